@@ -1,0 +1,133 @@
+"""Share of buds that a temperature kills, and its mean over the error of a forecast."""
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import expit, ndtr
+
+from frostalert.errors import PhysicsDomainError
+from frostalert.model.forecast import FloatArray
+
+_LN_81 = math.log(81.0)
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(41)
+_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
+CURVE_LOWEST_PCT, CURVE_HIGHEST_PCT = 10.0, 90.0
+
+
+def kill_pct(temp_c: ArrayLike, t10_c: ArrayLike, t90_c: ArrayLike) -> FloatArray:
+    """Return the share of buds killed, by a logistic curve through T10 and T90.
+
+    Parameters
+    ----------
+    temp_c : array_like of float
+        Tissue temperature, coldest mean over 30 minutes. [degC]
+    t10_c, t90_c : array_like of float
+        Temperatures that kill 10 % and 90 %. [degC] T90 below T10.
+
+    Returns
+    -------
+    ndarray of float
+        Share killed. [%] Outside 10 to 90 it goes beyond the published points and is
+        to be shown as "under 10 %" or "over 90 %".
+
+    Raises
+    ------
+    PhysicsDomainError
+        If a T90 is not below its T10.
+
+    Notes
+    -----
+    f = 1 / (1 + exp(ln 81 / (T10 - T90) * (T - (T10 + T90) / 2))), a derivation that
+    returns the two published points exactly. No source prescribes a form: Miranda et
+    al. (HortScience 40:357-361, 2005) fitted straight lines, Katz, Murphy and Winkler
+    (1982) logistic curves.
+
+    References
+    ----------
+    .. [1] Ballard and Proebsting, WSU Extension Bulletin 634, 1978 (the points).
+
+    Examples
+    --------
+    >>> kill_pct([27.0, 25.5, 24.0], 27.0, 24.0).round(1).tolist()
+    [10.0, 50.0, 90.0]
+    """
+    warm, cold = np.asarray(t10_c, np.float64), np.asarray(t90_c, np.float64)
+    if np.any(cold >= warm):
+        message = "T90 must be colder than T10"
+        raise PhysicsDomainError(message)
+    steep = _LN_81 / (warm - cold)
+    middle = (warm + cold) / 2.0
+    share = expit(steep * (middle - np.asarray(temp_c, np.float64)))
+    return np.asarray(100.0 * share, dtype=np.float64)
+
+
+def expected_kill_pct(
+    low_c: ArrayLike, sigma_c: ArrayLike, t10_c: ArrayLike, t90_c: ArrayLike
+) -> FloatArray:
+    """Return the mean share killed when the low is normal about its expected value.
+
+    Parameters
+    ----------
+    low_c : array_like of float
+        Expected bud low. [degC] Shape (blocks,).
+    sigma_c : array_like of float
+        Its standard error. [degC] Zero or more.
+    t10_c, t90_c : array_like of float
+        Temperatures that kill 10 % and 90 %. [degC]
+
+    Returns
+    -------
+    ndarray of float
+        Mean share killed. [%]
+
+    Raises
+    ------
+    PhysicsDomainError
+        If a T90 is not below its T10.
+
+    References
+    ----------
+    .. [1] Gauss-Hermite quadrature, Abramowitz and Stegun 25.4.46.
+
+    Examples
+    --------
+    >>> float(expected_kill_pct(25.5, 2.0, 27.0, 24.0).round(1))
+    50.0
+    """
+    low, sigma, warm, cold = np.broadcast_arrays(low_c, sigma_c, t10_c, t90_c)
+    at_nodes = low[..., None] + sigma[..., None] * _NODES
+    kills = kill_pct(at_nodes, warm[..., None], cold[..., None])
+    return np.asarray(kills @ _WEIGHTS, dtype=np.float64)
+
+
+def reach_probability(
+    low_c: ArrayLike, sigma_c: ArrayLike, limit_c: ArrayLike
+) -> FloatArray:
+    """Return the chance that the low is at or below a limit.
+
+    Parameters
+    ----------
+    low_c : array_like of float
+        Expected low. [degC]
+    sigma_c : array_like of float
+        Its standard error, above zero. [degC]
+    limit_c : array_like of float
+        The limit. [degC]
+
+    Returns
+    -------
+    ndarray of float
+        Chance, 0 to 1.
+
+    References
+    ----------
+    .. [1] Normal distribution function.
+
+    Examples
+    --------
+    >>> float(reach_probability(1.0, 2.0, -2.0).round(4))
+    0.0668
+    """
+    low, sigma = np.asarray(low_c, np.float64), np.asarray(sigma_c, np.float64)
+    return np.asarray(ndtr((np.asarray(limit_c, np.float64) - low) / sigma))

@@ -1,0 +1,109 @@
+"""Which stage counts on a night: the one that was seen, or the next if that is old."""
+
+from datetime import date
+
+from frostalert.errors import UnknownStageError
+from frostalert.model.assessment import StageInForce
+from frostalert.model.crop import Crop
+from frostalert.model.site import DORMANT, HARVESTED
+
+
+def stage_in_force(
+    crop: Crop,
+    stage: str,
+    seen: date,
+    night: date,
+    *,
+    stage_days: int,
+    dormant_days: int,
+) -> StageInForce:
+    """Return the stage that counts, with the reason.
+
+    Buds move on while nobody looks. A stage older than `stage_days` on the night counts
+    as the next one, if that is more tender; after the last row its value holds until
+    the block is entered as harvested. "Dormant" is believed for `dormant_days`.
+
+    Parameters
+    ----------
+    crop : Crop
+        The crop.
+    stage : str
+        Stage of the most advanced tenth of the buds when last looked at.
+    seen, night : date
+        Local dates of that look and of the night.
+    stage_days, dormant_days : int
+        Ages at which a stage, or "dormant", cannot be relied on. [d]
+
+    Returns
+    -------
+    StageInForce
+        Without a threshold where there is nothing to compare with.
+
+    Raises
+    ------
+    UnknownStageError
+        If the crop's table has no such stage.
+
+    References
+    ----------
+    .. [1] The ages are common practice, no source; stage models err by several days
+       (Zavalloni et al. 2006, abstract: -4 to +1 days for tart cherry).
+    """
+    age = (night - seen).days
+    looked = f"looked at {_days(age)} before this night"
+    if stage == HARVESTED:
+        return _without(stage, f"harvested, {looked}: not watched", is_muted=True)
+    if stage == DORMANT:
+        return _dormant(age, dormant_days, looked)
+    return _by_table(crop, stage, age, stage_days, looked)
+
+
+def _by_table(
+    crop: Crop, stage: str, age: int, stage_days: int, looked: str
+) -> StageInForce:
+    """Return a stage of the crop's table, or the next one if it is old."""
+    names = crop.stage_names
+    if stage not in names:
+        raise UnknownStageError(stage, [], names)
+    index = names.index(stage)
+    row = crop.stages[index]
+    following = crop.stages[min(index + 1, len(names) - 1)]
+    if age < stage_days:
+        return StageInForce(
+            stage=row.stage,
+            threshold=row,
+            is_assumed=False,
+            is_muted=False,
+            reason=f"{row.stage}, {looked}",
+        )
+    counts = following if following.alarm_c >= row.alarm_c else row
+    moved = f", so {counts.stage} is assumed" if counts is not row else ""
+    return StageInForce(
+        stage=counts.stage,
+        threshold=counts,
+        is_assumed=True,
+        is_muted=False,
+        reason=f"{row.stage} was {looked}{moved}",
+    )
+
+
+def _dormant(age: int, dormant_days: int, looked: str) -> StageInForce:
+    """Return "dormant", believed or not."""
+    if age < dormant_days:
+        return _without(DORMANT, f"dormant, {looked}: not watched", is_muted=True)
+    reason = f"dormant was {looked}; buds may have moved since"
+    return _without(DORMANT, reason, is_muted=False)
+
+
+def _without(stage: str, reason: str, *, is_muted: bool) -> StageInForce:
+    """Return a stage that has no threshold."""
+    return StageInForce(
+        stage=stage, threshold=None, is_assumed=False, is_muted=is_muted, reason=reason
+    )
+
+
+def _days(age: int) -> str:
+    """Return an age in words."""
+    if age <= 0:
+        return "less than a day"
+    return "1 day" if age == 1 else f"{age} days"

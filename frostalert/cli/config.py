@@ -1,0 +1,39 @@
+"""`frostalert config`: check the configuration, print the example."""
+
+import typer
+
+from frostalert.cli.options import ConfigOption, find_config
+
+app = typer.Typer(help="Check the configuration, or print an example.")
+
+
+@app.command("check")
+def check(
+    config: ConfigOption = None,
+    *,
+    without_secrets: bool = typer.Option(
+        False, "--without-secrets", help="Do not look for the passwords."
+    ),
+) -> None:
+    """Check the whole file and say everything that is wrong, or that nothing is."""
+    from frostalert.config.load import load_settings
+
+    path = find_config(config)
+    settings = load_settings(path, needs_secrets=not without_secrets)
+    holding = settings.holding
+    typer.echo(
+        f"{path}: good. {holding.site.name}, {len(holding.blocks)} blocks, "
+        f"{len(holding.people)} people."
+    )
+    for name, login in (("email", settings.email), ("sms", settings.sms)):
+        if login is not None and login.username is not None:
+            shown = login.password if login.password is not None else "not looked for"
+            typer.echo(f"{name}: log-in {login.username}, password {shown}")
+
+
+@app.command("example")
+def example() -> None:
+    """Print the commented example configuration."""
+    from frostalert.config.example import example_text
+
+    typer.echo(example_text(), nl=False)

@@ -1,0 +1,90 @@
+"""All commands, and the exit codes that they share."""
+
+import sys
+
+import typer
+
+from frostalert import __version__
+from frostalert.cli import (
+    config,
+    crops,
+    demo,
+    once,
+    run,
+    stage,
+    test_message,
+    tonight,
+)
+from frostalert.errors import (
+    ConfigError,
+    ForecastError,
+    ForecastUnavailableError,
+    FrostalertError,
+    StoreBusyError,
+    UsageError,
+)
+
+EXIT_FAILED = 1
+EXIT_USAGE = 64
+EXIT_FORECAST = 65
+EXIT_UNAVAILABLE = 69
+EXIT_BUSY = 75
+EXIT_CONFIG = 78
+_EXIT_CODES: tuple[tuple[type[FrostalertError], int], ...] = (
+    (ConfigError, EXIT_CONFIG),
+    (ForecastUnavailableError, EXIT_UNAVAILABLE),
+    (ForecastError, EXIT_FORECAST),
+    (StoreBusyError, EXIT_BUSY),
+    (UsageError, EXIT_USAGE),
+    (FrostalertError, EXIT_FAILED),
+)
+
+app = typer.Typer(
+    name="frostalert",
+    help="Watches public forecasts and warns of freezing nights, block by block, in "
+    "time to prepare.",
+    epilog="Exit codes: 0 done, 1 failed, 2 and 64 wrong use, 65 forecast unusable, "
+    "69 forecast not available, 75 try again (running, or messages wait), "
+    "78 configuration.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+)
+
+
+@app.callback(invoke_without_command=True)
+def _root(
+    *,
+    version: bool = typer.Option(False, "--version", help="Show the version."),
+) -> None:
+    """Answer what belongs to no command."""
+    if version:
+        typer.echo(f"frostalert {__version__}")
+        raise typer.Exit
+
+
+app.command("tonight")(tonight.tonight)
+app.command("once")(once.once)
+app.command("run")(run.run)
+app.command("demo")(demo.demo)
+app.command("stage")(stage.stage)
+app.command("crops")(crops.crops)
+app.command("test-message")(test_message.test_message)
+app.add_typer(config.app, name="config")
+
+
+def main() -> None:
+    """Run a command; a user's mistake ends with one message and an exit code."""
+    try:
+        app()
+    except FrostalertError as error:
+        typer.echo(f"frostalert: {error}", err=True)
+        sys.exit(_exit_code(error))
+    except BrokenPipeError:
+        # The reader has seen enough, for instance `| head`.
+        sys.stderr.close()
+        sys.exit(0)
+
+
+def _exit_code(error: FrostalertError) -> int:
+    """Return the exit code that an error stands for."""
+    return next(code for kind, code in _EXIT_CODES if isinstance(error, kind))

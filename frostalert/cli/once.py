@@ -1,0 +1,111 @@
+"""`frostalert once`: one cycle with delivery, live or as a rehearsal."""
+
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from frostalert.cli.options import (
+    ConfigOption,
+    ForecastOption,
+    NowOption,
+    find_config,
+    parse_now,
+)
+
+if TYPE_CHECKING:
+    from frostalert.pipeline.cycle import CycleResult
+    from frostalert.pipeline.deliver import Delivered
+    from frostalert.ports import SourceMemory
+
+REHEARSAL = "rehearsal"
+
+
+def once(
+    config: ConfigOption = None,
+    forecast: ForecastOption = None,
+    now: NowOption = None,
+    *,
+    fresh: bool = typer.Option(
+        False, "--fresh", help="Forget earlier rehearsals first (never live state)."
+    ),
+) -> None:
+    """Run one cycle and send what is new.
+
+    With --now or --forecast it is a rehearsal: it works on a state of its own, and
+    every message begins with TEST.
+    """
+    from frostalert.app import build_parts, state_directory
+    from frostalert.clock import FixedClock, SystemClock
+    from frostalert.config.load import load_settings
+    from frostalert.errors import UsageError
+    from frostalert.forecast.file_source import FileSource
+    from frostalert.pipeline.cycle import run_cycle
+    from frostalert.pipeline.deliver import deliver_due
+    from frostalert.store.lock import StateLock
+    from frostalert.store.open import make_state_directory, open_store
+
+    settings = load_settings(find_config(config))
+    moment = parse_now(now, settings.holding.site.time_zone)
+    is_rehearsal = moment is not None or forecast is not None
+    if fresh and not is_rehearsal:
+        message = "--fresh goes with a rehearsal: give --now or --forecast as well"
+        raise UsageError(message)
+    clock = SystemClock() if moment is None else FixedClock(moment)
+    parts = build_parts(settings, clock)
+    sources = parts.sources if forecast is None else [FileSource(forecast)]
+    if forecast is not None:
+        # A file that cannot be used is the user's mistake, not a fault of a source.
+        sources[0].fetch(_no_memory(), clock.now_utc())
+    directory = state_directory(settings)
+    if is_rehearsal:
+        directory = _rehearsal_directory(directory, is_fresh=fresh)
+    with StateLock(make_state_directory(directory)):
+        store = open_store(directory, keeps_history=not is_rehearsal)
+        result = run_cycle(
+            settings.holding,
+            sources,
+            store,
+            clock.now_utc(),
+            is_rehearsal=is_rehearsal,
+        )
+        delivered = deliver_due(
+            store, parts.notifiers, clock.now_utc(), is_forced=True
+        )
+        _report(result, delivered, is_rehearsal=is_rehearsal)
+    if delivered.waiting or delivered.dead:
+        raise typer.Exit(75 if delivered.waiting else 1)
+
+
+def _no_memory() -> "SourceMemory":
+    """Return the memory of a source that was never asked."""
+    from frostalert.ports import SourceMemory
+
+    return SourceMemory()
+
+
+def _rehearsal_directory(directory: Path, *, is_fresh: bool) -> Path:
+    """Return the folder of rehearsals, emptied if asked for."""
+    place = directory / REHEARSAL
+    if is_fresh and place.is_dir():
+        shutil.rmtree(place)
+    return place
+
+
+def _report(
+    result: "CycleResult", delivered: "Delivered", *, is_rehearsal: bool
+) -> None:
+    """Say what the cycle found and what was sent."""
+    if is_rehearsal:
+        typer.echo("Rehearsal: a state of its own; messages begin with TEST.")
+    for night in result.assessment.nights:
+        typer.echo(f"{night.night} {night.tier.value}: {night.reason}")
+    for item in result.decision.spoken:
+        typer.echo(f"Said {item.say} about {item.night}: {item.why.value}.")
+    if not result.decision.spoken:
+        typer.echo("Nothing new to say.")
+    typer.echo(
+        f"Messages: {delivered.sent} sent, {delivered.waiting} waiting for another "
+        f"try, {delivered.dead} given up."
+    )

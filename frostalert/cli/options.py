@@ -1,0 +1,87 @@
+"""Options that several commands share, and how they are read."""
+
+import os
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Annotated
+from zoneinfo import ZoneInfo
+
+import typer
+
+from frostalert.errors import ConfigFileError, UsageError
+
+ConfigOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--config",
+        help="The configuration; by default $FROSTALERT_CONFIG, ./frostalert.toml, "
+        "~/.config/frostalert/frostalert.toml or /etc/frostalert/frostalert.toml.",
+        show_default=False,
+    ),
+]
+ForecastOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--forecast",
+        help="A recorded answer of the source, in place of the network.",
+        show_default=False,
+    ),
+]
+NowOption = Annotated[
+    str | None,
+    typer.Option(
+        "--now",
+        metavar="ISO-TIME",
+        help="Pretend that it is this moment, such as 2026-04-12T15:10; without an "
+        "offset it is the site's local time.",
+        show_default=False,
+    ),
+]
+
+
+def find_config(given: Path | None) -> Path:
+    """Return the configuration to use.
+
+    Raises
+    ------
+    ConfigFileError
+        If none is given and none is in the usual places.
+    """
+    if given is not None:
+        return given
+    named = os.environ.get("FROSTALERT_CONFIG")
+    if named:
+        return Path(named)
+    base = os.environ.get("XDG_CONFIG_HOME")
+    home = Path(base) if base else Path.home() / ".config"
+    places = (
+        Path("frostalert.toml"),
+        home / "frostalert" / "frostalert.toml",
+        Path("/etc/frostalert/frostalert.toml"),
+    )
+    for place in places:
+        if place.is_file():
+            return place
+    looked = ", ".join(str(place) for place in places)
+    problem = f"no configuration; looked for {looked}. Name one with --config"
+    raise ConfigFileError("frostalert", problem)
+
+
+def parse_now(text: str | None, time_zone: str) -> datetime | None:
+    """Return the moment that a --now option means.
+
+    Raises
+    ------
+    UsageError
+        If it is not a moment.
+    """
+    if text is None:
+        return None
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError as error:
+        message = f'--now "{text}" is not a moment; write it like 2026-04-12T15:10'
+        raise UsageError(message) from error
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=ZoneInfo(time_zone))
+    return moment.astimezone(UTC)

@@ -1,0 +1,180 @@
+"""Assessments as tables on the terminal, no wider than 80 columns when piped."""
+
+import os
+import sys
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from frostalert.model.assessment import Assessment, Tier
+from frostalert.model.crop import Crop
+from frostalert.model.site import Holding
+from frostalert.pipeline.views import NightView, night_view, source_view
+from frostalert.pipeline.wording import NO_CURVE, Wording
+
+_STYLES = {
+    Tier.NONE: "",
+    Tier.OUTLOOK: "yellow",
+    Tier.PREPARE: "bold yellow",
+    Tier.ACT: "bold red",
+    Tier.CANNOT_JUDGE: "bold magenta",
+    Tier.NOT_COVERED_YET: "dim",
+}
+_NUMBERS = (
+    "Air",
+    "Wet\nbulb",
+    "Dry\nbud",
+    "Wet\nbud",
+    "Harm\nat",
+    "Loss\ndry",
+    "Loss\nwet",
+    "\nChance",
+)
+_PIPED_COLUMNS = 80
+_WIDEST = 100
+
+
+def open_console() -> Console:
+    """Return a console that keeps to 80 columns and plain text when piped."""
+    is_terminal = sys.stdout.isatty()
+    console = Console(
+        no_color=not is_terminal or bool(os.environ.get("NO_COLOR")),
+        highlight=False,
+        width=None if is_terminal else _PIPED_COLUMNS,
+    )
+    if is_terminal and console.width > _WIDEST:
+        console.width = _WIDEST
+    return console
+
+
+def print_assessment(
+    console: Console, assessment: Assessment, holding: Holding, notes: list[str]
+) -> None:
+    """Print the present night block by block, the coming ones a line each."""
+    wording = Wording(holding.site, assessment.issued_utc)
+    views = [night_view(night, holding, wording) for night in assessment.nights]
+    source = source_view(assessment, wording)
+    console.print(Text(holding.site.name, style="bold"), end="")
+    console.print(f", {wording.moment(assessment.issued_utc)}")
+    console.print(Text(source.line + "."))
+    for note in (*source.notes, *notes):
+        console.print(Text(f"Note: {note}."))
+    console.print()
+    _print_night(console, views[0])
+    worst = max(views, key=lambda view: view.tier.rank)
+    if worst is not views[0] and worst.tier.rank:
+        console.print()
+        _print_night(console, worst)
+    console.print()
+    _print_coming(console, views)
+
+
+def print_crop(console: Console, crop: Crop) -> None:
+    """Print a crop's stages with both units and the source of every row."""
+    console.print(Text(f"{crop.title} ({crop.name})", style="bold"))
+    table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="bold")
+    for name in ("Stage", "10 % kill", "90 % kill", "Harm begins", "Warn at"):
+        table.add_column(name)
+    sources: dict[str, list[str]] = {}
+    for row in crop.stages:
+        values = (row.t10_c, row.t90_c, row.damage_begins_c, row.alarm_c)
+        table.add_row(row.stage, *(_both(value) for value in values))
+        sources.setdefault(row.source, []).append(row.stage)
+    console.print(table)
+    console.print(Text(f"Exposure: {crop.exposure_minutes:.0f} minutes."))
+    for source, stages in sources.items():
+        console.print(Text(f"Source of {', '.join(stages)}: {source}."))
+    for note in crop.notes:
+        console.print(Text(f"Note: {note}"))
+
+
+def _both(celsius: float | None) -> str:
+    """Return a temperature in both units."""
+    if celsius is None:
+        return "-"
+    return f"{celsius * 1.8 + 32:.1f} F {celsius:.1f} C".replace(".0 F", " F")
+
+
+def _print_night(console: Console, view: NightView) -> None:
+    """Print one night block by block."""
+    console.print(Text(f"{view.name}: "), Text(view.tier.value,
+                  style=_STYLES[view.tier]), sep="", end="")
+    console.print(Text(f". {view.reason}."))
+    if view.worst is None:
+        for block in view.blocks:
+            console.print(Text(f"  {block.name}: {block.reason}."))
+        return
+    console.print(
+        Text(
+            f"Kind: {view.kind}. Sunset {view.sunset}, sunrise {view.sunrise}. Give or "
+            f"take {view.plus_minus}."
+        )
+    )
+    if view.send_by != "-":
+        console.print(
+            Text(
+                f"Prepare from {view.send_by}, ready to start at {view.act_at}; "
+                f"harm {view.worst.harm}."
+            )
+        )
+    if view.gap_note:
+        console.print(Text(view.gap_note))
+    console.print(_block_table(view))
+    for block in view.blocks:
+        if block.is_stage_assumed:
+            console.print(
+                Text(
+                    f"{block.name}: {block.stage_note}. Look, then: frostalert stage "
+                    f'"{block.name}" STAGE'
+                )
+            )
+
+
+def _block_table(view: NightView) -> Table:
+    """Return the blocks of one night as a table."""
+    table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="bold")
+    table.add_column("Block\n  stage", min_width=24, overflow="fold")
+    for name in _NUMBERS:
+        table.add_column(name, justify="right", no_wrap=True)
+    for block in view.blocks:
+        stage = f"{block.stage}{' (assumed)' if block.is_stage_assumed else ''}"
+        if not block.has_numbers:
+            table.add_row(Text(f"{block.name}\n  {stage}"), Text(block.tier.value))
+            continue
+        table.add_row(
+            Text(f"{block.name}\n  {stage}"),
+            block.air,
+            block.wet_bulb,
+            block.dry_bud,
+            block.wet_bud,
+            block.alarm,
+            _brief(block.kill_dry),
+            _brief(block.kill_wet),
+            _brief(block.chance),
+        )
+    return table
+
+
+def _print_coming(console: Console, views: list[NightView]) -> None:
+    """Print every night in one line."""
+    table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="bold")
+    for name in ("Night", "Tier", "Air", "Wet bulb", "Chance", "Nearest to harm"):
+        table.add_column(name, overflow="fold")
+    for view in views:
+        worst = view.worst
+        table.add_row(
+            view.short,
+            Text(view.tier.value, style=_STYLES[view.tier]),
+            worst.air if worst else "-",
+            worst.wet_bulb if worst else "-",
+            _brief(worst.chance) if worst else "-",
+            Text(worst.name if worst else "-"),
+        )
+    console.print(table)
+
+
+def _brief(text: str) -> str:
+    """Return words for a table's cell."""
+    short = text.replace("under ", "<").replace("over ", ">").replace(" %", "%")
+    return "ranked" if short == NO_CURVE else short

@@ -1,0 +1,37 @@
+"""`frostalert test-message`: prove that a person can be reached."""
+
+from typing import Annotated
+
+import typer
+
+from frostalert.cli.options import ConfigOption, find_config
+
+
+def test_message(
+    person: Annotated[str, typer.Argument(help="Name of the person.")],
+    config: ConfigOption = None,
+) -> None:
+    """Send a test on every channel of one person; its first word is TEST."""
+    from frostalert.app import build_parts
+    from frostalert.clock import SystemClock
+    from frostalert.config.load import load_settings
+    from frostalert.errors import DeliveryError
+    from frostalert.pipeline.compose import compose_test
+
+    clock = SystemClock()
+    settings = load_settings(find_config(config))
+    parts = build_parts(settings, clock)
+    failed = 0
+    for message in compose_test(settings.holding, person, clock.now_utc()):
+        try:
+            receipt = parts.notifiers[message.channel].send(message, is_repeat=False)
+        except DeliveryError as error:
+            failed += 1
+            typer.echo(f"{message.channel} to {message.address}: NOT sent: {error}")
+        else:
+            typer.echo(
+                f"{message.channel} to {message.address}: taken by the server "
+                f"({receipt.provider_id}). See that it arrives."
+            )
+    if failed:
+        raise typer.Exit(1)

@@ -1,0 +1,102 @@
+"""The configuration that is in force: watched for changes, kept in a copy.
+
+Each accepted file is copied to the state folder. A broken file, also at start, means
+going on with that copy and saying so; only without a copy does nothing start.
+"""
+
+import os
+from pathlib import Path
+
+from frostalert.config.load import load_settings, parse_settings
+from frostalert.errors import ConfigError
+from frostalert.model.settings import Settings
+
+COPY_NAME = "config.accepted.toml"
+
+
+class AcceptedConfig:
+    """The configuration in force.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    copy_directory : Path
+        Where the copy of the last accepted file is kept.
+
+    Raises
+    ------
+    ConfigError
+        If the file cannot be used and there is no copy that can.
+    """
+
+    def __init__(self, path: Path, copy_directory: Path) -> None:
+        self._path = path
+        self._copy = copy_directory / COPY_NAME
+        self._seen = _fingerprint(path)
+        self._problem: str | None = None
+        try:
+            self._settings = load_settings(path)
+        except ConfigError as error:
+            self._problem = str(error)
+            self._settings = self._from_copy(error)
+        else:
+            self._keep()
+
+    @property
+    def path(self) -> Path:
+        """The file."""
+        return self._path
+
+    @property
+    def settings(self) -> Settings:
+        """What is in force."""
+        return self._settings
+
+    @property
+    def problem(self) -> str | None:
+        """What is wrong with the file as it stands; None if it is in force."""
+        return self._problem
+
+    def look(self) -> bool:
+        """Look at the file; return whether it changed and was read again."""
+        seen = _fingerprint(self._path)
+        if seen == self._seen:
+            return False
+        self._seen = seen
+        try:
+            self._settings = load_settings(self._path)
+        except ConfigError as error:
+            self._problem = str(error)
+        else:
+            self._problem = None
+            self._keep()
+        return True
+
+    def _keep(self) -> None:
+        """Copy the accepted file, so that a crash leaves the old copy or the new."""
+        text = self._path.read_bytes()
+        fresh = self._copy.with_suffix(".new")
+        with fresh.open("wb") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        fresh.chmod(0o600)
+        fresh.replace(self._copy)
+
+    def _from_copy(self, error: ConfigError) -> Settings:
+        """Return the settings of the copy, or raise what is wrong with the file."""
+        try:
+            text = self._copy.read_text(encoding="utf-8")
+        except (OSError, UnicodeDecodeError):
+            raise error from None
+        return parse_settings(text, self._path, needs_secrets=True)
+
+
+def _fingerprint(path: Path) -> tuple[int, int, int] | None:
+    """Return what changes when a file changes; None if it is not there."""
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    return status.st_mtime_ns, status.st_size, status.st_ino

@@ -1,0 +1,163 @@
+"""The commented example file, made from the schema so that it cannot drift from it.
+
+It describes an invented holding on a river bench; nobody and nothing in it is real.
+"""
+
+import json
+from datetime import date, time
+from enum import Enum
+from typing import Any
+
+from pydantic.fields import FieldInfo
+
+from frostalert.config.people import EmailSection, PersonSection, SmsSection
+from frostalert.config.schema import (
+    BlockSection,
+    ForecastSection,
+    JudgementSection,
+    ScheduleSection,
+    SiteSection,
+    StorageSection,
+)
+from frostalert.config.section import Section
+
+_INTRO = """\
+# frostalert: the holding, its blocks, its people. Made from the program's own schema;
+# every place, person and number in it is invented. Copy it, change it, then run
+#   frostalert config check --config YOUR-FILE
+# Quantities carry their unit in quotes: "27 degF", "-2 degC", "9 ft", "3 h".
+# Lines that begin with #: are optional and show their default or an example.
+
+config_version = 1
+"""
+_BLOCKS: tuple[dict[str, Any], ...] = (
+    {
+        "name": "Apricots by the lane",
+        "crop": "apricot",
+        "stage": "full bloom",
+        "stage_seen": date(2026, 4, 10),
+        "plants": 36,
+        "height": "9 ft",
+        "cold_spot": "-2 degF",
+        "methods": ["micro-sprinklers"],
+    },
+    {
+        "name": "Sweet cherries",
+        "crop": "sweet-cherry",
+        "stage": "first white",
+        "stage_seen": date(2026, 4, 10),
+        "plants": 24,
+        "height": "10 ft",
+        "cold_spot": "0 degF",
+        "methods": ["propane heaters"],
+    },
+    {
+        "name": "Concord arbour",
+        "crop": "concord-grape",
+        "stage": "full swell",
+        "stage_seen": date(2026, 4, 8),
+        "area": "0.2 acre",
+        "height": "5 ft",
+        "cold_spot": "-1 degF",
+        "methods": [],
+    },
+    {
+        "name": "Strawberry beds",
+        "crop": "strawberry",
+        "stage": "popcorn",
+        "stage_seen": date(2026, 4, 11),
+        "plants": 800,
+        "height": "6 in",
+        "cold_spot": "-1 degF",
+        "methods": ["row cover"],
+    },
+)
+_PEOPLE: tuple[dict[str, Any], ...] = (
+    {
+        "name": "Ines",
+        "channels": ["email", "sms"],
+        "email": "ines@heron-bench.example",
+        "phone": "+15095550142",
+        "operator": True,
+    },
+    {"name": "Tobias", "channels": ["sms"], "phone": "+15095550177"},
+)
+
+
+def example_text() -> str:
+    """Return the example file."""
+    parts = [
+        _INTRO,
+        _table("[site]", SiteSection),
+        *_tables("[[blocks]]", BlockSection, _BLOCKS),
+        *_tables("[[people]]", PersonSection, _PEOPLE),
+        _table("[email]", EmailSection, leave_out=frozenset({"password_env"})),
+        _table("[sms]", SmsSection, leave_out=frozenset({"password_env"})),
+        _table("[schedule]", ScheduleSection, is_optional=True),
+        _table("[forecast]", ForecastSection),
+        _table("[judgement]", JudgementSection, is_optional=True),
+        _table("[storage]", StorageSection, is_optional=True),
+    ]
+    return "\n".join(parts)
+
+
+def _table(
+    header: str,
+    section: type[Section],
+    *,
+    is_optional: bool = False,
+    leave_out: frozenset[str] = frozenset(),
+) -> str:
+    """Return one table with every key explained."""
+    lines = [_comment(section.__doc__ or ""), header]
+    for name, field in section.model_fields.items():
+        lines.append(_comment(str(field.description)))
+        assignment = f"{name} = {_value(_example(field))}"
+        is_commented = name in leave_out or (is_optional and not field.is_required())
+        lines.append(f"#: {assignment}" if is_commented else assignment)
+    return "\n".join(lines) + "\n"
+
+
+def _tables(
+    header: str, section: type[Section], rows: tuple[dict[str, Any], ...]
+) -> list[str]:
+    """Return several tables of one kind, the keys explained in the first."""
+    first, *others = rows
+    lines = [_comment(section.__doc__ or ""), header]
+    for name, field in section.model_fields.items():
+        lines.append(_comment(str(field.description)))
+        value = _value(first.get(name, _example(field)))
+        assignment = f"{name} = {value}"
+        lines.append(assignment if name in first else f"#: {assignment}")
+    texts = ["\n".join(lines) + "\n"]
+    for row in others:
+        keys = [f"{name} = {_value(value)}" for name, value in row.items()]
+        texts.append("\n".join([header, *keys]) + "\n")
+    return texts
+
+
+def _comment(text: str) -> str:
+    """Return a text as comment lines of at most 88 characters."""
+    words, lines = text.split(), ["#"]
+    for word in words:
+        if len(lines[-1]) + len(word) + 1 > 88:  # noqa: PLR2004 - the line's length
+            lines.append("#")
+        lines[-1] += f" {word}"
+    return "\n".join(lines)
+
+
+def _example(field: FieldInfo) -> Any:  # noqa: ANN401 - any value of the schema
+    """Return a field's example."""
+    return (field.examples or [""])[0]
+
+
+def _value(value: Any) -> str:  # noqa: ANN401 - any value of the schema
+    """Return a value as TOML."""
+    if isinstance(value, date | time):
+        return value.isoformat()
+    if isinstance(value, Enum):
+        value = value.value
+    if isinstance(value, dict):
+        pairs = ", ".join(f"{key} = {_value(part)}" for key, part in value.items())
+        return f"{{ {pairs} }}"
+    return json.dumps(value, ensure_ascii=False)

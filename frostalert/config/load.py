@@ -1,0 +1,95 @@
+"""Read the configuration, check all of it, and say everything that is wrong at once."""
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from frostalert.agronomy.crops import parse_crop
+from frostalert.config.problems import (
+    channel_problems,
+    crop_problems,
+    duplicate_problems,
+    schema_problems,
+)
+from frostalert.config.schema import ConfigFile
+from frostalert.config.to_model import secret_problems, to_settings
+from frostalert.errors import ConfigFileError, ConfigValueError, CropFileError
+from frostalert.model.crop import Crop
+from frostalert.model.settings import Settings
+
+
+def load_settings(path: Path, *, needs_secrets: bool = True) -> Settings:
+    """Return the checked configuration.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    needs_secrets : bool
+        Whether passwords are read; commands that send nothing do without.
+
+    Returns
+    -------
+    Settings
+        The configuration.
+
+    Raises
+    ------
+    ConfigFileError
+        If the file is missing or is not TOML.
+    ConfigValueError
+        If anything in it cannot be used; every problem is listed.
+    """
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError as error:
+        raise ConfigFileError(str(path), "no such file") from error
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigFileError(str(path), f"cannot be read: {error}") from error
+    return parse_settings(text, path, needs_secrets=needs_secrets)
+
+
+def parse_settings(text: str, path: Path, *, needs_secrets: bool) -> Settings:
+    """Return the checked configuration from its text; as `load_settings`."""
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ConfigFileError(str(path), f"not valid TOML: {error}") from error
+    own, problems = _own_crops(raw, path.parent)
+    problems += duplicate_problems(raw) + crop_problems(raw, own)
+    problems += channel_problems(raw)
+    try:
+        content = ConfigFile.model_validate(raw)
+    except ValidationError as error:
+        problems = schema_problems(error, raw) + problems
+        raise ConfigValueError(str(path), problems) from error
+    if needs_secrets:
+        problems += secret_problems(content, path.parent)
+    if problems:
+        raise ConfigValueError(str(path), problems)
+    return to_settings(content, own, path.parent, needs_secrets=needs_secrets)
+
+
+def _own_crops(raw: dict[str, Any], folder: Path) -> tuple[dict[str, Crop], list[str]]:
+    """Return the user's own crops and what is wrong with their files."""
+    storage = raw.get("storage")
+    named = storage.get("crops") if isinstance(storage, dict) else None
+    if not isinstance(named, str):
+        return {}, []
+    place = folder / Path(named).expanduser()
+    if not place.is_dir():
+        return {}, [f"storage.crops: there is no folder {place}; create it"]
+    crops, problems = {}, []
+    for file in sorted(place.glob("*.toml")):
+        try:
+            content = tomllib.loads(file.read_text(encoding="utf-8"))
+            crop = parse_crop(content, str(file))
+        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+            problems.append(f"storage.crops: {file}: cannot be read: {error}")
+        except CropFileError as error:
+            problems.append(f"storage.crops: {error}")
+        else:
+            crops[crop.name] = crop
+    return crops, problems

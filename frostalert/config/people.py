@@ -1,0 +1,206 @@
+"""Schema of the people who are told and of the ways to reach them."""
+
+import re
+from typing import Literal
+
+from pydantic import Field, field_validator, model_validator
+
+from frostalert.config.section import LOOPBACK, Section, checked_https
+from frostalert.model.site import ChannelKind
+
+_ADDRESS = re.compile(r"^[^@\s<>,;:\"]+@[^@\s<>,;:\"]+\.[^@\s<>,;:\".]+$")
+_PHONE = re.compile(r"^\+[1-9]\d{7,14}$")
+DEAD_TEXT_GATEWAYS = frozenset(
+    {
+        "tmomail.net",
+        "txt.att.net",
+        "mms.att.net",
+        "messaging.sprintpcs.com",
+    }
+)
+"""Mail-to-text gateways that their carriers have closed (dates from secondary pages:
+T-Mobile about December 2024, AT&T 17 June 2025)."""
+
+
+class PersonSection(Section):
+    """Somebody who is told."""
+
+    name: str = Field(
+        min_length=1,
+        max_length=40,
+        description="Name; no two alike.",
+        examples=["Ines"],
+    )
+    channels: list[ChannelKind] = Field(
+        min_length=1,
+        description='"email", "sms" or both, the preferred one first.',
+        examples=[["email", "sms"]],
+    )
+    email: str | None = Field(
+        default=None,
+        description="Address for email.",
+        examples=["ines@heron-bench.example"],
+    )
+    phone: str | None = Field(
+        default=None,
+        description="Number for text messages, with + and the country code.",
+        examples=["+15095550142"],
+    )
+    operator: bool = Field(
+        default=False,
+        description="Whether they hear of faults of the service; if nobody is marked, "
+        "everybody does.",
+        examples=[True],
+    )
+
+    @field_validator("email")
+    @classmethod
+    def _an_address(cls, value: str | None) -> str | None:
+        """Refuse what is not an address, and gateways that are closed."""
+        if value is None:
+            return None
+        if not _ADDRESS.match(value):
+            message = f'"{value}" is not an email address'
+            raise ValueError(message)
+        if value.rpartition("@")[2].lower() in DEAD_TEXT_GATEWAYS:
+            message = (
+                f'"{value}" is a mail-to-text gateway that its carrier has closed; '
+                'use the channel "sms" with an [sms] section'
+            )
+            raise ValueError(message)
+        return value
+
+    @field_validator("phone")
+    @classmethod
+    def _a_number(cls, value: str | None) -> str | None:
+        """Refuse what is not an E.164 number."""
+        if value is not None and not _PHONE.match(value):
+            message = f'"{value}" is not a number like "+15095550142"'
+            raise ValueError(message)
+        return value
+
+    @model_validator(mode="after")
+    def _has_addresses(self) -> "PersonSection":
+        """Refuse a channel without an address for it."""
+        for channel, value, key in (
+            (ChannelKind.EMAIL, self.email, "email"),
+            (ChannelKind.SMS, self.phone, "phone"),
+        ):
+            if channel in self.channels and value is None:
+                message = f'has the channel "{channel}" but no {key}'
+                raise ValueError(message)
+        if len(set(self.channels)) != len(self.channels):
+            message = "names a channel twice"
+            raise ValueError(message)
+        return self
+
+
+class EmailSection(Section):
+    """The mail server that takes our mail."""
+
+    host: str = Field(
+        description="Name of the server.", examples=["smtp.mail.example"]
+    )
+    port: int = Field(
+        default=587, ge=1, le=65535, description="Its port.", examples=[587]
+    )
+    security: Literal["starttls", "tls", "none"] = Field(
+        default="starttls",
+        description='"starttls" (port 587), "tls" (port 465), or "none", which only a '
+        "server on this machine may have.",
+        examples=["starttls"],
+    )
+    sender: str = Field(
+        description="Address that the mail comes from.",
+        examples=["frost@heron-bench.example"],
+    )
+    username: str | None = Field(
+        default=None,
+        description="Name to log in with, if the server wants one.",
+        examples=["frost@heron-bench.example"],
+    )
+    password_file: str | None = Field(
+        default=None,
+        description="File with the password on its first line.",
+        examples=["smtp-password"],
+    )
+    password_env: str | None = Field(
+        default=None,
+        description="Or the environment variable that holds it.",
+        examples=["FROSTALERT_SMTP_PASSWORD"],
+    )
+
+    @field_validator("sender")
+    @classmethod
+    def _a_sender(cls, value: str) -> str:
+        """Refuse what is not an address."""
+        if not _ADDRESS.match(value):
+            message = f'"{value}" is not an email address'
+            raise ValueError(message)
+        return value
+
+    @model_validator(mode="after")
+    def _is_private(self) -> "EmailSection":
+        """Refuse mail in the clear to another machine."""
+        if self.security == "none" and self.host not in LOOPBACK:
+            message = (
+                'security = "none" is only for a server on this machine; '
+                'write "starttls" or "tls"'
+            )
+            raise ValueError(message)
+        return self
+
+
+class SmsSection(Section):
+    """The HTTP service that takes our text messages."""
+
+    url: str = Field(
+        description="Address to post to; {username} is filled in.",
+        examples=["https://sms.example/v1/accounts/{username}/messages"],
+    )
+    body: Literal["form", "json"] = Field(
+        default="form",
+        description='How the fields are sent: "form" or "json".',
+        examples=["form"],
+    )
+    fields: dict[str, str] = Field(
+        description="Fields to send; {phone} and {text} are filled in.",
+        examples=[{"To": "{phone}", "From": "+15095550100", "Body": "{text}"}],
+    )
+    id_pointer: str = Field(
+        default="/sid",
+        description="Where the message's id stands in the answer (JSON pointer, RFC "
+        "6901); an answer without an id does not count as accepted.",
+        examples=["/sid"],
+    )
+    username: str | None = Field(
+        default=None,
+        description="Account name for basic log-in.",
+        examples=["heron-bench"],
+    )
+    password_file: str | None = Field(
+        default=None,
+        description="File with the password or token on its first line.",
+        examples=["sms-token"],
+    )
+    password_env: str | None = Field(
+        default=None,
+        description="Or the environment variable that holds it.",
+        examples=["FROSTALERT_SMS_TOKEN"],
+    )
+
+    @field_validator("url")
+    @classmethod
+    def _ischecked_https(cls, value: str) -> str:
+        """Refuse a plain connection to another machine."""
+        return checked_https(value)
+
+    @model_validator(mode="after")
+    def _fills_in(self) -> "SmsSection":
+        """Refuse fields that send neither number nor text."""
+        joined = " ".join(self.fields.values())
+        for part in ("{phone}", "{text}"):
+            if part not in joined:
+                message = f"fields must hold {part} somewhere"
+                raise ValueError(message)
+        return self

@@ -1,0 +1,153 @@
+"""Everything that is wrong with a configuration, in words, all of it at once."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from difflib import get_close_matches
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from frostalert.agronomy.crops import find_crop, find_stage
+from frostalert.config.schema import ConfigFile
+from frostalert.errors import AgronomyError
+from frostalert.model.crop import Crop
+from frostalert.model.site import DORMANT, HARVESTED
+
+_REMEDIES = {
+    "missing": "missing; it must be given",
+    "float_type": "must be a number without quotes or unit",
+    "int_type": "must be a whole number",
+    "int_from_float": "must be a whole number",
+    "string_type": "must be a text in quotes",
+    "bool_type": "must be true or false",
+    "list_type": "must be a list in square brackets",
+}
+
+
+def schema_problems(error: ValidationError, raw: Mapping[str, Any]) -> list[str]:
+    """Return what the schema refuses, one line a problem."""
+    return [_line(dict(item), raw) for item in error.errors(include_url=False)]
+
+
+def crop_problems(raw: Mapping[str, Any], own: Mapping[str, Crop]) -> list[str]:
+    """Return unknown crops and stages, whatever else may be wrong."""
+    problems = []
+    for place, block in enumerate(_tables(raw, "blocks")):
+        crop_name, stage = block.get("crop"), block.get("stage")
+        if not isinstance(crop_name, str) or not isinstance(stage, str):
+            continue
+        key = "crop"
+        try:
+            crop = find_crop(crop_name, own)
+            key = "stage"
+            find_stage(crop, stage, (DORMANT, HARVESTED))
+        except AgronomyError as error:
+            problems.append(f"{_block_key(place, block)}.{key}: {error}")
+    return problems
+
+
+def duplicate_problems(raw: Mapping[str, Any]) -> list[str]:
+    """Return names that are used twice."""
+    problems = []
+    for section in ("blocks", "people"):
+        names = Counter(
+            table["name"].strip().lower()
+            for table in _tables(raw, section)
+            if isinstance(table.get("name"), str)
+        )
+        problems += [
+            f'{section}: the name "{name}" is used {count} times; '
+            "give each its own"
+            for name, count in names.items()
+            if count > 1
+        ]
+    return problems
+
+
+def channel_problems(raw: Mapping[str, Any]) -> list[str]:
+    """Return channels that people have and the file does not set up."""
+    used = {
+        channel
+        for person in _tables(raw, "people")
+        if isinstance(person.get("channels"), list)
+        for channel in person["channels"]
+    }
+    return [
+        f"{channel}: missing; somebody is told by {channel}, so it needs a "
+        f"[{channel}] section"
+        for channel in ("email", "sms")
+        if channel in used and channel not in raw
+    ]
+
+
+def _tables(raw: Mapping[str, Any], section: str) -> list[dict[str, Any]]:
+    """Return the tables of a section, whatever else stands there left out."""
+    value = raw.get(section)
+    if not isinstance(value, list):
+        return []
+    return [table for table in value if isinstance(table, dict)]
+
+
+def _line(item: dict[str, Any], raw: Mapping[str, Any]) -> str:
+    """Return one problem of the schema."""
+    location = item["loc"]
+    key = _key(location, raw)
+    kind, message = item["type"], item["msg"]
+    if kind == "extra_forbidden":
+        return f"{key}: unknown key{_nearest(location)}"
+    if kind in _REMEDIES:
+        return f"{key}: {_REMEDIES[kind]}"
+    text = str(message).removeprefix("Value error, ").removeprefix("Assertion failed, ")
+    if kind.startswith(("greater_than", "less_than")):
+        text = f"{item['input']} cannot be meant here; it {text[6:]}"
+    return f"{key}: {text[0].lower()}{text[1:]}" if text[:1].isupper() else (
+        f"{key}: {text}"
+    )
+
+
+def _key(location: Sequence[str | int], raw: Mapping[str, Any]) -> str:
+    """Return a problem's place as it is written, blocks and people with their name."""
+    parts, here = [], raw
+    for step in location:
+        here = _inside(here, step)
+        if isinstance(step, int):
+            name = here.get("name") if isinstance(here, dict) else None
+            shown = f' "{name}"' if isinstance(name, str) else ""
+            parts[-1] += f"[{step + 1}{shown}]"
+        else:
+            parts.append(str(step))
+    return ".".join(parts) or "file"
+
+
+def _block_key(place: int, block: Mapping[str, Any]) -> str:
+    """Return a block's place."""
+    return _key(("blocks", place), {"blocks": [{}] * place + [block]})
+
+
+def _inside(value: Any, step: str | int) -> Any:  # noqa: ANN401 - parsed TOML
+    """Return what stands at a step further in, or nothing."""
+    try:
+        return value[step]
+    except (KeyError, IndexError, TypeError):
+        return None
+
+
+def _nearest(location: Sequence[str | int]) -> str:
+    """Return the nearest valid keys of the table that an unknown key stands in."""
+    model: Any = ConfigFile
+    for step in location[:-1]:
+        if isinstance(step, str) and step in getattr(model, "model_fields", {}):
+            model = _model_of(model.model_fields[step].annotation)
+    names = list(getattr(model, "model_fields", {}))
+    near = get_close_matches(str(location[-1]), names, n=2)
+    if near:
+        return "; did you mean " + " or ".join(f'"{name}"' for name in near) + "?"
+    return "; known here are " + ", ".join(names) if names else "; remove it"
+
+
+def _model_of(annotation: Any) -> Any:  # noqa: ANN401 - a type or a generic of types
+    """Return the table model inside an annotation."""
+    for part in (annotation, *getattr(annotation, "__args__", ())):
+        if isinstance(part, type) and issubclass(part, BaseModel):
+            return part
+    return None

@@ -1,0 +1,83 @@
+"""Quantities as fields of the schema: text with a unit in the file, a number inside."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Annotated
+
+from pydantic import BeforeValidator
+
+from frostalert.errors import QuantityError
+from frostalert.physics.units import parse_quantity
+
+
+def _quantity(
+    kind: str, lowest: float, highest: float, limits: str
+) -> Callable[[object], float]:
+    """Return a reader for one kind of quantity within limits that can be meant."""
+
+    def read(value: object) -> float:
+        if isinstance(value, timedelta):
+            return value.total_seconds()
+        number = parse_quantity(value, kind)
+        if not lowest <= number <= highest:
+            message = f'"{value}" cannot be meant here; it must be {limits}'
+            raise QuantityError(message)
+        return number
+
+    return read
+
+
+def _duration(lowest: timedelta, highest: timedelta, limits: str) -> BeforeValidator:
+    """Return a reader for a duration within limits."""
+    read = _quantity(
+        "duration", lowest.total_seconds(), highest.total_seconds(), limits
+    )
+    return BeforeValidator(lambda value: timedelta(seconds=read(value)))
+
+
+Elevation = Annotated[
+    float,
+    BeforeValidator(
+        _quantity("length", -450.0, 5000.0, "between -450 m and 5000 m (16400 ft)")
+    ),
+]
+PlantHeight = Annotated[
+    float,
+    BeforeValidator(
+        _quantity("length", 0.0, 20.0, "the height of the flowers, up to 20 m (66 ft)")
+    ),
+]
+Area = Annotated[
+    float,
+    BeforeValidator(
+        _quantity("area", 0.1, 5e7, "between 0.1 m2 and 5000 ha (12000 acres)")
+    ),
+]
+ColdSpot = Annotated[
+    float,
+    BeforeValidator(
+        _quantity(
+            "temperature_difference",
+            -12.0,
+            8.0,
+            "how much colder (minus) or warmer the block is than the site on clear calm "
+            'nights, from "-21 degF" to "14 degF"',
+        )
+    ),
+]
+ErrorSize = Annotated[
+    float,
+    BeforeValidator(
+        _quantity(
+            "temperature_difference", 0.0, 8.0, 'from "0 degF" to "14 degF"'
+        )
+    ),
+]
+Hours = Annotated[
+    timedelta,
+    _duration(timedelta(0), timedelta(hours=24), 'from "0 min" to "24 h"'),
+]
+FetchInterval = Annotated[
+    timedelta,
+    _duration(timedelta(minutes=10), timedelta(hours=6), 'from "10 min" to "6 h"'),
+]

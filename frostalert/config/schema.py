@@ -1,0 +1,333 @@
+"""The one truth about the configuration: every key with its meaning and an example.
+
+The commented example file and the messages are made from it. The examples describe an
+invented holding.
+"""
+
+from datetime import date, time, timedelta
+from typing import Any, Literal
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from pydantic import Field, field_validator, model_validator
+
+from frostalert.config.people import EmailSection, PersonSection, SmsSection
+from frostalert.config.quantities import (
+    Area,
+    ColdSpot,
+    Elevation,
+    ErrorSize,
+    FetchInterval,
+    Hours,
+    PlantHeight,
+)
+from frostalert.config.section import Section, checked_https
+from frostalert.decision.methods import METHODS
+from frostalert.model.site import Units
+
+class SiteSection(Section):
+    """Where the holding is."""
+
+    name: str = Field(
+        min_length=1,
+        max_length=60,
+        description="Name of the holding, as it stands in messages.",
+        examples=["Heron Bench"],
+    )
+    latitude: float = Field(
+        ge=-90.0,
+        le=90.0,
+        description="Degrees north, south is negative.",
+        examples=[46.2205],
+    )
+    longitude: float = Field(
+        ge=-180.0,
+        le=180.0,
+        description="Degrees east; west, so all of America, is negative.",
+        examples=[-119.2412],
+    )
+    elevation: Elevation = Field(
+        description="Height above the sea at the reference spot, with its unit.",
+        examples=["410 ft"],
+    )
+    time_zone: str = Field(
+        description="IANA name of the time zone.",
+        examples=["America/Los_Angeles"],
+    )
+    units: Units = Field(
+        default=Units.US,
+        description='Units in messages: "us" or "metric".',
+        examples=["us"],
+    )
+
+    @field_validator("time_zone")
+    @classmethod
+    def _known_zone(cls, value: str) -> str:
+        """Refuse a name that the zone tables do not have."""
+        try:
+            ZoneInfo(value)
+        except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+            message = (
+                f'unknown time zone "{value}"; write an IANA name such as '
+                '"America/New_York"'
+            )
+            raise ValueError(message) from error
+        return value
+
+
+class BlockSection(Section):
+    """Plants of one crop that stand together and freeze together."""
+
+    name: str = Field(
+        min_length=1,
+        max_length=60,
+        description="Your name for it; no two alike.",
+        examples=["Apricots by the lane"],
+    )
+    crop: str = Field(
+        description='One of the crops that "frostalert crops" lists, or one of yours.',
+        examples=["apricot"],
+    )
+    stage: str = Field(
+        description="Stage of the most advanced tenth of the buds, as the crop's table "
+        'names it, or "dormant" or "harvested".',
+        examples=["full bloom"],
+    )
+    stage_seen: date = Field(
+        description="Date on which you last looked.",
+        examples=[date(2026, 4, 10)],
+    )
+    plants: int | None = Field(
+        default=None,
+        ge=1,
+        le=10_000_000,
+        description="Number of plants; give this or the area.",
+        examples=[36],
+    )
+    area: Area | None = Field(
+        default=None,
+        description="Ground that it covers, with its unit.",
+        examples=["0.3 acre"],
+    )
+    height: PlantHeight = Field(
+        description="Height of the flowers above the ground, with its unit.",
+        examples=["9 ft"],
+    )
+    cold_spot: ColdSpot = Field(
+        default=0.0,
+        description="How much colder (minus) the air in the block is than at the "
+        "reference spot on clear calm nights.",
+        examples=["-2 degF"],
+    )
+    cold_spot_measured_at_height: bool = Field(
+        default=False,
+        description="True if cold_spot was measured among the flowers themselves, so "
+        "that low plants get no further allowance for growing near the ground.",
+        examples=[False],
+    )
+    methods: list[str] = Field(
+        default=[],
+        description="What you can use here: " + ", ".join(METHODS) + ".",
+        examples=[["micro-sprinklers"]],
+    )
+
+    @field_validator("stage_seen", mode="before")
+    @classmethod
+    def _a_plain_date(cls, value: Any) -> Any:  # noqa: ANN401 - whatever stands there
+        """Refuse a date in quotes and a date with a time."""
+        if type(value) is not date:
+            message = f'"{value}" is not a date; write it like 2026-04-10, no quotes'
+            raise ValueError(message)
+        return value
+
+    @field_validator("methods")
+    @classmethod
+    def _known_methods(cls, value: list[str]) -> list[str]:
+        """Refuse a method that is not in the list."""
+        for name in value:
+            if name not in METHODS:
+                valid = ", ".join(f'"{known}"' for known in METHODS)
+                message = f'unknown method "{name}"; write one of {valid}'
+                raise ValueError(message)
+        return value
+
+    @model_validator(mode="after")
+    def _has_a_size(self) -> "BlockSection":
+        """Refuse a block of unknown size."""
+        if self.plants is None and self.area is None:
+            message = 'give plants = NUMBER or area = "0.3 acre"'
+            raise ValueError(message)
+        return self
+
+
+class ScheduleSection(Section):
+    """When things happen."""
+
+    fetch_every: FetchInterval = Field(
+        default=timedelta(hours=1),
+        description="How often the forecast is asked for.",
+        examples=["1 h"],
+    )
+    daily_line: time = Field(
+        default=time(7, 0),
+        description="Local time of the daily line, which comes every day.",
+        examples=[time(7, 0)],
+    )
+    preparation: Hours = Field(
+        default=timedelta(hours=3),
+        description="Work to be done before dark on a frost night.",
+        examples=["3 h"],
+    )
+    notice: Hours = Field(
+        default=timedelta(hours=1),
+        description="Time until everybody has seen a message.",
+        examples=["1 h"],
+    )
+    set_up: Hours = Field(
+        default=timedelta(hours=1),
+        description='Time from "start now" to water or heat running.',
+        examples=["45 min"],
+    )
+
+
+class ForecastSection(Section):
+    """Where forecasts come from."""
+
+    sources: list[Literal["nws"]] = Field(
+        default=["nws"],
+        min_length=1,
+        description='Sources in order: "nws" is the US National Weather Service.',
+        examples=[["nws"]],
+    )
+    contact: str = Field(
+        min_length=3,
+        max_length=120,
+        description="Your email address or web page: the services ask for one.",
+        examples=["frost@heron-bench.example"],
+    )
+    nws_url: str = Field(
+        default="https://api.weather.gov",
+        description="Address of the US National Weather Service's API.",
+        examples=["https://api.weather.gov"],
+    )
+
+    @field_validator("nws_url")
+    @classmethod
+    def _is_https(cls, value: str) -> str:
+        """Refuse a plain connection to another machine."""
+        return checked_https(value).rstrip("/")
+
+    @field_validator("contact")
+    @classmethod
+    def _one_line(cls, value: str) -> str:
+        """Refuse what cannot stand in a header."""
+        if not value.isascii() or not value.isprintable():
+            message = "contact must be plain characters on one line"
+            raise ValueError(message)
+        return value
+
+
+class JudgementSection(Section):
+    """Limits of judgement. All defaults: common practice, no source."""
+
+    forecast_error: ErrorSize = Field(
+        default=2.5,
+        description="Standard error of the predicted low on the first day.",
+        examples=["4.5 degF"],
+    )
+    forecast_error_per_day: ErrorSize = Field(
+        default=0.25,
+        description="By how much it grows with every further day.",
+        examples=["0.45 degF"],
+    )
+    threshold_error: ErrorSize = Field(
+        default=0.8,
+        description="Standard error of the kill temperatures themselves.",
+        examples=["1.4 degF"],
+    )
+    chance_near: float = Field(
+        default=0.2,
+        gt=0.0,
+        lt=1.0,
+        description="Chance of harm that raises a night up to the third day.",
+        examples=[0.2],
+    )
+    chance_far: float = Field(
+        default=0.3,
+        gt=0.0,
+        lt=1.0,
+        description="The same beyond the third day.",
+        examples=[0.3],
+    )
+    chance_clear: float = Field(
+        default=0.1,
+        gt=0.0,
+        lt=1.0,
+        description="Chance below which a night is withdrawn, twice in a row.",
+        examples=[0.1],
+    )
+    worse_step: ErrorSize = Field(
+        default=1.0,
+        description="How much colder a night must get to be told again.",
+        examples=["2 degF"],
+    )
+    earlier_step: Hours = Field(
+        default=timedelta(hours=1),
+        description="How much earlier the danger must come to be told again.",
+        examples=["1 h"],
+    )
+    stage_days: int = Field(
+        default=8,
+        ge=1,
+        le=60,
+        description="Days after which the next stage is assumed.",
+        examples=[8],
+    )
+    dormant_days: int = Field(
+        default=30,
+        ge=1,
+        le=200,
+        description='Days after which "dormant" is not believed any more.',
+        examples=[30],
+    )
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "JudgementSection":
+        """Refuse a clearing limit that is not below the raising ones."""
+        if self.chance_clear >= min(self.chance_near, self.chance_far):
+            message = "chance_clear must be below chance_near and chance_far"
+            raise ValueError(message)
+        return self
+
+
+class StorageSection(Section):
+    """Where things are kept."""
+
+    directory: str | None = Field(
+        default=None,
+        description="Folder for the state; by default systemd's, or "
+        "~/.local/state/frostalert.",
+        examples=["/var/lib/frostalert"],
+    )
+    crops: str | None = Field(
+        default=None,
+        description="Folder with crop files of your own, which come before the "
+        "packaged ones; relative names count from this file.",
+        examples=["crops"],
+    )
+
+
+class ConfigFile(Section):
+    """The whole file."""
+
+    config_version: Literal[1] = Field(
+        description="Version of this file's form.", examples=[1]
+    )
+    site: SiteSection
+    blocks: list[BlockSection] = Field(min_length=1, max_length=10_000)
+    people: list[PersonSection] = Field(min_length=1, max_length=100)
+    email: EmailSection | None = None
+    sms: SmsSection | None = None
+    schedule: ScheduleSection = ScheduleSection()
+    forecast: ForecastSection
+    judgement: JudgementSection = JudgementSection()
+    storage: StorageSection = StorageSection()

@@ -1,0 +1,25 @@
+"""What all tables of the configuration share."""
+
+import re
+
+from pydantic import BaseModel, ConfigDict
+
+LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
+
+
+class Section(BaseModel):
+    """A table of the file: unknown keys are errors."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, validate_default=False)
+
+
+def checked_https(value: str) -> str:
+    """Refuse a plain connection to another machine."""
+    host = re.match(r"^(https?)://(\[[^\]]+\]|[^/:]+)", value)
+    if host is None:
+        message = f'"{value}" is not an address that begins with https://'
+        raise ValueError(message)
+    if host[1] == "http" and host[2].strip("[]") not in LOOPBACK:
+        message = "only a server on this machine may be reached without https"
+        raise ValueError(message)
+    return value

@@ -1,0 +1,186 @@
+"""From the schema's tables to the plain values that everything else uses."""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from frostalert.agronomy.crops import find_crop, find_stage
+from frostalert.config.people import EmailSection, PersonSection, SmsSection
+from frostalert.config.schema import BlockSection, ConfigFile
+from frostalert.config.secrets import read_secret
+from frostalert.decision.methods import METHODS
+from frostalert.errors import SecretError
+from frostalert.model.crop import Crop
+from frostalert.model.secret import Secret
+from frostalert.model.settings import EmailSettings, Settings, SmsSettings
+from frostalert.model.site import (
+    DORMANT,
+    HARVESTED,
+    Block,
+    Holding,
+    Person,
+    Rules,
+    Site,
+)
+
+
+def to_settings(
+    content: ConfigFile,
+    own: Mapping[str, Crop],
+    folder: Path,
+    *,
+    needs_secrets: bool,
+) -> Settings:
+    """Return the configuration as plain values.
+
+    Parameters
+    ----------
+    content : ConfigFile
+        The checked file.
+    own : mapping of str to Crop
+        The user's own crops.
+    folder : Path
+        Folder of the file, for relative names.
+    needs_secrets : bool
+        Whether passwords are read.
+
+    Returns
+    -------
+    Settings
+        The configuration.
+
+    Raises
+    ------
+    SecretError
+        If a password cannot be had.
+    """
+    return Settings(
+        holding=_holding(content, own),
+        email=_email(content.email, folder, needs_secrets=needs_secrets),
+        sms=_sms(content.sms, folder, needs_secrets=needs_secrets),
+        fetch_every=content.schedule.fetch_every,
+        source_names=tuple(content.forecast.sources),
+        contact=content.forecast.contact,
+        nws_url=content.forecast.nws_url,
+        state_directory=content.storage.directory,
+    )
+
+
+def secret_problems(content: ConfigFile, folder: Path) -> list[str]:
+    """Return what is wrong with the passwords."""
+    problems = []
+    for name, section in (("email", content.email), ("sms", content.sms)):
+        if section is None:
+            continue
+        try:
+            _password(section, folder)
+        except SecretError as error:
+            problems.append(f"{name}: {error}")
+    return problems
+
+
+def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Holding:
+    """Return the grower's side."""
+    site = content.site
+    return Holding(
+        site=Site(
+            name=site.name,
+            latitude=site.latitude,
+            longitude=site.longitude,
+            elevation_m=site.elevation,
+            time_zone=site.time_zone,
+            units=site.units,
+        ),
+        blocks=tuple(_block(block, own) for block in content.blocks),
+        people=tuple(_person(person) for person in content.people),
+        rules=_rules(content),
+    )
+
+
+def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
+    """Return a block with its crop."""
+    crop = find_crop(block.crop, own)
+    return Block(
+        name=block.name,
+        crop=crop,
+        stage=find_stage(crop, block.stage, (DORMANT, HARVESTED)),
+        stage_seen=block.stage_seen,
+        height_m=block.height,
+        cold_spot_delta_c=block.cold_spot,
+        is_measured_at_height=block.cold_spot_measured_at_height,
+        methods=tuple(block.methods),
+        plans_water=any(METHODS[name].wets_buds for name in block.methods),
+        plants=block.plants,
+        area_m2=block.area,
+    )
+
+
+def _person(person: PersonSection) -> Person:
+    """Return a person."""
+    return Person(
+        name=person.name,
+        channels=tuple(person.channels),
+        email=person.email,
+        phone=person.phone,
+        is_operator=person.operator,
+    )
+
+
+def _rules(content: ConfigFile) -> Rules:
+    """Return the rules of judgement."""
+    schedule, judgement = content.schedule, content.judgement
+    return Rules(
+        preparation=schedule.preparation,
+        notice=schedule.notice,
+        set_up=schedule.set_up,
+        daily_line_at=schedule.daily_line,
+        sigma_c=judgement.forecast_error,
+        sigma_per_day_c=judgement.forecast_error_per_day,
+        threshold_sigma_c=judgement.threshold_error,
+        near_probability=judgement.chance_near,
+        far_probability=judgement.chance_far,
+        clear_probability=judgement.chance_clear,
+        worse_step_c=judgement.worse_step,
+        earlier_step=judgement.earlier_step,
+        stage_days=judgement.stage_days,
+        dormant_days=judgement.dormant_days,
+    )
+
+
+def _password(section: EmailSection | SmsSection, folder: Path) -> Secret | None:
+    """Return the password of a channel, if it logs in."""
+    named = section.password_file is not None or section.password_env is not None
+    if section.username is None and not named:
+        return None
+    return read_secret(section.password_file, section.password_env, folder)
+
+
+def _email(
+    section: EmailSection | None, folder: Path, *, needs_secrets: bool
+) -> EmailSettings | None:
+    """Return the mail server."""
+    if section is None:
+        return None
+    return EmailSettings(
+        host=section.host,
+        port=section.port,
+        security=section.security,
+        sender=section.sender,
+        username=section.username,
+        password=_password(section, folder) if needs_secrets else None,
+    )
+
+
+def _sms(
+    section: SmsSection | None, folder: Path, *, needs_secrets: bool
+) -> SmsSettings | None:
+    """Return the service for text messages."""
+    if section is None:
+        return None
+    return SmsSettings(
+        url=section.url,
+        body=section.body,
+        fields=dict(section.fields),
+        id_pointer=section.id_pointer,
+        username=section.username,
+        password=_password(section, folder) if needs_secrets else None,
+    )

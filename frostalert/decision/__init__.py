@@ -1,0 +1,1 @@
+"""From numbers to decisions, each with its reason: pure functions."""

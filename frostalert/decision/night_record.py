@@ -1,0 +1,106 @@
+"""Put the blocks of one night together: the site's tier and its hours."""
+
+from datetime import datetime
+
+from frostalert.decision.measure import NightFrame
+from frostalert.decision.timing import act_at_utc, send_by_utc
+from frostalert.model.assessment import BlockNight, NightAssessment, Tier
+from frostalert.model.site import Rules
+
+
+def night_record(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> NightAssessment:
+    """Return the site's night from its blocks'.
+
+    Parameters
+    ----------
+    frame : NightFrame
+        The night.
+    blocks : tuple of BlockNight
+        Its blocks.
+
+    Returns
+    -------
+    NightAssessment
+        The tier is the highest of any block; where none is at risk, a block or a night
+        that cannot be judged counts before "none".
+
+    References
+    ----------
+    .. [1] Our own rule: silence never means safe.
+    """
+    tier, reason = _site_tier(frame, blocks)
+    danger = _danger_start(blocks)
+    cold_over = max(
+        (block.danger_end_utc for block in blocks if block.danger_end_utc is not None),
+        default=None,
+    )
+    night = frame.night
+    return NightAssessment(
+        night=night.window.night,
+        start_utc=night.window.start_utc,
+        end_utc=night.window.end_utc,
+        sunset_utc=night.sunset_utc,
+        sunrise_utc=night.sunrise_utc,
+        tier=tier,
+        reason=reason,
+        kind=night.kind,
+        kind_reason=night.kind_reason,
+        signs=night.signs,
+        is_frost_forecast=frame.is_frost_forecast,
+        send_by_utc=_send_by(danger, night.sunset_utc, frame.rules),
+        act_at_utc=None if danger is None else act_at_utc(danger, frame.rules),
+        cold_over_utc=cold_over,
+        stop_not_before_utc=_stop_not_before(blocks, cold_over),
+        lacks_past_hours=frame.coverage.lacks_past_hours,
+        is_complete=frame.coverage.gap is None,
+        blocks=blocks,
+    )
+
+
+def _site_tier(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> tuple[Tier, str]:
+    """Return the highest tier of the blocks and its reason."""
+    at_risk = [block for block in blocks if block.tier.rank]
+    if at_risk:
+        worst = max(at_risk, key=lambda b: (b.tier.rank, b.probability or 0.0))
+        return worst.tier, f"{worst.block}: {worst.reason}"
+    for beside in (Tier.CANNOT_JUDGE, Tier.NOT_COVERED_YET):
+        for block in blocks:
+            if block.tier is beside:
+                return beside, f"{block.block}: {block.reason}"
+    gap = frame.coverage.gap
+    if gap is not None and not all(block.stage.is_muted for block in blocks):
+        return gap, frame.coverage.reason
+    judged = [block for block in blocks if block.probability is not None]
+    if not judged:
+        return Tier.NONE, "every block is dormant or harvested: nothing is watched"
+    highest = max(judged, key=lambda block: block.probability or 0.0)
+    return Tier.NONE, f"{highest.block}, the nearest to harm: {highest.reason}"
+
+
+def _danger_start(blocks: tuple[BlockNight, ...]) -> datetime | None:
+    """Return the first hour in which any block at risk can be harmed."""
+    starts = [
+        block.danger_start_utc
+        for block in blocks
+        if block.tier.rank and block.danger_start_utc is not None
+    ]
+    return min(starts, default=None)
+
+
+def _stop_not_before(
+    blocks: tuple[BlockNight, ...], cold_over: datetime | None
+) -> datetime | None:
+    """Return the earliest hour at which the forecast allows water to stop."""
+    if cold_over is None:
+        return None
+    thaws = [block.wet_bulb_above_zero_utc for block in blocks if block.wet is not None]
+    if not thaws or None in thaws:
+        return None
+    return max(cold_over, *(thaw for thaw in thaws if thaw is not None))
+
+
+def _send_by(
+    danger: datetime | None, sunset: datetime | None, rules: Rules
+) -> datetime | None:
+    """Return when preparation must be called for, if anything is at risk."""
+    return None if danger is None else send_by_utc(danger, sunset, rules)

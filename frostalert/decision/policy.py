@@ -1,0 +1,274 @@
+"""What is new about each night, for whom it was news, and when to look again.
+
+One pure function, `decide`: history and assessment in, decision with its reason out.
+Missing data never clears anything.
+"""
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+from frostalert.model.assessment import Assessment, NightAssessment, Tier
+from frostalert.model.notice import (
+    Change,
+    Decision,
+    NightDecision,
+    NightHistory,
+    Subject,
+    Why,
+)
+from frostalert.model.site import Rules
+
+LOOK_EVERY = timedelta(hours=1)
+_SOON = timedelta(minutes=1)
+_DAY = timedelta(days=1)
+CLEAR_CYCLES = 2
+"""Forecasts in a row that must no longer show a night; common practice, no source."""
+_SUBJECTS = {
+    Tier.OUTLOOK: Subject.OUTLOOK,
+    Tier.PREPARE: Subject.PREPARE,
+    Tier.ACT: Subject.ACT,
+}
+
+
+def decide(
+    history: dict[date, NightHistory],
+    now_utc: datetime,
+    assessment: Assessment,
+    rules: Rules,
+) -> Decision:
+    """Return what is to be said about each night, and why.
+
+    Parameters
+    ----------
+    history : dict of date to NightHistory
+        What was said before.
+    now_utc : datetime
+        The present moment.
+    assessment : Assessment
+        What was found now.
+    rules : Rules
+        Limits and steps.
+
+    Returns
+    -------
+    Decision
+        One entry a night, spoken or not, and the next moment to look.
+
+    References
+    ----------
+    .. [1] The steps are common practice, no source.
+    """
+    made = None if assessment.forecast is None else assessment.forecast.updated_utc
+    is_good = assessment.forecast is not None and assessment.forecast.age_word in (
+        "fresh",
+        "ageing",
+    )
+    present = [
+        _decide_night(
+            history.get(night.night, NightHistory(night=night.night)),
+            night,
+            now_utc,
+            rules,
+            made_utc=made,
+            is_good=is_good,
+        )
+        for night in assessment.nights
+    ]
+    seen = {night.night for night in assessment.nights}
+    gone = [
+        _close_gone(past)
+        for past in history.values()
+        if past.night not in seen and not past.is_closed and past.told.rank
+    ]
+    return Decision(
+        nights=(*gone, *present), next_look_utc=_next_look(assessment, now_utc)
+    )
+
+
+def _decide_night(
+    past: NightHistory,
+    night: NightAssessment,
+    now_utc: datetime,
+    rules: Rules,
+    *,
+    made_utc: datetime | None,
+    is_good: bool,
+) -> NightDecision:
+    """Return what is to be said about one night."""
+    told = Tier.NONE if past.is_closed else past.told
+    if night.tier.rank > told.rank:
+        return _speak(past, night, Why.TIER_ROSE, made_utc)
+    if night.tier is Tier.CANNOT_JUDGE:
+        return _cannot_judge(past, night, now_utc)
+    if night.tier.rank:
+        worse = _what_got_worse(past, night, rules)
+        if worse:
+            return _speak(past, night, Why.GOT_WORSE, made_utc, worse)
+        kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
+        return _silent(kept, Why.ALREADY_TOLD, night.reason)
+    if told is Tier.NONE:
+        return _silent(past, Why.NOTHING_THREATENS, night.reason)
+    return _maybe_end(past, night, now_utc, rules, made_utc=made_utc, is_good=is_good)
+
+
+def _speak(
+    past: NightHistory,
+    night: NightAssessment,
+    why: Why,
+    made_utc: datetime | None,
+    change: Change | None = None,
+) -> NightDecision:
+    """Say a night's tier."""
+    worst = night.worst
+    bud = worst.bud if worst else None
+    tier = night.tier if past.is_closed else max(night.tier, past.told, key=_rank)
+    remember = replace(
+        past,
+        told=tier,
+        told_low_c=bud.low_c if bud else None,
+        told_danger_utc=worst.danger_start_utc if worst else None,
+        clear_cycles=0,
+        last_forecast_utc=made_utc,
+        revision=past.revision + 1,
+        is_closed=False,
+    )
+    return NightDecision(
+        night=night.night,
+        say=_SUBJECTS[tier],
+        why=why,
+        detail=night.reason,
+        remember=remember,
+        change=change,
+    )
+
+
+def _what_got_worse(
+    past: NightHistory, night: NightAssessment, rules: Rules
+) -> Change | None:
+    """Return what got worse by a step since people were told, if anything did."""
+    worst = night.worst
+    if worst is None or worst.bud is None:
+        return None
+    colder_c, earlier = 0.0, timedelta(0)
+    if past.told_low_c is not None:
+        colder_c = past.told_low_c - worst.bud.low_c
+    if past.told_danger_utc is not None and worst.danger_start_utc is not None:
+        earlier = past.told_danger_utc - worst.danger_start_utc
+    is_colder, is_earlier = colder_c >= rules.worse_step_c, earlier >= rules.earlier_step
+    if not is_colder and not is_earlier:
+        return None
+    return Change(
+        colder_c=colder_c if is_colder else 0.0,
+        earlier=earlier if is_earlier else timedelta(0),
+    )
+
+
+def _cannot_judge(
+    past: NightHistory, night: NightAssessment, now_utc: datetime
+) -> NightDecision:
+    """Say that a night cannot be judged, once and then daily."""
+    last = past.cannot_judge_told_utc
+    if last is not None and now_utc - last < _DAY:
+        return _silent(past, Why.HELD_ON_BAD_DATA, night.reason)
+    why = Why.CANNOT_JUDGE if last is None else Why.STILL_CANNOT_JUDGE
+    remember = replace(
+        past, cannot_judge_told_utc=now_utc, revision=past.revision + 1, clear_cycles=0
+    )
+    return NightDecision(
+        night=night.night,
+        say=Subject.CANNOT_JUDGE,
+        why=why,
+        detail=night.reason,
+        remember=remember,
+    )
+
+
+def _maybe_end(
+    past: NightHistory,
+    night: NightAssessment,
+    now_utc: datetime,
+    rules: Rules,
+    *,
+    made_utc: datetime | None,
+    is_good: bool,
+) -> NightDecision:
+    """End a told night: the cold is over, or two good forecasts no longer show it."""
+    if night.cold_over_utc is not None and now_utc >= night.cold_over_utc:
+        return _cold_is_over(past, night, now_utc)
+    highest = night.worst.probability if night.worst else None
+    if not is_good or not night.is_complete or highest is None:
+        return _silent(past, Why.HELD_ON_BAD_DATA, night.reason)
+    if highest >= rules.clear_probability:
+        return _silent(replace(past, clear_cycles=0), Why.ALREADY_TOLD, night.reason)
+    is_news = made_utc != past.last_forecast_utc
+    cycles = past.clear_cycles + (1 if is_news else 0)
+    kept = replace(past, clear_cycles=cycles, last_forecast_utc=made_utc)
+    if cycles < CLEAR_CYCLES:
+        return _silent(kept, Why.WAITING_TO_CLEAR, night.reason)
+    return NightDecision(
+        night=night.night,
+        say=Subject.WITHDRAWN,
+        why=Why.CLEARED,
+        detail=night.reason,
+        remember=replace(kept, is_closed=True, revision=past.revision + 1),
+    )
+
+
+def _cold_is_over(
+    past: NightHistory, night: NightAssessment, now_utc: datetime
+) -> NightDecision:
+    """Close a night whose cold hours are over; stand down only those who acted."""
+    if past.told is not Tier.ACT:
+        return _silent(replace(past, is_closed=True), Why.COLD_IS_OVER, night.reason)
+    stop = night.stop_not_before_utc
+    if stop is None or now_utc < stop:
+        detail = "the wet bulb is not yet forecast above freezing"
+        return _silent(past, Why.HELD_ON_BAD_DATA, detail)
+    return NightDecision(
+        night=night.night,
+        say=Subject.STAND_DOWN,
+        why=Why.COLD_IS_OVER,
+        detail=night.reason,
+        remember=replace(past, is_closed=True, revision=past.revision + 1),
+    )
+
+
+def _close_gone(past: NightHistory) -> NightDecision:
+    """Close a night that lies behind; those who acted are still told how to stop."""
+    say = Subject.STAND_DOWN if past.told is Tier.ACT else None
+    return NightDecision(
+        night=past.night,
+        say=say,
+        why=Why.COLD_IS_OVER,
+        detail="the night is over by the clock, not by a measurement",
+        remember=replace(past, is_closed=True, revision=past.revision + 1),
+    )
+
+
+def _silent(remember: NightHistory, why: Why, detail: str) -> NightDecision:
+    """Say nothing, and record why."""
+    return NightDecision(
+        night=remember.night, say=None, why=why, detail=detail, remember=remember
+    )
+
+
+def _rank(tier: Tier) -> int:
+    """Return a tier's place in the order."""
+    return tier.rank
+
+
+def _next_look(assessment: Assessment, now_utc: datetime) -> datetime:
+    """Return the next moment at which time alone changes something."""
+    moments = [
+        moment
+        for night in assessment.nights
+        for moment in (
+            night.send_by_utc,
+            night.act_at_utc,
+            night.cold_over_utc if night.tier.rank else None,
+            night.stop_not_before_utc if night.tier.rank else None,
+        )
+        if moment is not None and moment > now_utc
+    ]
+    earliest = min(moments, default=now_utc + LOOK_EVERY)
+    return max(now_utc + _SOON, min(earliest, now_utc + LOOK_EVERY))

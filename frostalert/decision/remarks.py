@@ -1,0 +1,88 @@
+"""What a reader must know about a forecast before believing the numbers."""
+
+import math
+from datetime import datetime, timedelta
+
+from frostalert.model.forecast import ForecastRun
+from frostalert.model.site import Site
+
+FARTHEST_KM = 10.0
+"""A grid cell whose middle is farther off than this is not the site's. [km]"""
+MOST_HEIGHT_M = 300.0
+"""A site this much above or below its cell is doubtful. [m] Common practice,
+no source."""
+_EARTH_KM = 6371.0
+_SLACK = timedelta(minutes=10)
+
+
+def forecast_remarks(site: Site, run: ForecastRun, now_utc: datetime) -> list[str]:
+    """Return what is odd about a forecast for a site at a moment.
+
+    Parameters
+    ----------
+    site : Site
+        The place.
+    run : ForecastRun
+        The forecast.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    list of str
+        Remarks in words; empty if nothing is odd.
+
+    References
+    ----------
+    .. [1] The limits are common practice, no source.
+    """
+    remarks = []
+    if run.latitude is not None and run.longitude is not None:
+        here = (site.latitude, site.longitude)
+        distance = distance_km(here, (run.latitude, run.longitude))
+        if distance > FARTHEST_KM:
+            remarks.append(
+                f"this forecast is for a place {distance:.0f} km from {site.name}"
+            )
+    if run.elevation_m is not None:
+        height = site.elevation_m - run.elevation_m
+        if abs(height) > MOST_HEIGHT_M:
+            side = "above" if height > 0 else "below"
+            remarks.append(f"the site lies {abs(height):.0f} m {side} its grid cell")
+    if run.updated_utc > now_utc + _SLACK:
+        remarks.append("this forecast was made after the moment that it is judged at")
+    if run.hours.end_utc <= now_utc:
+        remarks.append("this forecast ends before the moment that it is judged at")
+    return remarks
+
+
+def distance_km(here: tuple[float, float], there: tuple[float, float]) -> float:
+    """Return the distance of two places along a great circle.
+
+    Parameters
+    ----------
+    here, there : tuple of float
+        Latitude and longitude. [deg]
+
+    Returns
+    -------
+    float
+        Distance. [km]
+
+    References
+    ----------
+    .. [1] Haversine formula on a sphere of 6371 km.
+
+    Examples
+    --------
+    >>> round(distance_km((46.0, -119.0), (47.0, -119.0)))
+    111
+    """
+    (lat1, lon1), (lat2, lon2) = (
+        (math.radians(lat), math.radians(lon)) for lat, lon in (here, there)
+    )
+    half = (
+        math.sin((lat2 - lat1) / 2) ** 2
+        + math.cos(lat1) * math.cos(lat2) * math.sin((lon2 - lon1) / 2) ** 2
+    )
+    return 2 * _EARTH_KM * math.asin(math.sqrt(min(1.0, half)))

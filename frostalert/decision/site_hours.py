@@ -1,0 +1,341 @@
+"""Everything about the hours that all blocks of a site share, worked out once."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from frostalert.model.assessment import LowFrom, NightKind, NightSigns
+from frostalert.model.forecast import HOUR, FloatArray, ForecastRun, Hours, Period
+from frostalert.model.site import Site
+from frostalert.physics.humidity import (
+    standard_pressure_hpa,
+    vapour_pressure_hpa,
+    wet_bulb_c,
+)
+from frostalert.physics.low import bend_to_minimum
+from frostalert.physics.night_type import night_kind
+from frostalert.physics.nights import (
+    NightWindow,
+    darkness,
+    night_of,
+    night_sun,
+    night_window,
+)
+from frostalert.physics.sky import calm_weight, open_sky, wind_at_2m_mps
+from frostalert.physics.wetness import (
+    drying_mm_per_h,
+    rain_wet_probability,
+    wet_weather_chance,
+)
+
+_WINDY_WEIGHT = 0.25
+_HALF = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteNight:
+    """What all blocks share about one night.
+
+    Attributes
+    ----------
+    hours : slice
+        The night's hours on the grid, the closing noon included.
+    low_c : float or None
+        The source's low; None without a single hour. [degC]
+    """
+
+    window: NightWindow
+    sunset_utc: datetime | None
+    sunrise_utc: datetime | None
+    hours: slice
+    low_c: float | None
+    low_from: LowFrom | None
+    kind: NightKind | None
+    kind_reason: str
+    signs: NightSigns | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteHours:
+    """Hourly values that all blocks share, the night minimums taken into account.
+
+    Attributes
+    ----------
+    air_c, dewpoint_c : ndarray
+        The grid's air and dew point. [degC] Shape (hours,).
+    wind_2m_mps : ndarray
+        Wind at 2 m. [m/s]
+    sky : ndarray
+        How far the sky is open, by night only, 0 to 1.
+    weight : ndarray
+        Clear-and-calm weight, by night only, 0 to 1.
+    rain_wet : ndarray
+        Chance that buds are wet from rain or snow, 0 to 1.
+    pressure_hpa : float
+        Pressure at the site. [hPa]
+    """
+
+    run: ForecastRun
+    air_c: FloatArray
+    dewpoint_c: FloatArray
+    wind_2m_mps: FloatArray
+    sky: FloatArray
+    weight: FloatArray
+    rain_wet: FloatArray
+    pressure_hpa: float
+    nights: tuple[SiteNight, ...]
+
+    def moment(self, hour: float) -> datetime:
+        """Moment of a place on the hourly grid."""
+        return self.run.hours.first_utc + hour * HOUR
+
+
+def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteHours:
+    """Return what all blocks of a site share.
+
+    Parameters
+    ----------
+    run : ForecastRun
+        The forecast, its past hours filled from earlier runs where there are any.
+    site : Site
+        The place.
+    now_utc : datetime
+        The present moment: nights from the one it belongs to are looked at.
+
+    Returns
+    -------
+    SiteHours
+        With at least the present night and the next.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If the forecast holds values outside what the formulas hold for.
+
+    References
+    ----------
+    .. [1] See the physics modules.
+    """
+    zone = ZoneInfo(site.time_zone)
+    windows = _windows(run.hours, zone, now_utc)
+    suns = [night_sun(w, site.latitude, site.longitude) for w in windows]
+    dark = _darkness(run.hours, windows, suns)
+    calm = calm_weight(run.hours.wind_mps, hides_calm=run.hides_calm)
+    sky = open_sky(run.hours.cloud_pct, run.hours.shutting_cloud_pct)
+    air, dew = run.hours.air_c.copy(), run.hours.dewpoint_c.copy()
+    rain = wet_weather_chance(
+        run.hours.precipitation_probability_pct, run.hours.is_wet_weather
+    )
+    nights = []
+    for window, (sunset, sunrise) in zip(windows, suns, strict=True):
+        hours = _slice(run.hours, window)
+        signs = _signs(run.hours, hours, calm, sky, rain)
+        bent_low, low_from = _bend(run, window, hours, signs, air, dew)
+        kind, reason = night_kind(signs) if signs else (None, "no hours known")
+        nights.append(
+            SiteNight(
+                window=window,
+                sunset_utc=sunset,
+                sunrise_utc=sunrise,
+                hours=hours,
+                low_c=bent_low,
+                low_from=low_from,
+                kind=kind,
+                kind_reason=reason,
+                signs=signs,
+            )
+        )
+    pressure = float(standard_pressure_hpa(site.elevation_m))
+    wind = wind_at_2m_mps(run.hours.wind_mps)
+    return SiteHours(
+        run=run,
+        air_c=air,
+        dewpoint_c=dew,
+        wind_2m_mps=wind,
+        sky=sky * dark,
+        weight=calm * sky * dark,
+        rain_wet=rain_wet_probability(rain, _drying(air, dew, wind, pressure)),
+        pressure_hpa=pressure,
+        nights=tuple(nights),
+    )
+
+
+def fill_past_hours(run: ForecastRun, earlier: list[ForecastRun]) -> ForecastRun:
+    """Return a run extended backwards by the hours of earlier runs.
+
+    At half past six a low that has passed is not "warm": the hours gone by come from
+    the newest earlier run that held them.
+
+    Parameters
+    ----------
+    run : ForecastRun
+        The latest run.
+    earlier : list of ForecastRun
+        Earlier runs for the same cell, newest first.
+
+    Returns
+    -------
+    ForecastRun
+        The run, its first hour moved back as far as the earlier ones reach without a
+        gap, their night minimums kept for the nights that they then belong to.
+
+    References
+    ----------
+    .. [1] Our own rule.
+    """
+    filled = run
+    for old in earlier:
+        if old.place != run.place or old.hours.first_utc >= filled.hours.first_utc:
+            continue
+        missing = (filled.hours.first_utc - old.hours.first_utc) // HOUR
+        if missing > old.hours.count:
+            continue
+        filled = replace(
+            filled,
+            hours=_joined(old.hours, filled.hours, missing),
+            night_minimums=(
+                *_ended_before(old.night_minimums, run.hours.first_utc),
+                *filled.night_minimums,
+            ),
+        )
+    return filled
+
+
+def _ended_before(
+    periods: tuple[Period, ...], moment_utc: datetime
+) -> tuple[Period, ...]:
+    """Return the periods that were over by a moment."""
+    return tuple(period for period in periods if period.end_utc <= moment_utc)
+
+
+def _joined(old: Hours, new: Hours, missing: int) -> Hours:
+    """Return the first `missing` hours of `old`, followed by `new`."""
+    names = (
+        "air_c",
+        "dewpoint_c",
+        "wind_mps",
+        "cloud_pct",
+        "shutting_cloud_pct",
+        "precipitation_probability_pct",
+        "is_frost",
+        "is_wet_weather",
+    )
+    arrays = {
+        name: np.concatenate([getattr(old, name)[:missing], getattr(new, name)])
+        for name in names
+    }
+    return Hours(first_utc=old.first_utc, **arrays)
+
+
+def _windows(hours: Hours, zone: ZoneInfo, now_utc: datetime) -> list[NightWindow]:
+    """Return the nights from now to the end of the forecast, two at the least."""
+    first = night_of(now_utc, zone)
+    last_moment = max(hours.end_utc - timedelta(microseconds=1), now_utc)
+    last = max(night_of(last_moment, zone), first + timedelta(days=1))
+    count = (last - first).days + 1
+    return [night_window(first + timedelta(days=n), zone) for n in range(count)]
+
+
+def _slice(hours: Hours, window: NightWindow) -> slice:
+    """Return the grid hours of a night, its closing noon included."""
+    start = -((hours.first_utc - window.start_utc) // HOUR)
+    last = (window.end_utc - hours.first_utc) // HOUR
+    return slice(max(0, start), max(0, min(hours.count, last + 1)))
+
+
+def _darkness(
+    hours: Hours,
+    windows: list[NightWindow],
+    suns: list[tuple[datetime | None, datetime | None]],
+) -> FloatArray:
+    """Return how far each hour counts as night."""
+    dark = np.zeros(hours.count)
+    for window, (sunset, sunrise) in zip(windows, suns, strict=True):
+        part = _slice(hours, window)
+        if part.stop > part.start:
+            first = hours.first_utc + part.start * HOUR
+            dark[part] = darkness(first, part.stop - part.start, sunset, sunrise)
+    return dark
+
+
+def _bend(
+    run: ForecastRun,
+    window: NightWindow,
+    hours: slice,
+    signs: NightSigns | None,
+    air: FloatArray,
+    dew: FloatArray,
+) -> tuple[float | None, LowFrom | None]:
+    """Bend one night's hours in place; return its low and where that comes from."""
+    if signs is None:
+        return None, None
+    minimum = _night_minimum(run.night_minimums, window)
+    first = run.hours.first_utc
+    # The closing noon is the next night's to bend.
+    own = slice(hours.start, min(hours.stop, -((first - window.end_utc) // HOUR)))
+    within = slice(0, own.stop - own.start)
+    if minimum is not None:
+        start = (minimum.start_utc - first) // HOUR - own.start
+        end = -((first - minimum.end_utc) // HOUR) - own.start
+        within = slice(max(0, start), max(0, end))
+    bent = bend_to_minimum(
+        air[own],
+        dew[own],
+        None if minimum is None else minimum.value,
+        within=within,
+        is_windy=signs.calm <= _WINDY_WEIGHT,
+    )
+    air[own], dew[own] = bent.air_c, bent.dewpoint_c
+    return bent.low_c, bent.low_from
+
+
+def _night_minimum(
+    minimums: tuple[Period, ...], window: NightWindow
+) -> Period | None:
+    """Return the colder of the minimums whose period lies mostly in the night."""
+    inside = [
+        period
+        for period in minimums
+        if _overlap(period, window) > _HALF * (period.end_utc - period.start_utc)
+    ]
+    return min(inside, key=lambda period: period.value, default=None)
+
+
+def _overlap(period: Period, window: NightWindow) -> timedelta:
+    """Return how much of a period lies in a night."""
+    start = max(period.start_utc, window.start_utc)
+    return max(timedelta(0), min(period.end_utc, window.end_utc) - start)
+
+
+def _signs(
+    hours: Hours, part: slice, calm: FloatArray, sky: FloatArray, rain: FloatArray
+) -> NightSigns | None:
+    """Return what the kind of freeze is told by, or None without a single hour."""
+    air = hours.air_c[part]
+    known = np.isfinite(air)
+    if not known[: max(1, known.size - 1)].any():
+        return None
+    low = int(np.argmin(np.where(known, air, np.inf)))
+    before = slice(max(0, low - 6), low + 1)
+    wind = hours.wind_mps[part][before]
+    known_wind = wind[np.isfinite(wind)]
+    return NightSigns(
+        calm=float(calm[part][before].mean()),
+        open_sky=float(sky[part][before].mean()),
+        wind_mps=float(known_wind.mean()) if known_wind.size else 0.0,
+        evening_wet_chance=float(rain[part][: low + 1].max()),
+        evening_high_c=float(air[: low + 1][known[: low + 1]].max()),
+    )
+
+
+def _drying(
+    air: FloatArray, dew: FloatArray, wind: FloatArray, pressure: float
+) -> FloatArray:
+    """Return how fast buds dry; not at all where humidity is missing. [mm/h]"""
+    surface = vapour_pressure_hpa(wet_bulb_c(air, dew, pressure))
+    drying = drying_mm_per_h(surface, vapour_pressure_hpa(dew), np.nan_to_num(wind))
+    return np.nan_to_num(drying)
+
+

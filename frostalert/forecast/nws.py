@@ -1,0 +1,290 @@
+"""The raw forecast grid of the US National Weather Service (api.weather.gov).
+
+Documents: https://www.weather.gov/documentation/services-web-api. `parse_grid` is pure
+and reads a recorded answer as well as a fresh one; `NwsSource` fetches.
+"""
+
+import json
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+
+from frostalert.errors import (
+    ForecastFormatError,
+    ForecastRejectedError,
+    ForecastUnavailableError,
+)
+from frostalert.forecast.intervals import parse_moment
+from frostalert.forecast.layers import (
+    LayerRule,
+    lay_out,
+    lay_out_weather,
+    read_periods,
+    spanning_grid,
+)
+from frostalert.model.forecast import FloatArray, ForecastRun, Hours, Period
+from frostalert.physics.humidity import dewpoint_c
+
+SOURCE = "nws"
+TITLE = "US National Weather Service"
+LONGEST = timedelta(days=12)
+
+# provider's layer -> what it may hold
+LAYER_RULES = {
+    "temperature": LayerRule("temperature", -60.0, 60.0),
+    "dewpoint": LayerRule("temperature", -90.0, 40.0),
+    "minTemperature": LayerRule("temperature", -60.0, 60.0),
+    "relativeHumidity": LayerRule("share", 0.5, 100.0),
+    "skyCover": LayerRule("share", 0.0, 100.0),
+    "windSpeed": LayerRule("speed", 0.0, 250.0 / 3.6),
+    "probabilityOfPrecipitation": LayerRule("share", 0.0, 100.0),
+    "quantitativePrecipitation": LayerRule("depth", 0.0, 1000.0),
+}
+FROST_WORDS = frozenset({"frost", "freezing_fog", "ice_fog"})
+WET_WORDS = frozenset(
+    {
+        "rain",
+        "rain_showers",
+        "drizzle",
+        "snow",
+        "snow_showers",
+        "sleet",
+        "freezing_rain",
+        "freezing_drizzle",
+        "freezing_spray",
+        "thunderstorms",
+        "fog",
+        "freezing_fog",
+    }
+)
+_DEWPOINT_EXCESS_C = 0.6
+_TRANSIENT_PROBLEMS = frozenset(
+    {
+        "UnexpectedProblem",
+        "ForecastGridExpired",
+        "ForecastMissingData",
+        "UnavailableWebService",
+    }
+)
+
+
+def parse_grid(body: str, fetched_utc: datetime) -> ForecastRun:
+    """Return the forecast in the text of a grid answer.
+
+    Parameters
+    ----------
+    body : str
+        The answer's text.
+    fetched_utc : datetime
+        When it was got.
+
+    Returns
+    -------
+    ForecastRun
+        Missing hours as NaN; what was left out is in its notes.
+
+    Raises
+    ------
+    ForecastFormatError
+        If it is not a grid answer, or has no air temperature or no update time.
+    ForecastRejectedError, ForecastUnavailableError
+        If it is one of the service's own error answers.
+    """
+    properties, geometry = _properties(_document(body))
+    notes: list[str] = []
+    layers = {
+        name: read_periods(properties.get(name), rule, name, notes)
+        for name, rule in LAYER_RULES.items()
+    }
+    if not layers["temperature"]:
+        raise _format("the answer has no air temperature layer that can be read")
+    latitude, longitude = _centre(geometry)
+    return ForecastRun(
+        source=SOURCE,
+        source_title=TITLE,
+        place=_place(properties),
+        updated_utc=_updated(properties),
+        fetched_utc=fetched_utc,
+        elevation_m=_elevation_m(properties),
+        latitude=latitude,
+        longitude=longitude,
+        # Whole knots and a prevailing maximum: calms never show.
+        hides_calm=True,
+        hours=_hours(layers, properties, notes),
+        night_minimums=tuple(layers["minTemperature"]),
+        precipitation_mm=tuple(layers["quantitativePrecipitation"]),
+        notes=tuple(notes),
+    )
+
+
+def check_problem(body: str, status: int) -> None:
+    """Raise the error that an unsuccessful answer stands for.
+
+    Raises
+    ------
+    ForecastUnavailableError
+        If another try may help.
+    ForecastRejectedError
+        If it will not.
+    """
+    problem, detail = _problem(body)
+    words = f"{problem or 'error'} ({status}): {detail or 'no detail given'}"
+    if problem in _TRANSIENT_PROBLEMS or status >= 500 or status == 429:  # noqa: PLR2004
+        raise ForecastUnavailableError(TITLE, words)
+    if status == 403:  # noqa: PLR2004 - forbidden
+        blocked = (
+            "the request was blocked (403); set [forecast] contact to an address "
+            "of yours and wait some minutes"
+        )
+        raise ForecastUnavailableError(TITLE, blocked)
+    if problem == "InvalidPoint":
+        outside = (
+            f"{words}. The place lies outside what this service covers; "
+            "check latitude and longitude"
+        )
+        raise ForecastRejectedError(TITLE, outside)
+    raise ForecastRejectedError(TITLE, words)
+
+
+def _document(body: str) -> dict[str, Any]:
+    """Return the answer as an object, or raise saying what it is instead."""
+    if body.lstrip()[:1] == "<":
+        raise ForecastUnavailableError(
+            TITLE, "a web page came instead of a forecast (blocked, or a login page)"
+        )
+    try:
+        document = json.loads(body)
+    except ValueError as error:
+        raise ForecastUnavailableError(
+            TITLE, "the answer is not JSON, or was cut off"
+        ) from error
+    except RecursionError as error:
+        raise _format("the answer is nested too deeply to be a forecast") from error
+    if not isinstance(document, dict):
+        raise _format("the answer is not a GeoJSON feature")
+    return document
+
+
+def _properties(document: dict[str, Any]) -> tuple[dict[str, Any], object]:
+    """Return properties and geometry of a grid answer."""
+    kind, status = document.get("type"), document.get("status")
+    if isinstance(status, int) and isinstance(kind, str) and "roblem" in kind:
+        check_problem(json.dumps(document), status)
+    if "@graph" in document or ("temperature" in document and kind != "Feature"):
+        raise _format("the answer is JSON-LD; ask for application/geo+json")
+    properties = document.get("properties")
+    if not isinstance(properties, dict):
+        raise _format(f"not a grid answer but {_what_it_is(document)}")
+    if "temperature" not in properties or "validTimes" not in properties:
+        raise _format(f"not a grid answer but {_what_it_is(document)}")
+    return properties, document.get("geometry")
+
+
+def _what_it_is(document: dict[str, Any]) -> str:
+    """Return what another document of the service is, in words."""
+    properties = document.get("properties")
+    if isinstance(properties, dict) and "forecastGridData" in properties:
+        return "a /points answer; its forecastGridData says where the grid is"
+    if isinstance(properties, dict) and "barometricPressure" in properties:
+        return "an observation"
+    if isinstance(properties, dict) and "periods" in properties:
+        return "a worded forecast; the raw grid is needed"
+    if document.get("type") == "FeatureCollection":
+        return "a list of features (observations or alerts)"
+    return "something else: it has no temperature layer"
+
+
+def _hours(
+    layers: dict[str, list[Period]], properties: dict[str, Any], notes: list[str]
+) -> Hours:
+    """Return the layers hour by hour."""
+    grid = spanning_grid(layers["temperature"], LONGEST)
+    laid = {name: lay_out(periods, grid) for name, periods in layers.items()}
+    air = laid["temperature"]
+    return Hours(
+        first_utc=grid.first_utc,
+        air_c=air,
+        dewpoint_c=_dewpoint(air, laid["dewpoint"], laid["relativeHumidity"], notes),
+        wind_mps=laid["windSpeed"],
+        cloud_pct=laid["skyCover"],
+        shutting_cloud_pct=np.full(grid.count, np.nan),
+        precipitation_probability_pct=laid["probabilityOfPrecipitation"],
+        is_frost=lay_out_weather(properties.get("weather"), grid, FROST_WORDS),
+        is_wet_weather=lay_out_weather(properties.get("weather"), grid, WET_WORDS),
+    )
+
+
+def _dewpoint(
+    air: FloatArray, given: FloatArray, humidity: FloatArray, notes: list[str]
+) -> FloatArray:
+    """Return the dew point, from humidity where it is missing, never above the air."""
+    excess = given - air
+    impossible = excess > _DEWPOINT_EXCESS_C
+    if impossible.any():
+        count = int(impossible.sum())
+        notes.append(f"dewpoint: {count} hours left out, far above the air")
+    dew = np.where(impossible, np.nan, np.minimum(given, air))
+    from_humidity = np.isnan(dew) & np.isfinite(humidity) & np.isfinite(air)
+    if from_humidity.any():
+        dew[from_humidity] = dewpoint_c(air[from_humidity], humidity[from_humidity])
+        count = int(from_humidity.sum())
+        notes.append(f"dewpoint: {count} hours taken from relative humidity")
+    return dew
+
+
+def _place(properties: dict[str, Any]) -> str:
+    """Return the name of the cell; its numbers come as text or as integers."""
+    names = [properties.get(key) for key in ("gridId", "gridX", "gridY")]
+    if None in names:
+        return "unnamed cell"
+    return f"{names[0]} {names[1]},{names[2]}"
+
+
+def _updated(properties: dict[str, Any]) -> datetime:
+    """Return when the forecast says it was made."""
+    try:
+        return parse_moment(properties.get("updateTime"))
+    except ValueError as error:
+        raise _format("the answer has no update time, so its age is unknown") from error
+
+
+def _elevation_m(properties: dict[str, Any]) -> float | None:
+    """Return the mean height of the cell. [m]"""
+    elevation = properties.get("elevation")
+    if not isinstance(elevation, dict):
+        return None
+    value = elevation.get("value")
+    is_metres = str(elevation.get("unitCode", "")).rpartition(":")[2] == "m"
+    if not is_metres or isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    return float(value) if -500.0 <= value <= 6000.0 else None  # noqa: PLR2004
+
+
+def _centre(geometry: object) -> tuple[float | None, float | None]:
+    """Return latitude and longitude of the middle of the cell. [deg]"""
+    try:
+        ring = geometry["coordinates"][0]  # type: ignore[index]
+        points = np.array(ring[:-1] or ring, dtype=np.float64)
+        longitude, latitude = points[:, :2].mean(axis=0)
+    except (TypeError, KeyError, IndexError, ValueError):
+        return None, None
+    return float(latitude), float(longitude)
+
+
+def _problem(body: str) -> tuple[str | None, str | None]:
+    """Return name and detail of one of the service's error answers."""
+    try:
+        document = json.loads(body)
+    except ValueError:
+        return None, None
+    if not isinstance(document, dict):
+        return None, None
+    name = str(document.get("type", "")).replace(":", "/").rpartition("/")[2]
+    detail = document.get("detail")
+    return name or None, str(detail)[:300] if detail else None
+
+
+def _format(problem: str) -> ForecastFormatError:
+    """Return the error for an answer that is not what the service documents."""
+    return ForecastFormatError(TITLE, problem)

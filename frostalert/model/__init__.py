@@ -1,0 +1,1 @@
+"""Plain frozen facts that the other layers pass to one another."""

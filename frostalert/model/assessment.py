@@ -1,0 +1,251 @@
+"""What an assessment found: one record a night, one in it for each block."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from frostalert.model.crop import StageThreshold
+
+
+class Tier(StrEnum):
+    """How urgent a night is. The first four are in order; the others stand beside."""
+
+    NONE = "none"
+    OUTLOOK = "outlook"
+    PREPARE = "prepare"
+    ACT = "act"
+    CANNOT_JUDGE = "cannot-judge"
+    NOT_COVERED_YET = "not-covered-yet"
+
+    @property
+    def rank(self) -> int:
+        """Place in the order none < outlook < prepare < act; 0 for those beside it."""
+        return _RANKS.get(self, 0)
+
+
+_RANKS = {Tier.OUTLOOK: 1, Tier.PREPARE: 2, Tier.ACT: 3}
+
+
+class LowFrom(StrEnum):
+    """Which of the source's values gave the low."""
+
+    HOURS = "hours"
+    NIGHT_MINIMUM = "night minimum"
+
+
+class NightKind(StrEnum):
+    """Kind of freeze: it decides what can work against it."""
+
+    RADIATION = "radiation frost"
+    ADVECTION = "advection freeze"
+    MIXED = "mixed"
+    WET_THEN_CLEARING = "wet, then clearing"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NightSigns:
+    """What the kind is told by.
+
+    Attributes
+    ----------
+    calm : float
+        Mean calm weight from sunset to the low, 0 to 1.
+    open_sky : float
+        Mean open sky over the same hours, 0 to 1.
+    wind_mps : float
+        Mean wind at 10 m. [m/s]
+    evening_wet_chance : float
+        Highest chance of rain or snow from noon to the low, 0 to 1.
+    evening_high_c : float
+        Highest air temperature from noon on. [degC]
+    """
+
+    calm: float
+    open_sky: float
+    wind_mps: float
+    evening_wet_chance: float
+    evening_high_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageInForce:
+    """The stage that counts, and whether it was seen or assumed.
+
+    `threshold` is None where there is nothing to compare with: dormant, harvested,
+    or a "dormant" too old to believe; `is_muted` tells the first two from the last.
+    """
+
+    stage: str
+    threshold: StageThreshold | None
+    is_assumed: bool
+    is_muted: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exposure:
+    """Where a temperature curve goes against the temperatures that hurt.
+
+    Attributes
+    ----------
+    low_c : float
+        Coldest mean over the table's exposure time, as a rule 30 minutes. [degC]
+    low_utc : datetime
+        Middle of that time.
+    first_below_utc, last_below_utc : datetime or None
+        First and last crossing of the alarm temperature; None if it stays above.
+    hours_below : float
+        Hours at or below the alarm temperature. [h]
+    """
+
+    low_c: float
+    low_utc: datetime
+    first_below_utc: datetime | None
+    last_below_utc: datetime | None
+    hours_below: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlockNight:
+    """One block on one night.
+
+    Attributes
+    ----------
+    air_low_c, site_low_c : float or None
+        The source's own low, and the block's air after every correction. [degC]
+    dewpoint_at_low_c, wet_bulb_low_c : float or None
+        At the hour of the low, and the lowest of the night. [degC]
+    dry, wet : Exposure or None
+        Buds dry and buds wet. `wet` is None where humidity is missing.
+    wet_probability : float or None
+        Chance that buds are wet when it is coldest. [0..1]
+    deciding : str
+        "dry" or "wet": which of the two decides, with the reason in `why_deciding`.
+    sigma_c : float
+        Standard error of the deciding low, the thresholds' error included. [degC]
+    probability : float or None
+        Chance that the deciding low reaches the alarm temperature. [0..1]
+    probability_below_t10 : float or None
+        Chance that it reaches T10, where the crop has one. [0..1]
+    hours_below_t10, hours_below_t90 : float or None
+        Hours that the deciding bud spends at or below them. [h]
+    expected_kill_pct, kill_dry_pct, kill_wet_pct : float or None
+        Share of buds killed: mean over the error, and at the dry and wet lows. [%]
+    danger_start_utc, danger_end_utc : datetime or None
+        First hour in which harm can begin, and when it is over.
+    wet_bulb_above_zero_utc : datetime or None
+        When the wet bulb is forecast to rise above 0 degC after the low.
+    why : dict
+        For every missing value, the reason; keys are names of the JSON document.
+    """
+
+    block: str
+    crop: str
+    stage: StageInForce
+    tier: Tier
+    reason: str
+    air_low_c: float | None
+    air_low_from: LowFrom | None
+    site_low_c: float | None
+    dewpoint_at_low_c: float | None
+    wet_bulb_low_c: float | None
+    wet_bulb_low_utc: datetime | None
+    dry: Exposure | None
+    wet: Exposure | None
+    hours_below_t10: float | None
+    hours_below_t90: float | None
+    wet_probability: float | None
+    deciding: str | None
+    why_deciding: str
+    sigma_c: float
+    probability: float | None
+    probability_below_t10: float | None
+    expected_kill_pct: float | None
+    kill_dry_pct: float | None
+    kill_wet_pct: float | None
+    danger_start_utc: datetime | None
+    danger_end_utc: datetime | None
+    wet_bulb_above_zero_utc: datetime | None
+    why: dict[str, str]
+
+    @property
+    def bud(self) -> Exposure | None:
+        """The exposure that decides."""
+        return self.wet if self.deciding == "wet" else self.dry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NightAssessment:
+    """One night at the site.
+
+    Attributes
+    ----------
+    kind : NightKind or None
+        None where no hour is known, as is `signs`, what it is told by.
+    send_by_utc, act_at_utc : datetime or None
+        When preparation must be called for and when work must start; None when no
+        block is at risk.
+    cold_over_utc : datetime or None
+        When the last block's cold hours are over.
+    stop_not_before_utc : datetime or None
+        Earliest hour at which the forecast allows water to stop; only a measurement
+        can say that it may. None if the forecast does not show it.
+    lacks_past_hours : bool
+        Whether hours of this night that have gone by are unknown.
+    is_complete : bool
+        Whether every hour still to come is known and the forecast is not too old.
+    """
+
+    night: date
+    start_utc: datetime
+    end_utc: datetime
+    sunset_utc: datetime | None
+    sunrise_utc: datetime | None
+    tier: Tier
+    reason: str
+    kind: NightKind | None
+    kind_reason: str
+    signs: NightSigns | None
+    is_frost_forecast: bool
+    send_by_utc: datetime | None
+    act_at_utc: datetime | None
+    cold_over_utc: datetime | None
+    stop_not_before_utc: datetime | None
+    lacks_past_hours: bool
+    is_complete: bool
+    blocks: tuple[BlockNight, ...]
+
+    @property
+    def worst(self) -> BlockNight | None:
+        """The block most at risk, or None if no block could be judged."""
+        judged = [block for block in self.blocks if block.probability is not None]
+        if not judged:
+            return None
+        return max(judged, key=lambda b: (b.tier.rank, b.probability or 0.0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForecastFacts:
+    """Where the numbers come from and how old they are."""
+
+    source: str
+    source_title: str
+    place: str
+    updated_utc: datetime
+    fetched_utc: datetime
+    elevation_m: float | None
+    age_word: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessment:
+    """All nights that the forecast reaches, the present one first.
+
+    `forecast` is None when there is no forecast to judge by; `problem` says why.
+    """
+
+    issued_utc: datetime
+    forecast: ForecastFacts | None
+    nights: tuple[NightAssessment, ...]
+    problem: str | None = None

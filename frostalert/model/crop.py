@@ -1,0 +1,92 @@
+"""What a crop's table says: one row a stage, every number with its source."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Organ(StrEnum):
+    """What freezes first at the stage: decides how fast it loses heat."""
+
+    BUD = "bud"
+    LEAF = "leaf"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageThreshold:
+    """Critical temperatures of one stage.
+
+    Attributes
+    ----------
+    t10_c, t90_c : float or None
+        Tissue temperature that kills 10 % or 90 % of buds in 30 minutes. [degC]
+    damage_begins_c : float or None
+        Where only a single "damage begins" or "can tolerate" value is published. [degC]
+    warning_c : float or None
+        A warmer 10 % value from another published table, used for warnings only. [degC]
+    source : str
+        Where the numbers were published, or "from memory".
+    """
+
+    stage: str
+    organ: Organ
+    t10_c: float | None
+    t90_c: float | None
+    damage_begins_c: float | None
+    warning_c: float | None
+    source: str
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse a row that says nothing, or in which 90 % is lost before 10 %."""
+        if self.t10_c is None and self.damage_begins_c is None:
+            message = f"stage {self.stage!r} has neither t10 nor damage_begins"
+            raise ValueError(message)
+        if (
+            self.t10_c is not None
+            and self.t90_c is not None
+            and self.t90_c >= self.t10_c
+        ):
+            message = f"stage {self.stage!r} has a t90 that is not colder than its t10"
+            raise ValueError(message)
+
+    @property
+    def alarm_c(self) -> float:
+        """The temperature that warnings are measured against. [degC]"""
+        for value in (self.warning_c, self.t10_c, self.damage_begins_c):
+            if value is not None:
+                return value
+        raise AssertionError  # pragma: no cover - refused by __post_init__
+
+    @property
+    def alarm_name(self) -> str:
+        """What that temperature is called."""
+        if self.warning_c is not None:
+            return "10 % kill, the warmer of two published tables"
+        return "10 % kill" if self.t10_c is not None else "damage begins"
+
+    @property
+    def has_curve(self) -> bool:
+        """Whether a kill curve can be drawn."""
+        return self.t10_c is not None and self.t90_c is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crop:
+    """A crop with its stages, the hardiest first.
+
+    Attributes
+    ----------
+    exposure_minutes : float
+        The exposure that the table speaks of. [min]
+    """
+
+    name: str
+    title: str
+    exposure_minutes: float
+    stages: tuple[StageThreshold, ...]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def stage_names(self) -> list[str]:
+        """Names of the stages, in order."""
+        return [row.stage for row in self.stages]

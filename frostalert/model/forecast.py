@@ -1,0 +1,123 @@
+"""One run of one public forecast, in our own names and units, missing as NaN."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+HOUR = timedelta(hours=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Period:
+    """A value that holds for a whole period: a minimum, or an amount that fell."""
+
+    start_utc: datetime
+    end_utc: datetime
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hours:
+    """Hourly values on one grid, the first at `first_utc`; shape (hours,), NaN missing.
+
+    Attributes
+    ----------
+    air_c, dewpoint_c : ndarray
+        Air temperature and dew point at 2 m. [degC]
+    wind_mps : ndarray
+        Wind at 10 m. [m/s]
+    cloud_pct : ndarray
+        Total cloud. [%]
+    shutting_cloud_pct : ndarray
+        Low and middle cloud, which shut the sky. [%] All NaN where unknown.
+    precipitation_probability_pct : ndarray
+        Chance that some falls in the hour. [%]
+    is_frost, is_wet_weather : ndarray of bool
+        Whether the source's own weather text speaks of frost, or of rain or snow.
+    """
+
+    first_utc: datetime
+    air_c: FloatArray
+    dewpoint_c: FloatArray
+    wind_mps: FloatArray
+    cloud_pct: FloatArray
+    shutting_cloud_pct: FloatArray
+    precipitation_probability_pct: FloatArray
+    is_frost: BoolArray
+    is_wet_weather: BoolArray
+
+    def __post_init__(self) -> None:
+        """Refuse arrays of different lengths and a first hour without a zone."""
+        lengths = {
+            array.shape
+            for array in (
+                self.air_c,
+                self.dewpoint_c,
+                self.wind_mps,
+                self.cloud_pct,
+                self.shutting_cloud_pct,
+                self.precipitation_probability_pct,
+                self.is_frost,
+                self.is_wet_weather,
+            )
+        }
+        if len(lengths) != 1 or self.first_utc.tzinfo is None:
+            message = "hourly arrays must share one length and a first hour in UTC"
+            raise ValueError(message)
+
+    @property
+    def count(self) -> int:
+        """Number of hours."""
+        return int(self.air_c.size)
+
+    @property
+    def end_utc(self) -> datetime:
+        """End of the last hour."""
+        return self.first_utc + self.count * HOUR
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForecastRun:
+    """One issue of a forecast for one grid cell.
+
+    Attributes
+    ----------
+    source, source_title : str
+        Name in the configuration, and the name to show and to credit.
+    place : str
+        The source's own name of the cell.
+    updated_utc : datetime
+        When the forecast itself says it was made.
+    fetched_utc : datetime
+        When we got it.
+    elevation_m : float or None
+        Mean height of the cell. [m]
+    latitude, longitude : float or None
+        A point inside the cell. [deg]
+    hides_calm : bool
+        Whether its wind never shows a calm, so that light wind counts as calm.
+    night_minimums : tuple of Period
+        The source's own night minimums. [degC]
+    precipitation_mm : tuple of Period
+        Amounts, each for its whole period. [mm]
+    notes : tuple of str
+        What was left out or mended while reading, in words.
+    """
+
+    source: str
+    source_title: str
+    place: str
+    updated_utc: datetime
+    fetched_utc: datetime
+    elevation_m: float | None
+    latitude: float | None
+    longitude: float | None
+    hides_calm: bool
+    hours: Hours
+    night_minimums: tuple[Period, ...]
+    precipitation_mm: tuple[Period, ...]
+    notes: tuple[str, ...] = ()

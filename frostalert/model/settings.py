@@ -1,0 +1,53 @@
+"""What the configuration says, as plain values for the parts that need them."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+from frostalert.model.secret import Secret
+from frostalert.model.site import Holding
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EmailSettings:
+    """The mail server; `security` is "starttls", "tls" or "none"."""
+
+    host: str
+    port: int
+    security: str
+    sender: str
+    username: str | None
+    password: Secret | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SmsSettings:
+    """The HTTP service for text messages; `body` is "form" or "json"."""
+
+    url: str
+    body: str
+    fields: dict[str, str]
+    id_pointer: str
+    username: str | None
+    password: Secret | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """The whole configuration, checked.
+
+    Attributes
+    ----------
+    source_names : tuple of str
+        Forecast sources in the order of preference.
+    state_directory : str or None
+        Where the state is kept; None for the usual place.
+    """
+
+    holding: Holding
+    email: EmailSettings | None
+    sms: SmsSettings | None
+    fetch_every: timedelta
+    source_names: tuple[str, ...]
+    contact: str
+    nws_url: str
+    state_directory: str | None

@@ -1,0 +1,157 @@
+"""The holding: where it is, what stands there, who is to be told."""
+
+from dataclasses import dataclass
+from datetime import date, time, timedelta
+from enum import StrEnum
+
+from frostalert.model.crop import Crop
+
+DORMANT = "dormant"
+HARVESTED = "harvested"
+
+
+class Units(StrEnum):
+    """Units that people read."""
+
+    US = "us"
+    METRIC = "metric"
+
+
+class ChannelKind(StrEnum):
+    """Ways to reach a person."""
+
+    EMAIL = "email"
+    SMS = "sms"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """The place.
+
+    Attributes
+    ----------
+    latitude, longitude : float
+        Position. [deg]
+    elevation_m : float
+        Height above sea level. [m]
+    time_zone : str
+        IANA name.
+    """
+
+    name: str
+    latitude: float
+    longitude: float
+    elevation_m: float
+    time_zone: str
+    units: Units
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """Plants of one crop that stand together.
+
+    Attributes
+    ----------
+    stage_seen : date
+        Local date on which the stage was last looked at.
+    height_m : float
+        Height of the flowering wood above the ground. [m]
+    cold_spot_delta_c : float
+        Block air minus site air on clear calm nights; negative is colder. [degC]
+    is_measured_at_height : bool
+        Whether the offset was measured among the plants themselves, so that no
+        further allowance for growing near the ground is added.
+    plans_water : bool
+        Whether one of the methods puts water on the buds.
+    area_m2 : float or None
+        Ground that the block covers. [m2]
+    """
+
+    name: str
+    crop: Crop
+    stage: str
+    stage_seen: date
+    height_m: float
+    cold_spot_delta_c: float
+    is_measured_at_height: bool
+    methods: tuple[str, ...] = ()
+    plans_water: bool = False
+    plants: int | None = None
+    area_m2: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """Somebody who is told, by the channels named, in order of preference."""
+
+    name: str
+    channels: tuple[ChannelKind, ...]
+    email: str | None
+    phone: str | None
+    is_operator: bool = False
+    language: str = "en"
+
+    def address(self, channel: ChannelKind) -> str:
+        """Address on a channel that the person has."""
+        address = self.email if channel is ChannelKind.EMAIL else self.phone
+        if address is None:
+            message = f"{self.name} has no address for {channel}"
+            raise ValueError(message)
+        return address
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """The defaults of judgement, each of which the configuration can change.
+
+    Attributes
+    ----------
+    preparation, notice, set_up : timedelta
+        Work before dark; time for people to see a message; time from "start now"
+        to water or heat running.
+    daily_line_at : time
+        Local time of the daily line.
+    sigma_c, sigma_per_day_c, threshold_sigma_c : float
+        Standard error of the predicted bud low on the first day, its growth a day,
+        and that of the thresholds themselves. [degC]
+    near_probability, far_probability, clear_probability : float
+        Chance of reaching the alarm temperature that raises a tier to the third
+        day, beyond it, and below which a told night is cleared.
+    near_margin_c : float
+        How far above the alarm temperature the expected low still calls for
+        preparation. [degC]
+    worse_step_c : float
+        How much colder a told night must get to be told again. [degC]
+    earlier_step : timedelta
+        How much earlier its danger hour must move to be told again.
+    stage_days : int
+        Age at which a stage counts as moved on. [d]
+    dormant_days : int
+        Age at which "dormant" cannot be relied on. [d]
+    """
+
+    preparation: timedelta = timedelta(hours=3)
+    notice: timedelta = timedelta(hours=1)
+    set_up: timedelta = timedelta(hours=1)
+    daily_line_at: time = time(7, 0)
+    sigma_c: float = 2.5
+    sigma_per_day_c: float = 0.25
+    threshold_sigma_c: float = 0.8
+    near_probability: float = 0.2
+    far_probability: float = 0.3
+    clear_probability: float = 0.1
+    near_margin_c: float = 1.0
+    worse_step_c: float = 1.0
+    earlier_step: timedelta = timedelta(hours=1)
+    stage_days: int = 8
+    dormant_days: int = 30
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Holding:
+    """Everything that an assessment needs to know about the grower's side."""
+
+    site: Site
+    blocks: tuple[Block, ...]
+    people: tuple[Person, ...]
+    rules: Rules

@@ -1,0 +1,1 @@
+"""Channels: one file each, every answer classified."""

@@ -1,0 +1,197 @@
+"""Email by SMTP: encrypted unless the server is on this machine, one person a message.
+
+The Message-ID is made before the first try and kept, so that a repeat after an unknown
+outcome is the same message to the receiver.
+"""
+
+import smtplib
+import ssl
+from email.message import EmailMessage
+from email.utils import format_datetime, formataddr
+
+from frostalert.errors import DeliveryError, Refusal
+from frostalert.model.notice import Message, Receipt
+from frostalert.model.settings import EmailSettings
+from frostalert.model.site import ChannelKind
+from frostalert.ports import Clock
+
+_TIMEOUT_S = 30.0
+_PERMANENT = 500
+
+
+class EmailNotifier:
+    """Sends email.
+
+    Parameters
+    ----------
+    settings : EmailSettings
+        The server.
+    site_name : str
+        Name that the sender shows.
+    clock : Clock
+        For the Date header.
+    tls : ssl.SSLContext, optional
+        Whom to trust; the system's authorities by default.
+    """
+
+    kind = ChannelKind.EMAIL
+
+    def __init__(
+        self,
+        settings: EmailSettings,
+        site_name: str,
+        clock: Clock,
+        *,
+        tls: ssl.SSLContext | None = None,
+    ) -> None:
+        self._settings = settings
+        self._site_name = site_name
+        self._clock = clock
+        self._tls = tls
+
+    def send(self, message: Message, *, is_repeat: bool) -> Receipt:
+        """Hand a message to the server.
+
+        Raises
+        ------
+        DeliveryError
+            If it was not taken, with what can be done about it.
+        """
+        mail = self._mail(message, is_repeat=is_repeat)
+        server = self._connect()
+        try:
+            _log_in(server, self._settings)
+            _submit(server, mail, self._settings.sender, message.address)
+        finally:
+            _close(server)
+        return Receipt(provider_id=message.message_id, is_proven=True)
+
+    def _mail(self, message: Message, *, is_repeat: bool) -> EmailMessage:
+        """Return a message as email: complete plain text, and HTML beside it."""
+        mail = EmailMessage()
+        mark = "(repeat) " if is_repeat else ""
+        try:
+            mail["Subject"] = mark + " ".join(message.subject.split())
+            mail["From"] = formataddr(
+                (f"frostalert {self._site_name}", self._settings.sender)
+            )
+            mail["To"] = message.address
+            mail["Date"] = format_datetime(self._clock.now_utc())
+            mail["Message-ID"] = message.message_id
+            mail["Auto-Submitted"] = "auto-generated"
+        except ValueError as error:
+            raise _refused(Refusal.BAD_MESSAGE, f"a header is broken: {error}") from (
+                error
+            )
+        mail.set_content(message.text)
+        if message.html is not None:
+            mail.add_alternative(message.html, subtype="html")
+        return mail
+
+    def _connect(self) -> smtplib.SMTP:
+        """Return a connection, encrypted as the settings say."""
+        settings = self._settings
+        # Without a name of its own smtplib asks the name server for one, which hangs
+        # for ten seconds where that is dead.
+        name = "frostalert.invalid"
+        context = self._tls or ssl.create_default_context()
+        try:
+            if settings.security == "tls":
+                return smtplib.SMTP_SSL(
+                    settings.host,
+                    settings.port,
+                    local_hostname=name,
+                    timeout=_TIMEOUT_S,
+                    context=context,
+                )
+            server = smtplib.SMTP(
+                settings.host, settings.port, local_hostname=name, timeout=_TIMEOUT_S
+            )
+            if settings.security == "starttls":
+                _start_tls(server, context)
+        except ssl.SSLError as error:
+            detail = f"the secure connection failed: {error.reason or error}"
+            raise _refused(Refusal.MISCONFIGURED, detail) from error
+        except smtplib.SMTPException as error:
+            raise _refused(Refusal.TRY_AGAIN, str(error)) from error
+        except OSError as error:
+            detail = f"no connection to {settings.host}:{settings.port}: {error}"
+            raise _refused(Refusal.TRY_AGAIN, detail) from error
+        return server
+
+
+def _start_tls(server: smtplib.SMTP, context: ssl.SSLContext) -> None:
+    """Encrypt a connection; never go on in the clear."""
+    try:
+        server.starttls(context=context)
+    except smtplib.SMTPNotSupportedError as error:
+        _close(server)
+        detail = "the server does not offer encryption (STARTTLS); nothing was sent"
+        raise _refused(Refusal.MISCONFIGURED, detail) from error
+    except (ssl.SSLError, smtplib.SMTPException, OSError):
+        _close(server)
+        raise
+
+
+def _log_in(server: smtplib.SMTP, settings: EmailSettings) -> None:
+    """Log in, if the settings name a user."""
+    if settings.username is None or settings.password is None:
+        return
+    try:
+        server.login(settings.username, settings.password.reveal())
+    except smtplib.SMTPAuthenticationError as error:
+        detail = (
+            f"the server refused the log-in ({error.smtp_code}); many providers want "
+            "an app password in place of your own"
+        )
+        raise _refused(Refusal.MISCONFIGURED, detail) from error
+    except smtplib.SMTPNotSupportedError as error:
+        detail = "the server offers no log-in that we know"
+        raise _refused(Refusal.MISCONFIGURED, detail) from error
+    except (smtplib.SMTPException, OSError) as error:
+        raise _refused(Refusal.TRY_AGAIN, f"log-in broke off: {error}") from error
+
+
+def _submit(
+    server: smtplib.SMTP, mail: EmailMessage, sender: str, recipient: str
+) -> None:
+    """Send a mail and classify whatever the server answers."""
+    try:
+        server.send_message(mail, from_addr=sender, to_addrs=[recipient])
+    except smtplib.SMTPRecipientsRefused as error:
+        code, text = next(iter(error.recipients.values()))
+        kind = Refusal.BAD_RECIPIENT if code >= _PERMANENT else Refusal.TRY_AGAIN
+        raise _refused(kind, f"recipient refused: {code} {_decode(text)}") from error
+    except smtplib.SMTPResponseException as error:
+        kind = (
+            Refusal.BAD_MESSAGE
+            if error.smtp_code >= _PERMANENT
+            else Refusal.TRY_AGAIN
+        )
+        detail = f"{error.smtp_code} {_decode(error.smtp_error)}"
+        raise _refused(kind, detail) from error
+    except smtplib.SMTPNotSupportedError as error:
+        raise _refused(Refusal.BAD_RECIPIENT, str(error)) from error
+    except (smtplib.SMTPException, OSError) as error:
+        detail = f"the connection broke while sending: {error}"
+        raise _refused(Refusal.UNKNOWN_OUTCOME, detail) from error
+
+
+def _close(server: smtplib.SMTP) -> None:
+    """Say goodbye, whatever state the connection is in."""
+    try:
+        server.quit()
+    except (smtplib.SMTPException, OSError):
+        server.close()
+
+
+def _refused(refusal: Refusal, detail: str) -> DeliveryError:
+    """Return the error for an email that was not taken."""
+    return DeliveryError(ChannelKind.EMAIL, refusal, detail)
+
+
+def _decode(text: bytes | str) -> str:
+    """Return a server's words as one short line."""
+    plain = text.decode("utf-8", errors="replace") if isinstance(text, bytes) else text
+    return " ".join(plain.split())[:200]
+

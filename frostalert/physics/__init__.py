@@ -1,0 +1,1 @@
+"""Physics of freezing nights: pure functions of numbers and arrays."""

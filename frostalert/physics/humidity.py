@@ -1,0 +1,361 @@
+"""Dew point, frost point, wet bulb and ice bulb, for whole arrays at once.
+
+The wet bulb is that of the psychrometer equation, with MetPy's saturation pressures:
+it is what a wetted thermometer shows and what a wet bud tends to, and it is what the
+published start and stop tables for irrigation were made from. MetPy's own
+`wet_bulb_temperature` follows the adiabatic definition, up to half a degree colder
+above freezing, and iterates value by value; the tests use it as a cross-check.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from metpy.calc import saturation_vapor_pressure
+from metpy.units import units
+from numpy.typing import ArrayLike
+
+from frostalert.errors import PhysicsDomainError
+from frostalert.model.forecast import FloatArray
+
+PSYCHROMETER_WATER_PER_C = 6.60e-4
+"""Psychrometer coefficient of a wet bulb. [1/degC] AMS Glossary of Meteorology."""
+PSYCHROMETER_ICE_PER_C = 5.82e-4
+"""Psychrometer coefficient of an iced bulb. [1/degC] AMS Glossary of Meteorology."""
+
+LOWEST_C, HIGHEST_C = -70.0, 60.0
+LOWEST_DEWPOINT_C = -100.0
+LOWEST_HPA, HIGHEST_HPA = 400.0, 1100.0
+_ZERO_C_K = 273.15
+_TOLERANCE_C = 1e-7
+_MOST_STEPS = 40
+
+
+def wet_bulb_c(
+    temp_c: ArrayLike, dewpoint_c: ArrayLike, pressure_hpa: ArrayLike
+) -> FloatArray:
+    """Return the wet-bulb temperature over water, by the psychrometer equation.
+
+    Parameters
+    ----------
+    temp_c : array_like of float
+        Air temperature. [degC] -70 to 60.
+    dewpoint_c : array_like of float
+        Dew point over water, not above the air temperature. [degC]
+    pressure_hpa : array_like of float
+        Station pressure. [hPa] 400 to 1100.
+
+    Returns
+    -------
+    ndarray of float
+        Wet-bulb temperature. [degC] Broadcast shape; NaN where an input is NaN.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If an input lies outside its range or a dew point is above its air.
+
+    Notes
+    -----
+    Solves e(Td) = es(Tw) - A p (T - Tw) with A = 6.60e-4 per degC, by Newton steps
+    on the whole array, to 1e-7 degC. Other definitions differ: see the module.
+
+    References
+    ----------
+    .. [1] American Meteorological Society, "Psychrometric formula," Glossary of
+       Meteorology.
+    .. [2] Ambaum, "Accurate, simple equation for saturated vapour pressure over water
+       and ice," Q. J. R. Meteorol. Soc., 2020, doi 10.1002/qj.3899 (through MetPy).
+
+    Examples
+    --------
+    >>> float(wet_bulb_c(10.0, 1.0, 1013.25).round(2))
+    5.92
+    """
+    air, dew, pressure = _checked(temp_c, dewpoint_c, pressure_hpa)
+    slope = PSYCHROMETER_WATER_PER_C * pressure
+    target = _over_water_hpa(dew) + slope * air
+    solved = _solve(_over_water_hpa, slope, target, air - (air - dew) / 3.0)
+    return np.asarray(np.minimum(np.maximum(solved, dew), air), dtype=np.float64)
+
+
+def ice_bulb_c(
+    temp_c: ArrayLike, dewpoint_c: ArrayLike, pressure_hpa: ArrayLike
+) -> FloatArray:
+    """Return the ice-bulb temperature: that of a surface with ice on it.
+
+    Parameters
+    ----------
+    temp_c, dewpoint_c, pressure_hpa : array_like of float
+        As for `wet_bulb_c`. [degC, degC, hPa]
+
+    Returns
+    -------
+    ndarray of float
+        Ice-bulb temperature. [degC] At most the air temperature: air near saturation
+        over water is supersaturated over ice. NaN where it would lie above 0 degC,
+        since there is no ice then, and where an input is NaN.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If an input lies outside its range or a dew point is above its air.
+
+    Notes
+    -----
+    Solves e(Td) = ei(Ti) - A p (T - Ti) with A = 5.82e-4 per degC.
+
+    References
+    ----------
+    .. [1] American Meteorological Society, "Psychrometric formula," Glossary of
+       Meteorology.
+
+    Examples
+    --------
+    >>> float(ice_bulb_c(0.0, -3.0, 1013.25).round(2))
+    -1.13
+    >>> bool(np.isnan(ice_bulb_c(10.0, 5.0, 1013.25)))
+    True
+    """
+    air, dew, pressure = _checked(temp_c, dewpoint_c, pressure_hpa)
+    slope = PSYCHROMETER_ICE_PER_C * pressure
+    target = _over_water_hpa(dew) + slope * air
+    solved = _solve(_over_ice_hpa, slope, target, air - (air - dew) / 3.0)
+    capped = np.minimum(solved, air)
+    return np.asarray(np.where(capped <= 0.0, capped, np.nan), dtype=np.float64)
+
+
+def dewpoint_c(temp_c: ArrayLike, relative_humidity_pct: ArrayLike) -> FloatArray:
+    """Return the dew point from relative humidity over water.
+
+    Parameters
+    ----------
+    temp_c : array_like of float
+        Air temperature. [degC] -70 to 60.
+    relative_humidity_pct : array_like of float
+        Relative humidity over water, as stations and forecasts give it. [%]
+        Above 0 and at most 100.
+
+    Returns
+    -------
+    ndarray of float
+        Dew point. [degC] NaN where an input is NaN.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If an input lies outside its range.
+
+    References
+    ----------
+    .. [1] WMO-No. 8, Guide to Instruments and Methods of Observation: humidity is
+       reported over water at all temperatures (from memory).
+
+    Examples
+    --------
+    >>> float(dewpoint_c(0.0, 60.0).round(1))
+    -6.8
+    """
+    air, humidity = np.broadcast_arrays(
+        _as_floats(temp_c, "temp_c"),
+        _as_floats(relative_humidity_pct, "relative_humidity_pct"),
+    )
+    _refuse(air, LOWEST_C, HIGHEST_C, "air temperature", "degC")
+    if np.any((humidity <= 0.0) | (humidity > 100.0)):
+        message = "relative humidity must be above 0 and at most 100 %"
+        raise PhysicsDomainError(message)
+    vapour = _over_water_hpa(air) * humidity / 100.0
+    return np.minimum(_saturation_temperature(_over_water_hpa, vapour), air)
+
+
+def frost_point_c(dewpoint_c: ArrayLike) -> FloatArray:
+    """Return the frost point that goes with a dew point.
+
+    Parameters
+    ----------
+    dewpoint_c : array_like of float
+        Dew point over water. [degC] -100 to 60.
+
+    Returns
+    -------
+    ndarray of float
+        Temperature at which the vapour is saturated over ice. [degC] NaN where it
+        would lie above 0 degC, and where the input is NaN.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If an input lies outside its range.
+
+    References
+    ----------
+    .. [1] Ambaum, Q. J. R. Meteorol. Soc., 2020, doi 10.1002/qj.3899 (through MetPy).
+
+    Examples
+    --------
+    >>> float(frost_point_c(-12.0).round(1))
+    -10.7
+    """
+    dew = _as_floats(dewpoint_c, "dewpoint_c")
+    _refuse(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
+    frost = _saturation_temperature(_over_ice_hpa, _over_water_hpa(dew))
+    return np.asarray(np.where(dew <= 0.0, frost, np.nan), dtype=np.float64)
+
+
+def vapour_pressure_hpa(dewpoint_c: ArrayLike) -> FloatArray:
+    """Return the vapour pressure that goes with a dew point over water.
+
+    Parameters
+    ----------
+    dewpoint_c : array_like of float
+        Dew point. [degC] NaN passes through.
+
+    Returns
+    -------
+    ndarray of float
+        Vapour pressure. [hPa]
+
+    Raises
+    ------
+    PhysicsDomainError
+        If an input lies outside its range.
+
+    References
+    ----------
+    .. [1] Ambaum, Q. J. R. Meteorol. Soc., 2020, doi 10.1002/qj.3899 (through MetPy).
+    """
+    dew = _as_floats(dewpoint_c, "dewpoint_c")
+    _refuse(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
+    return _over_water_hpa(dew)
+
+
+def standard_pressure_hpa(elevation_m: ArrayLike) -> FloatArray:
+    """Return the pressure of the standard atmosphere at a height.
+
+    Parameters
+    ----------
+    elevation_m : array_like of float
+        Height above sea level. [m] -500 to 6000.
+
+    Returns
+    -------
+    ndarray of float
+        Pressure. [hPa] Real pressure differs by up to some 3 %, which moves a wet bulb
+        near freezing by less than 0.05 degC.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If a height lies outside its range.
+
+    References
+    ----------
+    .. [1] ICAO Standard Atmosphere: p = 1013.25 (1 - 2.25577e-5 h)^5.25588, as in the
+       ASHRAE Handbook of Fundamentals 2017, ch. 1, eq. 3.
+
+    Examples
+    --------
+    >>> float(standard_pressure_hpa(1000.0).round(1))
+    898.7
+    """
+    height = _as_floats(elevation_m, "elevation_m")
+    _refuse(height, -500.0, 6000.0, "elevation", "m")
+    pressure = 1013.25 * (1.0 - 2.25577e-5 * height) ** 5.25588
+    return np.asarray(pressure, dtype=np.float64)
+
+
+def _checked(
+    temp_c: ArrayLike, dewpoint_c: ArrayLike, pressure_hpa: ArrayLike
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the inputs as arrays of one shape, within their ranges."""
+    air, dew, pressure = np.broadcast_arrays(
+        _as_floats(temp_c, "temp_c"),
+        _as_floats(dewpoint_c, "dewpoint_c"),
+        _as_floats(pressure_hpa, "pressure_hpa"),
+    )
+    _refuse(air, LOWEST_C, HIGHEST_C, "air temperature", "degC")
+    _refuse(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
+    _refuse(pressure, LOWEST_HPA, HIGHEST_HPA, "pressure", "hPa")
+    if np.any(dew > air + 1e-6):
+        worst = float(np.nanmax(dew - air))
+        message = f"a dew point lies {worst:.2f} degC above its air temperature"
+        raise PhysicsDomainError(message)
+    return air, np.minimum(dew, air), pressure
+
+
+def _as_floats(values: ArrayLike, name: str) -> FloatArray:
+    """Return an array of floats, masked values as NaN."""
+    if isinstance(values, np.ma.MaskedArray):
+        values = values.astype(np.float64).filled(np.nan)
+    try:
+        return np.asarray(values, dtype=np.float64)
+    except (TypeError, ValueError) as error:
+        message = f"{name} must be numbers"
+        raise PhysicsDomainError(message) from error
+
+
+def _refuse(
+    values: FloatArray, lowest: float, highest: float, what: str, unit: str
+) -> None:
+    """Raise if a value that is not NaN lies outside its range."""
+    if np.any((values < lowest) | (values > highest)):
+        message = f"{what} must lie between {lowest:g} and {highest:g} {unit}"
+        raise PhysicsDomainError(message)
+
+
+def _over_water_hpa(temp_c: FloatArray) -> FloatArray:
+    """Return the saturation pressure over water, from MetPy."""
+    return _metpy_hpa(temp_c, "liquid")
+
+
+def _over_ice_hpa(temp_c: FloatArray) -> FloatArray:
+    """Return the saturation pressure over ice, from MetPy."""
+    return _metpy_hpa(temp_c, "solid")
+
+
+def _metpy_hpa(temp_c: FloatArray, phase: str) -> FloatArray:
+    """Return MetPy's saturation pressure. [hPa]"""
+    kelvin: Any = units.Quantity(temp_c + _ZERO_C_K, "K")
+    pascal = saturation_vapor_pressure(kelvin, phase=phase).to("Pa").magnitude
+    return np.asarray(pascal, dtype=np.float64) / 100.0
+
+
+_RELATIVE_SLOPE_K = {_over_water_hpa: 5423.0, _over_ice_hpa: 6139.0}
+"""Latent heat over the gas constant of vapour: d ln(e)/dT = this / T^2. [K]"""
+
+
+def _solve(
+    pressure_at: Callable[[FloatArray], FloatArray],
+    slope: FloatArray,
+    target: FloatArray,
+    first: FloatArray,
+) -> FloatArray:
+    """Solve pressure(x) + slope x = target for x. [degC]"""
+    x = np.array(first, dtype=np.float64)
+    for _ in range(_MOST_STEPS):
+        pressure = pressure_at(x)
+        steep = pressure * _RELATIVE_SLOPE_K[pressure_at] / (x + _ZERO_C_K) ** 2
+        step = (pressure + slope * x - target) / (steep + slope)
+        # Far from the answer a full step could leave the formula's range.
+        x -= np.clip(step, -15.0, 15.0)
+        if not np.any(np.abs(step) > _TOLERANCE_C):
+            return x
+    message = "the psychrometer equation did not converge"
+    raise PhysicsDomainError(message)
+
+
+def _saturation_temperature(
+    pressure_at: Callable[[FloatArray], FloatArray], vapour_hpa: FloatArray
+) -> FloatArray:
+    """Return the temperature at which a vapour pressure is saturated. [degC]"""
+    # Magnus' inverse is within 0.3 degC; Newton on the logarithm does the rest.
+    log = np.log(vapour_hpa / 6.112)
+    x = np.asarray(243.12 * log / (17.62 - log), dtype=np.float64)
+    for _ in range(_MOST_STEPS):
+        slope = _RELATIVE_SLOPE_K[pressure_at] / (x + _ZERO_C_K) ** 2
+        step = (np.log(pressure_at(x)) - np.log(vapour_hpa)) / slope
+        x = x - step
+        if not np.any(np.abs(step) > _TOLERANCE_C):
+            return x
+    message = "no saturation temperature was found"
+    raise PhysicsDomainError(message)

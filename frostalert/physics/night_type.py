@@ -1,0 +1,48 @@
+"""What kind of freeze a night brings, since that decides what can work against it."""
+
+from frostalert.model.assessment import NightKind, NightSigns
+
+_CALM_WEIGHT = 0.6
+_WINDY_WEIGHT = 0.25
+_WET_CHANCE = 0.5
+_COLD_DAY_C = 5.0
+
+
+def night_kind(signs: NightSigns) -> tuple[NightKind, str]:
+    """Return the kind of freeze and the reason in words.
+
+    Parameters
+    ----------
+    signs : NightSigns
+        Wind, sky, rain and day maximum of the night.
+
+    Returns
+    -------
+    tuple of NightKind and str
+        The kind, and what it rests on.
+
+    References
+    ----------
+    .. [1] Snyder and de Melo-Abreu, Frost Protection, vol. 1, FAO, 2005, pp. 2, 160:
+       radiation frost under a clear sky in light wind, advection with wind and often a
+       cold day; the limits between are common practice, no source.
+
+    Examples
+    --------
+    >>> signs = NightSigns(calm=1.0, open_sky=0.9, wind_mps=1.5,
+    ...                    evening_wet_chance=0.0, evening_high_c=14.0)
+    >>> night_kind(signs)[0].value
+    'radiation frost'
+    """
+    wind = f"wind about {signs.wind_mps:.0f} m/s at 10 m"
+    sky = f"sky {100 * signs.open_sky:.0f} % open"
+    if signs.evening_wet_chance >= _WET_CHANCE:
+        chance = f"{100 * signs.evening_wet_chance:.0f} % chance of rain or snow before"
+        return NightKind.WET_THEN_CLEARING, f"{chance} the low, {sky}, {wind}"
+    if signs.calm <= _WINDY_WEIGHT:
+        day = f"afternoon high {signs.evening_high_c:.0f} degC"
+        cold = "a cold day" if signs.evening_high_c < _COLD_DAY_C else "a mild day"
+        return NightKind.ADVECTION, f"{wind} keeps the air mixed, after {cold} ({day})"
+    if signs.calm >= _CALM_WEIGHT and signs.open_sky >= _CALM_WEIGHT:
+        return NightKind.RADIATION, f"{sky}, {wind}"
+    return NightKind.MIXED, f"{sky}, {wind}: neither clear and calm nor well mixed"

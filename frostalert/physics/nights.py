@@ -1,0 +1,171 @@
+"""Nights in local time, and the sun that bounds them.
+
+A night is named by the date of its evening and runs from local noon to local noon, so
+that no freeze is cut in two at midnight and both clock changes fall inside one night.
+"""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from astral import Observer
+from astral.sun import sunrise, sunset
+
+from frostalert.model.forecast import FloatArray
+
+NOON = time(12, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class NightWindow:
+    """From local noon to the next local noon."""
+
+    night: date
+    start_utc: datetime
+    end_utc: datetime
+
+
+def night_of(moment_utc: datetime, zone: ZoneInfo) -> date:
+    """Return the night that a moment belongs to.
+
+    Parameters
+    ----------
+    moment_utc : datetime
+        Aware moment.
+    zone : ZoneInfo
+        The site's time zone.
+
+    Returns
+    -------
+    date
+        Date of the evening. A morning belongs to the evening before.
+
+    References
+    ----------
+    .. [1] Our own convention; see the module.
+
+    Examples
+    --------
+    >>> night_of(datetime(2026, 4, 13, 13, 30, tzinfo=UTC), ZoneInfo("America/Denver"))
+    datetime.date(2026, 4, 12)
+    """
+    local = moment_utc.astimezone(zone)
+    return local.date() if local.time() >= NOON else local.date() - timedelta(days=1)
+
+
+def night_window(night: date, zone: ZoneInfo) -> NightWindow:
+    """Return the hours of a night, right across both clock changes.
+
+    Parameters
+    ----------
+    night : date
+        Date of the evening.
+    zone : ZoneInfo
+        The site's time zone.
+
+    Returns
+    -------
+    NightWindow
+        23, 24 or 25 hours long.
+
+    References
+    ----------
+    .. [1] Our own convention; see the module.
+
+    Examples
+    --------
+    >>> window = night_window(date(2026, 3, 7), ZoneInfo("America/New_York"))
+    >>> (window.end_utc - window.start_utc).total_seconds() / 3600
+    23.0
+    """
+    start = datetime.combine(night, NOON, tzinfo=zone).astimezone(UTC)
+    end = datetime.combine(night + timedelta(days=1), NOON, tzinfo=zone)
+    return NightWindow(night, start, end.astimezone(UTC))
+
+
+def night_sun(
+    window: NightWindow, latitude: float, longitude: float
+) -> tuple[datetime | None, datetime | None]:
+    """Return sunset and sunrise of a night.
+
+    Parameters
+    ----------
+    window : NightWindow
+        The night.
+    latitude, longitude : float
+        Position. [deg]
+
+    Returns
+    -------
+    tuple of datetime or None
+        Sunset and sunrise in UTC, each None where the sun does not cross the horizon
+        that night, as near the poles.
+
+    References
+    ----------
+    .. [1] NOAA Global Monitoring Laboratory, solar calculation details (through
+       astral).
+    """
+    observer = Observer(latitude=latitude, longitude=longitude)
+    return (
+        _within(window, observer, sunset),
+        _within(window, observer, sunrise),
+    )
+
+
+def _within(window: NightWindow, observer: Observer, event: object) -> datetime | None:
+    """Return the moment of a sun event inside the night, tried on every date it spans.
+
+    The library names an event by a UTC date, which need not be the local one.
+    """
+    assert callable(event)  # noqa: S101 - narrows the type for the checker
+    for offset in (-1, 0, 1, 2):
+        try:
+            moment = event(observer, date=window.night + timedelta(days=offset))
+        except ValueError:
+            continue
+        assert isinstance(moment, datetime)  # noqa: S101 - narrows the type
+        if window.start_utc <= moment < window.end_utc:
+            return moment.astimezone(UTC)
+    return None
+
+
+def darkness(
+    first_utc: datetime,
+    hours: int,
+    sunset_utc: datetime | None,
+    sunrise_utc: datetime | None,
+) -> FloatArray:
+    """Return how far each hour counts as night, from 0 by day to 1.
+
+    Cold air needs time to gather after sunset and to be stirred up after sunrise, so
+    the value rises and falls over some hours: there is no step.
+
+    Parameters
+    ----------
+    first_utc : datetime
+        The first hour.
+    hours : int
+        How many hours. [1]
+    sunset_utc, sunrise_utc : datetime or None
+        The night's sunset and sunrise; with neither, no hour counts as night.
+
+    Returns
+    -------
+    ndarray of float
+        Shape (hours,), 0 to 1: rises over two hours after sunset and falls over the
+        hour after sunrise.
+
+    References
+    ----------
+    .. [1] The lengths of the ramps are common practice, no source.
+    """
+    if sunset_utc is None or sunrise_utc is None:
+        return np.zeros(hours)
+    set_at = (sunset_utc - first_utc).total_seconds() / 3600.0
+    rise_at = (sunrise_utc - first_utc).total_seconds() / 3600.0
+    hour = np.arange(hours, dtype=np.float64)
+    evening = np.clip((hour - set_at) / 2.0, 0.0, 1.0)
+    morning = np.clip(rise_at + 1.0 - hour, 0.0, 1.0)
+    return np.asarray(np.minimum(evening, morning), dtype=np.float64)

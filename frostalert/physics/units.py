@@ -1,0 +1,149 @@
+"""Quantities as people write them: a number with its unit, and nothing else.
+
+The only user of pint. A point on a temperature scale and a difference between two
+points are different kinds: 2 degF is -16.7 degC as a point and 1.1 degC as a
+difference, and confusing them has cost crops.
+"""
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from frostalert.errors import QuantityError
+
+_NUMBER_AND_UNIT = re.compile(
+    r"^\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+))\s*([^\d\s].*?)?\s*$",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """What a kind of quantity may be written in, and what it becomes."""
+
+    title: str
+    target: str
+    # Spelling in the file -> name for pint.
+    spellings: dict[str, str]
+    examples: tuple[str, ...]
+
+
+_DEGREES = {
+    "degF": "degF",
+    "°F": "degF",
+    "F": "degF",
+    "degC": "degC",
+    "°C": "degC",
+    "C": "degC",
+}
+
+_KINDS = {
+    "temperature": _Kind(
+        "temperature", "degC", _DEGREES, ("{n} degF", "{n} degC")
+    ),
+    "temperature_difference": _Kind(
+        "difference of temperatures",
+        "delta_degC",
+        {spelling: f"delta_{name}" for spelling, name in _DEGREES.items()}
+        | {"K": "kelvin"},
+        ("{n} degF", "{n} degC"),
+    ),
+    "length": _Kind(
+        "length",
+        "m",
+        {"m": "m", "cm": "cm", "mm": "mm", "ft": "foot", "in": "inch"},
+        ("{n} ft", "{n} m"),
+    ),
+    "area": _Kind(
+        "area",
+        "m**2",
+        {
+            "m2": "m**2",
+            "m²": "m**2",
+            "ha": "hectare",
+            "acre": "acre",
+            "acres": "acre",
+            "ft2": "foot**2",
+        },
+        ("{n} acre", "{n} m2"),
+    ),
+    "duration": _Kind(
+        "duration",
+        "s",
+        {
+            "s": "s",
+            "min": "minute",
+            "h": "hour",
+            "hour": "hour",
+            "hours": "hour",
+            "day": "day",
+            "days": "day",
+        },
+        ("{n} min", "{n} h"),
+    ),
+}
+
+
+def parse_quantity(text: object, kind: str) -> float:
+    """Read a quantity written with its unit.
+
+    Parameters
+    ----------
+    text : object
+        What stands in the file, as a rule a string such as "-2 degF".
+    kind : str
+        One of "temperature", "temperature_difference", "length", "area", "duration".
+
+    Returns
+    -------
+    float
+        The value in the unit used inside: degC (a difference in degC for the second
+        kind), m, m2 or s.
+
+    Raises
+    ------
+    QuantityError
+        If there is no number, no unit, or a unit of another kind; the message says
+        what to write instead.
+
+    Examples
+    --------
+    >>> round(parse_quantity("27 degF", "temperature"), 2)
+    -2.78
+    >>> round(parse_quantity("-2 degF", "temperature_difference"), 2)
+    -1.11
+    >>> parse_quantity("-2", "temperature_difference")
+    Traceback (most recent call last):
+    ...
+    frostalert.errors.QuantityError: "-2" has no unit; write "-2 degF" or "-2 degC"
+    """
+    known = _KINDS[kind]
+    match = _NUMBER_AND_UNIT.match(str(text)) if not isinstance(text, bool) else None
+    if match is None:
+        examples = _examples(known, "3")
+        message = f'"{text}" is not a {known.title}; write for instance {examples}'
+        raise QuantityError(message)
+    number, unit = match.groups()
+    if unit is None:
+        message = f'"{text}" has no unit; write {_examples(known, number)}'
+        raise QuantityError(message)
+    if unit not in known.spellings:
+        message = (
+            f'"{unit}" is not a unit of {known.title}; write {_examples(known, number)}'
+        )
+        raise QuantityError(message)
+    quantity = _registry().Quantity(float(number), known.spellings[unit])
+    return float(quantity.to(known.target).magnitude)
+
+
+def _examples(known: _Kind, number: str) -> str:
+    """Return what could be written instead."""
+    return " or ".join(f'"{text.format(n=number)}"' for text in known.examples)
+
+
+@cache
+def _registry() -> Any:  # noqa: ANN401 - pint's registry builds its types at run time
+    """Return pint's registry, imported when the first quantity is read."""
+    import pint  # noqa: PLC0415 - half of the start-up time of commands without it
+
+    return pint.UnitRegistry()

@@ -1,0 +1,154 @@
+"""One cycle: fetch, assess, decide, compose, queue. Delivery is the relay's part."""
+
+import logging
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from frostalert.decision.assess import assess
+from frostalert.decision.blind import cannot_judge_anything
+from frostalert.decision.policy import decide
+from frostalert.decision.site_hours import fill_past_hours
+from frostalert.errors import ForecastError, PhysicsDomainError
+from frostalert.model.assessment import Assessment
+from frostalert.model.notice import Decision, Message
+from frostalert.model.site import Holding
+from frostalert.pipeline.compose import compose_decision, compose_operator
+from frostalert.pipeline.faults import note_faults
+from frostalert.ports import ForecastSource, ForecastStore, Store
+
+_LOG = logging.getLogger(__name__)
+_PAST = timedelta(hours=36)
+_SOURCE_PATIENCE = timedelta(hours=3)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CycleResult:
+    """What one cycle found and did."""
+
+    assessment: Assessment
+    decision: Decision
+    queued: int
+
+
+def run_cycle(
+    holding: Holding,
+    sources: list[ForecastSource],
+    store: Store,
+    now_utc: datetime,
+    *,
+    faults: dict[str, str] | None = None,
+    is_rehearsal: bool = False,
+) -> CycleResult:
+    """Fetch the forecasts, then decide on what is stored.
+
+    Parameters
+    ----------
+    holding : Holding
+        Site, blocks, people and rules.
+    sources : list of ForecastSource
+        Forecasts in the order of preference.
+    store : Store
+        All state.
+    now_utc : datetime
+        The present moment.
+    faults : dict of str to str, optional
+        What else is wrong with the service, by key.
+    is_rehearsal : bool
+        Whether messages are to begin with TEST.
+
+    Returns
+    -------
+    CycleResult
+        Assessment, decision, and how many messages are new in the queue.
+    """
+    present = dict(faults or {}) | fetch_sources(sources, store, now_utc)
+    return redecide(holding, store, now_utc, faults=present, is_rehearsal=is_rehearsal)
+
+
+def redecide(
+    holding: Holding,
+    store: Store,
+    now_utc: datetime,
+    *,
+    faults: dict[str, str] | None = None,
+    is_rehearsal: bool = False,
+) -> CycleResult:
+    """Decide again on stored forecasts; parameters and result as for `run_cycle`.
+
+    Without `faults` the open ones stay as they are.
+    """
+    assessment = assess_stored(holding, store, now_utc)
+    decision = decide(store.night_histories(), now_utc, assessment, holding.rules)
+    messages = compose_decision(
+        decision, assessment, holding, is_rehearsal=is_rehearsal
+    )
+    queued = store.record_decision(decision, messages, now_utc)
+    if faults is not None:
+        queued += _tell_faults(
+            faults, holding, store, now_utc, is_rehearsal=is_rehearsal
+        )
+    for night in decision.nights:
+        said = night.say.value if night.say else "nothing"
+        _LOG.info("night %s: said %s, %s: %s", night.night, said, night.why.value,
+                  night.detail)
+    return CycleResult(assessment=assessment, decision=decision, queued=queued)
+
+
+def fetch_sources(
+    sources: list[ForecastSource], store: ForecastStore, now_utc: datetime
+) -> dict[str, str]:
+    """Fetch from the first source that answers; return what went wrong, by key."""
+    wrong: dict[str, str] = {}
+    for source in sources:
+        try:
+            fetched = source.fetch(store.source_memory(source.name), now_utc)
+        except ForecastError as error:
+            _LOG.warning("forecast: %s", error)
+            wrong[f"source-{source.name}"] = (
+                f"no new forecast could be had; {error}. The last good one is used, "
+                "with its age shown, as long as it can be."
+            )
+            continue
+        is_new = store.save_run(fetched, source.name, now_utc)
+        _LOG.info("forecast %s: %s", source.name, "new" if is_new else "nothing newer")
+        break
+    return wrong
+
+
+def assess_stored(
+    holding: Holding, store: ForecastStore, now_utc: datetime
+) -> Assessment:
+    """Assess the newest stored run, its past hours filled from the earlier ones."""
+    runs = store.recent_runs(now_utc - _PAST)
+    if not runs:
+        return cannot_judge_anything(holding, now_utc, "no forecast was ever received")
+    try:
+        return assess(holding, fill_past_hours(runs[0], runs[1:]), now_utc)
+    except PhysicsDomainError as error:
+        _LOG.exception("the stored forecast could not be worked out")
+        return cannot_judge_anything(
+            holding, now_utc, f"the forecast holds impossible values ({error})"
+        )
+
+
+def _tell_faults(
+    present: dict[str, str],
+    holding: Holding,
+    store: Store,
+    now_utc: datetime,
+    *,
+    is_rehearsal: bool,
+) -> int:
+    """Keep the open faults and queue a message for those that people must hear of."""
+    patience = {key: _SOURCE_PATIENCE for key in present if key.startswith("source-")}
+    kept, to_tell = note_faults(
+        store.open_faults(), present, now_utc, patience=patience
+    )
+    messages: list[Message] = []
+    for fault in to_tell:
+        key = f"{fault.key}|{fault.since_utc:%Y%m%dT%H%M}|{now_utc:%Y%m%d}"
+        messages += compose_operator(
+            key, fault.detail, holding, now_utc, is_rehearsal=is_rehearsal
+        )
+    store.save_faults(kept)
+    return store.queue(messages, now_utc)

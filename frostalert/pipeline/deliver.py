@@ -1,0 +1,122 @@
+"""Send what is queued: the attempt is recorded before it is made, the outcome after."""
+
+import logging
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from frostalert.errors import DeliveryError, Refusal
+from frostalert.model.notice import OutboxRow, OutboxState
+from frostalert.model.site import ChannelKind
+from frostalert.ports import Notifier, Outbox
+
+_LOG = logging.getLogger(__name__)
+_WAITS = tuple(timedelta(seconds=s) for s in (15, 60, 120, 300, 600))
+_MISCONFIGURED_WAIT = timedelta(minutes=15)
+_MOST_UNKNOWN = 2
+"""A message whose arrival is unknown is repeated this often, not for ever."""
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """What one round of sending did."""
+
+    sent: int
+    waiting: int
+    dead: int
+
+
+def deliver_due(
+    outbox: Outbox,
+    notifiers: dict[ChannelKind, Notifier],
+    now_utc: datetime,
+    *,
+    is_forced: bool = False,
+) -> Delivered:
+    """Send every row that is due.
+
+    Parameters
+    ----------
+    outbox : Outbox
+        The queue.
+    notifiers : dict of ChannelKind to Notifier
+        The channels that are set up.
+    now_utc : datetime
+        The present moment.
+    is_forced : bool
+        Whether rows that wait for a later try are sent too.
+
+    Returns
+    -------
+    Delivered
+        How many were sent, still wait, and are given up.
+    """
+    sent = waiting = dead = 0
+    for row in outbox.unsent(now_utc, is_forced=is_forced):
+        outcome = _deliver(row, outbox, notifiers, now_utc)
+        sent += outcome is OutboxState.SENT
+        waiting += outcome is OutboxState.DUE
+        dead += outcome is OutboxState.DEAD
+    return Delivered(sent, waiting, dead)
+
+
+def _deliver(
+    row: OutboxRow,
+    outbox: Outbox,
+    notifiers: dict[ChannelKind, Notifier],
+    now_utc: datetime,
+) -> OutboxState:
+    """Send one row and record what became of it."""
+    message = row.message
+    if now_utc > message.deadline_utc:
+        reason = "not sent: its deadline passed before a channel took it"
+        outbox.mark_failed(row, reason, None, kind="late")
+        _LOG.error("message %s to %s: %s", message.key, message.person, reason)
+        return OutboxState.DEAD
+    outbox.mark_sending(row, now_utc)
+    # A row that was being sent when the program died may have arrived.
+    is_repeat = row.state in (OutboxState.SENDING, OutboxState.UNKNOWN)
+    try:
+        receipt = _channel(row, notifiers).send(message, is_repeat=is_repeat)
+    except DeliveryError as error:
+        return _record_failure(row, outbox, error, now_utc)
+    except Exception as error:  # noqa: BLE001 - one recipient must not stop the others
+        _LOG.exception("message %s: the channel broke", message.key)
+        broken = DeliveryError(message.channel, Refusal.TRY_AGAIN, repr(error))
+        return _record_failure(row, outbox, broken, now_utc)
+    outbox.mark_sent(row, receipt, now_utc)
+    _LOG.info(
+        "sent %s to %s by %s", message.subject_kind, message.person, message.channel
+    )
+    return OutboxState.SENT
+
+
+def _channel(row: OutboxRow, notifiers: dict[ChannelKind, Notifier]) -> Notifier:
+    """Return the channel of a row."""
+    channel = row.message.channel
+    if channel not in notifiers:
+        detail = f"no [{channel}] section in the configuration"
+        raise DeliveryError(channel, Refusal.MISCONFIGURED, detail)
+    return notifiers[channel]
+
+
+def _record_failure(
+    row: OutboxRow, outbox: Outbox, error: DeliveryError, now_utc: datetime
+) -> OutboxState:
+    """Record a failure with the moment of the next try, if there is to be one."""
+    _LOG.warning("message %s to %s: %s", row.message.key, row.message.person, error)
+    next_try = _next_try(row, error, now_utc)
+    outbox.mark_failed(row, str(error), next_try, kind=error.refusal.value)
+    return OutboxState.DEAD if next_try is None else OutboxState.DUE
+
+
+def _next_try(
+    row: OutboxRow, error: DeliveryError, now_utc: datetime
+) -> datetime | None:
+    """Return when to try again, or None for never."""
+    if error.refusal is Refusal.MISCONFIGURED:
+        return now_utc + _MISCONFIGURED_WAIT
+    if error.refusal is Refusal.UNKNOWN_OUTCOME and row.attempts >= _MOST_UNKNOWN:
+        return None
+    if not error.retryable:
+        return None
+    return now_utc + _WAITS[min(row.attempts, len(_WAITS) - 1)]

@@ -1,0 +1,47 @@
+"""Faults of the service: told once, then daily, until they are gone. Pure."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from frostalert.ports import Fault
+
+_DAY = timedelta(days=1)
+
+
+def note_faults(
+    open_faults: dict[str, Fault],
+    present: dict[str, str],
+    now_utc: datetime,
+    *,
+    patience: dict[str, timedelta],
+) -> tuple[dict[str, Fault], list[Fault]]:
+    """Return the faults that are open now, and those that people must hear of.
+
+    Parameters
+    ----------
+    open_faults : dict of str to Fault
+        What was open before.
+    present : dict of str to str
+        What is wrong now, by key, in words.
+    now_utc : datetime
+        The present moment.
+    patience : dict of str to timedelta
+        How long a fault may last before people hear of it; at once if not named.
+
+    Returns
+    -------
+    tuple
+        Open faults by key, and the ones to tell, already marked as told.
+    """
+    kept, to_tell = {}, []
+    for key, detail in present.items():
+        before = open_faults.get(key)
+        since = before.since_utc if before else now_utc
+        told = before.told_utc if before else None
+        fault = Fault(key=key, detail=detail, since_utc=since, told_utc=told)
+        is_ripe = now_utc - since >= patience.get(key, timedelta(0))
+        if is_ripe and (told is None or now_utc - told >= _DAY):
+            fault = replace(fault, told_utc=now_utc)
+            to_tell.append(fault)
+        kept[key] = fault
+    return kept, to_tell

@@ -1,0 +1,82 @@
+"""Text messages: only characters of the GSM 7-bit alphabet, and a length that fits.
+
+One character outside the alphabet cuts a segment from 160 characters to 70; a degree
+sign is such a character. Source: 3GPP TS 23.038, GSM 7 bit default alphabet.
+"""
+
+import unicodedata
+
+ONE_SEGMENT = 160
+TWO_SEGMENTS = 306
+GSM_BASIC = frozenset(
+    "@£$¥èéùìòÇ\nØø\rÅåΔ_ΦΓΛΩΠΨΣΘΞÆæßÉ !\"#¤%&'()*+,-./0123456789:;<=>?"
+    "¡ABCDEFGHIJKLMNOPQRSTUVWXYZÄÖÑÜ§¿abcdefghijklmnopqrstuvwxyzäöñüà"
+)
+GSM_DOUBLE = frozenset("^{}\\[~]|€")
+_SPELLED = {
+    "°": "",
+    "–": "-",
+    "—": "-",
+    "−": "-",
+    "’": "'",
+    "‘": "'",
+    "“": '"',
+    "”": '"',
+    "…": "...",
+    "±": "+-",
+    "≤": "<=",
+    "≥": ">=",
+    "\t": " ",
+}
+
+
+def to_gsm(text: str) -> str:
+    """Return a text with every character spelled in the GSM alphabet.
+
+    Examples
+    --------
+    >>> to_gsm("−2°C – Žofka’s block")
+    "-2C - Zofka's block"
+    """
+    return "".join(_spell(character) for character in text)
+
+
+def gsm_length(text: str) -> int:
+    """Return how many places a text takes; some characters take two.
+
+    Examples
+    --------
+    >>> gsm_length("a[b]")
+    6
+    """
+    return sum(2 if character in GSM_DOUBLE else 1 for character in text)
+
+
+def shorten(text: str, places: int) -> str:
+    """Return a text cut to a number of places, at a word where it can be.
+
+    Examples
+    --------
+    >>> shorten("Apricots by the lower lane", 14)
+    'Apricots by'
+    """
+    if gsm_length(text) <= places:
+        return text
+    kept = text[:places]
+    while gsm_length(kept) > places:
+        kept = kept[:-1]
+    at_word = kept.rpartition(" ")[0]
+    if text[len(kept)] != " " and len(at_word) >= places // 2:
+        kept = at_word
+    return kept.removesuffix(" the").rstrip(" ,.;:-")
+
+
+def _spell(character: str) -> str:
+    """Return a character in the alphabet, its nearest spelling, or a question mark."""
+    if character in GSM_BASIC or character in GSM_DOUBLE:
+        return character
+    if character in _SPELLED:
+        return _SPELLED[character]
+    plain = unicodedata.normalize("NFKD", character)
+    kept = "".join(part for part in plain if part in GSM_BASIC)
+    return kept or ("" if unicodedata.combining(character) else "?")

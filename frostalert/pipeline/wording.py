@@ -1,0 +1,141 @@
+"""Numbers, times and names as people read them, in the site's units and local time.
+
+Fahrenheit exists here and in the configuration, nowhere between.
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from frostalert.model.site import Site, Units
+from frostalert.physics.nights import night_of
+
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = (
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+)  # fmt: skip
+_NONE = "-"
+NO_CURVE = "no curve"
+_F_PER_C = 1.8
+_MPH_PER_MPS = 2.23694
+_FREEZING_F = 32.0
+_FEW_PCT, _MOST_PCT = 10.0, 90.0
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """Words for one site at one moment."""
+
+    site: Site
+    now_utc: datetime
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The site's time zone."""
+        return ZoneInfo(self.site.time_zone)
+
+    @property
+    def degree(self) -> str:
+        """Unit of temperature, without a degree sign: that is not in GSM-7."""
+        return "F" if self.site.units is Units.US else "C"
+
+    def temperature(self, celsius: float | None) -> str:
+        """Return a temperature with its unit, or a dash.
+
+        Forecast grids hold whole degrees Fahrenheit: no more precision is shown.
+        """
+        if celsius is None:
+            return _NONE
+        if self.site.units is Units.US:
+            return f"{celsius * _F_PER_C + _FREEZING_F:.0f} F"
+        return f"{celsius:.1f} C"
+
+    def difference(self, celsius: float) -> str:
+        """Return a difference of temperatures with its unit."""
+        if self.site.units is Units.US:
+            return f"{celsius * _F_PER_C:.0f} F"
+        return f"{celsius:.1f} C"
+
+    def speed(self, metres_per_second: float) -> str:
+        """Return a wind speed with its unit."""
+        if self.site.units is Units.US:
+            return f"{metres_per_second * _MPH_PER_MPS:.0f} mph"
+        return f"{metres_per_second:.0f} m/s"
+
+    def clock(self, moment: datetime | None) -> str:
+        """Return a local time of day, or a dash."""
+        return _NONE if moment is None else f"{moment.astimezone(self.zone):%H:%M}"
+
+    def moment(self, moment: datetime) -> str:
+        """Return a local date and time, with the zone's abbreviation."""
+        local = moment.astimezone(self.zone)
+        return f"{day(local.date())} {local:%H:%M %Z}"
+
+    def night(self, night: date) -> str:
+        """Return a night by the date of its evening, the near ones by name."""
+        ahead = (night - night_of(self.now_utc, self.zone)).days
+        names = {0: "tonight", 1: "tomorrow night"}
+        return f"{names[ahead]}, {day(night)}" if ahead in names else day(night)
+
+    def age(self, moment: datetime) -> str:
+        """Return how long ago a moment was."""
+        return span(max(timedelta(0), self.now_utc - moment)) + " old"
+
+
+def day(value: date) -> str:
+    """Return a date with its day of the week.
+
+    Examples
+    --------
+    >>> day(date(2026, 4, 12))
+    'Sun 12 Apr'
+    """
+    return f"{_DAYS[value.weekday()]} {value.day} {_MONTHS[value.month - 1]}"
+
+
+def span(duration: timedelta) -> str:
+    """Return a duration in words.
+
+    Examples
+    --------
+    >>> span(timedelta(minutes=95)), span(timedelta(days=3))
+    ('1 h 35 min', '3 days')
+    """
+    minutes = round(duration.total_seconds() / 60)
+    if minutes < 60:  # noqa: PLR2004 - minutes in an hour
+        return f"{minutes} min"
+    if minutes < 2 * 24 * 60:
+        hours, rest = divmod(minutes, 60)
+        return f"{hours} h {rest} min" if rest and hours < 12 else f"{hours} h"  # noqa: PLR2004 - half a day
+    return f"{minutes // (24 * 60)} days"
+
+
+def share(percent: float | None) -> str:
+    """Return a share killed; outside the published points only the side is told.
+
+    Examples
+    --------
+    >>> share(4.2), share(31.4), share(97.0), share(None)
+    ('under 10 %', '31 %', 'over 90 %', 'no curve')
+    """
+    if percent is None:
+        return NO_CURVE
+    if percent < _FEW_PCT:
+        return "under 10 %"
+    return "over 90 %" if percent > _MOST_PCT else f"{percent:.0f} %"
+
+
+def chance(probability: float | None) -> str:
+    """Return a chance; never certain either way.
+
+    Examples
+    --------
+    >>> chance(0.003), chance(0.62), chance(0.9999)
+    ('under 1 %', '62 %', 'over 99 %')
+    """
+    if probability is None:
+        return _NONE
+    percent = 100.0 * probability
+    if percent < 1.0:
+        return "under 1 %"
+    return "over 99 %" if percent > 99.0 else f"{percent:.0f} %"  # noqa: PLR2004

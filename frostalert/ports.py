@@ -1,0 +1,153 @@
+"""What the pipeline needs from the world outside, one to four methods each."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Protocol
+
+from frostalert.model.forecast import ForecastRun
+from frostalert.model.notice import (
+    Decision,
+    Message,
+    NightHistory,
+    OutboxRow,
+    Receipt,
+)
+from frostalert.model.site import ChannelKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceMemory:
+    """What a source wants to be reminded of at its next fetch.
+
+    Attributes
+    ----------
+    grid_url, place : str or None
+        Where the grid of the site is, and the name of its cell.
+    resolved_utc : datetime or None
+        When that was looked up.
+    last_modified : str or None
+        Validator of the last answer, for a conditional request.
+    """
+
+    grid_url: str | None = None
+    place: str | None = None
+    resolved_utc: datetime | None = None
+    last_modified: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fetched:
+    """What a fetch brought; `run` is None if the source has nothing newer."""
+
+    run: ForecastRun | None
+    memory: SourceMemory
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """Something wrong with the service, from when on, and when people were told."""
+
+    key: str
+    detail: str
+    since_utc: datetime
+    told_utc: datetime | None
+
+
+class Clock(Protocol):
+    """The wall clock."""
+
+    def now_utc(self) -> datetime:
+        """Return the present moment."""
+
+
+class ForecastSource(Protocol):
+    """A public forecast for one place."""
+
+    name: str
+
+    def fetch(self, memory: SourceMemory, now_utc: datetime) -> Fetched:
+        """Return the newest run, or none if nothing is newer.
+
+        Raises
+        ------
+        ForecastError
+            If it could not be had.
+        """
+
+
+class ForecastStore(Protocol):
+    """Runs of forecasts and what the sources remember."""
+
+    def source_memory(self, source: str) -> SourceMemory:
+        """Return what a source is to be reminded of."""
+
+    def save_run(self, fetched: Fetched, source: str, checked_utc: datetime) -> bool:
+        """Keep a fetched run; return whether it was newer than the last."""
+
+    def recent_runs(self, since_utc: datetime) -> list[ForecastRun]:
+        """Return the runs made since a moment, newest first, and always the newest."""
+
+
+class DecisionStore(Protocol):
+    """What was said, and the queue of what is to be sent."""
+
+    def night_histories(self) -> dict[date, NightHistory]:
+        """Return what was said about each recent night."""
+
+    def record_decision(
+        self, decision: Decision, messages: list[Message], now_utc: datetime
+    ) -> int:
+        """Keep a decision and queue its messages in one transaction.
+
+        Returns how many messages were new.
+        """
+
+    def queue(self, messages: list[Message], now_utc: datetime) -> int:
+        """Queue messages that belong to no decision; return how many were new."""
+
+
+class FaultStore(Protocol):
+    """Faults of the service that are open."""
+
+    def open_faults(self) -> dict[str, Fault]:
+        """Return the open faults by key."""
+
+    def save_faults(self, faults: dict[str, Fault]) -> None:
+        """Replace the open faults."""
+
+
+class Outbox(Protocol):
+    """The queue as the relay sees it."""
+
+    def unsent(self, now_utc: datetime, *, is_forced: bool) -> list[OutboxRow]:
+        """Return the rows that are due, or every unsent one if forced."""
+
+    def mark_sending(self, row: OutboxRow, now_utc: datetime) -> None:
+        """Record an attempt before it is made."""
+
+    def mark_sent(self, row: OutboxRow, receipt: Receipt, now_utc: datetime) -> None:
+        """Record that a message was taken."""
+
+    def mark_failed(
+        self, row: OutboxRow, reason: str, next_try_utc: datetime | None, *, kind: str
+    ) -> None:
+        """Record a failure; no next try means that the row is dead."""
+
+
+class Store(ForecastStore, DecisionStore, FaultStore, Outbox, Protocol):
+    """All state."""
+
+
+class Notifier(Protocol):
+    """A channel."""
+
+    kind: ChannelKind
+
+    def send(self, message: Message, *, is_repeat: bool) -> Receipt:
+        """Hand a message over.
+
+        Raises
+        ------
+        DeliveryError
+            If it was not taken, with what can be done about it.
+        """

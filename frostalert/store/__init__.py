@@ -1,0 +1,1 @@
+"""All state, in one SQLite database on this machine."""

@@ -1,0 +1,143 @@
+"""Our values as text for the database and back; NaN as null."""
+
+import json
+from dataclasses import asdict
+from datetime import UTC, date, datetime
+from typing import Any
+
+import numpy as np
+
+from frostalert.model.assessment import Tier
+from frostalert.model.forecast import BoolArray, FloatArray, ForecastRun, Hours, Period
+from frostalert.model.notice import NightHistory
+from frostalert.ports import SourceMemory
+
+_FLOATS = (
+    "air_c",
+    "dewpoint_c",
+    "wind_mps",
+    "cloud_pct",
+    "shutting_cloud_pct",
+    "precipitation_probability_pct",
+)
+_FLAGS = ("is_frost", "is_wet_weather")
+
+
+def moment_text(moment: datetime) -> str:
+    """Return a moment as text that sorts by time."""
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def read_moment(text: str) -> datetime:
+    """Return a moment from its text."""
+    return datetime.fromisoformat(text)
+
+
+def run_text(run: ForecastRun) -> str:
+    """Return a forecast run as text."""
+    hours = run.hours
+    content = {
+        "source_title": run.source_title,
+        "elevation_m": run.elevation_m,
+        "latitude": run.latitude,
+        "longitude": run.longitude,
+        "hides_calm": run.hides_calm,
+        "first_utc": moment_text(hours.first_utc),
+        "hours": {name: _numbers(getattr(hours, name)) for name in _FLOATS}
+        | {name: getattr(hours, name).astype(int).tolist() for name in _FLAGS},
+        "night_minimums": [_period(item) for item in run.night_minimums],
+        "precipitation_mm": [_period(item) for item in run.precipitation_mm],
+        "notes": list(run.notes),
+    }
+    return json.dumps(content, allow_nan=False, separators=(",", ":"))
+
+
+def read_run(row: Any) -> ForecastRun:  # noqa: ANN401 - a row of the library
+    """Return a forecast run from its row."""
+    content = json.loads(row["content"])
+    hours = content["hours"]
+    return ForecastRun(
+        source=row["source"],
+        source_title=content["source_title"],
+        place=row["place"],
+        updated_utc=read_moment(row["updated_utc"]),
+        fetched_utc=read_moment(row["fetched_utc"]),
+        elevation_m=content["elevation_m"],
+        latitude=content["latitude"],
+        longitude=content["longitude"],
+        hides_calm=content["hides_calm"],
+        hours=Hours(
+            first_utc=read_moment(content["first_utc"]),
+            **{name: _array(hours[name]) for name in _FLOATS},
+            **{name: _flags(hours[name]) for name in _FLAGS},
+        ),
+        night_minimums=tuple(map(_read_period, content["night_minimums"])),
+        precipitation_mm=tuple(map(_read_period, content["precipitation_mm"])),
+        notes=tuple(content["notes"]),
+    )
+
+
+def memory_text(memory: SourceMemory) -> str:
+    """Return what a source remembers as text."""
+    content = asdict(memory)
+    if memory.resolved_utc is not None:
+        content["resolved_utc"] = moment_text(memory.resolved_utc)
+    return json.dumps(content)
+
+
+def read_memory(text: str) -> SourceMemory:
+    """Return what a source remembers from its text."""
+    content = json.loads(text)
+    if content["resolved_utc"] is not None:
+        content["resolved_utc"] = read_moment(content["resolved_utc"])
+    return SourceMemory(**content)
+
+
+def history_text(history: NightHistory) -> str:
+    """Return what was said about a night as text."""
+    content = asdict(history)
+    del content["night"]
+    for name, value in content.items():
+        if isinstance(value, datetime):
+            content[name] = moment_text(value)
+    return json.dumps(content)
+
+
+def read_history(night: str, text: str) -> NightHistory:
+    """Return what was said about a night from its text."""
+    content = json.loads(text)
+    for name, value in content.items():
+        if name.endswith("_utc") and value is not None:
+            content[name] = read_moment(value)
+    content["told"] = Tier(content["told"])
+    return NightHistory(night=date.fromisoformat(night), **content)
+
+
+def _numbers(values: FloatArray) -> list[float | None]:
+    """Return numbers short enough to keep for two seasons, NaN as null."""
+    return [
+        None if np.isnan(value) else round(float(value), 3) for value in values
+    ]
+
+
+def _array(values: list[float | None]) -> FloatArray:
+    """Return numbers as an array, null as NaN."""
+    return np.array(values, dtype=np.float64)
+
+
+def _flags(values: list[int]) -> BoolArray:
+    """Return flags as an array."""
+    return np.array(values, dtype=np.bool_)
+
+
+def _period(item: Period) -> list[str | float]:
+    """Return a period as start, end and value."""
+    return [moment_text(item.start_utc), moment_text(item.end_utc), item.value]
+
+
+def _read_period(item: list[Any]) -> Period:
+    """Return a period from start, end and value."""
+    start, end, value = item
+    return Period(
+        start_utc=read_moment(start), end_utc=read_moment(end), value=float(value)
+    )

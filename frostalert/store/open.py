@@ -1,0 +1,42 @@
+"""Open the state folder and bring its database to the present form."""
+
+from pathlib import Path
+
+from frostalert.errors import StoreError
+from frostalert.store.connection import Database
+from frostalert.store.migrations import migrate
+from frostalert.store.state import StateStore
+
+FILE_NAME = "frostalert.sqlite3"
+
+
+def make_state_directory(directory: Path) -> Path:
+    """Make a state folder that only its owner can read; return it.
+
+    Raises
+    ------
+    StoreError
+        If it cannot be made.
+    """
+    try:
+        directory.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as error:
+        message = (
+            f"the state folder {directory} cannot be made: {error.strerror}; "
+            "set [storage] directory to a folder that can be written"
+        )
+        raise StoreError(message) from error
+    return directory
+
+
+def open_store(directory: Path, *, keeps_history: bool = True) -> StateStore:
+    """Return the store of a state folder; only the holder of its lock may call this.
+
+    Raises
+    ------
+    StoreError
+        If the database cannot be opened or is newer than the program.
+    """
+    database = Database(directory / FILE_NAME)
+    migrate(database)
+    return StateStore(database, keeps_history=keeps_history)

@@ -1,0 +1,201 @@
+"""The state as the pipeline's ports ask for it."""
+
+import sqlite3
+from datetime import date, datetime, timedelta
+
+from frostalert.model.forecast import ForecastRun
+from frostalert.model.notice import Decision, Message, NightHistory
+from frostalert.ports import Fault, Fetched, SourceMemory
+from frostalert.store.codec import (
+    history_text,
+    memory_text,
+    moment_text,
+    read_history,
+    read_memory,
+    read_moment,
+    read_run,
+    run_text,
+)
+from frostalert.store.connection import Database
+from frostalert.store.outbox import OutboxStore, insert_messages
+
+_RECENT_NIGHTS = 40
+
+
+class StateStore(OutboxStore):
+    """Forecast runs, histories, faults and the queue.
+
+    Parameters
+    ----------
+    database : Database
+        A migrated database.
+    keeps_history : bool
+        False in a rehearsal: then only the forecast given last is looked at.
+    """
+
+    def __init__(self, database: Database, *, keeps_history: bool = True) -> None:
+        super().__init__(database)
+        self._keeps_history = keeps_history
+
+    def source_memory(self, source: str) -> SourceMemory:
+        """Return what a source is to be reminded of."""
+        with self.database.reading() as connection:
+            row = connection.execute(
+                "SELECT content FROM source_memory WHERE source = ?", (source,)
+            ).fetchone()
+        return SourceMemory() if row is None else read_memory(row["content"])
+
+    def save_run(self, fetched: Fetched, source: str, checked_utc: datetime) -> bool:
+        """Keep a fetched run; return whether it was newer than the last."""
+        with self.database.writing() as connection:
+            connection.execute(
+                "INSERT INTO source_memory VALUES (?, ?, ?) ON CONFLICT (source) "
+                "DO UPDATE SET content = excluded.content, "
+                "checked_utc = excluded.checked_utc",
+                (source, memory_text(fetched.memory), moment_text(checked_utc)),
+            )
+            if fetched.run is None:
+                return False
+            if not self._keeps_history:
+                connection.execute("DELETE FROM forecast_run")
+            if not _is_newer(connection, fetched.run):
+                return False
+            _insert_run(connection, fetched.run)
+        return True
+
+    def recent_runs(self, since_utc: datetime) -> list[ForecastRun]:
+        """Return the runs made since a moment, newest first, and always the newest."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT * FROM forecast_run WHERE updated_utc >= ? OR run_id = "
+                "(SELECT run_id FROM forecast_run ORDER BY updated_utc DESC LIMIT 1) "
+                "ORDER BY updated_utc DESC, run_id DESC",
+                (moment_text(since_utc),),
+            ).fetchall()
+        return [read_run(row) for row in rows]
+
+    def night_histories(self) -> dict[date, NightHistory]:
+        """Return what was said about each recent night."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT night, content FROM night_history ORDER BY night DESC LIMIT ?",
+                (_RECENT_NIGHTS,),
+            ).fetchall()
+        histories = [read_history(row["night"], row["content"]) for row in rows]
+        return {history.night: history for history in histories}
+
+    def record_decision(
+        self, decision: Decision, messages: list[Message], now_utc: datetime
+    ) -> int:
+        """Keep a decision and queue its messages in one transaction."""
+        with self.database.writing() as connection:
+            for night in decision.nights:
+                said = night.say.value if night.say else None
+                connection.execute(
+                    "INSERT INTO night_history VALUES (?, ?) ON CONFLICT (night) "
+                    "DO UPDATE SET content = excluded.content",
+                    (night.night.isoformat(), history_text(night.remember)),
+                )
+                if said is None:
+                    continue
+                connection.execute(
+                    "INSERT INTO decision (decided_utc, night, said, why, detail) "
+                    "VALUES (?, ?, ?, ?, ?)",
+                    (
+                        moment_text(now_utc),
+                        night.night.isoformat(),
+                        said,
+                        night.why.value,
+                        night.detail,
+                    ),
+                )
+            return insert_messages(connection, messages, now_utc)
+
+    def open_faults(self) -> dict[str, Fault]:
+        """Return the open faults by key."""
+        with self.database.reading() as connection:
+            rows = connection.execute("SELECT * FROM fault").fetchall()
+        return {
+            row["fault_key"]: Fault(
+                key=row["fault_key"],
+                detail=row["detail"],
+                since_utc=read_moment(row["since_utc"]),
+                told_utc=read_moment(row["told_utc"]) if row["told_utc"] else None,
+            )
+            for row in rows
+        }
+
+    def save_faults(self, faults: dict[str, Fault]) -> None:
+        """Replace the open faults."""
+        with self.database.writing() as connection:
+            connection.execute("DELETE FROM fault")
+            connection.executemany(
+                "INSERT INTO fault VALUES (?, ?, ?, ?)",
+                [
+                    (
+                        fault.key,
+                        fault.detail,
+                        moment_text(fault.since_utc),
+                        moment_text(fault.told_utc) if fault.told_utc else None,
+                    )
+                    for fault in faults.values()
+                ],
+            )
+
+    def read_mark(self, name: str) -> str | None:
+        """Return a small fact kept under a name."""
+        with self.database.reading() as connection:
+            row = connection.execute(
+                "SELECT content FROM mark WHERE name = ?", (name,)
+            ).fetchone()
+        return None if row is None else str(row["content"])
+
+    def write_mark(self, name: str, content: str) -> None:
+        """Keep a small fact under a name."""
+        with self.database.writing() as connection:
+            connection.execute(
+                "INSERT INTO mark VALUES (?, ?) ON CONFLICT (name) "
+                "DO UPDATE SET content = excluded.content",
+                (name, content),
+            )
+
+    def forget_runs_before(self, moment_utc: datetime) -> int:
+        """Delete forecast runs made before a moment; return how many there were."""
+        with self.database.writing() as connection:
+            cursor = connection.execute(
+                "DELETE FROM forecast_run WHERE updated_utc < ?",
+                (moment_text(moment_utc),),
+            )
+        return cursor.rowcount
+
+
+KEEP_RUNS = timedelta(days=2 * 366)
+"""Two seasons: replay and learning need them."""
+
+
+def _is_newer(connection: sqlite3.Connection, run: ForecastRun) -> bool:
+    """Return whether a run is newer than what is kept for its cell.
+
+    A fresh answer has been seen to hold an older forecast than the one before.
+    """
+    row = connection.execute(
+        "SELECT max(updated_utc) AS newest FROM forecast_run "
+        "WHERE source = ? AND place = ?",
+        (run.source, run.place),
+    ).fetchone()
+    return row["newest"] is None or moment_text(run.updated_utc) > row["newest"]
+
+
+def _insert_run(connection: sqlite3.Connection, run: ForecastRun) -> None:
+    """Add a run."""
+    connection.execute(
+        "INSERT INTO forecast_run (source, place, updated_utc, fetched_utc, content) "
+        "VALUES (?, ?, ?, ?, ?)",
+        (
+            run.source,
+            run.place,
+            moment_text(run.updated_utc),
+            moment_text(run.fetched_utc),
+            run_text(run),
+        ),
+    )

@@ -1,0 +1,218 @@
+"""The one HTTP session: identity, timeouts, an overall deadline, a size limit, retry.
+
+Timeouts of the library hold for single steps: a name server that never answers, or a
+server that drips bytes, passes them all. So every exchange runs in a thread of its own
+that is left behind when the overall deadline passes.
+"""
+
+import random
+import threading
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from urllib.parse import urlsplit
+
+import requests
+
+from frostalert.errors import TransportError
+
+MOST_BYTES = 5_000_000
+_CONNECT_S, _READ_S = 10.0, 30.0
+_RETRY_WAITS_S = (2.0, 8.0)
+_LONGEST_WAIT_S = 30.0
+_MOST_REDIRECTS = 3
+_TOO_MANY = 429
+_SERVER_ERROR = 500
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What came back."""
+
+    status: int
+    text: str
+    headers: Mapping[str, str]
+
+
+class HttpSession:
+    """Exchanges over HTTP that always end.
+
+    Parameters
+    ----------
+    user_agent : str
+        Name of the program with a contact, as the forecast services ask for.
+    deadline_s : float
+        Longest that one exchange may take, name look-up included. [s]
+    sleep : callable
+        Waits between tries.
+    """
+
+    def __init__(
+        self,
+        user_agent: str,
+        *,
+        deadline_s: float = 60.0,
+        sleep: Callable[[float], None] = time.sleep,
+    ) -> None:
+        self._user_agent = user_agent
+        self._deadline_s = deadline_s
+        self._sleep = sleep
+
+    def get(self, url: str, headers: Mapping[str, str]) -> Answer:
+        """Return the answer to a GET, tried up to three times.
+
+        Raises
+        ------
+        TransportError
+            If no answer came in time.
+        """
+        for wait_s in (*_RETRY_WAITS_S, None):
+            try:
+                answer = self._exchange(lambda s: s.get(
+                    url, headers=dict(headers), **_OPTIONS
+                ), url)
+            except TransportError:
+                if wait_s is None:
+                    raise
+                self._sleep(wait_s * random.uniform(0.5, 1.0))  # noqa: S311 - no secret
+                continue
+            if wait_s is None or not _is_transient(answer):
+                return answer
+            asked_s = _asked_wait_s(answer)
+            if asked_s > _LONGEST_WAIT_S:
+                return answer
+            self._sleep(max(asked_s, wait_s * random.uniform(0.5, 1.0)))  # noqa: S311
+        raise AssertionError  # pragma: no cover - the last turn returns or raises
+
+    def post(
+        self,
+        url: str,
+        *,
+        form: Mapping[str, str] | None = None,
+        json: Mapping[str, str] | None = None,
+        login: tuple[str, str] | None = None,
+    ) -> Answer:
+        """Return the answer to a POST, tried once: it may not be safe to repeat.
+
+        Raises
+        ------
+        TransportError
+            If no answer came in time; it says whether the request may have arrived.
+        """
+        return self._exchange(lambda s: s.post(
+            url,
+            data=dict(form) if form is not None else None,
+            json=dict(json) if json is not None else None,
+            auth=login,
+            **_OPTIONS,
+        ), url)
+
+    def _exchange(
+        self, send: Callable[[requests.Session], requests.Response], url: str
+    ) -> Answer:
+        """Return one answer within the deadline."""
+        result: list[Answer | TransportError] = []
+        ends_at = time.monotonic() + self._deadline_s
+
+        def work() -> None:
+            try:
+                result.append(self._one(send, url, ends_at))
+            except TransportError as error:
+                result.append(error)
+
+        thread = threading.Thread(target=work, name="http", daemon=True)
+        thread.start()
+        thread.join(self._deadline_s)
+        if not result:
+            message = f"no answer within {self._deadline_s:g} s"
+            raise TransportError(message, may_have_arrived=True)
+        if isinstance(result[0], TransportError):
+            raise result[0]
+        return result[0]
+
+    def _one(
+        self,
+        send: Callable[[requests.Session], requests.Response],
+        url: str,
+        ends_at: float,
+    ) -> Answer:
+        """Return one answer, read in pieces so that it cannot grow without end."""
+        with requests.Session() as session:
+            session.max_redirects = _MOST_REDIRECTS
+            session.trust_env = False
+            session.headers["User-Agent"] = self._user_agent
+            try:
+                with send(session) as response:
+                    _refuse_other_host(url, response.url)
+                    body = _read(response, ends_at)
+            except requests.ConnectTimeout as error:
+                message = "the server did not answer the call"
+                raise TransportError(message, may_have_arrived=False) from error
+            except requests.exceptions.SSLError as error:
+                message = (
+                    "the secure connection failed (wrong or expired certificate, or "
+                    f"this machine's clock is wrong): {_short(error)}"
+                )
+                raise TransportError(message, may_have_arrived=False) from error
+            except requests.Timeout as error:
+                message = "the server fell silent"
+                raise TransportError(message, may_have_arrived=True) from error
+            except requests.RequestException as error:
+                arrived = not _never_connected(error)
+                raise TransportError(_short(error), may_have_arrived=arrived) from error
+        return Answer(
+            status=response.status_code,
+            text=body.decode("utf-8", errors="replace"),
+            headers=response.headers,
+        )
+
+
+_OPTIONS = {"timeout": (_CONNECT_S, _READ_S), "stream": True}
+
+
+def _read(response: requests.Response, ends_at: float) -> bytes:
+    """Return a body that is neither too large nor too slow."""
+    pieces, size = [], 0
+    for piece in response.iter_content(65536):
+        size += len(piece)
+        if size > MOST_BYTES:
+            message = f"the answer is larger than {MOST_BYTES // 1_000_000} MB"
+            raise TransportError(message, may_have_arrived=True)
+        if time.monotonic() > ends_at:
+            message = "the answer came too slowly"
+            raise TransportError(message, may_have_arrived=True)
+        pieces.append(piece)
+    return b"".join(pieces)
+
+
+def _refuse_other_host(asked: str, answered: str) -> None:
+    """Raise if a redirect led to another server."""
+    if urlsplit(asked).hostname != urlsplit(answered).hostname:
+        message = "the server sent us to another one"
+        raise TransportError(message, may_have_arrived=True)
+
+
+def _is_transient(answer: Answer) -> bool:
+    """Return whether another try may help."""
+    return answer.status == _TOO_MANY or answer.status >= _SERVER_ERROR
+
+
+def _asked_wait_s(answer: Answer) -> float:
+    """Return the wait that the server asks for. [s]"""
+    text = answer.headers.get("Retry-After", "0")
+    return float(text) if text.isdigit() else 0.0
+
+
+def _never_connected(error: requests.RequestException) -> bool:
+    """Return whether the request cannot have left this machine."""
+    text = repr(error)
+    return any(
+        word in text
+        for word in ("NewConnectionError", "NameResolutionError", "MaxRetryError")
+    )
+
+
+def _short(error: Exception) -> str:
+    """Return an error's text in one line, without what may hold a secret."""
+    text = str(error).splitlines()[0] if str(error) else type(error).__name__
+    return text.split("(Caused by")[-1].strip(" ()")[:200]
