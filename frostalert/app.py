@@ -205,9 +205,7 @@ class Service:
 def jobs(service: Service) -> list[Job]:
     """Return what the service does, how often, and in which lane."""
     return [
-        Job(
-            name="fetch", every=timedelta(seconds=20), run=service.fetch, lane="fetch"
-        ),
+        Job(name="fetch", every=timedelta(seconds=20), run=service.fetch, lane="fetch"),
         Job(name="look", every=timedelta(seconds=10), run=service.look, lane="house"),
         Job(
             name="relay",

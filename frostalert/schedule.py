@@ -1,9 +1,9 @@
 """The only importer of APScheduler: runs the jobs that `app.jobs` names.
 
-Measured on 3.11: a job that is late by more than a second is dropped unless the grace is
-None; an error out of a job store or trigger kills the scheduler's thread while it still
-says that it runs. So: memory store, UTC, grace None, one run at a time, executors that
-cannot starve each other, and a heartbeat that the supervisor watches.
+Measured on 3.11: a job that is late by more than a second is dropped unless the grace
+is None; an error out of a job store or trigger kills the scheduler's thread while it
+still says that it runs. So: memory store, UTC, grace None, one run at a time, executors
+that cannot starve each other, and a heartbeat that the supervisor watches.
 """
 
 import logging

@@ -1,8 +1,8 @@
 """The main thread: waits for the end, and watches that the scheduler is alive.
 
 On the monotonic clock, since a step of the wall clock must not blind it. It feeds
-systemd's watchdog only while the heartbeat is young; otherwise it writes down what every
-thread was doing and ends the process, so that it is started again.
+systemd's watchdog only while the heartbeat is young; otherwise it writes down what
+every thread was doing and ends the process, so that it is started again.
 """
 
 import faulthandler

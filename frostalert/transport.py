@@ -68,9 +68,7 @@ class HttpSession:
         """
         for wait_s in (*_RETRY_WAITS_S, None):
             try:
-                answer = self._exchange(lambda s: s.get(
-                    url, headers=dict(headers), **_OPTIONS
-                ), url)
+                answer = self._exchange(requests.Request("GET", url, dict(headers)))
             except TransportError:
                 if wait_s is None:
                     raise
@@ -99,24 +97,24 @@ class HttpSession:
         TransportError
             If no answer came in time; it says whether the request may have arrived.
         """
-        return self._exchange(lambda s: s.post(
-            url,
-            data=dict(form) if form is not None else None,
-            json=dict(json) if json is not None else None,
-            auth=login,
-            **_OPTIONS,
-        ), url)
+        return self._exchange(
+            requests.Request(
+                "POST",
+                url,
+                data=None if form is None else dict(form),
+                json=None if json is None else dict(json),
+                auth=login,
+            )
+        )
 
-    def _exchange(
-        self, send: Callable[[requests.Session], requests.Response], url: str
-    ) -> Answer:
+    def _exchange(self, request: requests.Request) -> Answer:
         """Return one answer within the deadline."""
         result: list[Answer | TransportError] = []
         ends_at = time.monotonic() + self._deadline_s
 
         def work() -> None:
             try:
-                result.append(self._one(send, url, ends_at))
+                result.append(self._one(request, ends_at))
             except TransportError as error:
                 result.append(error)
 
@@ -130,20 +128,19 @@ class HttpSession:
             raise result[0]
         return result[0]
 
-    def _one(
-        self,
-        send: Callable[[requests.Session], requests.Response],
-        url: str,
-        ends_at: float,
-    ) -> Answer:
+    def _one(self, request: requests.Request, ends_at: float) -> Answer:
         """Return one answer, read in pieces so that it cannot grow without end."""
         with requests.Session() as session:
             session.max_redirects = _MOST_REDIRECTS
             session.trust_env = False
             session.headers["User-Agent"] = self._user_agent
             try:
-                with send(session) as response:
-                    _refuse_other_host(url, response.url)
+                with session.send(
+                    session.prepare_request(request),
+                    stream=True,
+                    timeout=(_CONNECT_S, _READ_S),
+                ) as response:
+                    _refuse_other_host(request.url, response.url)
                     body = _read(response, ends_at)
             except requests.ConnectTimeout as error:
                 message = "the server did not answer the call"
@@ -165,9 +162,6 @@ class HttpSession:
             text=body.decode("utf-8", errors="replace"),
             headers=response.headers,
         )
-
-
-_OPTIONS = {"timeout": (_CONNECT_S, _READ_S), "stream": True}
 
 
 def _read(response: requests.Response, ends_at: float) -> bytes:

@@ -43,7 +43,7 @@ class PrintingNotifier:
 
 
 def demo() -> None:
-    """Show one frost warning from forecast to phone; needs no network, sends nothing."""
+    """Show one frost warning, from forecast to phone: offline, sending nothing."""
     from frostalert.cli.tables import open_console, print_assessment
     from frostalert.config.example import example_text
     from frostalert.config.load import parse_settings
@@ -51,6 +51,7 @@ def demo() -> None:
     from frostalert.model.site import ChannelKind
     from frostalert.pipeline.cycle import run_cycle
     from frostalert.pipeline.deliver import deliver_due
+    from frostalert.ports import Notifier
     from frostalert.store.open import open_store
 
     console = open_console()
@@ -65,7 +66,9 @@ def demo() -> None:
         result = run_cycle(holding, [source], store, now)
         print_assessment(console, result.assessment, holding, [])
         console.print()
-        channels = {kind: PrintingNotifier(kind, console) for kind in ChannelKind}
+        channels: dict[ChannelKind, Notifier] = {
+            kind: PrintingNotifier(kind, console) for kind in ChannelKind
+        }
         delivered = deliver_due(store, channels, now)
         store.database.close()
     console.print(f"{delivered.sent} messages would have been sent by now.")

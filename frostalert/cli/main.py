@@ -12,8 +12,8 @@ from frostalert.cli import (
     once,
     run,
     stage,
-    test_message,
     tonight,
+    trial_message,
 )
 from frostalert.errors import (
     ConfigError,
@@ -68,7 +68,7 @@ app.command("run")(run.run)
 app.command("demo")(demo.demo)
 app.command("stage")(stage.stage)
 app.command("crops")(crops.crops)
-app.command("test-message")(test_message.test_message)
+app.command("test-message")(trial_message.trial_message)
 app.add_typer(config.app, name="config")
 
 

@@ -1,6 +1,7 @@
 """`frostalert once`: one cycle with delivery, live or as a rehearsal."""
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,9 +16,13 @@ from frostalert.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
+    from frostalert.app import Parts
+    from frostalert.forecast.file_source import FileSource
     from frostalert.pipeline.cycle import CycleResult
     from frostalert.pipeline.deliver import Delivered
-    from frostalert.ports import SourceMemory
+    from frostalert.ports import Clock
 
 REHEARSAL = "rehearsal"
 
@@ -40,11 +45,6 @@ def once(
     from frostalert.clock import FixedClock, SystemClock
     from frostalert.config.load import load_settings
     from frostalert.errors import UsageError
-    from frostalert.forecast.file_source import FileSource
-    from frostalert.pipeline.cycle import run_cycle
-    from frostalert.pipeline.deliver import deliver_due
-    from frostalert.store.lock import StateLock
-    from frostalert.store.open import make_state_directory, open_store
 
     settings = load_settings(find_config(config))
     moment = parse_now(now, settings.holding.site.time_zone)
@@ -54,35 +54,51 @@ def once(
         raise UsageError(message)
     clock = SystemClock() if moment is None else FixedClock(moment)
     parts = build_parts(settings, clock)
-    sources = parts.sources if forecast is None else [FileSource(forecast)]
     if forecast is not None:
-        # A file that cannot be used is the user's mistake, not a fault of a source.
-        sources[0].fetch(_no_memory(), clock.now_utc())
+        parts = replace(parts, sources=[_recorded(forecast, clock.now_utc())])
     directory = state_directory(settings)
     if is_rehearsal:
         directory = _rehearsal_directory(directory, is_fresh=fresh)
-    with StateLock(make_state_directory(directory)):
-        store = open_store(directory, keeps_history=not is_rehearsal)
-        result = run_cycle(
-            settings.holding,
-            sources,
-            store,
-            clock.now_utc(),
-            is_rehearsal=is_rehearsal,
-        )
-        delivered = deliver_due(
-            store, parts.notifiers, clock.now_utc(), is_forced=True
-        )
-        _report(result, delivered, is_rehearsal=is_rehearsal)
+    result, delivered = _cycle(parts, directory, clock, is_rehearsal=is_rehearsal)
+    _report(result, delivered, is_rehearsal=is_rehearsal)
     if delivered.waiting or delivered.dead:
         raise typer.Exit(75 if delivered.waiting else 1)
 
 
-def _no_memory() -> "SourceMemory":
-    """Return the memory of a source that was never asked."""
+def _cycle(
+    parts: "Parts", directory: Path, clock: "Clock", *, is_rehearsal: bool
+) -> "tuple[CycleResult, Delivered]":
+    """Run one cycle and send everything that waits."""
+    from frostalert.pipeline.cycle import run_cycle
+    from frostalert.pipeline.deliver import deliver_due
+    from frostalert.store.lock import StateLock
+    from frostalert.store.open import make_state_directory, open_store
+
+    with StateLock(make_state_directory(directory)):
+        store = open_store(directory, keeps_history=not is_rehearsal)
+        result = run_cycle(
+            parts.settings.holding,
+            parts.sources,
+            store,
+            clock.now_utc(),
+            is_rehearsal=is_rehearsal,
+        )
+        delivered = deliver_due(store, parts.notifiers, clock.now_utc(), is_forced=True)
+        store.database.close()
+    return result, delivered
+
+
+def _recorded(path: Path, now_utc: "datetime") -> "FileSource":
+    """Return a recorded answer as a source, or raise what is wrong with it.
+
+    A file that cannot be used is the user's mistake, not a fault of a source.
+    """
+    from frostalert.forecast.file_source import FileSource
     from frostalert.ports import SourceMemory
 
-    return SourceMemory()
+    source = FileSource(path)
+    source.fetch(SourceMemory(), now_utc)
+    return source
 
 
 def _rehearsal_directory(directory: Path, *, is_fresh: bool) -> Path:

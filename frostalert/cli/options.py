@@ -63,8 +63,9 @@ def find_config(given: Path | None) -> Path:
         if place.is_file():
             return place
     looked = ", ".join(str(place) for place in places)
+    program = "frostalert"
     problem = f"no configuration; looked for {looked}. Name one with --config"
-    raise ConfigFileError("frostalert", problem)
+    raise ConfigFileError(program, problem)
 
 
 def parse_now(text: str | None, time_zone: str) -> datetime | None:

@@ -3,22 +3,19 @@
 import logging
 import os
 import sys
+from datetime import timedelta
+from pathlib import Path
 
 from frostalert.cli.options import ConfigOption, find_config
 
 
 def run(config: ConfigOption = None) -> None:
     """Run the service until it is told to end (SIGTERM, Ctrl-C)."""
-    from frostalert.app import Service, default_state_directory, jobs, state_directory
-    from frostalert.clock import SystemClock
-    from frostalert.config.accepted import AcceptedConfig
+    from frostalert.app import default_state_directory, state_directory
     from frostalert.config.load import load_settings
     from frostalert.errors import ConfigError
-    from frostalert.schedule import Job, Schedule
     from frostalert.store.lock import StateLock
-    from frostalert.store.open import make_state_directory, open_store
-    from frostalert.supervisor import Supervisor
-    from datetime import timedelta
+    from frostalert.store.open import make_state_directory
 
     _log_to_stderr()
     path = find_config(config)
@@ -27,33 +24,41 @@ def run(config: ConfigOption = None) -> None:
     except ConfigError:
         # The copy of the last accepted file may still stand in the usual place.
         directory = default_state_directory()
-    log = logging.getLogger("frostalert")
     with StateLock(make_state_directory(directory)):
-        accepted = AcceptedConfig(path, directory)
-        if accepted.problem is not None:
-            log.error("running on the last accepted copy: %s", accepted.problem)
-        service = Service(accepted, open_store(directory), SystemClock())
-        supervisor = Supervisor()
-        schedule = Schedule(
-            [
-                *jobs(service),
-                Job(
-                    name="heartbeat",
-                    every=timedelta(seconds=5),
-                    run=supervisor.beat,
-                    lane="house",
-                ),
-            ]
-        )
-        schedule.start()
-        log.info("started on %s, state in %s", path, directory)
-        supervisor.watch()
-        schedule.stop()
-        log.info("ended")
+        _serve(path, directory)
     logging.shutdown()
     # A job that hangs must not keep the process: what is queued is on disk.
     sys.stdout.flush()
     os._exit(0)
+
+
+def _serve(path: Path, directory: Path) -> None:
+    """Run the jobs until the process is told to end."""
+    from frostalert.app import Service, jobs
+    from frostalert.clock import SystemClock
+    from frostalert.config.accepted import AcceptedConfig
+    from frostalert.schedule import Job, Schedule
+    from frostalert.store.open import open_store
+    from frostalert.supervisor import Supervisor
+
+    log = logging.getLogger("frostalert")
+    accepted = AcceptedConfig(path, directory)
+    if accepted.problem is not None:
+        log.error("running on the last accepted copy: %s", accepted.problem)
+    service = Service(accepted, open_store(directory), SystemClock())
+    supervisor = Supervisor()
+    heartbeat = Job(
+        name="heartbeat",
+        every=timedelta(seconds=5),
+        run=supervisor.beat,
+        lane="house",
+    )
+    schedule = Schedule([*jobs(service), heartbeat])
+    schedule.start()
+    log.info("started on %s, state in %s", path, directory)
+    supervisor.watch()
+    schedule.stop()
+    log.info("ended")
 
 
 def _log_to_stderr() -> None:

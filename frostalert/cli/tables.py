@@ -98,8 +98,12 @@ def _both(celsius: float | None) -> str:
 
 def _print_night(console: Console, view: NightView) -> None:
     """Print one night block by block."""
-    console.print(Text(f"{view.name}: "), Text(view.tier.value,
-                  style=_STYLES[view.tier]), sep="", end="")
+    console.print(
+        Text(f"{view.name}: "),
+        Text(view.tier.value, style=_STYLES[view.tier]),
+        sep="",
+        end="",
+    )
     console.print(Text(f". {view.reason}."))
     if view.worst is None:
         for block in view.blocks:

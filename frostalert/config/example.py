@@ -146,12 +146,12 @@ def _comment(text: str) -> str:
     return "\n".join(lines)
 
 
-def _example(field: FieldInfo) -> Any:  # noqa: ANN401 - any value of the schema
+def _example(field: FieldInfo) -> Any:
     """Return a field's example."""
     return (field.examples or [""])[0]
 
 
-def _value(value: Any) -> str:  # noqa: ANN401 - any value of the schema
+def _value(value: Any) -> str:
     """Return a value as TOML."""
     if isinstance(value, date | time):
         return value.isoformat()

@@ -98,9 +98,7 @@ class PersonSection(Section):
 class EmailSection(Section):
     """The mail server that takes our mail."""
 
-    host: str = Field(
-        description="Name of the server.", examples=["smtp.mail.example"]
-    )
+    host: str = Field(description="Name of the server.", examples=["smtp.mail.example"])
     port: int = Field(
         default=587, ge=1, le=65535, description="Its port.", examples=[587]
     )

@@ -56,8 +56,7 @@ def duplicate_problems(raw: Mapping[str, Any]) -> list[str]:
             if isinstance(table.get("name"), str)
         )
         problems += [
-            f'{section}: the name "{name}" is used {count} times; '
-            "give each its own"
+            f'{section}: the name "{name}" is used {count} times; give each its own'
             for name, count in names.items()
             if count > 1
         ]
@@ -100,14 +99,17 @@ def _line(item: dict[str, Any], raw: Mapping[str, Any]) -> str:
     text = str(message).removeprefix("Value error, ").removeprefix("Assertion failed, ")
     if kind.startswith(("greater_than", "less_than")):
         text = f"{item['input']} cannot be meant here; it {text[6:]}"
-    return f"{key}: {text[0].lower()}{text[1:]}" if text[:1].isupper() else (
-        f"{key}: {text}"
+    return (
+        f"{key}: {text[0].lower()}{text[1:]}"
+        if text[:1].isupper()
+        else (f"{key}: {text}")
     )
 
 
 def _key(location: Sequence[str | int], raw: Mapping[str, Any]) -> str:
     """Return a problem's place as it is written, blocks and people with their name."""
-    parts, here = [], raw
+    parts: list[str] = []
+    here: Any = raw
     for step in location:
         here = _inside(here, step)
         if isinstance(step, int):
@@ -124,7 +126,7 @@ def _block_key(place: int, block: Mapping[str, Any]) -> str:
     return _key(("blocks", place), {"blocks": [{}] * place + [block]})
 
 
-def _inside(value: Any, step: str | int) -> Any:  # noqa: ANN401 - parsed TOML
+def _inside(value: Any, step: str | int) -> Any:
     """Return what stands at a step further in, or nothing."""
     try:
         return value[step]
@@ -145,7 +147,7 @@ def _nearest(location: Sequence[str | int]) -> str:
     return "; known here are " + ", ".join(names) if names else "; remove it"
 
 
-def _model_of(annotation: Any) -> Any:  # noqa: ANN401 - a type or a generic of types
+def _model_of(annotation: Any) -> Any:
     """Return the table model inside an annotation."""
     for part in (annotation, *getattr(annotation, "__args__", ())):
         if isinstance(part, type) and issubclass(part, BaseModel):

@@ -60,17 +60,15 @@ ColdSpot = Annotated[
             "temperature_difference",
             -12.0,
             8.0,
-            "how much colder (minus) or warmer the block is than the site on clear calm "
-            'nights, from "-21 degF" to "14 degF"',
+            "how much colder (minus) or warmer the block is than the site on clear "
+            'calm nights, from "-21 degF" to "14 degF"',
         )
     ),
 ]
 ErrorSize = Annotated[
     float,
     BeforeValidator(
-        _quantity(
-            "temperature_difference", 0.0, 8.0, 'from "0 degF" to "14 degF"'
-        )
+        _quantity("temperature_difference", 0.0, 8.0, 'from "0 degF" to "14 degF"')
     ),
 ]
 Hours = Annotated[

@@ -24,6 +24,7 @@ from frostalert.config.section import Section, checked_https
 from frostalert.decision.methods import METHODS
 from frostalert.model.site import Units
 
+
 class SiteSection(Section):
     """Where the holding is."""
 
@@ -132,7 +133,7 @@ class BlockSection(Section):
 
     @field_validator("stage_seen", mode="before")
     @classmethod
-    def _a_plain_date(cls, value: Any) -> Any:  # noqa: ANN401 - whatever stands there
+    def _a_plain_date(cls, value: Any) -> Any:
         """Refuse a date in quotes and a date with a time."""
         if type(value) is not date:
             message = f'"{value}" is not a date; write it like 2026-04-10, no quotes'

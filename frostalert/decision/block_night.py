@@ -127,7 +127,9 @@ def _decide(block: Block, measured: Measured) -> _Deciding:
     if chance >= SURELY_DRY:
         return _Deciding(colder.name, colder.low, f"{share}, so the colder decides")
     if block.plans_water and wet_is_colder:
-        return _Deciding("wet", wet, "water is planned here, and wetted buds get colder")
+        return _Deciding(
+            "wet", wet, "water is planned here, and wetted buds get colder"
+        )
     return _Deciding("dry", dry, share)
 
 
@@ -220,7 +222,9 @@ def _why_missing(
     no_curve = "no published kill curve: ranked, not estimated"
     if threshold.t10_c is None:
         single = "only the temperature at which damage begins is published"
-        why |= dict.fromkeys(("t10_c", "probability_below_t10", "hours_below_t10"), single)
+        why |= dict.fromkeys(
+            ("t10_c", "probability_below_t10", "hours_below_t10"), single
+        )
     if threshold.t90_c is None:
         why |= dict.fromkeys(("t90_c", "hours_below_t90"), no_curve)
     if not threshold.has_curve:

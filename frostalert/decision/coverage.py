@@ -1,8 +1,7 @@
 """Which hours of a night are known, and whether it can be judged by them."""
 
 from dataclasses import dataclass
-from datetime import timedelta
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -113,7 +112,7 @@ def _needed(shared: SiteHours, start: datetime, end: datetime) -> range:
 def _count_missing(known: BoolArray, needed: range) -> int:
     """Return how many of the needed hours are unknown."""
     inside = range(max(0, needed.start), min(known.size, needed.stop))
-    present = int(known[inside.start : inside.stop].sum()) if len(inside) else 0
+    present = int(known[inside.start : inside.stop].sum()) if inside else 0
     return len(needed) - present
 
 
@@ -126,8 +125,7 @@ def _stretches(known: BoolArray, hours: slice) -> tuple[slice, ...]:
     starts = np.flatnonzero(edges > 0) + hours.start
     stops = np.flatnonzero(edges < 0) + hours.start
     return tuple(
-        slice(int(start), int(stop))
-        for start, stop in zip(starts, stops, strict=True)
+        slice(int(start), int(stop)) for start, stop in zip(starts, stops, strict=True)
     )
 
 

@@ -145,8 +145,9 @@ def time_below(curves_c: FloatArray, limits_c: FloatArray) -> Below:
     return Below(
         share.sum(axis=1),
         _first(is_below, excess, spans),
-        curves_c.shape[1] - 1.0 - _first(is_below[:, ::-1], excess[:, ::-1],
-                                         spans[:, ::-1]),
+        curves_c.shape[1]
+        - 1.0
+        - _first(is_below[:, ::-1], excess[:, ::-1], spans[:, ::-1]),
     )
 
 

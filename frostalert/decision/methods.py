@@ -47,14 +47,14 @@ METHODS = {
         Method(
             "under-plant sprinklers",
             False,
-            "Keep electric leads out of the wet, with residual-current protection; drain "
-            "the lines before they freeze.",
+            "Keep electric leads out of the wet, with residual-current protection; "
+            "drain the lines before they freeze.",
         ),
         Method(
             "row cover",
             False,
-            "On before dusk, held clear of blossoms where it can be, off in the morning "
-            "for bees and heat. Keep flames and lamps away from the fabric.",
+            "On before dusk, clear of blossoms where it can be, off in the morning for "
+            "bees and heat. Keep flames and lamps away from the fabric.",
         ),
         Method("propane heaters", False, _FIRE),
         Method("small fires", False, _FIRE),

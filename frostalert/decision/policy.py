@@ -154,7 +154,10 @@ def _what_got_worse(
         colder_c = past.told_low_c - worst.bud.low_c
     if past.told_danger_utc is not None and worst.danger_start_utc is not None:
         earlier = past.told_danger_utc - worst.danger_start_utc
-    is_colder, is_earlier = colder_c >= rules.worse_step_c, earlier >= rules.earlier_step
+    is_colder, is_earlier = (
+        colder_c >= rules.worse_step_c,
+        earlier >= rules.earlier_step,
+    )
     if not is_colder and not is_earlier:
         return None
     return Change(

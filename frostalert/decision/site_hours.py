@@ -291,9 +291,7 @@ def _bend(
     return bent.low_c, bent.low_from
 
 
-def _night_minimum(
-    minimums: tuple[Period, ...], window: NightWindow
-) -> Period | None:
+def _night_minimum(minimums: tuple[Period, ...], window: NightWindow) -> Period | None:
     """Return the colder of the minimums whose period lies mostly in the night."""
     inside = [
         period
@@ -337,5 +335,3 @@ def _drying(
     surface = vapour_pressure_hpa(wet_bulb_c(air, dew, pressure))
     drying = drying_mm_per_h(surface, vapour_pressure_hpa(dew), np.nan_to_num(wind))
     return np.nan_to_num(drying)
-
-

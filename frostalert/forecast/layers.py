@@ -29,7 +29,6 @@ _KIND_UNITS = {
     "share": {"percent"},
     "depth": {"mm", "cm", "m"},
 }
-_METRES = {"m": (1000.0, 0.0)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,18 +83,25 @@ def read_periods(
     list of Period
         In the document's order; empty where the layer is absent or in an unknown unit.
     """
-    if not isinstance(layer, dict):
-        return []
-    entries = layer.get("values")
-    if not isinstance(entries, list) or not entries:
+    entries = layer.get("values") if isinstance(layer, dict) else None
+    if not isinstance(layer, dict) or not isinstance(entries, list) or not entries:
         return []
     unit = str(layer.get("uom", "")).rpartition(":")[2]
     if unit not in _KIND_UNITS[rule.kind]:
         notes.append(f'{name}: left out, unknown unit "{unit}"')
         return []
-    factor, offset = (
-        _METRES if rule.kind == "depth" and unit in _METRES else _TO_INTERNAL
-    )[unit]
+    periods, odd = _read_entries(entries, rule, unit)
+    if odd:
+        notes.append(f"{name}: {odd} values left out, unreadable or out of range")
+    return periods
+
+
+def _read_entries(
+    entries: list[Any], rule: LayerRule, unit: str
+) -> tuple[list[Period], int]:
+    """Return the values that can be used, and how many could not."""
+    is_depth_in_metres = rule.kind == "depth" and unit == "m"
+    factor, offset = (1000.0, 0.0) if is_depth_in_metres else _TO_INTERNAL[unit]
     periods, odd = [], 0
     for entry in entries:
         period = _period(entry, factor, offset)
@@ -105,9 +111,7 @@ def read_periods(
             periods.append(period)
         elif not np.isnan(period.value):
             odd += 1
-    if odd:
-        notes.append(f"{name}: {odd} values left out, unreadable or out of range")
-    return periods
+    return periods, odd
 
 
 def lay_out(periods: list[Period], grid: Grid) -> FloatArray:
@@ -150,7 +154,7 @@ def spanning_grid(periods: list[Period], longest: timedelta) -> Grid:
     return Grid(first, -((first - min(last, first + longest)) // HOUR))
 
 
-def _period(entry: Any, factor: float, offset: float) -> Period | None:  # noqa: ANN401
+def _period(entry: Any, factor: float, offset: float) -> Period | None:
     """Return one entry of a layer, or None if it cannot be read."""
     if not isinstance(entry, dict) or "value" not in entry:
         return None

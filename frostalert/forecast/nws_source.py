@@ -100,7 +100,7 @@ class NwsSource:
         """Return the address of the grid, on the server that was asked."""
         try:
             named = json.loads(body)["properties"]["forecastGridData"]
-            path = urlsplit(named).path
+            path = str(urlsplit(named).path)
         except (ValueError, KeyError, TypeError, AttributeError) as error:
             problem = "the /points answer does not say where the grid is"
             raise ForecastFormatError(TITLE, problem) from error

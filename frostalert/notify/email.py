@@ -164,9 +164,7 @@ def _submit(
         raise _refused(kind, f"recipient refused: {code} {_decode(text)}") from error
     except smtplib.SMTPResponseException as error:
         kind = (
-            Refusal.BAD_MESSAGE
-            if error.smtp_code >= _PERMANENT
-            else Refusal.TRY_AGAIN
+            Refusal.BAD_MESSAGE if error.smtp_code >= _PERMANENT else Refusal.TRY_AGAIN
         )
         detail = f"{error.smtp_code} {_decode(error.smtp_error)}"
         raise _refused(kind, detail) from error
@@ -194,4 +192,3 @@ def _decode(text: bytes | str) -> str:
     """Return a server's words as one short line."""
     plain = text.decode("utf-8", errors="replace") if isinstance(text, bytes) else text
     return " ".join(plain.split())[:200]
-

@@ -7,7 +7,6 @@ published start and stop tables for irrigation were made from. MetPy's own
 above freezing, and iterates value by value; the tests use it as a cross-check.
 """
 
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -27,8 +26,12 @@ LOWEST_C, HIGHEST_C = -70.0, 60.0
 LOWEST_DEWPOINT_C = -100.0
 LOWEST_HPA, HIGHEST_HPA = 400.0, 1100.0
 _ZERO_C_K = 273.15
+_SATURATED_PCT = 100.0
 _TOLERANCE_C = 1e-7
 _MOST_STEPS = 40
+_WATER, _ICE = "liquid", "solid"
+_RELATIVE_SLOPE_K = {_WATER: 5423.0, _ICE: 6139.0}
+"""Latent heat over the gas constant of vapour: d ln(e)/dT = this / T^2. [K]"""
 
 
 def wet_bulb_c(
@@ -75,7 +78,7 @@ def wet_bulb_c(
     air, dew, pressure = _checked(temp_c, dewpoint_c, pressure_hpa)
     slope = PSYCHROMETER_WATER_PER_C * pressure
     target = _over_water_hpa(dew) + slope * air
-    solved = _solve(_over_water_hpa, slope, target, air - (air - dew) / 3.0)
+    solved = _solve(_WATER, slope, target, air - (air - dew) / 3.0)
     return np.asarray(np.minimum(np.maximum(solved, dew), air), dtype=np.float64)
 
 
@@ -120,7 +123,7 @@ def ice_bulb_c(
     air, dew, pressure = _checked(temp_c, dewpoint_c, pressure_hpa)
     slope = PSYCHROMETER_ICE_PER_C * pressure
     target = _over_water_hpa(dew) + slope * air
-    solved = _solve(_over_ice_hpa, slope, target, air - (air - dew) / 3.0)
+    solved = _solve(_ICE, slope, target, air - (air - dew) / 3.0)
     capped = np.minimum(solved, air)
     return np.asarray(np.where(capped <= 0.0, capped, np.nan), dtype=np.float64)
 
@@ -161,11 +164,12 @@ def dewpoint_c(temp_c: ArrayLike, relative_humidity_pct: ArrayLike) -> FloatArra
         _as_floats(relative_humidity_pct, "relative_humidity_pct"),
     )
     _refuse(air, LOWEST_C, HIGHEST_C, "air temperature", "degC")
-    if np.any((humidity <= 0.0) | (humidity > 100.0)):
+    if np.any((humidity <= 0.0) | (humidity > _SATURATED_PCT)):
         message = "relative humidity must be above 0 and at most 100 %"
         raise PhysicsDomainError(message)
     vapour = _over_water_hpa(air) * humidity / 100.0
-    return np.minimum(_saturation_temperature(_over_water_hpa, vapour), air)
+    dew = _saturation_temperature(_WATER, vapour)
+    return np.asarray(np.minimum(dew, air), dtype=np.float64)
 
 
 def frost_point_c(dewpoint_c: ArrayLike) -> FloatArray:
@@ -198,7 +202,7 @@ def frost_point_c(dewpoint_c: ArrayLike) -> FloatArray:
     """
     dew = _as_floats(dewpoint_c, "dewpoint_c")
     _refuse(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
-    frost = _saturation_temperature(_over_ice_hpa, _over_water_hpa(dew))
+    frost = _saturation_temperature(_ICE, _over_water_hpa(dew))
     return np.asarray(np.where(dew <= 0.0, frost, np.nan), dtype=np.float64)
 
 
@@ -286,7 +290,7 @@ def _checked(
 def _as_floats(values: ArrayLike, name: str) -> FloatArray:
     """Return an array of floats, masked values as NaN."""
     if isinstance(values, np.ma.MaskedArray):
-        values = values.astype(np.float64).filled(np.nan)
+        values = np.ma.filled(values.astype(np.float64), np.nan)
     try:
         return np.asarray(values, dtype=np.float64)
     except (TypeError, ValueError) as error:
@@ -304,28 +308,19 @@ def _refuse(
 
 
 def _over_water_hpa(temp_c: FloatArray) -> FloatArray:
-    """Return the saturation pressure over water, from MetPy."""
-    return _metpy_hpa(temp_c, "liquid")
+    """Return the saturation pressure over water, from MetPy. [hPa]"""
+    return _saturation_hpa(temp_c, _WATER)
 
 
-def _over_ice_hpa(temp_c: FloatArray) -> FloatArray:
-    """Return the saturation pressure over ice, from MetPy."""
-    return _metpy_hpa(temp_c, "solid")
-
-
-def _metpy_hpa(temp_c: FloatArray, phase: str) -> FloatArray:
-    """Return MetPy's saturation pressure. [hPa]"""
+def _saturation_hpa(temp_c: FloatArray, phase: str) -> FloatArray:
+    """Return MetPy's saturation pressure over water or ice. [hPa]"""
     kelvin: Any = units.Quantity(temp_c + _ZERO_C_K, "K")
     pascal = saturation_vapor_pressure(kelvin, phase=phase).to("Pa").magnitude
     return np.asarray(pascal, dtype=np.float64) / 100.0
 
 
-_RELATIVE_SLOPE_K = {_over_water_hpa: 5423.0, _over_ice_hpa: 6139.0}
-"""Latent heat over the gas constant of vapour: d ln(e)/dT = this / T^2. [K]"""
-
-
 def _solve(
-    pressure_at: Callable[[FloatArray], FloatArray],
+    phase: str,
     slope: FloatArray,
     target: FloatArray,
     first: FloatArray,
@@ -333,8 +328,8 @@ def _solve(
     """Solve pressure(x) + slope x = target for x. [degC]"""
     x = np.array(first, dtype=np.float64)
     for _ in range(_MOST_STEPS):
-        pressure = pressure_at(x)
-        steep = pressure * _RELATIVE_SLOPE_K[pressure_at] / (x + _ZERO_C_K) ** 2
+        pressure = _saturation_hpa(x, phase)
+        steep = pressure * _RELATIVE_SLOPE_K[phase] / (x + _ZERO_C_K) ** 2
         step = (pressure + slope * x - target) / (steep + slope)
         # Far from the answer a full step could leave the formula's range.
         x -= np.clip(step, -15.0, 15.0)
@@ -344,16 +339,14 @@ def _solve(
     raise PhysicsDomainError(message)
 
 
-def _saturation_temperature(
-    pressure_at: Callable[[FloatArray], FloatArray], vapour_hpa: FloatArray
-) -> FloatArray:
+def _saturation_temperature(phase: str, vapour_hpa: FloatArray) -> FloatArray:
     """Return the temperature at which a vapour pressure is saturated. [degC]"""
     # Magnus' inverse is within 0.3 degC; Newton on the logarithm does the rest.
     log = np.log(vapour_hpa / 6.112)
     x = np.asarray(243.12 * log / (17.62 - log), dtype=np.float64)
     for _ in range(_MOST_STEPS):
-        slope = _RELATIVE_SLOPE_K[pressure_at] / (x + _ZERO_C_K) ** 2
-        step = (np.log(pressure_at(x)) - np.log(vapour_hpa)) / slope
+        slope = _RELATIVE_SLOPE_K[phase] / (x + _ZERO_C_K) ** 2
+        step = (np.log(_saturation_hpa(x, phase)) - np.log(vapour_hpa)) / slope
         x = x - step
         if not np.any(np.abs(step) > _TOLERANCE_C):
             return x

@@ -38,9 +38,7 @@ _DEGREES = {
 }
 
 _KINDS = {
-    "temperature": _Kind(
-        "temperature", "degC", _DEGREES, ("{n} degF", "{n} degC")
-    ),
+    "temperature": _Kind("temperature", "degC", _DEGREES, ("{n} degF", "{n} degC")),
     "temperature_difference": _Kind(
         "difference of temperatures",
         "delta_degC",
@@ -142,7 +140,7 @@ def _examples(known: _Kind, number: str) -> str:
 
 
 @cache
-def _registry() -> Any:  # noqa: ANN401 - pint's registry builds its types at run time
+def _registry() -> Any:
     """Return pint's registry, imported when the first quantity is read."""
     import pint  # noqa: PLC0415 - half of the start-up time of commands without it
 

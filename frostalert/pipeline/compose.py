@@ -6,7 +6,7 @@ from functools import cache
 from hashlib import sha256
 from textwrap import wrap
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
 from frostalert.decision.methods import NIGHT_CAUTION
 from frostalert.errors import UsageError
@@ -279,7 +279,7 @@ def _occasion(
         night: night_view(record, holding, wording) for night, record in nights.items()
     }
     night = nights.get(head.night)
-    values = {
+    values: dict[str, object] = {
         "holding": holding,
         "head": views.get(head.night),
         "night_name": wording.night(head.night),
@@ -353,10 +353,9 @@ def _message(
     )
 
 
-def _fit_sms(
-    template: str, language: str, values: dict[str, object], mark: str
-) -> str:
+def _fit_sms(template: str, language: str, values: dict[str, object], mark: str) -> str:
     """Return a text of one segment: names are cut before anything else is."""
+    text = ""
     for places in (30, 22, 16, 12, 8):
         filled = {**values, "short": lambda text, n=places: shorten(to_gsm(text), n)}
         text = to_gsm(mark + _render(template, language, filled))
@@ -373,8 +372,12 @@ def _wrap(body: str) -> str:
         indent = " " * (len(line) - len(text))
         hang = indent + ("  " if text.startswith(("- ", "* ")) else "")
         lines += wrap(
-            text, _COLUMNS, initial_indent=indent, subsequent_indent=hang,
-            break_long_words=False, break_on_hyphens=False,
+            text,
+            _COLUMNS,
+            initial_indent=indent,
+            subsequent_indent=hang,
+            break_long_words=False,
+            break_on_hyphens=False,
         ) or [""]
     return "\n".join(lines) + "\n"
 
@@ -390,7 +393,7 @@ def _environment() -> Environment:
     """Return the templates; HTML escapes whatever is filled in."""
     return Environment(
         loader=PackageLoader("frostalert.pipeline"),
-        autoescape=lambda name: name is not None and ".html." in name,
+        autoescape=select_autoescape(enabled_extensions=("html.j2",)),
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,

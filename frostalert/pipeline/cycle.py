@@ -89,8 +89,13 @@ def redecide(
         )
     for night in decision.nights:
         said = night.say.value if night.say else "nothing"
-        _LOG.info("night %s: said %s, %s: %s", night.night, said, night.why.value,
-                  night.detail)
+        _LOG.info(
+            "night %s: said %s, %s: %s",
+            night.night,
+            said,
+            night.why.value,
+            night.detail,
+        )
     return CycleResult(assessment=assessment, decision=decision, queued=queued)
 
 

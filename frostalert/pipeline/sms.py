@@ -14,29 +14,29 @@ GSM_BASIC = frozenset(
 )
 GSM_DOUBLE = frozenset("^{}\\[~]|€")
 _SPELLED = {
-    "°": "",
-    "–": "-",
-    "—": "-",
-    "−": "-",
-    "’": "'",
-    "‘": "'",
-    "“": '"',
-    "”": '"',
-    "…": "...",
-    "±": "+-",
-    "≤": "<=",
-    "≥": ">=",
+    "\u00b0": "",  # degree sign
+    "\u2013": "-",  # en dash
+    "\u2014": "-",  # em dash
+    "\u2212": "-",  # minus sign
+    "\u2018": "'",
+    "\u2019": "'",
+    "\u201c": '"',
+    "\u201d": '"',
+    "\u2026": "...",
+    "\u00b1": "+-",
+    "\u2264": "<=",
+    "\u2265": ">=",
     "\t": " ",
 }
 
 
 def to_gsm(text: str) -> str:
-    """Return a text with every character spelled in the GSM alphabet.
+    r"""Return a text with every character spelled in the GSM alphabet.
 
     Examples
     --------
-    >>> to_gsm("−2°C – Žofka’s block")
-    "-2C - Zofka's block"
+    >>> to_gsm("27 \u00b0F at \u017dofka\u2019s")
+    "27 F at Zofka's"
     """
     return "".join(_spell(character) for character in text)
 

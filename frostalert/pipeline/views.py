@@ -82,9 +82,7 @@ class SourceView:
     notes: tuple[str, ...]
 
 
-def night_view(
-    night: NightAssessment, holding: Holding, wording: Wording
-) -> NightView:
+def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> NightView:
     """Return a night in words.
 
     Parameters
@@ -233,5 +231,3 @@ def _gap_note(night: NightAssessment) -> str:
     if night.lacks_past_hours:
         return "Hours of this night that have gone by are not known here."
     return ""
-
-

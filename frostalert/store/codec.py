@@ -52,7 +52,7 @@ def run_text(run: ForecastRun) -> str:
     return json.dumps(content, allow_nan=False, separators=(",", ":"))
 
 
-def read_run(row: Any) -> ForecastRun:  # noqa: ANN401 - a row of the library
+def read_run(row: Any) -> ForecastRun:
     """Return a forecast run from its row."""
     content = json.loads(row["content"])
     hours = content["hours"]
@@ -68,8 +68,16 @@ def read_run(row: Any) -> ForecastRun:  # noqa: ANN401 - a row of the library
         hides_calm=content["hides_calm"],
         hours=Hours(
             first_utc=read_moment(content["first_utc"]),
-            **{name: _array(hours[name]) for name in _FLOATS},
-            **{name: _flags(hours[name]) for name in _FLAGS},
+            air_c=_array(hours["air_c"]),
+            dewpoint_c=_array(hours["dewpoint_c"]),
+            wind_mps=_array(hours["wind_mps"]),
+            cloud_pct=_array(hours["cloud_pct"]),
+            shutting_cloud_pct=_array(hours["shutting_cloud_pct"]),
+            precipitation_probability_pct=_array(
+                hours["precipitation_probability_pct"]
+            ),
+            is_frost=_flags(hours["is_frost"]),
+            is_wet_weather=_flags(hours["is_wet_weather"]),
         ),
         night_minimums=tuple(map(_read_period, content["night_minimums"])),
         precipitation_mm=tuple(map(_read_period, content["precipitation_mm"])),
@@ -115,9 +123,7 @@ def read_history(night: str, text: str) -> NightHistory:
 
 def _numbers(values: FloatArray) -> list[float | None]:
     """Return numbers short enough to keep for two seasons, NaN as null."""
-    return [
-        None if np.isnan(value) else round(float(value), 3) for value in values
-    ]
+    return [None if np.isnan(value) else round(float(value), 3) for value in values]
 
 
 def _array(values: list[float | None]) -> FloatArray:

@@ -79,7 +79,7 @@ class Database:
                 self._path, timeout=_BUSY_S, isolation_level=None
             )
             connection.row_factory = sqlite3.Row
-            # With WAL only FULL syncs every commit; a decision must survive a power cut.
+            # With WAL only FULL syncs every commit: a decision survives a power cut.
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")

@@ -7,7 +7,7 @@ import typer
 from frostalert.cli.options import ConfigOption, find_config
 
 
-def test_message(
+def trial_message(
     person: Annotated[str, typer.Argument(help="Name of the person.")],
     config: ConfigOption = None,
 ) -> None:
