@@ -42,11 +42,9 @@ def default_state_directory() -> Path:
     return (Path(base) if base else Path.home() / ".local" / "state") / "frostalert"
 
 
-def state_directory(settings: Settings) -> Path:
-    """Return where a configuration keeps its state."""
-    if settings.state_directory is None:
-        return default_state_directory()
-    return Path(settings.state_directory).expanduser()
+def state_directory(named: str | None) -> Path:
+    """Return where the state is kept: where the configuration names, or as usual."""
+    return Path(named).expanduser() if named else default_state_directory()
 
 
 def build_session(settings: Settings) -> HttpSession:
@@ -131,6 +129,9 @@ class Service:
 
     def look(self) -> None:
         """Decide again on stored forecasts, when a moment has come that matters."""
+        # Until the first fetch has ended, well or badly, there is nothing to say.
+        if self._next_look_utc is None:
+            return
         now = self._clock.now_utc()
         if _is_time(self._next_look_utc, now, timedelta(hours=1)):
             self._decide()
@@ -205,11 +206,11 @@ class Service:
 def jobs(service: Service) -> list[Job]:
     """Return what the service does, how often, and in which lane."""
     return [
-        Job(name="fetch", every=timedelta(seconds=20), run=service.fetch, lane="fetch"),
-        Job(name="look", every=timedelta(seconds=10), run=service.look, lane="house"),
+        Job(name="fetch", every=timedelta(seconds=5), run=service.fetch, lane="fetch"),
+        Job(name="look", every=timedelta(seconds=5), run=service.look, lane="house"),
         Job(
             name="relay",
-            every=timedelta(seconds=10),
+            every=timedelta(seconds=5),
             run=service.relay,
             lane="deliver",
         ),

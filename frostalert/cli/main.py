@@ -21,6 +21,7 @@ from frostalert.errors import (
     ForecastUnavailableError,
     FrostalertError,
     StoreBusyError,
+    UnknownNameError,
     UsageError,
 )
 
@@ -36,6 +37,7 @@ _EXIT_CODES: tuple[tuple[type[FrostalertError], int], ...] = (
     (ForecastError, EXIT_FORECAST),
     (StoreBusyError, EXIT_BUSY),
     (UsageError, EXIT_USAGE),
+    (UnknownNameError, EXIT_USAGE),
     (FrostalertError, EXIT_FAILED),
 )
 

@@ -56,7 +56,7 @@ def once(
     parts = build_parts(settings, clock)
     if forecast is not None:
         parts = replace(parts, sources=[_recorded(forecast, clock.now_utc())])
-    directory = state_directory(settings)
+    directory = state_directory(settings.state_directory)
     if is_rehearsal:
         directory = _rehearsal_directory(directory, is_fresh=fresh)
     result, delivered = _cycle(parts, directory, clock, is_rehearsal=is_rehearsal)

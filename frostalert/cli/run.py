@@ -11,19 +11,15 @@ from frostalert.cli.options import ConfigOption, find_config
 
 def run(config: ConfigOption = None) -> None:
     """Run the service until it is told to end (SIGTERM, Ctrl-C)."""
-    from frostalert.app import default_state_directory, state_directory
-    from frostalert.config.load import load_settings
-    from frostalert.errors import ConfigError
+    from frostalert.app import state_directory
+    from frostalert.config.load import named_state_directory
     from frostalert.store.lock import StateLock
     from frostalert.store.open import make_state_directory
 
     _log_to_stderr()
     path = find_config(config)
-    try:
-        directory = state_directory(load_settings(path))
-    except ConfigError:
-        # The copy of the last accepted file may still stand in the usual place.
-        directory = default_state_directory()
+    # Even a broken file can say where the copy of the last accepted one is.
+    directory = state_directory(named_state_directory(path))
     with StateLock(make_state_directory(directory)):
         _serve(path, directory)
     logging.shutdown()

@@ -55,8 +55,8 @@ def print_assessment(
     wording = Wording(holding.site, assessment.issued_utc)
     views = [night_view(night, holding, wording) for night in assessment.nights]
     source = source_view(assessment, wording)
-    console.print(Text(holding.site.name, style="bold"), end="")
-    console.print(f", {wording.moment(assessment.issued_utc)}")
+    moment = wording.moment(assessment.issued_utc)
+    console.print(Text.assemble((holding.site.name, "bold"), f", {moment}"))
     console.print(Text(source.line + "."))
     for note in (*source.notes, *notes):
         console.print(Text(f"Note: {note}."))
@@ -99,12 +99,12 @@ def _both(celsius: float | None) -> str:
 def _print_night(console: Console, view: NightView) -> None:
     """Print one night block by block."""
     console.print(
-        Text(f"{view.name}: "),
-        Text(view.tier.value, style=_STYLES[view.tier]),
-        sep="",
-        end="",
+        Text.assemble(
+            f"{view.name}: ",
+            (view.tier.value, _STYLES[view.tier]),
+            f". {view.reason}.",
+        )
     )
-    console.print(Text(f". {view.reason}."))
     if view.worst is None:
         for block in view.blocks:
             console.print(Text(f"  {block.name}: {block.reason}."))

@@ -1,5 +1,6 @@
 """Read the configuration, check all of it, and say everything that is wrong at once."""
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,8 @@ from frostalert.config.to_model import secret_problems, to_settings
 from frostalert.errors import ConfigFileError, ConfigValueError, CropFileError
 from frostalert.model.crop import Crop
 from frostalert.model.settings import Settings
+
+_DIRECTORY = re.compile(r"""^\s*directory\s*=\s*["']([^"'\n]+)["']""", re.MULTILINE)
 
 
 def load_settings(path: Path, *, needs_secrets: bool = True) -> Settings:
@@ -70,6 +73,19 @@ def parse_settings(text: str, path: Path, *, needs_secrets: bool) -> Settings:
     if problems:
         raise ConfigValueError(str(path), problems)
     return to_settings(content, own, path.parent, needs_secrets=needs_secrets)
+
+
+def named_state_directory(path: Path) -> str | None:
+    """Return the state folder that a file names, however broken the rest of it is.
+
+    The copy of the last accepted file is kept there, and is needed just then.
+    """
+    try:
+        text = path.read_text(encoding="utf-8", errors="replace")
+    except OSError:
+        return None
+    match = _DIRECTORY.search(text)
+    return match[1] if match else None
 
 
 def _own_crops(raw: dict[str, Any], folder: Path) -> tuple[dict[str, Crop], list[str]]:

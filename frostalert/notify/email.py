@@ -13,6 +13,7 @@ from frostalert.errors import DeliveryError, Refusal
 from frostalert.model.notice import Message, Receipt
 from frostalert.model.settings import EmailSettings
 from frostalert.model.site import ChannelKind
+from frostalert.pipeline.repeat import marked_repeat
 from frostalert.ports import Clock
 
 _TIMEOUT_S = 30.0
@@ -69,9 +70,9 @@ class EmailNotifier:
     def _mail(self, message: Message, *, is_repeat: bool) -> EmailMessage:
         """Return a message as email: complete plain text, and HTML beside it."""
         mail = EmailMessage()
-        mark = "(repeat) " if is_repeat else ""
+        subject = marked_repeat(message.subject) if is_repeat else message.subject
         try:
-            mail["Subject"] = mark + " ".join(message.subject.split())
+            mail["Subject"] = " ".join(subject.split())
             mail["From"] = formataddr(
                 (f"frostalert {self._site_name}", self._settings.sender)
             )

@@ -11,9 +11,9 @@ from frostalert.errors import DeliveryError, Refusal, TransportError
 from frostalert.model.notice import Message, Receipt
 from frostalert.model.settings import SmsSettings
 from frostalert.model.site import ChannelKind
+from frostalert.pipeline.repeat import marked_repeat
 from frostalert.transport import Answer, HttpSession
 
-_REPEAT_MARK = "(repeat) "
 _SUCCESS = range(200, 300)
 _UNAUTHORISED, _NO_FUNDS, _FORBIDDEN, _GONE = 401, 402, 403, 404
 _TIMED_OUT, _TOO_MANY, _SERVER_ERROR = 408, 429, 500
@@ -37,7 +37,7 @@ class SmsNotifier:
             If it was not accepted, with what can be done about it.
         """
         settings = self._settings
-        text = (_REPEAT_MARK if is_repeat else "") + message.text
+        text = marked_repeat(message.text) if is_repeat else message.text
         filled = {
             name: value.replace("{phone}", message.address).replace("{text}", text)
             for name, value in settings.fields.items()

@@ -1,0 +1,17 @@
+"""Mark a message that may have arrived before, a rehearsal's own mark kept in front."""
+
+_MARK = "(repeat) "
+_REHEARSAL = "TEST "
+
+
+def marked_repeat(text: str) -> str:
+    """Return a text that says that it may be a repeat.
+
+    Examples
+    --------
+    >>> marked_repeat("FROST tonight"), marked_repeat("TEST FROST tonight")
+    ('(repeat) FROST tonight', 'TEST (repeat) FROST tonight')
+    """
+    if text.startswith(_REHEARSAL):
+        return _REHEARSAL + _MARK + text.removeprefix(_REHEARSAL)
+    return _MARK + text

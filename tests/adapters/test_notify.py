@@ -1,0 +1,281 @@
+"""Email against a real SMTP server, texts against a real HTTP server."""
+
+import socket
+import ssl
+import threading
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+import trustme
+from aiosmtpd.smtp import AuthResult
+
+from frostalert.clock import FixedClock
+from frostalert.errors import DeliveryError, Refusal
+from frostalert.model.notice import Message, MessageClass, Subject
+from frostalert.model.secret import Secret
+from frostalert.model.settings import EmailSettings, SmsSettings
+from frostalert.model.site import ChannelKind
+from frostalert.notify.email import EmailNotifier
+from frostalert.notify.sms import SmsNotifier
+from frostalert.transport import HttpSession
+from tests.support.servers import MailBox, Reply, free_port, http_server, smtp_server
+
+NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
+
+
+def message(channel: ChannelKind, **changes: Any) -> Message:
+    values: dict[str, Any] = {
+        "key": "k",
+        "subject_kind": Subject.PREPARE,
+        "message_class": MessageClass.WAKING,
+        "night": None,
+        "person": "Ines",
+        "channel": channel,
+        "address": "ines@heron-bench.example",
+        "subject": "Prepare before dark",
+        "text": "Plain part.\n",
+        "html": "<p>Part in HTML.</p>",
+        "message_id": "<abc@frostalert.invalid>",
+        "deadline_utc": NOW + timedelta(hours=9),
+    }
+    return Message(**values | changes)
+
+
+def email(
+    port: int, *, tls: ssl.SSLContext | None = None, **changes: Any
+) -> EmailNotifier:
+    values: dict[str, Any] = {
+        "host": "127.0.0.1",
+        "port": port,
+        "security": "none",
+        "sender": "frost@heron-bench.example",
+        "username": None,
+        "password": None,
+    }
+    settings = EmailSettings(**values | changes)
+    return EmailNotifier(settings, "Heron Bench", FixedClock(NOW), tls=tls)
+
+
+def refusal(notifier: EmailNotifier, **changes: Any) -> DeliveryError:
+    with pytest.raises(DeliveryError) as caught:
+        notifier.send(message(ChannelKind.EMAIL, **changes), is_repeat=False)
+    return caught.value
+
+
+def test_an_email_arrives_whole() -> None:
+    box = MailBox()
+    with smtp_server(box) as server:
+        receipt = email(server.port).send(message(ChannelKind.EMAIL), is_repeat=False)
+    [mail] = box.mails
+    assert mail["Subject"] == "Prepare before dark"
+    assert mail["Message-ID"] == "<abc@frostalert.invalid>" == receipt.provider_id
+    assert mail["Auto-Submitted"] == "auto-generated"
+    assert mail["Date"] == "Sun, 12 Apr 2026 22:00:00 +0000"
+    plain, html = mail.get_body(("plain",)), mail.get_body(("html",))
+    assert plain is not None
+    assert html is not None
+    assert plain.get_content().splitlines() == ["Plain part."]
+    assert "Part in HTML" in html.get_content()
+
+
+def test_a_repeat_keeps_its_id_and_says_that_it_is_one() -> None:
+    box = MailBox()
+    with smtp_server(box) as server:
+        email(server.port).send(message(ChannelKind.EMAIL), is_repeat=True)
+    assert box.mails[0]["Subject"] == "(repeat) Prepare before dark"
+    assert box.mails[0]["Message-ID"] == "<abc@frostalert.invalid>"
+
+
+def test_line_breaks_cannot_make_headers() -> None:
+    box = MailBox()
+    with smtp_server(box) as server:
+        email(server.port).send(
+            message(ChannelKind.EMAIL, subject="a\r\nBcc: x@y.example"),
+            is_repeat=False,
+        )
+    assert box.mails[0]["Bcc"] is None
+
+
+@pytest.mark.parametrize(
+    ("reply", "expected"),
+    [
+        ("451 later", Refusal.TRY_AGAIN),
+        ("550 no such user", Refusal.BAD_RECIPIENT),
+    ],
+)
+def test_refused_recipients_are_told_apart(reply: str, expected: Refusal) -> None:
+    box = MailBox()
+    box.recipient_replies["ines@heron-bench.example"] = reply
+    with smtp_server(box) as server:
+        assert refusal(email(server.port)).refusal is expected
+    assert box.mails == []
+
+
+@pytest.mark.parametrize(
+    ("reply", "expected"),
+    [("452 full", Refusal.TRY_AGAIN), ("554 spam", Refusal.BAD_MESSAGE)],
+)
+def test_refused_content_is_told_apart(reply: str, expected: Refusal) -> None:
+    box = MailBox()
+    box.data_replies.append(reply)
+    with smtp_server(box) as server:
+        assert refusal(email(server.port)).refusal is expected
+
+
+def test_a_server_that_is_away_is_tried_again() -> None:
+    assert refusal(email(free_port())).refusal is Refusal.TRY_AGAIN
+
+
+def test_without_encryption_nothing_is_sent() -> None:
+    box = MailBox()
+    with smtp_server(box) as server:
+        error = refusal(email(server.port, security="starttls"))
+    assert error.refusal is Refusal.MISCONFIGURED
+    assert "STARTTLS" in error.detail
+    assert box.mails == []
+
+
+@pytest.fixture
+def authority() -> trustme.CA:
+    return trustme.CA()
+
+
+def contexts(authority: trustme.CA, name: str) -> tuple[ssl.SSLContext, ssl.SSLContext]:
+    server = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    authority.issue_cert(name).configure_cert(server)
+    client = ssl.create_default_context()
+    authority.configure_trust(client)
+    return server, client
+
+
+def test_an_encrypted_email_arrives(authority: trustme.CA) -> None:
+    box = MailBox()
+    server_tls, client_tls = contexts(authority, "127.0.0.1")
+    with smtp_server(box, tls_context=server_tls, require_starttls=True) as server:
+        email(server.port, security="starttls", tls=client_tls).send(
+            message(ChannelKind.EMAIL), is_repeat=False
+        )
+    assert len(box.mails) == 1
+
+
+def test_a_wrong_certificate_stops_the_mail(authority: trustme.CA) -> None:
+    box = MailBox()
+    server_tls, client_tls = contexts(authority, "other.example")
+    with smtp_server(box, tls_context=server_tls) as server:
+        error = refusal(email(server.port, security="starttls", tls=client_tls))
+    assert error.refusal is Refusal.MISCONFIGURED
+    assert "secure connection" in error.detail
+    assert box.mails == []
+
+
+def test_a_refused_log_in_names_app_passwords_and_hides_the_password() -> None:
+    box = MailBox()
+    options = {
+        "auth_required": True,
+        "auth_require_tls": False,
+        "authenticator": lambda *_: _refuse(),
+    }
+    with smtp_server(box, **options) as server:
+        error = refusal(
+            email(server.port, username="frost", password=Secret("hunter2-marker"))
+        )
+    assert error.refusal is Refusal.MISCONFIGURED
+    assert "app password" in error.detail
+    assert "hunter2-marker" not in str(error)
+
+
+def _refuse() -> AuthResult:
+    return AuthResult(success=False, handled=False)
+
+
+def test_a_connection_lost_after_the_data_is_an_unknown_outcome() -> None:
+    listener = socket.create_server(("127.0.0.1", 0))
+
+    def talk() -> None:
+        connection, _ = listener.accept()
+        with connection, connection.makefile("rwb", buffering=0) as stream:
+            stream.write(b"220 hello\r\n")
+            in_data = False
+            while line := stream.readline():
+                if in_data:
+                    if line == b".\r\n":
+                        return
+                    continue
+                if line.upper().startswith(b"DATA"):
+                    stream.write(b"354 go on\r\n")
+                    in_data = True
+                else:
+                    stream.write(b"250 ok\r\n")
+
+    thread = threading.Thread(target=talk, daemon=True)
+    thread.start()
+    error = refusal(email(listener.getsockname()[1]))
+    thread.join(timeout=5)
+    listener.close()
+    assert error.refusal is Refusal.UNKNOWN_OUTCOME
+
+
+# --- texts ------------------------------------------------------------------------
+
+
+def sms(url: str, **changes: Any) -> SmsNotifier:
+    values: dict[str, Any] = {
+        "url": url + "/accounts/{username}/messages",
+        "body": "form",
+        "fields": {"To": "{phone}", "Body": "{text}"},
+        "id_pointer": "/sid",
+        "username": "bench",
+        "password": Secret("sms-marker"),
+    }
+    session = HttpSession("frostalert/test", deadline_s=1.0, sleep=lambda _: None)
+    return SmsNotifier(SmsSettings(**values | changes), session)
+
+
+def text() -> Message:
+    return message(
+        ChannelKind.SMS, address="+15095550142", text="FROST & cold: 27 F", html=None
+    )
+
+
+def test_a_text_is_posted_as_described() -> None:
+    with http_server(lambda _: Reply(201, '{"sid": "SM1"}')) as server:
+        receipt = sms(server.url).send(text(), is_repeat=False)
+    assert receipt.provider_id == "SM1"
+    [seen] = server.seen
+    assert seen.path == "/accounts/bench/messages"
+    assert seen.body == "To=%2B15095550142&Body=FROST+%26+cold%3A+27+F"
+
+
+def test_a_text_as_json_with_a_deeper_id() -> None:
+    body = '{"messages": [{"id/x": 7}]}'
+    with http_server(lambda _: Reply(200, body)) as server:
+        notifier = sms(server.url, body="json", id_pointer="/messages/0/id~1x")
+        assert notifier.send(text(), is_repeat=True).provider_id == "7"
+    assert '"(repeat) FROST & cold: 27 F"' in server.seen[0].body
+
+
+@pytest.mark.parametrize(
+    ("reply", "expected"),
+    [
+        (Reply(401), Refusal.MISCONFIGURED),
+        (Reply(402), Refusal.MISCONFIGURED),
+        (Reply(400, '{"message": "not a number"}'), Refusal.BAD_RECIPIENT),
+        (Reply(429), Refusal.TRY_AGAIN),
+        (Reply(500), Refusal.TRY_AGAIN),
+        (Reply(200, '{"error": "no funds"}'), Refusal.UNKNOWN_OUTCOME),
+        (Reply(201, "thanks"), Refusal.UNKNOWN_OUTCOME),
+        (Reply(201, '{"sid": ""}'), Refusal.UNKNOWN_OUTCOME),
+    ],
+)
+def test_answers_are_classified(reply: Reply, expected: Refusal) -> None:
+    with http_server(lambda _: reply) as server, pytest.raises(DeliveryError) as caught:
+        sms(server.url).send(text(), is_repeat=False)
+    assert caught.value.refusal is expected
+    assert "sms-marker" not in str(caught.value)
+
+
+def test_a_service_that_is_away_is_tried_again() -> None:
+    with pytest.raises(DeliveryError) as caught:
+        sms(f"http://127.0.0.1:{free_port()}").send(text(), is_repeat=False)
+    assert caught.value.refusal is Refusal.TRY_AGAIN

@@ -1,0 +1,114 @@
+"""The HTTP session against real servers that behave and misbehave."""
+
+import socket
+import threading
+import time
+
+import pytest
+
+from frostalert.errors import TransportError
+from frostalert.transport import MOST_BYTES, HttpSession
+from tests.support.servers import Reply, free_port, http_server
+
+
+def session(deadline_s: float = 5.0) -> HttpSession:
+    return HttpSession(
+        "frostalert/test (us@x.example)", deadline_s=deadline_s, sleep=lambda _: None
+    )
+
+
+def test_it_says_who_it_is_and_returns_what_came() -> None:
+    with http_server(lambda _: Reply(200, "hello", {"X-Kind": "a"})) as server:
+        answer = session().get(server.url, {"Accept": "text/x"})
+    assert (answer.status, answer.text) == (200, "hello")
+    assert answer.headers["X-Kind"] == "a"
+    assert server.seen[0].headers["User-Agent"] == "frostalert/test (us@x.example)"
+    assert server.seen[0].headers["Accept"] == "text/x"
+
+
+def test_passing_trouble_is_tried_again_three_times_at_most() -> None:
+    replies = [Reply(503), Reply(500), Reply(200, "better")]
+    with http_server(lambda _: replies.pop(0)) as server:
+        assert session().get(server.url, {}).text == "better"
+    with http_server(lambda _: Reply(503)) as server:
+        assert session().get(server.url, {}).status == 503
+        assert len(server.seen) == 3
+
+
+def test_a_refusal_is_not_tried_again() -> None:
+    with http_server(lambda _: Reply(404)) as server:
+        assert session().get(server.url, {}).status == 404
+        assert len(server.seen) == 1
+
+
+def test_a_server_cannot_park_us_for_hours() -> None:
+    with http_server(lambda _: Reply(503, "", {"Retry-After": "21600"})) as server:
+        assert session().get(server.url, {}).status == 503
+        assert len(server.seen) == 1
+
+
+def test_a_post_is_sent_once() -> None:
+    with http_server(lambda _: Reply(500)) as server:
+        answer = session().post(server.url, form={"a": "b c"}, login=("me", "pw"))
+        assert answer.status == 500
+    assert len(server.seen) == 1
+    assert server.seen[0].body == "a=b+c"
+    assert server.seen[0].headers["Authorization"].startswith("Basic ")
+
+
+def test_an_endless_answer_is_cut_off() -> None:
+    with (
+        http_server(lambda _: Reply(200, "x" * (MOST_BYTES + 1))) as server,
+        pytest.raises(TransportError, match="larger than"),
+    ):
+        session().get(server.url, {})
+
+
+def test_dripping_bytes_end_with_the_deadline() -> None:
+    listener = socket.create_server(("127.0.0.1", 0))
+    stop = threading.Event()
+
+    def drip() -> None:
+        while not stop.is_set():
+            try:
+                connection, _ = listener.accept()
+            except OSError:
+                return
+            with connection:
+                connection.recv(4096)
+                connection.sendall(b"HTTP/1.1 200 OK\r\nContent-Length: 99999\r\n\r\n")
+                while not stop.wait(0.1):
+                    try:
+                        connection.sendall(b"x")
+                    except OSError:
+                        break
+
+    thread = threading.Thread(target=drip, daemon=True)
+    thread.start()
+    try:
+        start = time.monotonic()
+        with pytest.raises(TransportError):
+            session(deadline_s=0.5).post(
+                f"http://127.0.0.1:{listener.getsockname()[1]}/", form={}
+            )
+        assert time.monotonic() - start < 2.5
+    finally:
+        stop.set()
+        listener.close()
+        thread.join(timeout=2)
+
+
+def test_a_refused_connection_never_left_this_machine() -> None:
+    with pytest.raises(TransportError) as caught:
+        session().post(f"http://127.0.0.1:{free_port()}/", form={})
+    assert caught.value.may_have_arrived is False
+
+
+def test_a_redirect_to_another_server_is_refused() -> None:
+    with http_server(lambda _: Reply(200, "evil")) as other:
+        away = {"Location": other.url.replace("127.0.0.1", "localhost")}
+        with (
+            http_server(lambda _: Reply(302, "", away)) as server,
+            pytest.raises(TransportError, match="another"),
+        ):
+            session().get(server.url, {})

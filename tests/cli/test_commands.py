@@ -1,0 +1,207 @@
+"""The commands as a user runs them: the real program, its output and exit codes."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from frostalert.config.example import example_text
+from tests.support.configs import config_text
+from tests.support.grids import frosty_hours, grid_text
+
+NOW = "2026-04-12T17:00"
+NIGHT_KEYS = {"night", "tier", "reason", "blocks"}
+BLOCK_KEYS = {
+    "block",
+    "crop",
+    "stage",
+    "air_low_c",
+    "air_low_from",
+    "site_low_c",
+    "dewpoint_at_low_c",
+    "wet_bulb_low_c",
+    "dry_bud_low_c",
+    "wet_bud_low_c",
+    "low_time_utc",
+    "t10_c",
+    "t90_c",
+    "first_below_utc",
+    "hours_below_t10",
+    "kill_dry_pct",
+    "kill_wet_pct",
+    "probability_below_t10",
+    "why",
+}
+
+
+def frostalert(
+    *arguments: str, cwd: Path, **environment: str
+) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "frostalert", *arguments],
+        cwd=cwd,
+        env={**os.environ, "HOME": str(cwd), **environment},
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+
+
+@pytest.fixture
+def holding(tmp_path: Path) -> Path:
+    (tmp_path / "frostalert.toml").write_text(config_text(state=str(tmp_path / "st")))
+    (tmp_path / "grid.json").write_text(grid_text(minimum_c=-4.0))
+    return tmp_path
+
+
+def test_tonight_prints_one_json_document(holding: Path) -> None:
+    done = frostalert(
+        "tonight", "--json", "--forecast", "grid.json", "--now", NOW, cwd=holding
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    document = json.loads(done.stdout, parse_constant=pytest.fail)
+    assert document["format"] == 1
+    assert document["source"]["updated_utc"] == "2026-04-12T18:00:00Z"
+    night = document["nights"][0]
+    assert night.keys() >= NIGHT_KEYS
+    assert (night["night"], night["tier"]) == ("2026-04-12", "prepare")
+    block = night["blocks"][0]
+    assert block.keys() >= BLOCK_KEYS
+    assert block["air_low_c"] == -4.0
+    assert block["air_low_from"] == "night minimum"
+    assert block["site_low_c"] < -4.9
+    assert block["t10_c"] == pytest.approx(-2.78)
+    assert any("no history" in note for note in document["notes"])
+
+
+def test_every_null_has_its_reason_and_nothing_else_has(holding: Path) -> None:
+    (holding / "grid.json").write_text(
+        grid_text(air_c=frosty_hours(hours=60), dewpoint_c=[None] * 60)
+    )
+    text = (holding / "frostalert.toml").read_text()
+    (holding / "frostalert.toml").write_text(
+        text.replace('"apricot"', '"strawberry"').replace('"full bloom"', '"popcorn"')
+    )
+    done = frostalert(
+        "tonight", "--json", "--forecast", "grid.json", "--now", NOW, cwd=holding
+    )
+    document = json.loads(done.stdout)
+    records = [document, *document["nights"]]
+    records += [block for night in document["nights"] for block in night["blocks"]]
+    for record in records:
+        nulls = {name for name, value in record.items() if value is None}
+        assert nulls == set(record["why"])
+        assert all(record["why"].values())
+
+
+def test_tonight_fits_eighty_columns_and_has_no_colour_when_piped(
+    holding: Path,
+) -> None:
+    done = frostalert("tonight", "--forecast", "grid.json", "--now", NOW, cwd=holding)
+    assert done.returncode == 0
+    assert "\x1b" not in done.stdout
+    assert max(len(line) for line in done.stdout.splitlines()) <= 80
+    assert "prepare" in done.stdout
+    assert "fresh" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (("tonight", "--config", "none.toml"), 78, "no such file"),
+        (("tonight", "--forecast", "none.json"), 64, "no file none.json"),
+        (("tonight", "--forecast", "page.json"), 69, "web page"),
+        (("tonight", "--forecast", "points.json"), 65, "/points answer"),
+        (("tonight", "--forecast", "grid.json", "--now", "noon"), 64, "not a moment"),
+        (("once", "--fresh"), 64, "goes with a rehearsal"),
+        (("stage", "Apricots", "full bloom"), 64, "Apricots by the lane"),
+        (("stage", "Apricots by the lane", "bloom"), 64, "full bloom"),
+        (("test-message", "Bob"), 64, 'write one of "Ines"'),
+        (("crops", "aprikot"), 64, "apricot"),
+        (("frobnicate",), 2, "No such command"),
+    ],
+)
+def test_mistakes_get_one_message_and_no_traceback(
+    holding: Path, arguments: tuple[str, ...], code: int, words: str
+) -> None:
+    (holding / "page.json").write_text("<html>hotel</html>")
+    (holding / "points.json").write_text(
+        '{"properties": {"forecastGridData": "https://x.example"}}'
+    )
+    done = frostalert(*arguments, cwd=holding)
+    assert words in done.stderr.replace("\n", " ")
+    assert "Traceback" not in done.stderr
+    assert done.returncode == code
+
+
+def test_without_a_configuration_the_places_are_named(tmp_path: Path) -> None:
+    done = frostalert("tonight", cwd=tmp_path, FROSTALERT_CONFIG="")
+    assert done.returncode == 78
+    assert "--config" in done.stderr
+
+
+def test_the_stage_is_written_and_its_comments_kept(tmp_path: Path) -> None:
+    (tmp_path / "frostalert.toml").write_text(example_text())
+    done = frostalert(
+        "stage", "strawberry beds", "Open blossom", "--seen", "2026-04-15", cwd=tmp_path
+    )
+    assert "Strawberry beds: open blossom (was popcorn)" in done.stdout
+    text = (tmp_path / "frostalert.toml").read_text()
+    assert 'stage = "open blossom"\nstage_seen = 2026-04-15' in text
+    assert text.count("#") == example_text().count("#")
+
+
+def test_config_check_and_example(tmp_path: Path) -> None:
+    example = frostalert("config", "example", cwd=tmp_path)
+    (tmp_path / "frostalert.toml").write_text(example.stdout)
+    bad = frostalert("config", "check", cwd=tmp_path)
+    assert bad.returncode == 78
+    assert "smtp-password" in bad.stderr
+    assert "sms-token" in bad.stderr
+    (tmp_path / "smtp-password").write_text("marker-secret")
+    (tmp_path / "sms-token").write_text("marker-secret")
+    good = frostalert("config", "check", cwd=tmp_path)
+    assert good.returncode == 0
+    assert "4 blocks, 2 people" in good.stdout
+    assert "marker-secret" not in good.stdout
+    assert "********" in good.stdout
+
+
+def test_crops_shows_sources(tmp_path: Path) -> None:
+    done = frostalert("crops", "tart-cherry", cwd=tmp_path)
+    assert "from memory" in done.stdout
+    assert "Intermountain Tree Fruit" in " ".join(done.stdout.split())
+    listed = frostalert("crops", cwd=tmp_path).stdout
+    assert "apricot: apricot" in listed
+
+
+def test_the_demo_prints_table_mail_and_text_offline(tmp_path: Path) -> None:
+    done = frostalert("demo", cwd=tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "invented" in done.stdout
+    assert "Subject: Prepare before dark" in done.stdout
+    assert "PREPARE before dark 19:40" in done.stdout
+    assert "3 messages" in done.stdout
+    # Nothing is left behind but the plotting library's own empty folder.
+    assert [entry.name for entry in tmp_path.iterdir()] in ([], [".config"])
+
+
+def test_every_command_has_help(tmp_path: Path) -> None:
+    top = frostalert("--help", cwd=tmp_path).stdout
+    for command in (
+        "run",
+        "once",
+        "tonight",
+        "demo",
+        "config",
+        "stage",
+        "crops",
+        "test-message",
+    ):
+        assert command in top
+        assert frostalert(command, "--help", cwd=tmp_path).returncode == 0
+    assert frostalert("--version", cwd=tmp_path).stdout.startswith("frostalert ")

@@ -1,0 +1,311 @@
+"""The configuration: what is accepted, and what each mistake is told."""
+
+import tomllib
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from frostalert.config.accepted import AcceptedConfig
+from frostalert.config.edit import UnknownBlockError, edit_stage, find_block
+from frostalert.config.example import example_text
+from frostalert.config.load import load_settings, parse_settings
+from frostalert.errors import ConfigError, ConfigFileError, ConfigValueError
+from frostalert.model.settings import Settings
+from tests.support.configs import config_text
+
+ROOT = Path(__file__).parents[2]
+HERE = Path("orchard.toml")
+
+
+def parse(text: str) -> Settings:
+    return parse_settings(text, HERE, needs_secrets=False)
+
+
+def problems(text: str) -> list[str]:
+    with pytest.raises(ConfigValueError) as caught:
+        parse(text)
+    return caught.value.problems
+
+
+def test_the_example_is_the_generated_one_and_is_good() -> None:
+    written = (ROOT / "config" / "orchard.example.toml").read_text()
+    assert written == example_text()
+    settings = parse(written)
+    assert [block.crop.name for block in settings.holding.blocks] == [
+        "apricot",
+        "sweet-cherry",
+        "concord-grape",
+        "strawberry",
+    ]
+
+
+def test_uncommenting_the_optional_keys_keeps_the_example_good() -> None:
+    lines = [
+        line.removeprefix("#: ")
+        for line in example_text().splitlines()
+        # A file and a variable for one secret, or two sizes, exclude each other; the
+        # crops folder is not there.
+        if not line.startswith(("#: crops", "#: password_env"))
+    ]
+    settings = parse("\n".join(lines))
+    assert settings.holding.rules.stage_days == 8
+
+
+def test_defaults_are_the_documented_ones() -> None:
+    rules = parse(config_text()).holding.rules
+    assert (rules.sigma_c, rules.near_probability, rules.far_probability) == (
+        2.5,
+        0.2,
+        0.3,
+    )
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("latitude = 46.2205", "latitude = 146.2", "site.latitude: 146.2 cannot be"),
+        (
+            'elevation = "410 ft"',
+            "elevation = 410",
+            'site.elevation: "410" has no unit; write "410 ft" or "410 m"',
+        ),
+        (
+            'time_zone = "America/Los_Angeles"',
+            'time_zone = "Pacific"',
+            'site.time_zone: unknown time zone "Pacific"',
+        ),
+        ("[site]", "[site]\ncolour = 3", "site.colour: unknown key; known here are"),
+        ("longitude", "longitud", 'did you mean "longitude"'),
+        (
+            'crop = "apricot"',
+            'crop = "aprikot"',
+            'blocks[1 "Apricots by the lane"].crop: unknown crop "aprikot"; write '
+            '"apricot"',
+        ),
+        (
+            'stage = "full bloom"',
+            'stage = "full blom"',
+            '.stage: unknown stage "full blom"; write "full bloom"',
+        ),
+        (
+            'cold_spot = "-2 degF"',
+            'cold_spot = "-28 degF"',
+            'cold_spot: "-28 degF" cannot be meant here',
+        ),
+        ('cold_spot = "-2 degF"', "cold_spot = -2", 'write "-2 degF" or "-2 degC"'),
+        (
+            "stage_seen = 2026-04-10",
+            'stage_seen = "2026-04-10"',
+            "is not a date; write it like 2026-04-10",
+        ),
+        ("plants = 36", "plants = 0", "plants: 0 cannot be meant here"),
+        ("plants = 36", "", 'give plants = NUMBER or area = "0.3 acre"'),
+        (
+            'methods = ["micro-sprinklers"]',
+            'methods = ["prayer"]',
+            'unknown method "prayer"',
+        ),
+        ('phone = "+15095550142"', 'phone = "509 555 0142"', "is not a number like"),
+        (
+            "ines@heron-bench.example",
+            "5095550142@txt.att.net",
+            "gateway that its carrier has closed",
+        ),
+        ("ines@heron-bench.example", "ines at home", "is not an email address"),
+        ('email = "ines@heron-bench.example"\n', "", "but no email"),
+        ('security = "none"', 'security = "plain"', "email.security"),
+        (
+            'host = "127.0.0.1"',
+            'host = "mail.example"',
+            'security = "none" is only for a server on this machine',
+        ),
+        ('Body = "{text}"', 'Body = "frost"', "fields must hold {text}"),
+        ("http://127.0.0.1", "http://sms.example", "without https"),
+        ("config_version = 1", "config_version = 2", "config_version"),
+        ("[email]", "[mail]", "email: missing; somebody is told by email"),
+        ('contact = "us@heron-bench.example"', "", "forecast.contact: missing"),
+        ('name = "Tobias"', 'name = "ines"', 'the name "ines" is used 2 times'),
+    ],
+)
+def test_each_mistake_says_where_what_and_what_instead(
+    old: str, new: str, words: str
+) -> None:
+    text = config_text()
+    assert old in text
+    found = problems(text.replace(old, new))
+    assert any(words in problem for problem in found), found
+
+
+def test_every_problem_is_shown_at_once() -> None:
+    text = (
+        config_text()
+        .replace('crop = "apricot"', 'crop = "aprikot"')
+        .replace("latitude = 46.2205", "latitude = 146.2")
+        .replace('elevation = "410 ft"', "elevation = 410")
+        .replace('name = "Tobias"', 'name = "ines"')
+    )
+    assert len(problems(text)) == 4
+
+
+def test_a_file_that_is_not_toml_names_the_line() -> None:
+    with pytest.raises(ConfigFileError, match="line 1"):
+        parse("this is not toml")
+
+
+def test_a_missing_file_is_named(tmp_path: Path) -> None:
+    with pytest.raises(ConfigFileError, match="no such file"):
+        load_settings(tmp_path / "none.toml")
+
+
+# --- secrets ----------------------------------------------------------------------
+
+
+def with_login(extra: str) -> str:
+    return config_text().replace("[email]", f'[email]\nusername = "frost"\n{extra}')
+
+
+def test_a_secret_is_read_from_a_file_beside_the_configuration(tmp_path: Path) -> None:
+    (tmp_path / "smtp-password").write_text("marker-secret\n")
+    path = tmp_path / "orchard.toml"
+    path.write_text(with_login('password_file = "smtp-password"'))
+    settings = load_settings(path)
+    assert settings.email is not None
+    assert settings.email.password is not None
+    assert settings.email.password.reveal() == "marker-secret"
+    assert "marker-secret" not in f"{settings!r} {settings.email.password}"
+
+
+def test_systemd_credentials_come_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    credentials = tmp_path / "credentials"
+    credentials.mkdir()
+    (credentials / "smtp-password").write_text("from-systemd")
+    (tmp_path / "smtp-password").write_text("from-file")
+    monkeypatch.setenv("CREDENTIALS_DIRECTORY", str(credentials))
+    path = tmp_path / "orchard.toml"
+    path.write_text(with_login('password_file = "smtp-password"'))
+    email = load_settings(path).email
+    assert email is not None
+    assert email.password is not None
+    assert email.password.reveal() == "from-systemd"
+
+
+@pytest.mark.parametrize(
+    ("extra", "words"),
+    [
+        ('password_file = "nowhere"', "cannot read"),
+        ('password_env = "FROSTALERT_NOT_SET"', "has no FROSTALERT_NOT_SET"),
+        ('password_file = "a"\npassword_env = "B"', "both given"),
+        ("", "without a password"),
+    ],
+)
+def test_a_secret_that_cannot_be_had_is_named(
+    tmp_path: Path, extra: str, words: str
+) -> None:
+    path = tmp_path / "orchard.toml"
+    path.write_text(with_login(extra))
+    with pytest.raises(ConfigValueError, match=words):
+        load_settings(path)
+    assert load_settings(path, needs_secrets=False).email is not None
+
+
+# --- own crops --------------------------------------------------------------------
+
+MEDLAR = """\
+name = "medlar"
+title = "medlar"
+
+[[stages]]
+stage = "full bloom"
+damage_begins = "28 degF"
+source = "own notes, 2025"
+"""
+
+
+def with_crops(tmp_path: Path, crop: str) -> Path:
+    folder = tmp_path / "crops"
+    folder.mkdir()
+    (folder / "medlar.toml").write_text(crop)
+    path = tmp_path / "orchard.toml"
+    path.write_text(
+        config_text().replace('crop = "apricot"', 'crop = "medlar"')
+        + '\n[storage]\ncrops = "crops"\n'
+    )
+    return path
+
+
+def test_own_crops_are_used(tmp_path: Path) -> None:
+    settings = load_settings(with_crops(tmp_path, MEDLAR))
+    assert settings.holding.blocks[0].crop.stages[0].source == "own notes, 2025"
+
+
+def test_a_broken_own_crop_is_named(tmp_path: Path) -> None:
+    broken = MEDLAR.replace("28 degF", "28")
+    with pytest.raises(ConfigValueError, match=r"medlar\.toml.*has no unit"):
+        load_settings(with_crops(tmp_path, broken))
+
+
+# --- edits ------------------------------------------------------------------------
+
+
+def test_writing_a_stage_keeps_comments_and_order(tmp_path: Path) -> None:
+    path = tmp_path / "orchard.toml"
+    path.write_text(example_text())
+    path.chmod(0o640)
+    before = edit_stage(path, "Sweet cherries", "full bloom", date(2026, 4, 17))
+    assert before == "first white"
+    lines = path.read_text().splitlines()
+    changed = [
+        (old, new)
+        for old, new in zip(example_text().splitlines(), lines, strict=True)
+        if old != new
+    ]
+    assert changed == [
+        ('stage = "first white"', 'stage = "full bloom"'),
+        ("stage_seen = 2026-04-10", "stage_seen = 2026-04-17"),
+    ]
+    assert path.stat().st_mode & 0o777 == 0o640
+
+
+def test_an_unknown_block_comes_with_the_nearest() -> None:
+    blocks = parse(config_text()).holding.blocks
+    assert find_block(blocks, "apricots BY the lane").name == "Apricots by the lane"
+    with pytest.raises(UnknownBlockError, match="Apricots by the lane"):
+        find_block(blocks, "apricots by lane")
+
+
+# --- the accepted copy ------------------------------------------------------------
+
+
+def test_a_broken_edit_leaves_the_accepted_configuration_in_force(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "orchard.toml"
+    path.write_text(config_text())
+    accepted = AcceptedConfig(path, tmp_path)
+    assert not accepted.look()
+    path.write_text(config_text().replace("46.2205", "146.2") + "# edited\n")
+    assert accepted.look()
+    assert accepted.problem
+    assert accepted.settings.holding.site.latitude == 46.2205
+    # Also at the next start.
+    restarted = AcceptedConfig(path, tmp_path)
+    assert restarted.problem
+    assert restarted.settings.holding.site.latitude == 46.2205
+    path.write_text(config_text().replace("46.2205", "46.3"))
+    assert restarted.look()
+    assert restarted.settings.holding.site.latitude == 46.3
+    assert not restarted.problem
+
+
+def test_without_a_copy_a_broken_file_stops_the_start(tmp_path: Path) -> None:
+    path = tmp_path / "orchard.toml"
+    path.write_text("[site]")
+    with pytest.raises(ConfigError):
+        AcceptedConfig(path, tmp_path)
+
+
+def test_the_example_is_valid_toml_for_any_reader() -> None:
+    assert tomllib.loads(example_text())["config_version"] == 1

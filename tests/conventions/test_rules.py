@@ -1,0 +1,114 @@
+"""The house rules that can be checked."""
+
+import ast
+import re
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+PACKAGE = ROOT / "frostalert"
+CORE = ("physics", "agronomy", "decision")
+TOP_LEVEL = {
+    "README.md",
+    "DEVELOPERS.md",
+    "pyproject.toml",
+    "frostalert",
+    "config",
+    "tests",
+    "deploy",
+}
+MOST_LINES = 400
+MOST_BODY_LINES = 45
+UNIT_SUFFIX = re.compile(r"_(c|hpa|pct|m|m2|mps|mm|mm_per_h|h|minutes|days|s)$")
+
+
+def modules(*folders: str) -> list[Path]:
+    roots = [PACKAGE / folder for folder in folders] if folders else [PACKAGE]
+    return sorted(path for root in roots for path in root.rglob("*.py"))
+
+
+def functions(path: Path) -> Iterator[ast.FunctionDef]:
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.FunctionDef):
+            yield node
+
+
+def test_nothing_else_stands_at_the_root() -> None:
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    if listed.returncode:
+        pytest.skip("not a git checkout")
+    names = {line.split("/")[0] for line in listed.stdout.splitlines()}
+    assert {name for name in names if not name.startswith(".")} <= TOP_LEVEL
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_modules_and_functions_stay_small(path: Path) -> None:
+    assert len(path.read_text().splitlines()) <= MOST_LINES
+    for function in functions(path):
+        body = function.body[1:] if ast.get_docstring(function) else function.body
+        if not body:
+            continue
+        lines = (body[-1].end_lineno or 0) - body[0].lineno + 1
+        assert lines <= MOST_BODY_LINES, f"{function.name} has {lines} lines"
+
+
+@pytest.mark.parametrize(
+    "path",
+    [path for path in modules(*CORE) if path.name != "__init__.py"],
+    ids=lambda p: str(p.relative_to(PACKAGE)),
+)
+def test_public_functions_of_the_core_give_units_and_sources(path: Path) -> None:
+    for function in functions(path):
+        text = ast.get_docstring(function) or ""
+        if function.name.startswith("_") or "\n" not in text:
+            continue
+        is_method = function.args.args and function.args.args[0].arg == "self"
+        if is_method or (path.parts[-2] == "agronomy" and path.stem == "crops"):
+            continue
+        if path.stem != "units":
+            assert "References" in text, f"{function.name} names no source"
+        arguments = [*function.args.args, *function.args.kwonlyargs]
+        for argument in arguments:
+            if UNIT_SUFFIX.search(argument.arg):
+                described = text.partition(argument.arg)[2][:400]
+                assert "[" in described, f"{function.name}: {argument.arg} has no unit"
+
+
+def test_no_catch_all_modules() -> None:
+    banned = {"utils", "helpers", "common", "misc", "manager"}
+    assert not {path.stem for path in modules()} & banned
+
+
+def test_the_wall_clock_is_read_in_one_place() -> None:
+    readers = [
+        path.name
+        for path in modules()
+        if re.search(r"datetime\.now|date\.today|time\.time\(", path.read_text())
+    ]
+    assert readers == ["clock.py"]
+
+
+def test_every_packaged_crop_row_names_a_source() -> None:
+    for path in (PACKAGE / "agronomy" / "crops").glob("*.toml"):
+        text = path.read_text()
+        assert text.count("[[stages]]") == text.count("\nsource = ")
+
+
+def test_the_readme_has_exactly_two_commands_in_its_quick_start() -> None:
+    text = (ROOT / "README.md").read_text()
+    section = text.partition("## Quick start\n")[2].partition("\n## ")[0]
+    blocks = re.findall(r"```sh\n(.*?)```", section, re.DOTALL)
+    assert len(blocks) == 2
+    assert all(len(block.strip().splitlines()) == 1 for block in blocks)
+
+
+def test_every_command_stands_in_the_readme() -> None:
+    text = (ROOT / "README.md").read_text()
+    main = (PACKAGE / "cli" / "main.py").read_text()
+    for name in re.findall(r'app\.command\("([^"]+)"\)', main):
+        assert f"frostalert {name}" in text

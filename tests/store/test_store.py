@@ -1,0 +1,213 @@
+"""The state: real SQLite, as the pipeline uses it."""
+
+import sqlite3
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from frostalert.errors import StoreBusyError, StoreVersionError
+from frostalert.forecast.nws import parse_grid
+from frostalert.model.assessment import Tier
+from frostalert.model.notice import (
+    Decision,
+    Message,
+    MessageClass,
+    NightDecision,
+    NightHistory,
+    OutboxState,
+    Receipt,
+    Subject,
+    Why,
+)
+from frostalert.model.site import ChannelKind
+from frostalert.ports import Fault, Fetched, SourceMemory
+from frostalert.store.lock import StateLock
+from frostalert.store.open import FILE_NAME, open_store
+from frostalert.store.state import StateStore
+from tests.support.grids import FIRST, frosty_hours, grid_text
+
+NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
+NIGHT = date(2026, 4, 12)
+
+
+@pytest.fixture
+def store(tmp_path: Path):  # type: ignore[no-untyped-def]
+    opened = open_store(tmp_path)
+    yield opened
+    opened.database.close()
+
+
+def message(key: str = "k1", **changes: object) -> Message:
+    values = {
+        "key": key,
+        "subject_kind": Subject.PREPARE,
+        "message_class": MessageClass.WAKING,
+        "night": NIGHT,
+        "person": "Ines",
+        "channel": ChannelKind.EMAIL,
+        "address": "ines@heron-bench.example",
+        "subject": "s",
+        "text": "t",
+        "html": None,
+        "message_id": "<1@x>",
+        "deadline_utc": NOW + timedelta(hours=9),
+    }
+    return Message(**values | changes)  # type: ignore[arg-type]
+
+
+def run_fetched(**changes: object) -> Fetched:
+    return Fetched(
+        run=parse_grid(grid_text(**changes), NOW), memory=SourceMemory(place="TST 1,2")
+    )
+
+
+def test_a_run_comes_back_as_it_went(store: StateStore) -> None:
+    air = frosty_hours()
+    air[4] = None
+    fetched = run_fetched(air_c=air, minimum_c=-4.0)
+    assert store.save_run(fetched, "nws", NOW)
+    [back] = store.recent_runs(NOW - timedelta(days=2))
+    assert fetched.run is not None
+    assert np.array_equal(back.hours.air_c, fetched.run.hours.air_c, equal_nan=True)
+    assert back.night_minimums == fetched.run.night_minimums
+    assert back.updated_utc == fetched.run.updated_utc
+    assert store.source_memory("nws") == SourceMemory(place="TST 1,2")
+
+
+def test_an_older_run_never_replaces_a_newer(store: StateStore) -> None:
+    assert store.save_run(run_fetched(), "nws", NOW)
+    assert not store.save_run(run_fetched(), "nws", NOW)
+    older = run_fetched(updated=FIRST + timedelta(hours=1))
+    assert not store.save_run(older, "nws", NOW)
+    newer = run_fetched(updated=FIRST + timedelta(hours=9))
+    assert store.save_run(newer, "nws", NOW)
+    runs = store.recent_runs(NOW - timedelta(days=2))
+    assert [run.updated_utc.hour for run in runs] == [21, 18]
+
+
+def test_the_newest_run_is_given_however_old_it_is(store: StateStore) -> None:
+    store.save_run(run_fetched(), "nws", NOW)
+    assert len(store.recent_runs(NOW + timedelta(days=9))) == 1
+
+
+def decision(said: Subject | None = Subject.PREPARE) -> Decision:
+    history = NightHistory(
+        night=NIGHT,
+        told=Tier.PREPARE,
+        told_low_c=-3.5,
+        told_danger_utc=NOW,
+        last_forecast_utc=NOW,
+        revision=2,
+    )
+    item = NightDecision(
+        night=NIGHT, say=said, why=Why.TIER_ROSE, detail="d", remember=history
+    )
+    return Decision(nights=(item,), next_look_utc=NOW)
+
+
+def test_a_decision_and_its_messages_are_kept_together(store: StateStore) -> None:
+    assert store.record_decision(decision(), [message()], NOW) == 1
+    assert store.night_histories()[NIGHT] == decision().nights[0].remember
+    [row] = store.unsent(NOW, is_forced=False)
+    assert (row.state, row.attempts) == (OutboxState.DUE, 0)
+    assert row.message == message()
+
+
+def test_a_failing_decision_leaves_nothing(store: StateStore) -> None:
+    broken = message(message_id=None)
+    with pytest.raises(Exception, match="NOT NULL"):
+        store.record_decision(decision(), [message("k0"), broken], NOW)
+    assert store.night_histories() == {}
+    assert store.unsent(NOW, is_forced=True) == []
+
+
+def test_the_same_message_is_queued_once(store: StateStore) -> None:
+    assert store.queue([message()], NOW) == 1
+    assert store.queue([message(text="other")], NOW) == 0
+
+
+def test_the_life_of_a_message(store: StateStore) -> None:
+    store.queue([message()], NOW)
+    [row] = store.unsent(NOW, is_forced=False)
+    store.mark_sending(row, NOW)
+    later = NOW + timedelta(minutes=5)
+    store.mark_failed(row, "451 later", later, kind="try again")
+    assert store.unsent(NOW, is_forced=False) == []
+    assert len(store.unsent(NOW, is_forced=True)) == 1
+    [row] = store.unsent(later, is_forced=False)
+    assert (row.attempts, row.last_error) == (1, "451 later")
+    store.mark_sent(row, Receipt(provider_id="p", is_proven=True), later)
+    assert store.unsent(later, is_forced=True) == []
+    assert store.counts() == {"sent": 1}
+
+
+def test_an_interrupted_sending_is_seen_as_such(store: StateStore) -> None:
+    store.queue([message()], NOW)
+    [row] = store.unsent(NOW, is_forced=False)
+    store.mark_sending(row, NOW)
+    [row] = store.unsent(NOW, is_forced=False)
+    assert row.state is OutboxState.SENDING
+
+
+def test_faults_and_marks_are_kept(store: StateStore) -> None:
+    fault = Fault(key="config", detail="d", since_utc=NOW, told_utc=None)
+    store.save_faults({"config": fault})
+    assert store.open_faults() == {"config": fault}
+    store.save_faults({})
+    assert store.open_faults() == {}
+    assert store.read_mark("daily line") is None
+    store.write_mark("daily line", "2026-04-12")
+    store.write_mark("daily line", "2026-04-13")
+    assert store.read_mark("daily line") == "2026-04-13"
+
+
+def test_old_runs_are_forgotten(store: StateStore) -> None:
+    store.save_run(run_fetched(), "nws", NOW)
+    assert store.forget_runs_before(NOW - timedelta(days=1)) == 0
+    assert store.forget_runs_before(NOW + timedelta(days=1)) == 1
+
+
+def test_commits_are_durable_and_opening_again_changes_nothing(tmp_path: Path) -> None:
+    store = open_store(tmp_path)
+    with store.database.reading() as connection:
+        assert connection.execute("PRAGMA journal_mode").fetchone()[0] == "wal"
+        # 2 is FULL: with WAL only that syncs every commit (SQLite documentation).
+        assert connection.execute("PRAGMA synchronous").fetchone()[0] == 2
+    store.queue([message()], NOW)
+    store.database.close()
+    again = open_store(tmp_path)
+    assert again.counts() == {"due": 1}
+    again.database.close()
+
+
+def test_a_database_of_a_newer_program_is_refused(tmp_path: Path) -> None:
+    open_store(tmp_path).database.close()
+    connection = sqlite3.connect(tmp_path / FILE_NAME)
+    connection.execute("INSERT INTO migration VALUES ('9999-from-the-future')")
+    connection.commit()
+    connection.close()
+    with pytest.raises(StoreVersionError, match="9999-from-the-future"):
+        open_store(tmp_path)
+
+
+def test_two_cannot_hold_the_state(tmp_path: Path) -> None:
+    with (
+        StateLock(tmp_path),
+        pytest.raises(StoreBusyError, match="another frostalert"),
+        StateLock(tmp_path),
+    ):
+        pass
+    with StateLock(tmp_path):
+        pass
+
+
+def test_a_rehearsal_looks_only_at_the_forecast_given_last(tmp_path: Path) -> None:
+    store = open_store(tmp_path, keeps_history=False)
+    store.save_run(run_fetched(), "nws", NOW)
+    older = run_fetched(updated=FIRST + timedelta(hours=1))
+    assert store.save_run(older, "nws", NOW)
+    [run] = store.recent_runs(NOW - timedelta(days=9))
+    assert run.updated_utc == FIRST + timedelta(hours=1)
+    store.database.close()

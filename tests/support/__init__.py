@@ -1,0 +1,1 @@
+"""Things that several tests build."""

@@ -1,0 +1,204 @@
+"""The policy as a table: history and assessment in, what is said and why out."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from frostalert.decision.assess import assess
+from frostalert.decision.blind import cannot_judge_anything
+from frostalert.decision.policy import decide
+from frostalert.forecast.nws import parse_grid
+from frostalert.model.assessment import Assessment, Tier
+from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
+from frostalert.model.site import Rules
+from tests.support.grids import frosty_hours, grid_text
+from tests.support.holdings import make_holding
+
+NIGHT = date(2026, 4, 12)
+AFTERNOON = datetime(2026, 4, 13, 0, tzinfo=UTC)  # 17:00 local
+MADE = datetime(2026, 4, 12, 18, tzinfo=UTC)
+RULES = Rules()
+WARM: dict[str, Any] = {"air_c": frosty_hours(low_c=9.0, high_c=20.0)}
+
+
+def assessed(now: datetime = AFTERNOON, **changes: Any) -> Assessment:
+    return assess(make_holding(), parse_grid(grid_text(**changes), now), now)
+
+
+def decided(
+    history: NightHistory | None, assessment: Assessment, now: datetime = AFTERNOON
+) -> NightDecision:
+    past = {} if history is None else {history.night: history}
+    decision = decide(past, now, assessment, RULES)
+    return next(item for item in decision.nights if item.night == NIGHT)
+
+
+def told(tier: Tier, **changes: Any) -> NightHistory:
+    assessment = assessed()
+    worst = assessment.nights[0].worst
+    assert worst is not None
+    assert worst.bud is not None
+    history = NightHistory(
+        night=NIGHT,
+        told=tier,
+        told_low_c=worst.bud.low_c,
+        told_danger_utc=worst.danger_start_utc,
+        last_forecast_utc=MADE,
+        revision=1,
+    )
+    return replace(history, **changes)
+
+
+def test_a_new_risk_is_told() -> None:
+    item = decided(None, assessed())
+    assert (item.say, item.why) == (Subject.PREPARE, Why.TIER_ROSE)
+    assert item.remember.told is Tier.PREPARE
+    assert item.remember.revision == 1
+
+
+def test_the_same_risk_is_told_once() -> None:
+    item = decided(told(Tier.PREPARE), assessed())
+    assert (item.say, item.why) == (None, Why.ALREADY_TOLD)
+
+
+def test_a_higher_tier_is_told() -> None:
+    item = decided(told(Tier.OUTLOOK), assessed())
+    assert (item.say, item.why) == (Subject.PREPARE, Why.TIER_ROSE)
+    assert item.remember.revision == 2
+
+
+def test_a_lower_tier_is_not_told() -> None:
+    item = decided(told(Tier.ACT), assessed())
+    assert (item.say, item.why) == (None, Why.ALREADY_TOLD)
+    assert item.remember.told is Tier.ACT
+
+
+@pytest.mark.parametrize(
+    ("colder_c", "say"), [(0.9, None), (1.1, Subject.PREPARE)], ids=["near", "past"]
+)
+def test_a_colder_night_is_told_again_past_a_step(
+    colder_c: float, say: Subject | None
+) -> None:
+    before = told(Tier.PREPARE)
+    assert before.told_low_c is not None
+    history = replace(before, told_low_c=before.told_low_c + colder_c)
+    item = decided(history, assessed())
+    assert item.say is say
+    if say:
+        assert item.why is Why.GOT_WORSE
+        assert item.change is not None
+        assert item.change.colder_c == pytest.approx(colder_c)
+
+
+def test_an_earlier_danger_is_told_again_past_a_step() -> None:
+    before = told(Tier.PREPARE)
+    assert before.told_danger_utc is not None
+    moved = before.told_danger_utc + timedelta(minutes=70)
+    item = decided(replace(before, told_danger_utc=moved), assessed())
+    assert item.why is Why.GOT_WORSE
+    assert item.change is not None
+    assert item.change.earlier == timedelta(minutes=70)
+
+
+def test_withdrawing_takes_two_new_forecasts() -> None:
+    first = decided(told(Tier.PREPARE), assessed(**WARM, updated=MADE))
+    assert first.why is Why.WAITING_TO_CLEAR
+    # The same forecast again is no second word.
+    again = decided(first.remember, assessed(**WARM, updated=MADE))
+    assert again.why is Why.WAITING_TO_CLEAR
+    newer = MADE + timedelta(hours=3)
+    second = decided(again.remember, assessed(**WARM, updated=newer))
+    third = decided(
+        second.remember, assessed(**WARM, updated=newer + timedelta(hours=1))
+    )
+    said = [item.say for item in (first, again, second, third)]
+    assert said.count(Subject.WITHDRAWN) == 1
+    assert (second.say or third.say) is Subject.WITHDRAWN
+
+
+def test_nothing_is_withdrawn_on_an_old_forecast() -> None:
+    history = told(Tier.PREPARE, clear_cycles=5)
+    stale = assessed(**WARM, updated=AFTERNOON - timedelta(hours=16))
+    item = decided(history, stale)
+    assert (item.say, item.why) == (None, Why.HELD_ON_BAD_DATA)
+
+
+def test_missing_data_never_clears_and_is_said() -> None:
+    blind = cannot_judge_anything(make_holding(), AFTERNOON, "nothing came")
+    item = decided(told(Tier.PREPARE), blind)
+    assert item.say is Subject.CANNOT_JUDGE
+    assert item.remember.told is Tier.PREPARE
+    assert not item.remember.is_closed
+
+
+def test_a_blind_night_is_told_once_and_then_daily() -> None:
+    blind = cannot_judge_anything(make_holding(), AFTERNOON, "nothing came")
+    first = decided(None, blind)
+    assert (first.say, first.why) == (Subject.CANNOT_JUDGE, Why.CANNOT_JUDGE)
+    assert decided(first.remember, blind).say is None
+    later = AFTERNOON + timedelta(hours=24)
+    again = decide({NIGHT: first.remember}, later, blind, RULES).nights[0]
+    assert again.why is Why.STILL_CANNOT_JUDGE
+
+
+def test_nobody_is_told_that_a_night_nobody_heard_of_is_withdrawn() -> None:
+    item = decided(None, assessed(**WARM))
+    assert (item.say, item.why) == (None, Why.NOTHING_THREATENS)
+
+
+def test_a_withdrawn_night_that_returns_is_told_again() -> None:
+    closed = told(Tier.PREPARE, is_closed=True, revision=2)
+    item = decided(closed, assessed())
+    assert item.say is Subject.PREPARE
+    assert item.remember.revision == 3
+    assert not item.remember.is_closed
+
+
+MORNING = datetime(2026, 4, 13, 18, tzinfo=UTC)  # 11:00 local
+
+
+def test_only_those_who_acted_are_told_how_to_stop() -> None:
+    over = assessed(MORNING, updated=MORNING - timedelta(hours=1))
+    acted = decided(told(Tier.ACT), over, MORNING)
+    assert (acted.say, acted.why) == (Subject.STAND_DOWN, Why.COLD_IS_OVER)
+    prepared = decided(told(Tier.PREPARE), over, MORNING)
+    assert (prepared.say, prepared.why) == (None, Why.COLD_IS_OVER)
+
+
+def test_no_stand_down_before_the_wet_bulb_is_forecast_above_freezing() -> None:
+    # The air rises above the alarm temperature while the wet bulb stays below zero.
+    dry_morning = assessed(
+        MORNING,
+        updated=MORNING - timedelta(hours=1),
+        air_c=frosty_hours(low_c=-5.0, high_c=5.0),
+        dewpoint_c=[-15.0] * 72,
+    )
+    assert dry_morning.nights[0].tier is Tier.NONE
+    item = decided(told(Tier.ACT), dry_morning, MORNING)
+    assert (item.say, item.why) == (None, Why.HELD_ON_BAD_DATA)
+
+
+def test_those_who_acted_are_told_how_to_stop_even_when_noon_comes_first() -> None:
+    next_day = AFTERNOON + timedelta(days=1)
+    assessment = assess(
+        make_holding(), parse_grid(grid_text(**WARM), next_day), next_day
+    )
+    decision = decide({NIGHT: told(Tier.ACT)}, next_day, assessment, RULES)
+    assert decision.nights[0].say is Subject.STAND_DOWN
+    closed = decision.nights[0].remember
+    again = decide({NIGHT: closed}, next_day, assessment, RULES)
+    assert all(item.night != NIGHT for item in again.nights)
+
+
+def test_the_next_look_comes_when_time_alone_changes_something() -> None:
+    morning = datetime(2026, 4, 12, 19, 30, tzinfo=UTC)
+    assessment = assessed(morning)
+    send_by = assessment.nights[0].send_by_utc
+    assert send_by is not None
+    just_before = send_by - timedelta(minutes=20)
+    looked = decide({}, just_before, assessed(just_before), RULES)
+    assert looked.next_look_utc == send_by
+    quiet = decide({}, morning, assessed(morning, **WARM), RULES)
+    assert quiet.next_look_utc == morning + timedelta(hours=1)

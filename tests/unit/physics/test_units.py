@@ -1,0 +1,46 @@
+"""Quantities with units: what is read, and what is refused with which words."""
+
+import pytest
+
+from frostalert.errors import QuantityError
+from frostalert.physics.units import parse_quantity
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        ("27 degF", "temperature", -2.7778),
+        ("27F", "temperature", -2.7778),
+        ("27 °F", "temperature", -2.7778),
+        ("-2 degC", "temperature", -2.0),
+        ("-2 degF", "temperature_difference", -1.1111),
+        ("-2 K", "temperature_difference", -2.0),
+        ("9 ft", "length", 2.7432),
+        ("6 in", "length", 0.1524),
+        ("0.3 acre", "area", 1214.06),
+        ("45 min", "duration", 2700.0),
+    ],
+)
+def test_quantities_are_read(text: str, kind: str, value: float) -> None:
+    assert parse_quantity(text, kind) == pytest.approx(value, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "words"),
+    [
+        (-2, "temperature_difference", 'write "-2 degF" or "-2 degC"'),
+        ("-2", "temperature", 'write "-2 degF" or "-2 degC"'),
+        ("3 m", "temperature", '"m" is not a unit of temperature'),
+        ("3 K", "temperature", '"K" is not a unit of temperature'),
+        ("3 furlong", "length", 'write "3 ft" or "3 m"'),
+        ("cold", "temperature", "is not a temperature"),
+        (True, "length", "is not a length"),
+        ("", "duration", "is not a duration"),
+    ],
+)
+def test_what_cannot_be_meant_is_refused_with_the_remedy(
+    text: object, kind: str, words: str
+) -> None:
+    with pytest.raises(QuantityError) as caught:
+        parse_quantity(text, kind)
+    assert words in str(caught.value)
