@@ -1,6 +1,6 @@
 """Judge one block's night: what decides, how likely harm is, and the tier."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from frostalert.agronomy.kill import expected_kill_pct, kill_pct, reach_probability
 from frostalert.decision.measure import BudLow, Measured, NightFrame
@@ -80,18 +80,13 @@ def _judged(
     )
     tier, reason = _with_gaps(frame, threshold, risk)
     wet = measured.wet
-    return BlockNight(
-        block=block.name,
-        crop=block.crop.name,
-        stage=stage,
-        tier=tier,
-        reason=reason,
-        air_low_c=frame.night.low_c,
-        air_low_from=frame.night.low_from,
+    return replace(
+        _blank(frame, block, stage, tier, reason),
         site_low_c=measured.site_low_c,
         dewpoint_at_low_c=measured.dewpoint_at_low_c,
         wet_bulb_low_c=measured.wet_bulb_low_c,
         wet_bulb_low_utc=measured.wet_bulb_low_utc,
+        wet_bulb_above_zero_utc=measured.wet_bulb_above_zero_utc,
         dry=measured.dry.exposure,
         wet=wet.exposure if wet else None,
         hours_below_t10=deciding.low.hours_below_t10,
@@ -109,7 +104,6 @@ def _judged(
         kill_wet_pct=_kill(wet.exposure.low_c, threshold) if wet else None,
         danger_start_utc=danger_start,
         danger_end_utc=deciding.low.over_utc,
-        wet_bulb_above_zero_utc=measured.wet_bulb_above_zero_utc,
         why=_why_missing(threshold, measured, low.first_below_utc is None),
     )
 
@@ -163,6 +157,13 @@ def _unjudged(frame: NightFrame, block: Block, stage: StageInForce) -> BlockNigh
     else:
         tier = frame.coverage.gap or Tier.CANNOT_JUDGE
         reason = frame.coverage.reason or "no hour of it is known"
+    return _blank(frame, block, stage, tier, reason)
+
+
+def _blank(
+    frame: NightFrame, block: Block, stage: StageInForce, tier: Tier, reason: str
+) -> BlockNight:
+    """Return a block's night without numbers; all of them miss for the one reason."""
     return BlockNight(
         block=block.name,
         crop=block.crop.name,
@@ -171,28 +172,7 @@ def _unjudged(frame: NightFrame, block: Block, stage: StageInForce) -> BlockNigh
         reason=reason,
         air_low_c=frame.night.low_c,
         air_low_from=frame.night.low_from,
-        site_low_c=None,
-        dewpoint_at_low_c=None,
-        wet_bulb_low_c=None,
-        wet_bulb_low_utc=None,
-        dry=None,
-        wet=None,
-        hours_below_t10=None,
-        hours_below_t90=None,
-        wet_probability=None,
-        deciding=None,
         why_deciding=reason,
-        sigma_c=0.0,
-        probability=None,
-        probability_below_t10=None,
-        expected_kill_pct=None,
-        kill_dry_pct=None,
-        kill_wet_pct=None,
-        danger_start_utc=None,
-        danger_end_utc=None,
-        wet_bulb_above_zero_utc=None,
-        # Whatever is missing is missing for this one reason.
-        why={},
     )
 
 

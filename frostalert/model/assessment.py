@@ -1,6 +1,6 @@
 """What an assessment found: one record a night, one in it for each block."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
@@ -146,27 +146,27 @@ class BlockNight:
     reason: str
     air_low_c: float | None
     air_low_from: LowFrom | None
-    site_low_c: float | None
-    dewpoint_at_low_c: float | None
-    wet_bulb_low_c: float | None
-    wet_bulb_low_utc: datetime | None
-    dry: Exposure | None
-    wet: Exposure | None
-    hours_below_t10: float | None
-    hours_below_t90: float | None
-    wet_probability: float | None
-    deciding: str | None
     why_deciding: str
-    sigma_c: float
-    probability: float | None
-    probability_below_t10: float | None
-    expected_kill_pct: float | None
-    kill_dry_pct: float | None
-    kill_wet_pct: float | None
-    danger_start_utc: datetime | None
-    danger_end_utc: datetime | None
-    wet_bulb_above_zero_utc: datetime | None
-    why: dict[str, str]
+    site_low_c: float | None = None
+    dewpoint_at_low_c: float | None = None
+    wet_bulb_low_c: float | None = None
+    wet_bulb_low_utc: datetime | None = None
+    wet_bulb_above_zero_utc: datetime | None = None
+    dry: Exposure | None = None
+    wet: Exposure | None = None
+    hours_below_t10: float | None = None
+    hours_below_t90: float | None = None
+    wet_probability: float | None = None
+    deciding: str | None = None
+    sigma_c: float = 0.0
+    probability: float | None = None
+    probability_below_t10: float | None = None
+    expected_kill_pct: float | None = None
+    kill_dry_pct: float | None = None
+    kill_wet_pct: float | None = None
+    danger_start_utc: datetime | None = None
+    danger_end_utc: datetime | None = None
+    why: dict[str, str] = field(default_factory=dict)
 
     @property
     def bud(self) -> Exposure | None:

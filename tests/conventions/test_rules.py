@@ -75,7 +75,8 @@ def test_public_functions_of_the_core_give_units_and_sources(path: Path) -> None
         arguments = [*function.args.args, *function.args.kwonlyargs]
         for argument in arguments:
             if UNIT_SUFFIX.search(argument.arg):
-                described = text.partition(argument.arg)[2][:400]
+                section = text.partition("Parameters\n")[2]
+                described = section.partition(argument.arg)[2][:400]
                 assert "[" in described, f"{function.name}: {argument.arg} has no unit"
 
 
