@@ -19,7 +19,16 @@ from frostalert.errors import (
 from frostalert.model.crop import Crop, Organ, StageThreshold
 from frostalert.physics.units import parse_quantity
 
-_CROP_KEYS = {"name", "title", "exposure", "notes", "stages", "same_as"}
+_CROP_KEYS = {
+    "name",
+    "title",
+    "exposure",
+    "notes",
+    "stages",
+    "same_as",
+    "needed_pct",
+    "needed_source",
+}
 _STAGE_KEYS = {
     "stage",
     "organ",
@@ -31,6 +40,7 @@ _STAGE_KEYS = {
     "note",
 }
 _HALF_HOUR_MIN = 30.0
+_ALL_PCT = 100.0
 FROM_MEMORY = "from memory"
 
 
@@ -140,6 +150,8 @@ def parse_crop(content: Mapping[str, object], path: str) -> Crop:
             _parse_stage(row, f"{path}: stages[{index}]")
             for index, row in enumerate(rows)
         ),
+        needed_pct=_needed_pct(content, path),
+        needed_source=str(content.get("needed_source", "")),
         notes=_notes(content),
     )
 
@@ -158,6 +170,8 @@ def _packaged_crop(name: str) -> Crop:
         title=content["title"],
         exposure_minutes=base.exposure_minutes,
         stages=base.stages,
+        needed_pct=base.needed_pct,
+        needed_source=base.needed_source,
         notes=(*_notes(content), *base.notes),
     )
 
@@ -207,6 +221,18 @@ def _text(content: Mapping[str, object], key: str, path: str) -> str:
     if not isinstance(value, str) or not value.strip():
         raise CropFileError(path, f"needs {key}, a text in quotes")
     return value.strip()
+
+
+def _needed_pct(content: Mapping[str, object], path: str) -> float | None:
+    """Return the share of blossoms that makes a full crop, if it is given. [%]"""
+    if "needed_pct" not in content:
+        return None
+    value = content["needed_pct"]
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if not is_number or not 0.0 < float(str(value)) <= _ALL_PCT:
+        raise CropFileError(path, "needed_pct must be a number above 0, at most 100")
+    _text(content, "needed_source", path)
+    return float(str(value))
 
 
 def _notes(content: Mapping[str, object]) -> tuple[str, ...]:

@@ -10,8 +10,9 @@ from frostalert.errors import PhysicsDomainError
 from frostalert.model.forecast import FloatArray
 
 _LN_81 = math.log(81.0)
-_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(41)
-_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
+_NODES = np.linspace(-6.0, 6.0, 81)
+_WEIGHTS = np.exp(-(_NODES**2) / 2.0)
+_WEIGHTS /= _WEIGHTS.sum()
 CURVE_LOWEST_PCT, CURVE_HIGHEST_PCT = 10.0, 90.0
 
 
@@ -88,7 +89,10 @@ def expected_kill_pct(
 
     References
     ----------
-    .. [1] Gauss-Hermite quadrature, Abramowitz and Stegun 25.4.46.
+    .. [1] Trapezoidal rule, which for a smooth function that dies away on both sides
+       converges exponentially: Trefethen and Weideman, SIAM Review 56(3), 2014. With 81
+       nodes over six errors each way it is exact to 0.01 %; a Gauss-Hermite rule of 41
+       nodes is off by 1 % where the curve is steep and the error large.
 
     Examples
     --------
@@ -99,6 +103,87 @@ def expected_kill_pct(
     at_nodes = low[..., None] + sigma[..., None] * _NODES
     kills = kill_pct(at_nodes, warm[..., None], cold[..., None])
     return np.asarray(kills @ _WEIGHTS, dtype=np.float64)
+
+
+def crop_loss_pct(kill: ArrayLike, left: ArrayLike, needed: ArrayLike) -> FloatArray:
+    """Return the share of a full crop that a kill takes.
+
+    A tree sets many more blossoms than it can ripen: as long as those that live are
+    enough for a full crop, nothing is lost but thinning.
+
+    Parameters
+    ----------
+    kill : array_like of float
+        Share of the living buds killed. [%]
+    left : array_like of float
+        Share of the season's buds alive before. [%]
+    needed : array_like of float
+        Share of the season's buds that makes a full crop. [%] Above 0.
+
+    Returns
+    -------
+    ndarray of float
+        Share of a full crop lost, beyond what was lost before. [%]
+
+    References
+    ----------
+    .. [1] Shares needed: Utah State University Extension, IPM-012, 2011. The straight
+       line between "enough" and "none" is a derivation.
+
+    Examples
+    --------
+    >>> crop_loss_pct(40.0, 100.0, [15.0, 100.0]).tolist()
+    [0.0, 40.0]
+    """
+    alive = np.asarray(left, np.float64)
+    after = alive * (1.0 - np.asarray(kill, np.float64) / 100.0)
+    wanted = np.asarray(needed, np.float64)
+    before_share = np.minimum(alive / wanted, 1.0)
+    after_share = np.minimum(after / wanted, 1.0)
+    return np.asarray(100.0 * (before_share - after_share), dtype=np.float64)
+
+
+def expected_crop_loss_pct(
+    low_c: ArrayLike,
+    sigma_c: ArrayLike,
+    t10_c: ArrayLike,
+    t90_c: ArrayLike,
+    *,
+    left: ArrayLike,
+    needed: ArrayLike,
+) -> FloatArray:
+    """Return the mean share of a full crop lost when the low is normal about its value.
+
+    Parameters
+    ----------
+    low_c, sigma_c : array_like of float
+        Expected bud low and its standard error. [degC]
+    t10_c, t90_c : array_like of float
+        Temperatures that kill 10 % and 90 %. [degC]
+    left, needed : array_like of float
+        As for `crop_loss_pct`. [%]
+
+    Returns
+    -------
+    ndarray of float
+        Mean share of a full crop lost. [%]
+
+    Raises
+    ------
+    PhysicsDomainError
+        If a T90 is not below its T10.
+
+    References
+    ----------
+    .. [1] As for `expected_kill_pct` and `crop_loss_pct`.
+    """
+    low, sigma, warm, cold, alive, wanted = np.broadcast_arrays(
+        low_c, sigma_c, t10_c, t90_c, left, needed
+    )
+    at_nodes = low[..., None] + sigma[..., None] * _NODES
+    kills = kill_pct(at_nodes, warm[..., None], cold[..., None])
+    losses = crop_loss_pct(kills, alive[..., None], wanted[..., None])
+    return np.asarray(losses @ _WEIGHTS, dtype=np.float64)
 
 
 def reach_probability(

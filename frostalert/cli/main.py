@@ -9,6 +9,7 @@ from frostalert.cli import (
     config,
     crops,
     demo,
+    explain,
     once,
     run,
     stage,
@@ -68,6 +69,7 @@ app.command("tonight")(tonight.tonight)
 app.command("once")(once.once)
 app.command("run")(run.run)
 app.command("demo")(demo.demo)
+app.command("explain")(explain.explain)
 app.command("stage")(stage.stage)
 app.command("crops")(crops.crops)
 app.command("test-message")(trial_message.trial_message)

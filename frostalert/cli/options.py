@@ -3,12 +3,16 @@
 import os
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 from zoneinfo import ZoneInfo
 
 import typer
 
 from frostalert.errors import ConfigFileError, UsageError
+
+if TYPE_CHECKING:
+    from frostalert.model.forecast import ForecastRun
+    from frostalert.model.settings import Settings
 
 ConfigOption = Annotated[
     Path | None,
@@ -66,6 +70,31 @@ def find_config(given: Path | None) -> Path:
     program = "frostalert"
     problem = f"no configuration; looked for {looked}. Name one with --config"
     raise ConfigFileError(program, problem)
+
+
+def open_forecast(
+    settings: "Settings", forecast: Path | None, now: str | None
+) -> "tuple[ForecastRun, datetime]":
+    """Return the forecast that a command looks at, and the moment it pretends to be.
+
+    Raises
+    ------
+    ForecastError, UsageError
+        If there is no forecast, or the options cannot be used.
+    """
+    from frostalert.app import build_session, build_sources
+    from frostalert.clock import SystemClock
+    from frostalert.forecast.file_source import load_run
+    from frostalert.ports import SourceMemory
+
+    moment = parse_now(now, settings.holding.site.time_zone)
+    moment = moment or SystemClock().now_utc()
+    if forecast is not None:
+        return load_run(forecast, moment), moment
+    source = build_sources(settings, build_session(settings))[0]
+    fetched = source.fetch(SourceMemory(), moment)
+    assert fetched.run is not None  # noqa: S101 - nothing to be "not modified" from
+    return fetched.run, moment
 
 
 def parse_now(text: str | None, time_zone: str) -> datetime | None:

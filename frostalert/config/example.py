@@ -146,6 +146,12 @@ def _comment(text: str) -> str:
     return "\n".join(lines)
 
 
+def _key(name: str) -> str:
+    """Return a key as TOML; a plain one needs no quotes."""
+    is_plain = name.replace("-", "").replace("_", "").isalnum()
+    return name if is_plain else json.dumps(name)
+
+
 def _example(field: FieldInfo) -> Any:
     """Return a field's example."""
     return (field.examples or [""])[0]
@@ -158,6 +164,8 @@ def _value(value: Any) -> str:
     if isinstance(value, Enum):
         value = value.value
     if isinstance(value, dict):
-        pairs = ", ".join(f"{key} = {_value(part)}" for key, part in value.items())
+        pairs = ", ".join(
+            f"{_key(key)} = {_value(part)}" for key, part in value.items()
+        )
         return f"{{ {pairs} }}"
     return json.dumps(value, ensure_ascii=False)

@@ -60,6 +60,13 @@ class SiteSection(Section):
         examples=["us"],
     )
 
+    currency: str = Field(
+        default="",
+        max_length=8,
+        description="Currency of crop_value and night_costs, as you write it.",
+        examples=["USD"],
+    )
+
     @field_validator("time_zone")
     @classmethod
     def _known_zone(cls, value: str) -> str:
@@ -125,6 +132,26 @@ class BlockSection(Section):
         "that low plants get no further allowance for growing near the ground.",
         examples=[False],
     )
+    buds_lost_pct: float = Field(
+        default=0.0,
+        ge=0.0,
+        le=100.0,
+        description="Share of this season's buds already lost, as you counted, in "
+        "percent.",
+        examples=[0],
+    )
+    crop_value: float | None = Field(
+        default=None,
+        gt=0.0,
+        description="What a full crop of the block is worth, in the site's currency; "
+        "without it no money is mentioned.",
+        examples=[2400],
+    )
+    night_costs: dict[str, float] = Field(
+        default={},
+        description="What a night of each method costs here, in the site's currency.",
+        examples=[{"micro-sprinklers": 35}],
+    )
     methods: list[str] = Field(
         default=[],
         description="What you can use here: " + ", ".join(METHODS) + ".",
@@ -140,9 +167,11 @@ class BlockSection(Section):
             raise ValueError(message)
         return value
 
-    @field_validator("methods")
+    @field_validator("methods", "night_costs")
     @classmethod
-    def _known_methods(cls, value: list[str]) -> list[str]:
+    def _known_methods(
+        cls, value: list[str] | dict[str, float]
+    ) -> list[str] | dict[str, float]:
         """Refuse a method that is not in the list."""
         for name in value:
             if name not in METHODS:

@@ -89,6 +89,7 @@ def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Holding:
             elevation_m=site.elevation,
             time_zone=site.time_zone,
             units=site.units,
+            currency=site.currency,
         ),
         blocks=tuple(_block(block, own) for block in content.blocks),
         people=tuple(_person(person) for person in content.people),
@@ -111,6 +112,9 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
         plans_water=any(METHODS[name].wets_buds for name in block.methods),
         plants=block.plants,
         area_m2=block.area,
+        buds_lost_pct=block.buds_lost_pct,
+        crop_value=block.crop_value,
+        night_costs=tuple(block.night_costs.items()),
     )
 
 

@@ -1,36 +1,29 @@
 """Assess every block on every night that a forecast reaches."""
 
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from frostalert.agronomy.stages import stage_in_force
-from frostalert.decision.block_hours import BlockHours, derive_block_hours
-from frostalert.decision.block_night import judge_block
+from frostalert.decision.block_hours import BlockHours, derive_block_hours, organ_of
+from frostalert.decision.block_night import judge_item, unjudged_block
 from frostalert.decision.coverage import night_coverage
-from frostalert.decision.measure import JudgedBlock, NightFrame, measure_night
+from frostalert.decision.measure import (
+    Item,
+    NightFrame,
+    measure,
+    split_columns,
+)
 from frostalert.decision.night_record import night_record
-from frostalert.decision.site_hours import SiteHours, SiteNight, prepare_site_hours
+from frostalert.decision.site_hours import SiteHours, prepare_site_hours
 from frostalert.decision.uncertainty import UNUSABLE, age_word
 from frostalert.model.assessment import (
     Assessment,
+    BlockNight,
     ForecastFacts,
     NightAssessment,
     StageInForce,
 )
-from frostalert.model.crop import Organ
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.site import Holding
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Work:
-    """What the assessment of one night needs."""
-
-    holding: Holding
-    shared: SiteHours
-    hours: BlockHours
-    now_utc: datetime
-    is_too_old: bool
 
 
 def assess(holding: Holding, run: ForecastRun, now_utc: datetime) -> Assessment:
@@ -60,26 +53,13 @@ def assess(holding: Holding, run: ForecastRun, now_utc: datetime) -> Assessment:
     .. [1] See the physics and agronomy modules.
     """
     shared = prepare_site_hours(run, holding.site, now_utc)
-    first = shared.nights[0].window.night
-    last = shared.nights[-1].window.night
-    # A block that is in leaf on any of the nights is reckoned in leaf on all: colder.
-    organs = tuple(
-        Organ.LEAF if Organ.LEAF in (_organ(early), _organ(late)) else Organ.BUD
-        for early, late in zip(
-            _stages(holding, first), _stages(holding, last), strict=True
-        )
-    )
-    work = _Work(
-        holding=holding,
-        shared=shared,
-        hours=derive_block_hours(shared, holding.site, holding.blocks, organs),
-        now_utc=now_utc,
-        is_too_old=now_utc - run.updated_utc > UNUSABLE,
-    )
+    organs = tuple(organ_of(holding, block, shared) for block in holding.blocks)
+    frames = _frames(holding, shared, now_utc)
+    hours = derive_block_hours(shared, holding.site, holding.blocks, organs)
     return Assessment(
         issued_utc=now_utc,
         forecast=forecast_facts(run, now_utc),
-        nights=tuple(_assess_night(work, night) for night in shared.nights),
+        nights=_judge_nights(holding, frames, hours),
     )
 
 
@@ -97,11 +77,6 @@ def forecast_facts(run: ForecastRun, now_utc: datetime) -> ForecastFacts:
     )
 
 
-def _organ(stage: StageInForce) -> Organ | None:
-    """Return what freezes first at a stage."""
-    return stage.threshold.organ if stage.threshold else None
-
-
 def _stages(holding: Holding, night: date) -> list[StageInForce]:
     """Return the stage in force of every block on a night."""
     return [
@@ -117,31 +92,50 @@ def _stages(holding: Holding, night: date) -> list[StageInForce]:
     ]
 
 
-def _assess_night(work: _Work, night: SiteNight) -> NightAssessment:
-    """Return one night, every block in it."""
-    stages = _stages(work.holding, night.window.night)
-    frame = NightFrame(
-        shared=work.shared,
-        night=night,
-        coverage=night_coverage(
-            work.shared, night, work.now_utc, is_too_old=work.is_too_old
-        ),
-        now_utc=work.now_utc,
-        rules=work.holding.rules,
-        is_frost_forecast=bool(work.shared.run.hours.is_frost[night.hours].any()),
-    )
-    judged = [index for index, stage in enumerate(stages) if stage.threshold]
-    blocks = work.holding.blocks
-    rows = measure_night(
-        frame,
-        work.hours,
-        [JudgedBlock(index, blocks[index], stages[index]) for index in judged],
-    )
-    measured = dict(zip(judged, rows, strict=True)) if rows else {}
-    return night_record(
-        frame,
-        tuple(
-            judge_block(frame, block, stage, measured.get(index))
-            for index, (block, stage) in enumerate(zip(blocks, stages, strict=True))
-        ),
+def _frames(holding: Holding, shared: SiteHours, now_utc: datetime) -> list[NightFrame]:
+    """Return what the judging of each night needs."""
+    is_too_old = now_utc - shared.run.updated_utc > UNUSABLE
+    is_frost = shared.run.hours.is_frost
+    return [
+        NightFrame(
+            shared=shared,
+            night=night,
+            coverage=night_coverage(shared, night, now_utc, is_too_old=is_too_old),
+            now_utc=now_utc,
+            rules=holding.rules,
+            is_frost_forecast=bool(is_frost[night.hours].any()),
+        )
+        for night in shared.nights
+    ]
+
+
+def _judge_nights(
+    holding: Holding, frames: list[NightFrame], hours: BlockHours
+) -> tuple[NightAssessment, ...]:
+    """Return every night, every block in it; the numbers are worked out all at once."""
+    stages = [_stages(holding, frame.night.window.night) for frame in frames]
+    items = [
+        Item(night, index, block, stage, stage.threshold)
+        for night, row in enumerate(stages)
+        for index, (block, stage) in enumerate(zip(holding.blocks, row, strict=True))
+        if stage.threshold is not None
+    ]
+    judged: dict[tuple[int, int], BlockNight] = {}
+    if items:
+        rows = split_columns(measure(frames, hours, items))
+        judged = {
+            (item.night, item.index): judge_item(frames[item.night], item, numbers)
+            for item, numbers in zip(items, rows, strict=True)
+        }
+    return tuple(
+        night_record(
+            frame,
+            tuple(
+                judged.get((night, index)) or unjudged_block(frame, block, stage)
+                for index, (block, stage) in enumerate(
+                    zip(holding.blocks, stages[night], strict=True)
+                )
+            ),
+        )
+        for night, frame in enumerate(frames)
     )

@@ -4,11 +4,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from frostalert.agronomy.stages import stage_in_force
 from frostalert.decision.site_hours import SiteHours
 from frostalert.model.crop import Organ
 from frostalert.model.forecast import FloatArray
-from frostalert.model.site import Block, Site
-from frostalert.physics.bud import dry_bud_c, dry_deficit_c, wet_bud_c
+from frostalert.model.site import Block, Holding, Site
+from frostalert.physics.bud import (
+    ORGAN_SIZE_M,
+    dry_bud_c,
+    dry_deficit_c,
+    wet_bud_c,
+)
 from frostalert.physics.humidity import frost_point_c, ice_bulb_c, wet_bulb_c
 from frostalert.physics.site_air import (
     ground_delta_c,
@@ -26,6 +32,10 @@ class BlockHours:
     ----------
     air_c, dewpoint_c, wet_bulb_c : ndarray
         Among the plants. [degC]
+    ice_bulb_c : ndarray
+        Over ice, where there can be any. [degC]
+    deficit_c : ndarray
+        How far dry tissue is below the air before dew forms. [degC]
     dry_c, wet_c : ndarray
         Buds dry and buds wet. [degC]
     wet_probability : ndarray
@@ -35,6 +45,8 @@ class BlockHours:
     air_c: FloatArray
     dewpoint_c: FloatArray
     wet_bulb_c: FloatArray
+    ice_bulb_c: FloatArray
+    deficit_c: FloatArray
     dry_c: FloatArray
     wet_c: FloatArray
     wet_probability: FloatArray
@@ -81,6 +93,41 @@ def derive_block_hours(
     return BlockHours(**{name: array[place] for name, array in rows.items()})
 
 
+def organ_of(holding: Holding, block: Block, shared: SiteHours) -> Organ:
+    """Return what freezes first in a block, over all the nights that are looked at.
+
+    Parameters
+    ----------
+    holding : Holding
+        Holds the rules by which a stage grows old.
+    block : Block
+        The block.
+    shared : SiteHours
+        The nights.
+
+    Returns
+    -------
+    Organ
+        Leaf, if the block is in leaf on any of the nights: a leaf is colder.
+
+    References
+    ----------
+    .. [1] See `agronomy.stages`.
+    """
+    for night in (shared.nights[0], shared.nights[-1]):
+        stage = stage_in_force(
+            block.crop,
+            block.stage,
+            block.stage_seen,
+            night.window.night,
+            stage_days=holding.rules.stage_days,
+            dormant_days=holding.rules.dormant_days,
+        )
+        if stage.threshold is not None and stage.threshold.organ is Organ.LEAF:
+            return Organ.LEAF
+    return Organ.BUD
+
+
 def _full_weight_delta_c(block: Block) -> float:
     """Return how much colder a block is at full clear-and-calm weight. [degC]"""
     return block.cold_spot_delta_c + ground_delta_c(
@@ -97,23 +144,25 @@ def _distinct_rows(
     air = shared.air_c + lapse + deltas[:, None] * shared.weight
     dew = shifted_dewpoint_c(shared.dewpoint_c, air)
     wet_bulb = wet_bulb_c(air, dew, shared.pressure_hpa)
-    ice_bulb = ice_bulb_c(air, dew, shared.pressure_hpa)
+    # Ice can only be on what is cold enough: most hours need no ice bulb.
+    ice_bulb = np.full_like(air, np.nan)
+    can_freeze = wet_bulb <= 0.0
+    ice_bulb[can_freeze] = ice_bulb_c(
+        air[can_freeze], dew[can_freeze], shared.pressure_hpa
+    )
     frost = frost_point_c(dew)
     saturation = np.where(np.isfinite(frost), frost, dew)
-    deficit = np.empty_like(air)
-    dry = np.empty_like(air)
-    for row, (_, organ) in enumerate(shapes):
-        deficit[row] = dry_deficit_c(
-            air[row], dew[row], shared.wind_2m_mps, shared.sky, organ
-        )
-        dry[row] = dry_bud_c(
-            air[row], saturation[row], deficit[row], shared.wind_2m_mps, organ
-        )
+    size_m = np.array([[ORGAN_SIZE_M[organ]] for _, organ in shapes])
+    wind = shared.bud_wind_mps
+    deficit = dry_deficit_c(air, dew, wind, shared.sky, size_m)
+    dry = dry_bud_c(air, saturation, deficit, wind, size_m)
     dew_chance = np.nan_to_num(dew_probability(air - deficit, saturation))
     return {
         "air_c": air,
         "dewpoint_c": dew,
         "wet_bulb_c": wet_bulb,
+        "ice_bulb_c": ice_bulb,
+        "deficit_c": deficit,
         "dry_c": dry,
         "wet_c": wet_bud_c(wet_bulb, ice_bulb, deficit),
         "wet_probability": np.maximum(dew_chance, shared.rain_wet),

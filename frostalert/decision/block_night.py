@@ -1,47 +1,37 @@
 """Judge one block's night: what decides, how likely harm is, and the tier."""
 
-from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from functools import cache
 
-from frostalert.agronomy.kill import expected_kill_pct, kill_pct, reach_probability
-from frostalert.decision.measure import BudLow, Measured, NightFrame
+from frostalert.decision.measure import (
+    SURELY_DRY,
+    SURELY_WET,
+    BudNumbers,
+    Item,
+    NightFrame,
+    Numbers,
+)
 from frostalert.decision.tiers import Risk, block_tier
-from frostalert.decision.uncertainty import low_sigma_c
-from frostalert.model.assessment import BlockNight, StageInForce, Tier
+from frostalert.model.assessment import BlockNight, Exposure, StageInForce, Tier
 from frostalert.model.crop import StageThreshold
 from frostalert.model.site import Block
 
-SURELY_DRY, SURELY_WET = 0.2, 0.8
-"""Between these chances of wet buds the colder of dry and wet decides. Common
-practice, no source."""
 FROST_TENDER_C = -3.0
 """Blocks that are hurt above this take the source's own word "frost" as a sign, though
 its air stays warmer. [degC] Common practice, no source."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Deciding:
-    """Which bud decides, dry or wet, and why."""
-
-    name: str
-    low: BudLow
-    why: str
-
-
-def judge_block(
-    frame: NightFrame, block: Block, stage: StageInForce, measured: Measured | None
-) -> BlockNight:
+def judge_item(frame: NightFrame, item: Item, numbers: Numbers) -> BlockNight:
     """Return a block's night with its tier and the reason.
 
     Parameters
     ----------
     frame : NightFrame
         The night.
-    block : Block
-        The block.
-    stage : StageInForce
-        Its stage on that night.
-    measured : Measured or None
-        Its numbers; None without a threshold or without a known hour.
+    item : Item
+        The block, its stage and what it is compared with.
+    numbers : Numbers
+        Its numbers.
 
     Returns
     -------
@@ -52,79 +42,130 @@ def judge_block(
     ----------
     .. [1] See `agronomy.kill` and `decision.tiers`.
     """
-    if measured is None or stage.threshold is None:
-        return _unjudged(frame, block, stage)
-    return _judged(frame, block, stage, stage.threshold, measured)
-
-
-def _judged(
-    frame: NightFrame,
-    block: Block,
-    stage: StageInForce,
-    threshold: StageThreshold,
-    measured: Measured,
-) -> BlockNight:
-    """Return a block that has numbers and a threshold."""
-    deciding = _decide(block, measured)
-    low = deciding.low.exposure
-    sigma = low_sigma_c(low.low_utc - frame.shared.run.updated_utc, frame.rules)
-    probability = float(reach_probability(low.low_c, sigma, threshold.alarm_c))
-    danger_start = low.first_below_utc or low.low_utc
+    first_utc = frame.shared.run.hours.first_utc
+    dry, wet = _exposure(numbers.dry, first_utc), _exposure(numbers.wet, first_utc)
+    if dry is None or numbers.probability is None or numbers.sigma_c is None:
+        return unjudged_block(frame, item.block, item.stage)
+    is_wet = numbers.is_wet and wet is not None
+    bud = wet if is_wet and wet is not None else dry
+    hours = numbers.wet if is_wet else numbers.dry
+    danger_start = bud.first_below_utc or bud.low_utc
+    over = _moment(hours.over_h, first_utc) or bud.low_utc
     risk = Risk(
-        probability=probability,
-        margin_c=low.low_c - threshold.alarm_c,
-        low_utc=low.low_utc,
+        probability=numbers.probability,
+        margin_c=bud.low_c - item.threshold.alarm_c,
+        low_utc=bud.low_utc,
         danger_start_utc=danger_start,
-        danger_end_utc=deciding.low.over_utc,
+        danger_end_utc=over,
         sunset_utc=frame.night.sunset_utc,
     )
-    tier, reason = _with_gaps(frame, threshold, risk)
-    wet = measured.wet
-    return replace(
-        _blank(frame, block, stage, tier, reason),
-        site_low_c=measured.site_low_c,
-        dewpoint_at_low_c=measured.dewpoint_at_low_c,
-        wet_bulb_low_c=measured.wet_bulb_low_c,
-        wet_bulb_low_utc=measured.wet_bulb_low_utc,
-        wet_bulb_above_zero_utc=measured.wet_bulb_above_zero_utc,
-        dry=measured.dry.exposure,
-        wet=wet.exposure if wet else None,
-        hours_below_t10=deciding.low.hours_below_t10,
-        hours_below_t90=deciding.low.hours_below_t90,
-        wet_probability=measured.wet_probability,
-        deciding=deciding.name,
-        why_deciding=deciding.why,
-        sigma_c=sigma,
-        probability=probability,
-        probability_below_t10=None
-        if threshold.t10_c is None
-        else float(reach_probability(low.low_c, sigma, threshold.t10_c)),
-        expected_kill_pct=_expected_kill(low.low_c, sigma, threshold),
-        kill_dry_pct=_kill(measured.dry.exposure.low_c, threshold),
-        kill_wet_pct=_kill(wet.exposure.low_c, threshold) if wet else None,
+    tier, reason = _with_gaps(frame, item.threshold, risk)
+    return BlockNight(
+        block=item.block.name,
+        crop=item.block.crop.name,
+        stage=item.stage,
+        tier=tier,
+        reason=reason,
+        air_low_c=frame.night.low_c,
+        air_low_from=frame.night.low_from,
+        why_deciding=_why_deciding(item.block, numbers),
+        site_low_c=numbers.site_low_c,
+        dewpoint_at_low_c=numbers.dewpoint_at_low_c,
+        wet_bulb_low_c=numbers.wet_bulb_low_c,
+        wet_bulb_low_utc=_moment(numbers.wet_bulb_low_h, first_utc),
+        wet_bulb_above_zero_utc=_moment(numbers.thaw_h, first_utc),
+        dry=dry,
+        wet=wet,
+        hours_below_t10=hours.hours_t10,
+        hours_below_t90=hours.hours_t90,
+        wet_probability=numbers.wet_probability,
+        deciding="wet" if is_wet else "dry",
+        sigma_c=numbers.sigma_c,
+        probability=numbers.probability,
+        probability_below_t10=numbers.probability_below_t10,
+        expected_kill_pct=numbers.expected_kill_pct,
+        kill_dry_pct=numbers.kill_dry_pct,
+        kill_wet_pct=numbers.kill_wet_pct,
+        left_before_pct=numbers.left_before_pct,
+        crop_loss_pct=numbers.crop_loss_pct,
+        start_air_c=numbers.start_air_c,
         danger_start_utc=danger_start,
-        danger_end_utc=deciding.low.over_utc,
-        why=_why_missing(threshold, measured, low.first_below_utc is None),
+        danger_end_utc=over,
+        why=why_missing(
+            item.threshold,
+            has_humidity=wet is not None,
+            has_dewpoint=numbers.dewpoint_at_low_c is not None,
+            stays_above=bud.first_below_utc is None,
+        ),
     )
 
 
-def _decide(block: Block, measured: Measured) -> _Deciding:
-    """Return which bud decides."""
-    dry, wet, chance = measured.dry, measured.wet, measured.wet_probability
-    if wet is None or chance is None:
-        return _Deciding("dry", dry, "humidity is missing, so only dry buds are judged")
-    wet_is_colder = wet.exposure.low_c < dry.exposure.low_c
-    colder = _Deciding("wet", wet, "") if wet_is_colder else _Deciding("dry", dry, "")
+def unjudged_block(frame: NightFrame, block: Block, stage: StageInForce) -> BlockNight:
+    """Return a block without a threshold, or on a night without a known hour.
+
+    Parameters
+    ----------
+    frame : NightFrame
+        The night.
+    block : Block
+        The block.
+    stage : StageInForce
+        Its stage on that night.
+
+    Returns
+    -------
+    BlockNight
+        Without numbers; all of them miss for the one reason.
+
+    References
+    ----------
+    .. [1] Our own rule: silence never means safe.
+    """
+    if stage.is_muted:
+        tier, reason = Tier.NONE, stage.reason
+    elif stage.threshold is None:
+        is_soon = frame.coverage.gap is not Tier.NOT_COVERED_YET
+        tier = Tier.CANNOT_JUDGE if is_soon else Tier.NOT_COVERED_YET
+        reason = stage.reason
+    else:
+        tier = frame.coverage.gap or Tier.CANNOT_JUDGE
+        reason = frame.coverage.reason or "no hour of it is known"
+    return BlockNight(
+        block=block.name,
+        crop=block.crop.name,
+        stage=stage,
+        tier=tier,
+        reason=reason,
+        air_low_c=frame.night.low_c,
+        air_low_from=frame.night.low_from,
+        why_deciding=reason,
+    )
+
+
+def _why_deciding(block: Block, numbers: Numbers) -> str:
+    """Return why the dry or the wet bud decides."""
+    chance = numbers.wet_probability
+    if chance is None or numbers.wet.low_c is None:
+        return "humidity is missing, so only dry buds are judged"
     share = f"buds are wet with a chance of {100 * chance:.0f} %"
-    if chance > SURELY_WET:
-        return _Deciding("wet", wet, share)
-    if chance >= SURELY_DRY:
-        return _Deciding(colder.name, colder.low, f"{share}, so the colder decides")
-    if block.plans_water and wet_is_colder:
-        return _Deciding(
-            "wet", wet, "water is planned here, and wetted buds get colder"
-        )
-    return _Deciding("dry", dry, share)
+    if SURELY_DRY <= chance <= SURELY_WET:
+        return f"{share}, so the colder decides"
+    if numbers.is_wet and chance < SURELY_DRY and block.plans_water:
+        return "water is planned here, and wetted buds get colder"
+    return share
+
+
+def _exposure(bud: BudNumbers, first_utc: datetime) -> Exposure | None:
+    """Return one bud's exposure, if it has one."""
+    if bud.low_c is None or bud.low_h is None or bud.hours_alarm is None:
+        return None
+    return Exposure(
+        low_c=bud.low_c,
+        low_utc=first_utc + timedelta(hours=bud.low_h),
+        first_below_utc=_moment(bud.first_h, first_utc),
+        last_below_utc=_moment(bud.last_h, first_utc),
+        hours_below=bud.hours_alarm,
+    )
 
 
 def _with_gaps(
@@ -146,56 +187,13 @@ def _with_gaps(
     return tier, reason
 
 
-def _unjudged(frame: NightFrame, block: Block, stage: StageInForce) -> BlockNight:
-    """Return a block without a threshold, or on a night without a known hour."""
-    if stage.is_muted:
-        tier, reason = Tier.NONE, stage.reason
-    elif stage.threshold is None:
-        is_soon = frame.coverage.gap is not Tier.NOT_COVERED_YET
-        tier = Tier.CANNOT_JUDGE if is_soon else Tier.NOT_COVERED_YET
-        reason = stage.reason
-    else:
-        tier = frame.coverage.gap or Tier.CANNOT_JUDGE
-        reason = frame.coverage.reason or "no hour of it is known"
-    return _blank(frame, block, stage, tier, reason)
-
-
-def _blank(
-    frame: NightFrame, block: Block, stage: StageInForce, tier: Tier, reason: str
-) -> BlockNight:
-    """Return a block's night without numbers; all of them miss for the one reason."""
-    return BlockNight(
-        block=block.name,
-        crop=block.crop.name,
-        stage=stage,
-        tier=tier,
-        reason=reason,
-        air_low_c=frame.night.low_c,
-        air_low_from=frame.night.low_from,
-        why_deciding=reason,
-    )
-
-
-def _expected_kill(
-    low_c: float, sigma_c: float, threshold: StageThreshold
-) -> float | None:
-    """Return the mean share killed, where there is a curve. [%]"""
-    if not threshold.has_curve:
-        return None
-    return float(
-        expected_kill_pct(low_c, sigma_c, threshold.t10_c, threshold.t90_c)  # type: ignore[arg-type]
-    )
-
-
-def _kill(low_c: float, threshold: StageThreshold) -> float | None:
-    """Return the share killed at a low, where there is a curve. [%]"""
-    if not threshold.has_curve:
-        return None
-    return float(kill_pct(low_c, threshold.t10_c, threshold.t90_c))  # type: ignore[arg-type]
-
-
-def _why_missing(
-    threshold: StageThreshold, measured: Measured, stays_above: bool
+@cache
+def why_missing(
+    threshold: StageThreshold,
+    *,
+    has_humidity: bool,
+    has_dewpoint: bool,
+    stays_above: bool,
 ) -> dict[str, str]:
     """Return the reason for every value that is missing."""
     why: dict[str, str] = {}
@@ -213,15 +211,25 @@ def _why_missing(
         )
     if threshold.damage_begins_c is None:
         why["damage_begins_c"] = "the table gives 10 % and 90 % kill instead"
+    why["start_air_c"] = "no water is planned for this block, or humidity is missing"
+    why["crop_loss_pct"] = (
+        why.get("kill_dry_pct")
+        or "no published share of blossoms that a full crop of it needs"
+    )
     if stays_above:
         why["first_below_utc"] = "the expected low stays above the alarm temperature"
-    if measured.wet is None:
+    if not has_humidity:
         missing = "the forecast lacks humidity"
         why |= {"kill_wet_pct": why.get("kill_wet_pct", missing)}
         why |= dict.fromkeys(("wet_bulb_low_c", "wet_bud_low_c"), missing)
-    if measured.dewpoint_at_low_c is None:
+    if not has_dewpoint:
         why |= dict.fromkeys(
             ("dewpoint_at_low_c", "wet_probability"),
             "the forecast lacks humidity at the hour of the low",
         )
     return why
+
+
+def _moment(hour: float | None, first_utc: datetime) -> datetime | None:
+    """Return a moment by its hour on the grid, or None for none."""
+    return None if hour is None else first_utc + timedelta(hours=hour)

@@ -1,22 +1,42 @@
-"""Measure every judged block's night: lows, crossings and chances, all at once."""
+"""Measure all blocks on all nights at once: lows, crossings, chances, shares killed."""
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any, NamedTuple
 
 import numpy as np
 
+from frostalert.agronomy.kill import (
+    expected_crop_loss_pct,
+    expected_kill_pct,
+    kill_pct,
+    reach_probability,
+)
 from frostalert.decision.block_hours import BlockHours
 from frostalert.decision.coverage import Coverage
-from frostalert.decision.exposure import coldest_mean, time_below
 from frostalert.decision.site_hours import SiteHours, SiteNight
-from frostalert.model.assessment import Exposure, StageInForce
+from frostalert.decision.stretches import (
+    Layout,
+    Places,
+    first_above_after,
+    lay_rows,
+    lowest_mean,
+    lowest_value,
+    spell_below,
+)
+from frostalert.decision.uncertainty import low_sigma_c
+from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import StageThreshold
-from frostalert.model.forecast import FloatArray
+from frostalert.model.forecast import HOUR, BoolArray, FloatArray
 from frostalert.model.site import Block, Rules
+from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
 
-_OVER_C = 1.0
+OVER_C = 1.0
 """The cold hours are over when the bud is this far above its low, or above the alarm
 temperature if that is warmer. [degC] Common practice, no source."""
+SURELY_DRY, SURELY_WET = 0.2, 0.8
+"""Between these chances of wet buds the colder of dry and wet decides. Common
+practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,209 +52,309 @@ class NightFrame:
 
 
 @dataclass(frozen=True, slots=True)
-class JudgedBlock:
-    """A block that has something to be compared with."""
+class Item:
+    """One block on one night, with something to be compared with."""
 
+    night: int
     index: int
     block: Block
     stage: StageInForce
-
-    @property
-    def threshold(self) -> StageThreshold:
-        """The row of the crop's table."""
-        assert self.stage.threshold is not None  # noqa: S101 - chosen by it
-        return self.stage.threshold
+    threshold: StageThreshold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BudLow:
-    """A bud's low with the hours around it.
+class BudColumns:
+    """Lows of dry or of wet buds, one value an item; NaN where there is none.
 
     Attributes
     ----------
-    exposure : Exposure
-        Against the alarm temperature.
-    over_utc : datetime
-        When the cold hours are over.
-    hours_below_t10, hours_below_t90 : float or None
-        Hours at or below them. [h] None where the table has none.
+    low_c : ndarray
+        Coldest mean over the exposure time. [degC]
+    low_h, first_h, last_h, over_h : ndarray
+        Hours on the grid: of the low, first and last at or below the alarm
+        temperature, and the end of the cold. [h]
+    hours_alarm, hours_t10, hours_t90 : ndarray
+        Time at or below those temperatures. [h]
     """
 
-    exposure: Exposure
-    over_utc: datetime
-    hours_below_t10: float | None
-    hours_below_t90: float | None
+    low_c: FloatArray
+    low_h: FloatArray
+    first_h: FloatArray
+    last_h: FloatArray
+    over_h: FloatArray
+    hours_alarm: FloatArray
+    hours_t10: FloatArray
+    hours_t90: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Measured:
-    """One block's night in numbers.
+class Columns:
+    """All numbers of all items, one value an item; NaN where there is none.
 
     Attributes
     ----------
-    site_low_c, dewpoint_at_low_c, wet_bulb_low_c : float or None
-        Lows among the plants. [degC] The latter two None where humidity is missing.
-    wet_probability : float or None
-        Chance that buds are wet at their dry low, 0 to 1.
+    site_low_c, dewpoint_at_low_c, wet_bulb_low_c : ndarray
+        Lows among the plants. [degC]
+    wet_bulb_low_h, thaw_h : ndarray
+        Hour of the lowest wet bulb, and of its rise above 0 degC after. [h]
+    wet_probability : ndarray
+        Chance that buds are wet when the air is coldest, 0 to 1.
+    is_wet : ndarray of bool
+        Whether the wet bud decides.
+    sigma_c : ndarray
+        Error of the deciding low. [degC]
+    probability, probability_below_t10 : ndarray
+        Chance that it reaches the alarm temperature, and T10, 0 to 1.
+    kill_dry_pct, kill_wet_pct, expected_kill_pct : ndarray
+        Share killed at the dry and the wet low, and its mean over the error. [%]
+    left_before_pct : ndarray
+        Share of the season's buds left before the night. [%]
+    crop_loss_pct : ndarray
+        Mean share of a full crop lost. [%]
+    start_air_c : ndarray
+        Air temperature at which water must start. [degC]
     """
 
-    dry: BudLow
-    wet: BudLow | None
-    site_low_c: float
+    dry: BudColumns
+    wet: BudColumns
+    site_low_c: FloatArray
+    dewpoint_at_low_c: FloatArray
+    wet_bulb_low_c: FloatArray
+    wet_bulb_low_h: FloatArray
+    thaw_h: FloatArray
+    wet_probability: FloatArray
+    is_wet: BoolArray
+    sigma_c: FloatArray
+    probability: FloatArray
+    probability_below_t10: FloatArray
+    kill_dry_pct: FloatArray
+    kill_wet_pct: FloatArray
+    expected_kill_pct: FloatArray
+    left_before_pct: FloatArray
+    crop_loss_pct: FloatArray
+    start_air_c: FloatArray
+
+
+class BudNumbers(NamedTuple):
+    """One item's bud, as `BudColumns`, None where there is none."""
+
+    low_c: float | None
+    low_h: float | None
+    first_h: float | None
+    last_h: float | None
+    over_h: float | None
+    hours_alarm: float | None
+    hours_t10: float | None
+    hours_t90: float | None
+
+
+class Numbers(NamedTuple):
+    """One item's numbers, as `Columns`, None where there is none."""
+
+    dry: BudNumbers
+    wet: BudNumbers
+    site_low_c: float | None
     dewpoint_at_low_c: float | None
     wet_bulb_low_c: float | None
-    wet_bulb_low_utc: datetime | None
-    wet_bulb_above_zero_utc: datetime | None
+    wet_bulb_low_h: float | None
+    thaw_h: float | None
     wet_probability: float | None
+    is_wet: bool
+    sigma_c: float | None
+    probability: float | None
+    probability_below_t10: float | None
+    kill_dry_pct: float | None
+    kill_wet_pct: float | None
+    expected_kill_pct: float | None
+    left_before_pct: float | None
+    crop_loss_pct: float | None
+    start_air_c: float | None
 
 
-def measure_night(
-    frame: NightFrame, hours: BlockHours, judged: list[JudgedBlock]
-) -> list[Measured]:
-    """Return the numbers of every judged block's night.
+def split_columns(columns: Columns) -> list[Numbers]:
+    """Return the columns item by item, NaN as None.
 
     Parameters
     ----------
-    frame : NightFrame
-        The night.
-    hours : BlockHours
-        Hourly temperatures of all blocks.
-    judged : list of JudgedBlock
-        The blocks with a threshold.
+    columns : Columns
+        The numbers of all items.
 
     Returns
     -------
-    list of Measured
-        One a judged block; empty if the night has no known hour or no judged block.
+    list of Numbers
+        One an item.
 
     References
     ----------
-    .. [1] See `decision.exposure`.
+    .. [1] Our own arrangement: plain numbers are read many times faster one by one.
     """
-    if not judged or not frame.coverage.air:
-        return []
-    rows = np.array([item.index for item in judged], dtype=np.intp)
-    dry = _bud_lows(frame, hours.dry_c[rows], judged, frame.coverage.air)
-    wet = _bud_lows(frame, hours.wet_c[rows], judged, frame.coverage.humid)
-    return [
-        _measured(frame, hours, item.index, dry[place], wet[place] if wet else None)
-        for place, item in enumerate(judged)
-    ]
+    lists = [_plain(getattr(columns, name)) for name in Numbers._fields]
+    return [Numbers._make(row) for row in zip(*lists, strict=True)]
 
 
-def _bud_lows(
-    frame: NightFrame,
-    curves_c: FloatArray,
-    judged: list[JudgedBlock],
-    stretches: tuple[slice, ...],
-) -> list[BudLow]:
-    """Return each block's bud low over the known stretches of the night."""
-    if not stretches:
-        return []
-    alarms = np.array([item.threshold.alarm_c for item in judged])
-    first_kill = np.array([_or_nan(item.threshold.t10_c) for item in judged])
-    killing = np.array([_or_nan(item.threshold.t90_c) for item in judged])
-    exposures = np.array([item.block.crop.exposure_minutes for item in judged])
-    low, low_h = _lowest(curves_c, exposures, stretches)
-    hours, first, last = _below(curves_c, alarms, stretches)
-    _, _, over = _below(curves_c, np.maximum(alarms, low + _OVER_C), stretches)
-    t10_hours = _hours_below(curves_c, first_kill, stretches)
-    t90_hours = _hours_below(curves_c, killing, stretches)
-    at = frame.shared.moment
-    return [
-        BudLow(
-            exposure=Exposure(
-                low_c=float(low[n]),
-                low_utc=at(float(low_h[n])),
-                first_below_utc=None if np.isnan(first[n]) else at(float(first[n])),
-                last_below_utc=None if np.isnan(last[n]) else at(float(last[n])),
-                hours_below=float(hours[n]),
-            ),
-            over_utc=at(float(low_h[n] if np.isnan(over[n]) else over[n])),
-            hours_below_t10=_or_none(t10_hours[n]),
-            hours_below_t90=_or_none(t90_hours[n]),
-        )
-        for n in range(len(judged))
-    ]
+def _plain(column: FloatArray | BoolArray | BudColumns) -> list[Any]:
+    """Return a column as plain values, NaN as None."""
+    if isinstance(column, BudColumns):
+        lists = [_plain(getattr(column, name)) for name in BudNumbers._fields]
+        return [BudNumbers._make(row) for row in zip(*lists, strict=True)]
+    # Only NaN differs from itself.
+    return [None if value != value else value for value in column.tolist()]  # noqa: PLR0124
 
 
-def _lowest(
-    curves_c: FloatArray, exposures_min: FloatArray, stretches: tuple[slice, ...]
-) -> tuple[FloatArray, FloatArray]:
-    """Return the coldest mean of each curve over all stretches, and its hour."""
-    low = np.full(len(curves_c), np.inf)
-    low_h = np.zeros(len(curves_c))
-    for stretch in stretches:
-        for minutes in np.unique(exposures_min):
-            rows = np.flatnonzero(exposures_min == minutes)
-            coldest = coldest_mean(curves_c[rows, stretch], float(minutes))
-            colder = coldest.mean_c < low[rows]
-            low[rows[colder]] = coldest.mean_c[colder]
-            low_h[rows[colder]] = coldest.middle_h[colder] + stretch.start
-    return low, low_h
+@dataclass(frozen=True, slots=True)
+class _Limits:
+    """What the items are compared with. [degC, min] Shape (items,)."""
+
+    alarm_c: FloatArray
+    t10_c: FloatArray
+    t90_c: FloatArray
+    exposure_min: FloatArray
+    plans_water: BoolArray
+    needed_pct: FloatArray
 
 
-def _below(
-    curves_c: FloatArray, limits_c: FloatArray, stretches: tuple[slice, ...]
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return hours below, first and last moment below, over all stretches."""
-    parts = [time_below(curves_c[:, part], limits_c) for part in stretches]
-    starts = [part.start for part in stretches]
-    hours = np.sum([part.hours for part in parts], axis=0)
-    first = np.fmin.reduce(
-        [part.first_h + start for part, start in zip(parts, starts, strict=True)]
-    )
-    last = np.fmax.reduce(
-        [part.last_h + start for part, start in zip(parts, starts, strict=True)]
-    )
-    return hours, first, last
+def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> Columns:
+    """Return the numbers of every item.
 
+    Parameters
+    ----------
+    frames : list of NightFrame
+        The nights.
+    hours : BlockHours
+        Hourly temperatures of all blocks.
+    items : list of Item
+        Blocks on nights.
 
-def _hours_below(
-    curves_c: FloatArray, limits_c: FloatArray, stretches: tuple[slice, ...]
-) -> FloatArray:
-    """Return the hours at or below each limit; NaN where there is no limit. [h]"""
-    # A limit that no air reaches stands in for none while all curves are worked out.
-    hours, _, _ = _below(curves_c, np.nan_to_num(limits_c, nan=-999.0), stretches)
-    return np.where(np.isnan(limits_c), np.nan, hours)
+    Returns
+    -------
+    Columns
+        One value an item.
 
-
-def _measured(
-    frame: NightFrame, hours: BlockHours, row: int, dry: BudLow, wet: BudLow | None
-) -> Measured:
-    """Return one block's night in numbers."""
-    air_places = _places(frame.coverage.air)
-    at_low = int(air_places[np.argmin(hours.air_c[row, air_places])])
-    dew_at_low = float(hours.dewpoint_c[row, at_low])
-    has_dew = np.isfinite(dew_at_low)
-    humid = _places(frame.coverage.humid)
-    bulb = hours.wet_bulb_c[row, humid]
-    coldest = int(humid[np.argmin(bulb)]) if humid.size else None
-    later = [] if coldest is None else humid[(humid > coldest) & (bulb > 0.0)]
-    moment = frame.shared.moment
-    return Measured(
+    References
+    ----------
+    .. [1] See `decision.exposure` and `agronomy.kill`.
+    """
+    nights = np.array([item.night for item in items], dtype=np.intp)
+    blocks = np.array([item.index for item in items], dtype=np.intp)
+    known = lay_rows(nights, blocks, [frame.coverage.air for frame in frames])
+    humid = lay_rows(nights, blocks, [frame.coverage.humid for frame in frames])
+    limits = _limits(items)
+    dry = _bud_columns(known, hours.dry_c, limits)
+    wet = _bud_columns(humid, hours.wet_c, limits)
+    site_low = lowest_value(known, hours.air_c)
+    wet_bulb = lowest_value(humid, hours.wet_bulb_c)
+    dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
+    chance = _at(hours.wet_probability, blocks, site_low.hour)
+    chance = np.where(np.isnan(dew_at_low), np.nan, chance)
+    is_wet = _wet_decides(dry, wet, chance, limits.plans_water)
+    low_c = np.where(is_wet, wet.low_c, dry.low_c)
+    low_h = np.where(is_wet, wet.low_h, dry.low_h)
+    sigma_c = _sigma(frames[0], low_h)
+    curve = (limits.t10_c, limits.t90_c)
+    expected_kill = expected_kill_pct(low_c, sigma_c, *curve)
+    left = _left_before(items, expected_kill)
+    return Columns(
         dry=dry,
         wet=wet,
-        site_low_c=float(hours.air_c[row, at_low]),
-        dewpoint_at_low_c=dew_at_low if has_dew else None,
-        wet_bulb_low_c=float(bulb.min()) if humid.size else None,
-        wet_bulb_low_utc=None if coldest is None else moment(coldest),
-        wet_bulb_above_zero_utc=moment(int(later[0])) if len(later) else None,
-        wet_probability=float(hours.wet_probability[row, at_low]) if has_dew else None,
+        site_low_c=site_low.value,
+        dewpoint_at_low_c=dew_at_low,
+        wet_bulb_low_c=wet_bulb.value,
+        wet_bulb_low_h=wet_bulb.hour,
+        thaw_h=first_above_after(humid, hours.wet_bulb_c, 0.0, wet_bulb.hour),
+        wet_probability=chance,
+        is_wet=is_wet,
+        sigma_c=sigma_c,
+        probability=reach_probability(low_c, sigma_c, limits.alarm_c),
+        probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
+        kill_dry_pct=kill_pct(dry.low_c, *curve),
+        kill_wet_pct=kill_pct(wet.low_c, *curve),
+        expected_kill_pct=expected_kill,
+        left_before_pct=left,
+        crop_loss_pct=expected_crop_loss_pct(
+            low_c, sigma_c, *curve, left=left, needed=limits.needed_pct
+        ),
+        start_air_c=np.where(
+            limits.plans_water,
+            start_air_c(START_WET_BULB_C, dew_at_low, frames[0].shared.pressure_hpa),
+            np.nan,
+        ),
     )
 
 
-def _places(stretches: tuple[slice, ...]) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
-    """Return the places on the grid that lie in the stretches."""
-    parts = [np.arange(part.start, part.stop, dtype=np.intp) for part in stretches]
-    return np.concatenate(parts) if parts else np.zeros(0, dtype=np.intp)
+def _limits(items: list[Item]) -> _Limits:
+    """Return what the items are compared with."""
+    rows = [item.threshold for item in items]
+    return _Limits(
+        np.array([row.alarm_c for row in rows]),
+        np.array([_or_nan(row.t10_c) for row in rows]),
+        np.array([_or_nan(row.t90_c) for row in rows]),
+        np.array([item.block.crop.exposure_minutes for item in items]),
+        np.array([item.block.plans_water for item in items], dtype=np.bool_),
+        np.array([_or_nan(item.block.crop.needed_pct) for item in items]),
+    )
+
+
+def _bud_columns(layout: Layout, curves: FloatArray, limits: _Limits) -> BudColumns:
+    """Return the lows of dry or of wet buds."""
+    low = lowest_mean(layout, curves, limits.exposure_min)
+    over_c = np.fmax(limits.alarm_c, low.value + OVER_C)
+    spell = spell_below(
+        layout, curves, np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
+    )
+    alarm_h, _, t10_h, t90_h = spell.hours
+    over_last = spell.last[1]
+    return BudColumns(
+        low_c=low.value,
+        low_h=low.hour,
+        first_h=spell.first[0],
+        last_h=spell.last[0],
+        over_h=np.where(np.isnan(over_last), low.hour, over_last),
+        hours_alarm=alarm_h,
+        hours_t10=t10_h,
+        hours_t90=t90_h,
+    )
+
+
+def _left_before(items: list[Item], expected_kill: FloatArray) -> FloatArray:
+    """Return the share of the season's buds left before each item's night. [%]
+
+    What was counted as lost, and what earlier nights are expected to take, is gone:
+    later nights can only take from what is left. Items come night by night.
+    """
+    left: dict[int, float] = {}
+    before = np.empty(len(items))
+    for place, item in enumerate(items):
+        now = left.get(item.index, 100.0 - item.block.buds_lost_pct)
+        before[place] = now
+        kill = expected_kill[place]
+        left[item.index] = now if np.isnan(kill) else now * (1.0 - kill / 100.0)
+    return before
 
 
 def _or_nan(value: float | None) -> float:
-    """Return a value, or NaN for none."""
+    """Return a number, or NaN for none."""
     return np.nan if value is None else value
 
 
-def _or_none(value: float) -> float | None:
-    """Return a value, or None for NaN."""
-    return None if np.isnan(value) else float(value)
+def _at(curves: FloatArray, blocks: Places, hour: FloatArray) -> FloatArray:
+    """Return each item's value at an hour of its own, NaN where it has none."""
+    place = np.nan_to_num(hour).astype(np.intp)
+    return np.where(np.isnan(hour), np.nan, curves[blocks, place])
+
+
+def _wet_decides(
+    dry: BudColumns, wet: BudColumns, chance: FloatArray, plans_water: BoolArray
+) -> BoolArray:
+    """Return for which items the wet bud decides; never where it is unknown."""
+    is_known = ~np.isnan(wet.low_c) & ~np.isnan(chance)
+    is_colder = wet.low_c < dry.low_c
+    may_be_wet = (chance >= SURELY_DRY) | plans_water
+    decides = (chance > SURELY_WET) | (is_colder & may_be_wet)
+    return np.asarray(is_known & decides, dtype=np.bool_)
+
+
+def _sigma(frame: NightFrame, low_h: FloatArray) -> FloatArray:
+    """Return the error of each item's low, by its lead from the forecast's update."""
+    run = frame.shared.run
+    updated_h = (run.updated_utc - run.hours.first_utc) / HOUR
+    return low_sigma_c(low_h - updated_h, frame.rules)

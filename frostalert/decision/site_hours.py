@@ -23,7 +23,7 @@ from frostalert.physics.nights import (
     night_sun,
     night_window,
 )
-from frostalert.physics.sky import calm_weight, open_sky, wind_at_2m_mps
+from frostalert.physics.sky import bud_wind_mps, calm_weight, open_sky, wind_at_2m_mps
 from frostalert.physics.wetness import (
     drying_mm_per_h,
     rain_wet_probability,
@@ -65,8 +65,8 @@ class SiteHours:
     ----------
     air_c, dewpoint_c : ndarray
         The grid's air and dew point. [degC] Shape (hours,).
-    wind_2m_mps : ndarray
-        Wind at 2 m. [m/s]
+    bud_wind_mps : ndarray
+        Wind at 2 m that carries heat to buds. [m/s]
     sky : ndarray
         How far the sky is open, by night only, 0 to 1.
     weight : ndarray
@@ -80,16 +80,12 @@ class SiteHours:
     run: ForecastRun
     air_c: FloatArray
     dewpoint_c: FloatArray
-    wind_2m_mps: FloatArray
+    bud_wind_mps: FloatArray
     sky: FloatArray
     weight: FloatArray
     rain_wet: FloatArray
     pressure_hpa: float
     nights: tuple[SiteNight, ...]
-
-    def moment(self, hour: float) -> datetime:
-        """Moment of a place on the hourly grid."""
-        return self.run.hours.first_utc + hour * HOUR
 
 
 def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteHours:
@@ -153,7 +149,7 @@ def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteH
         run=run,
         air_c=air,
         dewpoint_c=dew,
-        wind_2m_mps=wind,
+        bud_wind_mps=bud_wind_mps(run.hours.wind_mps, hides_calm=run.hides_calm),
         sky=sky * dark,
         weight=calm * sky * dark,
         rain_wet=rain_wet_probability(rain, _drying(air, dew, wind, pressure)),

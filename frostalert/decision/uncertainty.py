@@ -1,8 +1,10 @@
 """How far the predicted bud low may be off."""
 
-import math
 from datetime import timedelta
 
+import numpy as np
+
+from frostalert.model.forecast import FloatArray
 from frostalert.model.site import Rules
 
 FRESH = timedelta(hours=8)
@@ -10,22 +12,23 @@ STALE = timedelta(hours=14)
 UNUSABLE = timedelta(hours=24)
 """Ages of a forecast by its own update time; common practice, no source. Offices of
 the US National Weather Service reissue several times a day."""
-_DAY = timedelta(days=1)
+_DAY_H = 24.0
 
 
-def low_sigma_c(lead: timedelta, rules: Rules) -> float:
-    """Return the standard error of a predicted bud low against its thresholds.
+def low_sigma_c(lead_h: FloatArray, rules: Rules) -> FloatArray:
+    """Return the standard error of predicted bud lows against their thresholds.
 
     Parameters
     ----------
-    lead : timedelta
-        From the forecast's own update to the low, so that an old forecast is less sure.
+    lead_h : ndarray of float
+        From the forecast's own update to each low, so that an old forecast is less
+        sure. [h] NaN passes through.
     rules : Rules
         Holds the error on the first day and its growth. [degC]
 
     Returns
     -------
-    float
+    ndarray of float
         Error of the forecast and of the thresholds together. [degC]
 
     References
@@ -36,12 +39,12 @@ def low_sigma_c(lead: timedelta, rules: Rules) -> float:
 
     Examples
     --------
-    >>> round(low_sigma_c(timedelta(hours=15), Rules()), 2)
-    2.62
+    >>> low_sigma_c(np.array([15.0, 72.0]), Rules()).round(2).tolist()
+    [2.62, 3.1]
     """
-    days_beyond_first = max(0.0, lead / _DAY - 1.0)
+    days_beyond_first = np.maximum(0.0, lead_h / _DAY_H - 1.0)
     forecast_c = rules.sigma_c + rules.sigma_per_day_c * days_beyond_first
-    return math.hypot(forecast_c, rules.threshold_sigma_c)
+    return np.asarray(np.hypot(forecast_c, rules.threshold_sigma_c), dtype=np.float64)
 
 
 def age_word(age: timedelta) -> str:

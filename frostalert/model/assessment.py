@@ -131,6 +131,14 @@ class BlockNight:
         Hours that the deciding bud spends at or below them. [h]
     expected_kill_pct, kill_dry_pct, kill_wet_pct : float or None
         Share of buds killed: mean over the error, and at the dry and wet lows. [%]
+    left_before_pct : float or None
+        Share of the season's buds left before this night. [%]
+    crop_loss_pct : float or None
+        Expected loss of crop from this night, by the share of blossoms that a full crop
+        needs. [%] None where no such share, or no curve, is published.
+    start_air_c : float or None
+        Air temperature at which the wet bulb reaches the start of watering, at the dew
+        point of the low. [degC] None where no water is planned.
     danger_start_utc, danger_end_utc : datetime or None
         First hour in which harm can begin, and when it is over.
     wet_bulb_above_zero_utc : datetime or None
@@ -164,6 +172,9 @@ class BlockNight:
     expected_kill_pct: float | None = None
     kill_dry_pct: float | None = None
     kill_wet_pct: float | None = None
+    left_before_pct: float | None = None
+    crop_loss_pct: float | None = None
+    start_air_c: float | None = None
     danger_start_utc: datetime | None = None
     danger_end_utc: datetime | None = None
     why: dict[str, str] = field(default_factory=dict)

@@ -11,7 +11,8 @@ class Organ(StrEnum):
     LEAF = "leaf"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+# Compared by identity: rows live as long as the program, and are looked up often.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StageThreshold:
     """Critical temperatures of one stage.
 
@@ -78,12 +79,18 @@ class Crop:
     ----------
     exposure_minutes : float
         The exposure that the table speaks of. [min]
+    needed_pct : float or None
+        Share of the blossoms that makes a full crop. [%] None where none is published.
+    needed_source : str
+        Where that share was published.
     """
 
     name: str
     title: str
     exposure_minutes: float
     stages: tuple[StageThreshold, ...]
+    needed_pct: float | None = None
+    needed_source: str = ""
     notes: tuple[str, ...] = ()
 
     @property

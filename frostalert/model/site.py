@@ -44,6 +44,7 @@ class Site:
     elevation_m: float
     time_zone: str
     units: Units
+    currency: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +66,12 @@ class Block:
         Whether one of the methods puts water on the buds.
     area_m2 : float or None
         Ground that the block covers. [m2]
+    buds_lost_pct : float
+        Share of the buds already lost this season, as counted. [%]
+    crop_value : float or None
+        What a full crop is worth. [site's currency]
+    night_costs : tuple of (str, float)
+        What a night of each method costs here. [site's currency]
     """
 
     name: str
@@ -78,6 +85,9 @@ class Block:
     plans_water: bool = False
     plants: int | None = None
     area_m2: float | None = None
+    buds_lost_pct: float = 0.0
+    crop_value: float | None = None
+    night_costs: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

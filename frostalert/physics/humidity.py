@@ -27,7 +27,7 @@ LOWEST_DEWPOINT_C = -100.0
 LOWEST_HPA, HIGHEST_HPA = 400.0, 1100.0
 _ZERO_C_K = 273.15
 _SATURATED_PCT = 100.0
-_TOLERANCE_C = 1e-7
+_TOLERANCE_C = 1e-5
 _MOST_STEPS = 40
 _WATER, _ICE = "liquid", "solid"
 _RELATIVE_SLOPE_K = {_WATER: 5423.0, _ICE: 6139.0}
@@ -61,7 +61,8 @@ def wet_bulb_c(
     Notes
     -----
     Solves e(Td) = es(Tw) - A p (T - Tw) with A = 6.60e-4 per degC, by Newton steps
-    on the whole array, to 1e-7 degC. Other definitions differ: see the module.
+    on the whole array, until no step is larger than 1e-5 degC. Other definitions
+    differ: see the module.
 
     References
     ----------

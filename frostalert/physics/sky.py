@@ -65,6 +65,35 @@ def calm_weight(wind_10m_mps: FloatArray, *, hides_calm: bool) -> FloatArray:
     return np.where(np.isfinite(wind), weight, 1.0)
 
 
+def bud_wind_mps(wind_10m_mps: FloatArray, *, hides_calm: bool) -> FloatArray:
+    """Return the wind at 2 m that carries heat to buds.
+
+    Where a source never shows a calm, light wind stands for one with calm spells in it,
+    and it is in those that buds cool.
+
+    Parameters
+    ----------
+    wind_10m_mps : ndarray of float
+        Wind at 10 m. [m/s] Shape (hours,).
+    hides_calm : bool
+        Whether the source never shows a calm.
+
+    Returns
+    -------
+    ndarray of float
+        Wind at 2 m. [m/s] Zero up to the hidden calm, rising to the full wind without a
+        step; NaN passes through.
+
+    References
+    ----------
+    .. [1] Common practice, no source.
+    """
+    wind = wind_at_2m_mps(wind_10m_mps)
+    if not hides_calm:
+        return wind
+    return wind * (1.0 - calm_weight(wind_10m_mps, hides_calm=True))
+
+
 def open_sky(cloud_pct: FloatArray, shutting_cloud_pct: FloatArray) -> FloatArray:
     """Return how far the sky is open to loss of heat, from 0 to 1.
 

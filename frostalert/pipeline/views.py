@@ -14,8 +14,11 @@ from frostalert.model.assessment import (
     Tier,
 )
 from frostalert.model.notice import Change
-from frostalert.model.site import Holding
+from frostalert.model.site import Block, Holding
+from frostalert.physics.start_reading import START_WET_BULB_C
 from frostalert.pipeline.wording import Wording, chance, share, span
+
+_ALMOST_ALL_PCT = 99.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +48,9 @@ class BlockView:
     kill_wet: str
     expected_kill: str
     chance: str
+    crop_line: str
+    money_lines: tuple[str, ...]
+    start_line: str
     methods: tuple[Method, ...]
     has_numbers: bool
     wets_worse: bool
@@ -181,9 +187,60 @@ def _block_view(
         kill_wet=share(record.kill_wet_pct),
         expected_kill=share(record.expected_kill_pct),
         chance=chance(record.probability),
+        crop_line=_crop_line(record, block),
+        money_lines=_money_lines(record, block, holding.site.currency),
+        start_line=_start_line(record, wording),
         methods=tuple(METHODS[name] for name in block.methods),
         has_numbers=dry is not None,
         wets_worse=bool(dry and wet and wet.low_c < dry.low_c),
+    )
+
+
+def _crop_line(record: BlockNight, block: Block) -> str:
+    """Return what a kill means for the crop, with the rule; empty if unknown."""
+    if record.crop_loss_pct is None or record.expected_kill_pct is None:
+        return ""
+    parts = [
+        f"Expected: {record.expected_kill_pct:.0f} % of the living buds, "
+        f"{record.crop_loss_pct:.0f} % of a full crop; "
+        f"{block.crop.needed_pct:.0f} % of the blossoms make a full crop "
+        f"({block.crop.needed_source})."
+    ]
+    if record.left_before_pct is not None and record.left_before_pct < _ALMOST_ALL_PCT:
+        left = f"{record.left_before_pct:.0f} % of the season's buds"
+        parts.append(f"Before this night {left} are reckoned to be left.")
+    return " ".join(parts)
+
+
+def _money_lines(record: BlockNight, block: Block, currency: str) -> tuple[str, ...]:
+    """Return the cost of each method against what is at stake, if both are given."""
+    if block.crop_value is None or record.crop_loss_pct is None:
+        return ()
+    stake = block.crop_value * record.crop_loss_pct / 100.0
+    unit = f" {currency}" if currency else ""
+    lines = []
+    for method, cost in block.night_costs:
+        if cost >= stake:
+            verdict = "more than all that it could save: not worth it on money alone"
+        else:
+            verdict = f"worth it if it saves {100.0 * cost / stake:.0f} % of that"
+        lines.append(
+            f"At stake {stake:,.0f}{unit}; a night of {method} costs "
+            f"{cost:,.0f}{unit}: {verdict}."
+        )
+    return tuple(lines)
+
+
+def _start_line(record: BlockNight, wording: Wording) -> str:
+    """Return the reading at which water must start, where water is planned."""
+    if record.start_air_c is None:
+        return ""
+    wet = wording.temperature(START_WET_BULB_C)
+    dew = wording.temperature(record.dewpoint_at_low_c)
+    return (
+        f"Start water by a wet bulb of {wet}: with a dew point of {dew} the "
+        f"thermometer then reads {wording.temperature(record.start_air_c)}. Measure "
+        "the dew point if you can."
     )
 
 

@@ -151,7 +151,9 @@ def test_expected_kill_agrees_with_a_fine_sum(low: float, sigma: float) -> None:
     weights = np.exp(-(errors**2) / 2.0)
     kills = kill_pct(low + sigma * errors, -2.8, -4.4)
     expected = float((kills * weights).sum() / weights.sum())
-    assert expected_kill_pct(low, sigma, -2.8, -4.4) == pytest.approx(expected, abs=1.0)
+    assert expected_kill_pct(low, sigma, -2.8, -4.4) == pytest.approx(
+        expected, abs=0.02
+    )
 
 
 def test_a_curve_that_runs_backwards_is_refused() -> None:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.assessment import NightKind, NightSigns
 from frostalert.model.crop import Organ
-from frostalert.physics.bud import dry_bud_c, dry_deficit_c, wet_bud_c
+from frostalert.physics.bud import ORGAN_SIZE_M, dry_bud_c, dry_deficit_c, wet_bud_c
 from frostalert.physics.humidity import frost_point_c, ice_bulb_c, wet_bulb_c
 from frostalert.physics.night_type import night_kind
 from frostalert.physics.site_air import (
@@ -30,7 +30,9 @@ def one(value: float) -> np.ndarray:
 
 
 def deficit(air: float, dew: float, wind: float, organ: Organ = Organ.BUD) -> float:
-    return float(dry_deficit_c(one(air), one(dew), one(wind), one(1.0), organ)[0])
+    return float(
+        dry_deficit_c(one(air), one(dew), one(wind), one(1.0), ORGAN_SIZE_M[organ])[0]
+    )
 
 
 def test_a_dry_bud_runs_about_a_degree_below_calm_air() -> None:
@@ -59,10 +61,10 @@ def test_buds_keep_their_bounds(
     air: float, depression: float, wind: float, sky: float, organ: Organ
 ) -> None:
     air_c, dew_c, wind_mps = one(air), one(air - depression), one(wind)
-    full = dry_deficit_c(air_c, dew_c, wind_mps, one(sky), organ)
+    full = dry_deficit_c(air_c, dew_c, wind_mps, one(sky), ORGAN_SIZE_M[organ])
     frost = frost_point_c(dew_c)
     saturation = np.where(np.isfinite(frost), frost, dew_c)
-    dry = dry_bud_c(air_c, saturation, full, wind_mps, organ)
+    dry = dry_bud_c(air_c, saturation, full, wind_mps, ORGAN_SIZE_M[organ])
     assert air_c - full - 1e-9 <= dry <= air_c + 1e-9
     # Dew shrinks the deficit and never removes it.
     assert (air_c - dry) >= 0.5 * full - 1e-9

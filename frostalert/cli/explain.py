@@ -1,0 +1,83 @@
+"""`frostalert explain`: one block's night step by step, to be checked by hand."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from frostalert.cli.options import (
+    ConfigOption,
+    ForecastOption,
+    NowOption,
+    find_config,
+    open_forecast,
+)
+
+if TYPE_CHECKING:
+    from frostalert.decision.explain import Explanation, Step
+    from frostalert.pipeline.wording import Wording
+
+
+def explain(
+    block: Annotated[str, typer.Argument(help="Name of the block.")],
+    night: Annotated[
+        str | None,
+        typer.Option(
+            "--night",
+            metavar="DATE",
+            help="Date of the night's evening; the present night by default.",
+            show_default=False,
+        ),
+    ] = None,
+    config: ConfigOption = None,
+    forecast: ForecastOption = None,
+    now: NowOption = None,
+) -> None:
+    """Show every step from the forecast to the percentage, with formula and source."""
+    from datetime import date
+    from zoneinfo import ZoneInfo
+
+    from frostalert.config.edit import find_block
+    from frostalert.config.load import load_settings
+    from frostalert.decision.explain import explain as explain_block
+    from frostalert.errors import UsageError
+    from frostalert.physics.nights import night_of
+    from frostalert.pipeline.wording import Wording
+
+    settings = load_settings(find_config(config), needs_secrets=False)
+    holding = settings.holding
+    found = find_block(holding.blocks, block)
+    run, moment = open_forecast(settings, forecast, now)
+    zone = ZoneInfo(holding.site.time_zone)
+    try:
+        day = date.fromisoformat(night) if night else night_of(moment, zone)
+    except ValueError as error:
+        message = f'--night "{night}" is not a date; write it like 2026-04-12'
+        raise UsageError(message) from error
+    explanation = explain_block(holding, run, moment, found, day)
+    _print(explanation, Wording(holding.site, moment))
+
+
+def _print(explanation: "Explanation", wording: "Wording") -> None:
+    """Print the steps, one a line, with how and where from below."""
+    record = explanation.record
+    typer.echo(
+        f"{record.block}, night of {explanation.night}: {record.tier.value}. "
+        f"Lowest air at {wording.moment(explanation.low_utc)}."
+    )
+    for step in explanation.steps:
+        typer.echo(f"{step.name:<42} {_value(step, wording):>20}")
+        typer.echo(f"    {step.formula}")
+        typer.echo(f"    [{step.source}]")
+
+
+def _value(step: "Step", wording: "Wording") -> str:
+    """Return a step's value with its unit, temperatures in both."""
+    if step.value is None:
+        return ""
+    if step.unit == "degC":
+        return f"{step.value:.2f} C {step.value * 1.8 + 32:.1f} F"
+    if step.unit == "delta_degC":
+        return f"{step.value:+.2f} C {step.value * 1.8:+.1f} F"
+    if step.unit == "%":
+        return f"{step.value:.1f} %"
+    return f"{step.value:.2f} {'' if step.unit == '1' else step.unit}".strip()

@@ -1,0 +1,1 @@
+"""Evaluations on real hourly observations that general packages carry."""
