@@ -9,6 +9,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from frostalert import __version__
+from frostalert.clock import SystemClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.forecast.nws_source import NwsSource
 from frostalert.model.settings import Settings
@@ -83,13 +84,14 @@ class Parts:
     notifiers: dict[ChannelKind, Notifier]
 
 
-def build_parts(settings: Settings, clock: Clock) -> Parts:
+def build_parts(settings: Settings) -> Parts:
     """Return everything that one configuration asks for."""
     session = build_session(settings)
     return Parts(
         settings=settings,
         sources=build_sources(settings, session),
-        notifiers=build_notifiers(settings, session, clock),
+        # A rehearsal's mail bears the true date, or it would sink in the inbox.
+        notifiers=build_notifiers(settings, session, SystemClock()),
     )
 
 
@@ -110,7 +112,7 @@ class Service:
         self._config = config
         self._store = store
         self._clock = clock
-        self._parts = build_parts(config.settings, clock)
+        self._parts = build_parts(config.settings)
         # Fetching, looking again and the daily line all decide: one at a time.
         self._deciding = threading.Lock()
         self._next_look_utc: datetime | None = None
@@ -168,7 +170,7 @@ class Service:
         if not self._config.look():
             return
         if self._config.problem is None:
-            self._parts = build_parts(self._config.settings, self._clock)
+            self._parts = build_parts(self._config.settings)
             _LOG.info("configuration taken up: %s", self._config.path)
         else:
             _LOG.error("configuration not taken up: %s", self._config.problem)

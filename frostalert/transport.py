@@ -207,6 +207,19 @@ def _never_connected(error: requests.RequestException) -> bool:
 
 
 def _short(error: Exception) -> str:
-    """Return an error's text in one line, without what may hold a secret."""
-    text = str(error).splitlines()[0] if str(error) else type(error).__name__
-    return text.split("(Caused by")[-1].strip(" ()")[:200]
+    """Return an error in one line of plain words, without what may hold a secret."""
+    text = repr(error)
+    for mark, words in _PLAIN_WORDS:
+        if mark in text:
+            return words
+    return f"the exchange failed ({type(error).__name__})"
+
+
+_PLAIN_WORDS = (
+    ("NameResolutionError", "no internet here, or no name service (DNS)"),
+    ("NewConnectionError", "the server cannot be reached"),
+    ("CERTIFICATE_VERIFY_FAILED", "its certificate is wrong or expired"),
+    ("RemoteDisconnected", "the server hung up"),
+    ("ConnectionResetError", "the server hung up"),
+    ("TooManyRedirects", "the server sends us in circles"),
+)

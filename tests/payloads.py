@@ -19,7 +19,7 @@ from typing import Any
 from tests.support.configs import config_text
 
 AFTER = timedelta(hours=4)
-REFUSED = {64, 65, 69}
+REFUSED = {65}
 
 
 def cell_of(document: Any) -> tuple[float, float] | None:

@@ -7,6 +7,10 @@ from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import Crop
 from frostalert.model.site import DORMANT, HARVESTED
 
+HARVESTED_DAYS = 180
+"""Age at which "harvested" may belong to the season before. [d] Common practice,
+no source."""
+
 
 def stage_in_force(
     crop: Crop,
@@ -19,9 +23,10 @@ def stage_in_force(
 ) -> StageInForce:
     """Return the stage that counts, with the reason.
 
-    Buds move on while nobody looks. A stage older than `stage_days` on the night counts
-    as the next one, if that is more tender; after the last row its value holds until
-    the block is entered as harvested. "Dormant" is believed for `dormant_days`.
+    Buds move on while nobody looks. For every `stage_days` of its age a stage counts as
+    one further, and the most tender on the way is taken; after the last row its value
+    holds until the block is entered as harvested. "Dormant" is believed for
+    `dormant_days`, "harvested" until the next season may have begun.
 
     Parameters
     ----------
@@ -51,6 +56,9 @@ def stage_in_force(
     """
     age = (night - seen).days
     looked = f"looked at {_days(age)} before this night"
+    if stage == HARVESTED and age >= HARVESTED_DAYS:
+        reason = f"harvested was {looked}; a new season may have begun"
+        return _without(stage, reason, is_muted=False)
     if stage == HARVESTED:
         return _without(stage, f"harvested, {looked}: not watched", is_muted=True)
     if stage == DORMANT:
@@ -67,7 +75,6 @@ def _by_table(
         raise UnknownStageError(stage, [], names)
     index = names.index(stage)
     row = crop.stages[index]
-    following = crop.stages[min(index + 1, len(names) - 1)]
     if age < stage_days:
         return StageInForce(
             stage=row.stage,
@@ -76,7 +83,9 @@ def _by_table(
             is_muted=False,
             reason=f"{row.stage}, {looked}",
         )
-    counts = following if following.alarm_c >= row.alarm_c else row
+    on_the_way = crop.stages[index : index + 1 + age // stage_days]
+    # The latest of the most tender: kill shares still rise where warnings do not.
+    counts = max(reversed(on_the_way), key=lambda stage: stage.alarm_c)
     moved = f", so {counts.stage} is assumed" if counts is not row else ""
     return StageInForce(
         stage=counts.stage,

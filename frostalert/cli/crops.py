@@ -18,5 +18,6 @@ def crops(
     if crop is None:
         for name in packaged_crop_names():
             typer.echo(f"{name}: {find_crop(name, {}).title}")
+        typer.echo("One crop's stages and sources: frostalert crops NAME")
         return
     print_crop(open_console(), find_crop(crop, {}))

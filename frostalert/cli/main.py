@@ -1,6 +1,8 @@
 """All commands, and the exit codes that they share."""
 
 import sys
+from io import TextIOWrapper
+from textwrap import wrap
 
 import typer
 
@@ -78,15 +80,36 @@ app.add_typer(config.app, name="config")
 
 def main() -> None:
     """Run a command; a user's mistake ends with one message and an exit code."""
+    # A terminal that cannot show a character shows another, and no traceback.
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         app()
     except FrostalertError as error:
-        typer.echo(f"frostalert: {error}", err=True)
+        typer.echo(_wrapped(f"frostalert: {error}"), err=True)
         sys.exit(_exit_code(error))
     except BrokenPipeError:
         # The reader has seen enough, for instance `| head`.
         sys.stderr.close()
         sys.exit(0)
+
+
+def _wrapped(message: str) -> str:
+    """Return a message whose lines fit a terminal of 80 columns."""
+    lines: list[str] = []
+    for line in message.splitlines():
+        text = line.lstrip()
+        indent = " " * (len(line) - len(text))
+        lines += wrap(
+            text,
+            79,
+            initial_indent=indent,
+            subsequent_indent=indent + "  ",
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
+    return "\n".join(lines)
 
 
 def _exit_code(error: FrostalertError) -> int:

@@ -53,7 +53,7 @@ def once(
         message = "--fresh goes with a rehearsal: give --now or --forecast as well"
         raise UsageError(message)
     clock = SystemClock() if moment is None else FixedClock(moment)
-    parts = build_parts(settings, clock)
+    parts = build_parts(settings)
     if forecast is not None:
         parts = replace(parts, sources=[_recorded(forecast, clock.now_utc())])
     directory = state_directory(settings.state_directory)
@@ -63,6 +63,8 @@ def once(
     _report(result, delivered, is_rehearsal=is_rehearsal)
     if delivered.waiting or delivered.dead:
         raise typer.Exit(75 if delivered.waiting else 1)
+    if result.assessment.forecast is None:
+        raise typer.Exit(69)
 
 
 def _cycle(

@@ -21,6 +21,7 @@ ConfigOption = Annotated[
         help="The configuration; by default $FROSTALERT_CONFIG, ./frostalert.toml, "
         "~/.config/frostalert/frostalert.toml or /etc/frostalert/frostalert.toml.",
         show_default=False,
+        readable=False,
     ),
 ]
 ForecastOption = Annotated[
@@ -29,6 +30,7 @@ ForecastOption = Annotated[
         "--forecast",
         help="A recorded answer of the source, in place of the network.",
         show_default=False,
+        readable=False,
     ),
 ]
 NowOption = Annotated[
@@ -41,6 +43,9 @@ NowOption = Annotated[
         show_default=False,
     ),
 ]
+
+
+_EARLIEST_YEAR, _LATEST_YEAR = 1980, 2100
 
 
 def find_config(given: Path | None) -> Path:
@@ -67,9 +72,12 @@ def find_config(given: Path | None) -> Path:
         if place.is_file():
             return place
     looked = ", ".join(str(place) for place in places)
-    program = "frostalert"
-    problem = f"no configuration; looked for {looked}. Name one with --config"
-    raise ConfigFileError(program, problem)
+    problem = (
+        f"none is there; looked for {looked}. Name one with --config, or begin with "
+        "frostalert config example > frostalert.toml"
+    )
+    name = "configuration"
+    raise ConfigFileError(name, problem)
 
 
 def open_forecast(
@@ -112,6 +120,9 @@ def parse_now(text: str | None, time_zone: str) -> datetime | None:
     except ValueError as error:
         message = f'--now "{text}" is not a moment; write it like 2026-04-12T15:10'
         raise UsageError(message) from error
+    if not _EARLIEST_YEAR <= moment.year <= _LATEST_YEAR:
+        message = f'--now "{text}" is no moment that a forecast could speak of'
+        raise UsageError(message)
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=ZoneInfo(time_zone))
     return moment.astimezone(UTC)

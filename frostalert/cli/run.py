@@ -67,4 +67,4 @@ def _log_to_stderr() -> None:
         stream=sys.stderr,
     )
     # Its lines name jobs every few seconds.
-    logging.getLogger("apscheduler").setLevel(logging.WARNING)
+    logging.getLogger("apscheduler").setLevel(logging.ERROR)

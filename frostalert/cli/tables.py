@@ -29,7 +29,7 @@ _NUMBERS = (
     "Harm\nat",
     "Loss\ndry",
     "Loss\nwet",
-    "\nChance",
+    "\nRisk",
 )
 _PIPED_COLUMNS = 80
 _WIDEST = 100
@@ -119,13 +119,22 @@ def _print_night(console: Console, view: NightView) -> None:
         console.print(
             Text(
                 f"Prepare from {view.send_by}, ready to start at {view.act_at}; "
-                f"harm {view.worst.harm}."
+                f"harm {view.harm}."
             )
         )
     if view.gap_note:
         console.print(Text(view.gap_note))
+    if view.order:
+        console.print(Text(f"Start order: {view.order}."))
     console.print(_block_table(view))
+    _print_block_notes(console, view)
+
+
+def _print_block_notes(console: Console, view: NightView) -> None:
+    """Print what the table cannot hold: blocks not judged, and stages assumed."""
     for block in view.blocks:
+        if not block.has_numbers:
+            console.print(Text(f"{block.name}: {block.reason}."))
         if block.is_stage_assumed:
             console.print(
                 Text(
@@ -138,13 +147,13 @@ def _print_night(console: Console, view: NightView) -> None:
 def _block_table(view: NightView) -> Table:
     """Return the blocks of one night as a table."""
     table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="bold")
-    table.add_column("Block\n  stage", min_width=24, overflow="fold")
+    table.add_column("Block\n  stage", min_width=20, overflow="fold")
     for name in _NUMBERS:
         table.add_column(name, justify="right", no_wrap=True)
     for block in view.blocks:
         stage = f"{block.stage}{' (assumed)' if block.is_stage_assumed else ''}"
         if not block.has_numbers:
-            table.add_row(Text(f"{block.name}\n  {stage}"), Text(block.tier.value))
+            table.add_row(Text(f"{block.name}\n  {stage}\n  {block.tier.value}"))
             continue
         table.add_row(
             Text(f"{block.name}\n  {stage}"),
@@ -163,13 +172,13 @@ def _block_table(view: NightView) -> Table:
 def _print_coming(console: Console, views: list[NightView]) -> None:
     """Print every night in one line."""
     table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="bold")
-    for name in ("Night", "Tier", "Air", "Wet bulb", "Chance", "Nearest to harm"):
+    for name in ("Night", "Tier", "Air", "Wet bulb", "Risk", "Nearest to harm"):
         table.add_column(name, overflow="fold")
     for view in views:
         worst = view.worst
         table.add_row(
             view.short,
-            Text(view.tier.value, style=_STYLES[view.tier]),
+            Text(view.tier_words, style=_STYLES[view.tier]),
             worst.air if worst else "-",
             worst.wet_bulb if worst else "-",
             _brief(worst.chance) if worst else "-",

@@ -20,7 +20,7 @@ def trial_message(
 
     clock = SystemClock()
     settings = load_settings(find_config(config))
-    parts = build_parts(settings, clock)
+    parts = build_parts(settings)
     failed = 0
     for message in compose_test(settings.holding, person, clock.now_utc()):
         try:

@@ -88,7 +88,11 @@ def _replace(path: Path, text: str) -> None:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
-        Path(file.name).chmod(target.stat().st_mode & 0o777)
-        Path(file.name).replace(target)
+        fresh, before = Path(file.name), target.stat()
+        # The service must still be able to read it after root wrote it.
+        if (fresh.stat().st_uid, fresh.stat().st_gid) != (before.st_uid, before.st_gid):
+            os.chown(fresh, before.st_uid, before.st_gid)
+        fresh.chmod(before.st_mode & 0o777)
+        fresh.replace(target)
     except OSError as error:
         raise ConfigFileError(str(path), f"cannot be written: {error}") from error

@@ -13,6 +13,7 @@ from frostalert.config.problems import (
     crop_problems,
     duplicate_problems,
     schema_problems,
+    toml_problem,
 )
 from frostalert.config.schema import ConfigFile
 from frostalert.config.to_model import secret_problems, to_settings
@@ -57,9 +58,9 @@ def load_settings(path: Path, *, needs_secrets: bool = True) -> Settings:
 def parse_settings(text: str, path: Path, *, needs_secrets: bool) -> Settings:
     """Return the checked configuration from its text; as `load_settings`."""
     try:
-        raw = tomllib.loads(text)
+        raw = tomllib.loads(text.removeprefix("\ufeff"))
     except tomllib.TOMLDecodeError as error:
-        raise ConfigFileError(str(path), f"not valid TOML: {error}") from error
+        raise ConfigFileError(str(path), toml_problem(text, error)) from error
     own, problems = _own_crops(raw, path.parent)
     problems += duplicate_problems(raw) + crop_problems(raw, own)
     problems += channel_problems(raw)

@@ -5,7 +5,7 @@ from typing import Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from frostalert.config.section import LOOPBACK, Section, checked_https
+from frostalert.config.section import LOOPBACK, Name, Section, checked_https
 from frostalert.model.site import ChannelKind
 
 _ADDRESS = re.compile(r"^[^@\s<>,;:\"]+@[^@\s<>,;:\"]+\.[^@\s<>,;:\".]+$")
@@ -25,7 +25,7 @@ T-Mobile about December 2024, AT&T 17 June 2025)."""
 class PersonSection(Section):
     """Somebody who is told."""
 
-    name: str = Field(
+    name: Name = Field(
         min_length=1,
         max_length=40,
         description="Name; no two alike.",

@@ -1,5 +1,6 @@
 """Everything that is wrong with a configuration, in words, all of it at once."""
 
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
@@ -21,7 +22,40 @@ _REMEDIES = {
     "string_type": "must be a text in quotes",
     "bool_type": "must be true or false",
     "list_type": "must be a list in square brackets",
+    "too_short": "needs at least one entry",
+    "string_too_short": "must not be empty",
+    "time_parsing": "must be a time like 07:00:00",
 }
+_AT_LINE = re.compile(r"at line (\d+)")
+_SLASHED_DATE = re.compile(r"^\d{1,4}[/.]\d{1,2}[/.]\d{1,4}")
+
+
+def toml_problem(text: str, error: Exception) -> str:
+    """Return what stops a file from being read, with the line and a likely remedy."""
+    found = _AT_LINE.search(str(error))
+    number = int(found[1]) if found else 0
+    lines = text.splitlines()
+    if not 1 <= number <= len(lines):
+        return f"not valid TOML: {error}"
+    line = lines[number - 1].strip()
+    return (
+        f"not valid TOML at line {number}: {line[:60]}\n  {_toml_remedy(line, error)}"
+    )
+
+
+def _toml_remedy(line: str, error: Exception) -> str:
+    """Return what is most likely wrong with a line."""
+    value = line.partition("=")[2].strip()
+    if any(mark in line for mark in "\u201c\u201d\u2018\u2019"):
+        return 'use straight quotes: "..."'
+    if _SLASHED_DATE.match(value):
+        return "write a date like 2026-04-10, without quotes"
+    if line.startswith(("[blocks]", "[people]")):
+        name = line.strip("[]")
+        return f"write [[{name}]] with two brackets: there can be several"
+    if value and not value.startswith(('"', "'", "[", "{")):
+        return f'a text needs quotes: {line.partition("=")[0].strip()} = "{value}"'
+    return str(error)
 
 
 def schema_problems(error: ValidationError, raw: Mapping[str, Any]) -> list[str]:
@@ -50,14 +84,17 @@ def duplicate_problems(raw: Mapping[str, Any]) -> list[str]:
     """Return names that are used twice."""
     problems = []
     for section in ("blocks", "people"):
-        names = Counter(
-            table["name"].strip().lower()
+        written = [
+            table["name"].strip()
             for table in _tables(raw, section)
             if isinstance(table.get("name"), str)
-        )
+        ]
+        counts = Counter(name.lower() for name in written)
+        shown = {name.lower(): name for name in reversed(written)}
         problems += [
-            f'{section}: the name "{name}" is used {count} times; give each its own'
-            for name, count in names.items()
+            f'{section}: the name "{shown[name]}" is used {count} times; '
+            "give each its own"
+            for name, count in counts.items()
             if count > 1
         ]
     return problems

@@ -20,7 +20,7 @@ from frostalert.config.quantities import (
     Hours,
     PlantHeight,
 )
-from frostalert.config.section import Section, checked_https
+from frostalert.config.section import Name, Section, checked_https
 from frostalert.decision.methods import METHODS
 from frostalert.model.site import Units
 
@@ -28,7 +28,7 @@ from frostalert.model.site import Units
 class SiteSection(Section):
     """Where the holding is."""
 
-    name: str = Field(
+    name: Name = Field(
         min_length=1,
         max_length=60,
         description="Name of the holding, as it stands in messages.",
@@ -85,7 +85,7 @@ class SiteSection(Section):
 class BlockSection(Section):
     """Plants of one crop that stand together and freeze together."""
 
-    name: str = Field(
+    name: Name = Field(
         min_length=1,
         max_length=60,
         description="Your name for it; no two alike.",

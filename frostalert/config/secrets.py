@@ -52,7 +52,7 @@ def _from_file(file: str, folder: Path) -> str:
     """Return the content of a secret's file."""
     credentials = os.environ.get("CREDENTIALS_DIRECTORY")
     places = [Path(credentials) / file] if credentials else []
-    places.append(folder / Path(file).expanduser())
+    places.append((folder / Path(file).expanduser()).absolute())
     for place in places:
         try:
             content = place.read_text(encoding="utf-8").strip()

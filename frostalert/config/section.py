@@ -1,8 +1,9 @@
 """What all tables of the configuration share."""
 
 import re
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import AfterValidator, BaseModel, ConfigDict
 
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 
@@ -11,6 +12,17 @@ class Section(BaseModel):
     """A table of the file: unknown keys are errors."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, validate_default=False)
+
+
+def checked_name(value: str) -> str:
+    """Refuse a name with characters that cannot be seen, or with spaces around it."""
+    if not value.isprintable():
+        message = "a name must be one line of characters that can be seen"
+        raise ValueError(message)
+    return value.strip()
+
+
+Name = Annotated[str, AfterValidator(checked_name)]
 
 
 def checked_https(value: str) -> str:

@@ -65,6 +65,6 @@ def _blind_night(
         cold_over_utc=None,
         stop_not_before_utc=None,
         lacks_past_hours=True,
-        is_complete=False,
+        missing=problem,
         blocks=(),
     )

@@ -51,15 +51,18 @@ def judge_item(frame: NightFrame, item: Item, numbers: Numbers) -> BlockNight:
     hours = numbers.wet if is_wet else numbers.dry
     danger_start = bud.first_below_utc or bud.low_utc
     over = _moment(hours.over_h, first_utc) or bud.low_utc
-    risk = Risk(
-        probability=numbers.probability,
-        margin_c=bud.low_c - item.threshold.alarm_c,
-        low_utc=bud.low_utc,
-        danger_start_utc=danger_start,
-        danger_end_utc=over,
-        sunset_utc=frame.night.sunset_utc,
+    tier, reason = _with_gaps(
+        frame,
+        item.threshold,
+        Risk(
+            probability=numbers.probability,
+            margin_c=bud.low_c - item.threshold.alarm_c,
+            low_utc=bud.low_utc,
+            danger_start_utc=danger_start,
+            danger_end_utc=over,
+            sunset_utc=frame.night.sunset_utc,
+        ),
     )
-    tier, reason = _with_gaps(frame, item.threshold, risk)
     return BlockNight(
         block=item.block.name,
         crop=item.block.crop.name,
@@ -91,12 +94,19 @@ def judge_item(frame: NightFrame, item: Item, numbers: Numbers) -> BlockNight:
         start_air_c=numbers.start_air_c,
         danger_start_utc=danger_start,
         danger_end_utc=over,
-        why=why_missing(
-            item.threshold,
-            has_humidity=wet is not None,
-            has_dewpoint=numbers.dewpoint_at_low_c is not None,
-            stays_above=bud.first_below_utc is None,
-        ),
+        why=_why(item.threshold, bud, wet, numbers),
+    )
+
+
+def _why(
+    threshold: StageThreshold, bud: Exposure, wet: Exposure | None, numbers: Numbers
+) -> dict[str, str]:
+    """Return the reason for every value that is missing."""
+    return why_missing(
+        threshold,
+        has_humidity=wet is not None,
+        has_dewpoint=numbers.dewpoint_at_low_c is not None,
+        stays_above=bud.first_below_utc is None,
     )
 
 

@@ -12,6 +12,7 @@ from frostalert.model.forecast import HOUR, BoolArray, FloatArray
 JUDGED_WITHIN = timedelta(hours=36)
 """A night that starts within this must be judged, or people are told that it cannot.
 Common practice, no source: it holds the present night and the next."""
+_LONG_H = 72.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,8 +68,7 @@ def night_coverage(
     has_both = has_air & np.isfinite(shared.dewpoint_c)
     reason = _missing(shared, night, now_utc, has_air, has_both)
     if is_too_old:
-        age_h = (now_utc - shared.run.updated_utc) / HOUR
-        reason = f"the forecast is {age_h:.0f} h old, too old to rely on"
+        reason = f"the forecast is {_age(shared, now_utc)} old, too old to rely on"
     begins_soon = night.window.start_utc - now_utc <= JUDGED_WITHIN
     gap = Tier.CANNOT_JUDGE if begins_soon else Tier.NOT_COVERED_YET
     past = _needed(shared, night.window.start_utc, min(now_utc, night.window.end_utc))
@@ -127,6 +127,12 @@ def _stretches(known: BoolArray, hours: slice) -> tuple[slice, ...]:
     return tuple(
         slice(int(start), int(stop)) for start, stop in zip(starts, stops, strict=True)
     )
+
+
+def _age(shared: SiteHours, now_utc: datetime) -> str:
+    """Return the age of the forecast in words."""
+    hours = (now_utc - shared.run.updated_utc) / HOUR
+    return f"{hours:.0f} h" if hours < _LONG_H else f"{hours / 24:.0f} days"
 
 
 def _hours(count: int) -> str:

@@ -11,10 +11,11 @@ import numpy as np
 
 from frostalert.decision.assess import assess
 from frostalert.decision.block_hours import BlockHours, derive_block_hours, organ_of
+from frostalert.decision.explain_words import WORDS
 from frostalert.decision.site_hours import SiteHours, SiteNight, prepare_site_hours
 from frostalert.errors import UsageError
 from frostalert.model.assessment import BlockNight
-from frostalert.model.forecast import HOUR, ForecastRun
+from frostalert.model.forecast import HOUR, FloatArray, ForecastRun
 from frostalert.model.site import Block, Holding
 from frostalert.physics.bud import WET_SHARE
 from frostalert.physics.site_air import (
@@ -24,7 +25,7 @@ from frostalert.physics.site_air import (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Step:
     """One step of the way from the grid to the percentage.
 
@@ -152,164 +153,47 @@ def _air_steps(scene: _Scene, holding: Holding) -> list[Step]:
     at, run, shared = scene.at, scene.run, scene.shared
     grid = float(run.hours.air_c[at])
     weight = float(shared.weight[at])
-    ground = ground_delta_c(
+    ground = weight * ground_delta_c(
         scene.block.height_m, is_measured_at_height=scene.block.is_measured_at_height
     )
-    cold_spot = scene.block.cold_spot_delta_c * weight
-    total = scene.lapse_c + cold_spot + ground * weight
+    cold_spot = weight * scene.block.cold_spot_delta_c
+    total = scene.lapse_c + cold_spot + ground
     steps = [
-        Step(
-            name="grid air at that hour",
-            value=grid,
-            unit="degC",
-            formula="hourly value of the forecast",
-            source=f"{run.source_title}, cell {run.place}",
-        ),
-        Step(
-            name="bent to the night minimum",
-            value=float(shared.air_c[at]) - grid,
-            unit="delta_degC",
-            formula="T' = T - d (M - T) / (M - low); all hours alike when windy",
-            source="derivation; the source's own night minimum",
-        ),
-        Step(
-            name="clear-and-calm weight",
-            value=weight,
-            unit="1",
-            formula="calm x open sky x darkness",
-            source="FAO, Frost Protection vol. 1, p. 160; ramps common practice",
-        ),
-        Step(
-            name="lapse to the site's height",
-            value=scene.lapse_c,
-            unit="delta_degC",
-            formula="-0.0065 per m x height above the cell x (1 - weight)",
-            source="ICAO Standard Atmosphere",
-        ),
-        Step(
-            name="cold spot",
-            value=cold_spot,
-            unit="delta_degC",
-            formula="the block's own offset x weight",
-            source="your configuration",
-        ),
-        Step(
-            name="near the ground",
-            value=ground * weight,
-            unit="delta_degC",
-            formula="-2 x weight for plants up to 0.5 m, unless measured there",
-            source="common practice, no source; Fairbanks Museum, 2024: 4 degF",
-        ),
-        Step(
-            name="learned from this site",
-            value=0.0,
-            unit="delta_degC",
-            formula="observed less forecast",
-            source="nothing learned yet",
-        ),
-        Step(
-            name="air among the plants",
-            value=scene.record.site_low_c,
-            unit="degC",
-            formula="sum of the above",
-            source=f"site {holding.site.name}",
-        ),
+        _step("grid", grid, title=run.source_title, place=run.place),
+        _step("bend", float(shared.air_c[at]) - grid),
+        _step("weight", weight),
+        _step("lapse", scene.lapse_c),
+        _step("cold spot", cold_spot),
+        _step("ground", ground),
+        _step("learned", 0.0),
+        _step("air", scene.record.site_low_c, site=holding.site.name),
     ]
     if abs(total) > QUESTIONED_DELTA_C:
-        steps.append(
-            Step(
-                name="doubtful",
-                value=total,
-                unit="delta_degC",
-                formula=f"corrections beyond {QUESTIONED_DELTA_C:g} degC in all",
-                source="is one cold counted twice? Look at cold_spot and height",
-            )
-        )
+        steps.append(_step("doubtful", total, limit=QUESTIONED_DELTA_C))
     return steps
 
 
 def _bud_steps(scene: _Scene) -> list[Step]:
-    """Return the steps from the air to the buds, at the hour and over 30 minutes."""
+    """Return the steps from the air to the buds, at the hour and over the exposure."""
     at, hours, record = scene.at, scene.hours, scene.record
     minutes = scene.block.crop.exposure_minutes
-    psychrometer = "AMS Glossary of Meteorology, psychrometric formula"
+    dry, wet, bud = record.dry, record.wet, record.bud
     steps = [
-        Step(
-            name="dew point",
-            value=_number(hours.dewpoint_c[0, at]),
-            unit="degC",
-            formula="the forecast's, never above the air",
-            source=scene.run.source_title,
-        ),
-        Step(
-            name="pressure",
-            value=scene.shared.pressure_hpa,
-            unit="hPa",
-            formula="1013.25 (1 - 2.25577e-5 h)^5.25588",
-            source="ICAO Standard Atmosphere",
-        ),
-        Step(
-            name="wet bulb at that hour",
-            value=_number(hours.wet_bulb_c[0, at]),
-            unit="degC",
-            formula="e(Td) = es(Tw) - 6.60e-4 p (T - Tw)",
-            source=psychrometer,
-        ),
-        Step(
-            name="ice bulb at that hour",
-            value=_number(hours.ice_bulb_c[0, at]),
-            unit="degC",
-            formula="e(Td) = ei(Ti) - 5.82e-4 p (T - Ti), at most the air",
-            source=psychrometer,
-        ),
-        Step(
-            name="deficit of dry tissue",
-            value=-float(hours.deficit_c[0, at]),
-            unit="delta_degC",
-            formula="half the clear-sky loss over the heat exchange",
-            source="FAO-56 eq. 39; Campbell and Norman 1998 (from memory)",
-        ),
-        Step(
-            name="dry bud at that hour",
-            value=float(hours.dry_c[0, at]),
-            unit="degC",
-            formula="air less the deficit, shrunk where dew or hoar forms",
-            source="derivation",
-        ),
-        Step(
-            name="wet bud at that hour",
-            value=_number(hours.wet_c[0, at]),
-            unit="degC",
-            formula=f"wet bulb, or ice bulb below 0, less {WET_SHARE:g} of the deficit",
-            source="common practice, no source",
-        ),
-        Step(
-            name="dry bud low",
-            value=record.dry.low_c if record.dry else None,
-            unit="degC",
-            formula=f"coldest mean over {minutes:.0f} minutes of the night",
-            source="exposure of the published tables",
-        ),
-        Step(
-            name="wet bud low",
-            value=record.wet.low_c if record.wet else None,
-            unit="degC",
-            formula=f"coldest mean over {minutes:.0f} minutes of the night",
-            source="exposure of the published tables",
-        ),
-        Step(
-            name="chance that buds are wet",
-            value=_percent(record.wet_probability),
-            unit="%",
-            formula="rain or snow not yet dried, or dew and hoar",
-            source="derivation; 0.1 mm film and 1.5 degC common practice",
-        ),
-        Step(
-            name=f"the {record.deciding} bud decides",
-            value=record.bud.low_c if record.bud else None,
-            unit="degC",
-            formula=record.why_deciding,
-            source="common practice, no source",
+        _step("dew point", _at(hours.dewpoint_c, at), title=scene.run.source_title),
+        _step("pressure", scene.shared.pressure_hpa),
+        _step("wet bulb", _at(hours.wet_bulb_c, at)),
+        _step("ice bulb", _at(hours.ice_bulb_c, at)),
+        _step("deficit", -float(hours.deficit_c[0, at])),
+        _step("dry", _at(hours.dry_c, at)),
+        _step("wet", _at(hours.wet_c, at), share=WET_SHARE),
+        _step("dry low", dry.low_c if dry else None, minutes=minutes),
+        _step("wet low", wet.low_c if wet else None, minutes=minutes),
+        _step("wet chance", _percent(record.wet_probability)),
+        _step(
+            "deciding",
+            bud.low_c if bud else None,
+            deciding=record.deciding,
+            why=record.why_deciding,
         ),
     ]
     return [step for step in steps if step.value is not None]
@@ -317,88 +201,53 @@ def _bud_steps(scene: _Scene) -> list[Step]:
 
 def _verdict_steps(scene: _Scene) -> list[Step]:
     """Return the steps from the bud to the percentages."""
-    record = scene.record
+    record, crop = scene.record, scene.block.crop
     threshold = record.stage.threshold
     if threshold is None:
         return []
+    table = {"minutes": crop.exposure_minutes, "threshold": threshold.source}
+    stage = record.stage
     steps = [
-        Step(
-            name=f"stage {record.stage.stage}",
-            value=None,
-            unit="",
-            formula=record.stage.reason,
-            source="your configuration",
+        _step("stage", None, stage=stage.stage, stage_reason=stage.reason),
+        _step("t10", threshold.t10_c, **table),
+        _step("t90", threshold.t90_c, **table),
+        _step(
+            "alarm",
+            threshold.alarm_c,
+            alarm_name=threshold.alarm_name,
+            threshold=threshold.source,
         ),
-        Step(
-            name="10 % kill",
-            value=threshold.t10_c,
-            unit="degC",
-            formula="tissue, 30 minutes",
-            source=threshold.source,
-        ),
-        Step(
-            name="90 % kill",
-            value=threshold.t90_c,
-            unit="degC",
-            formula="tissue, 30 minutes",
-            source=threshold.source,
-        ),
-        Step(
-            name="alarm temperature",
-            value=threshold.alarm_c,
-            unit="degC",
-            formula=threshold.alarm_name,
-            source=threshold.source,
-        ),
-        Step(
-            name="error of the low",
-            value=record.sigma_c,
-            unit="delta_degC",
-            formula="sqrt((first day + growth x further days)^2 + threshold's^2)",
-            source="common practice, no source",
-        ),
-        Step(
-            name="chance of reaching the alarm temperature",
-            value=_percent(record.probability),
-            unit="%",
-            formula="Phi((alarm - low) / error)",
-            source="normal distribution",
-        ),
-        Step(
-            name="kill at the dry low",
-            value=record.kill_dry_pct,
-            unit="%",
-            formula="1 / (1 + exp(ln 81 / (T10 - T90) (T - (T10 + T90) / 2)))",
-            source="derivation through the two published points",
-        ),
-        Step(
-            name="kill at the wet low",
-            value=record.kill_wet_pct,
-            unit="%",
-            formula="as above",
-            source="derivation through the two published points",
-        ),
-        Step(
-            name="expected kill",
-            value=record.expected_kill_pct,
-            unit="%",
-            formula="mean of the curve over the error",
-            source="trapezoidal rule, 81 nodes",
-        ),
-        Step(
-            name="expected loss of crop",
-            value=record.crop_loss_pct,
-            unit="%",
-            formula=f"{scene.block.crop.needed_pct or 0:.0f} % of blossoms needed, "
-            f"{record.left_before_pct or 0:.0f} % left before",
-            source=scene.block.crop.needed_source,
+        _step("sigma", record.sigma_c),
+        _step("probability", _percent(record.probability)),
+        _step("kill dry", record.kill_dry_pct),
+        _step("kill wet", record.kill_wet_pct),
+        _step("expected", record.expected_kill_pct),
+        _step(
+            "crop",
+            record.crop_loss_pct,
+            needed=crop.needed_pct or 0.0,
+            left=record.left_before_pct or 0.0,
+            needed_source=crop.needed_source,
         ),
     ]
     return [step for step in steps if step.value is not None or not step.unit]
 
 
-def _number(value: float) -> float | None:
-    """Return a number, or None for NaN."""
+def _step(key: str, value: float | None, **fill: object) -> Step:
+    """Return a step with its words filled in."""
+    name, unit, formula, source = WORDS[key]
+    return Step(
+        name.format(**fill),
+        value,
+        unit,
+        formula.format(**fill),
+        source.format(**fill),
+    )
+
+
+def _at(curves: FloatArray, at: int) -> float | None:
+    """Return the block's value at an hour, or None for NaN."""
+    value = curves[0, at]
     return None if np.isnan(value) else float(value)
 
 

@@ -52,7 +52,7 @@ def night_record(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> NightAsse
         cold_over_utc=cold_over,
         stop_not_before_utc=_stop_not_before(blocks, cold_over),
         lacks_past_hours=frame.coverage.lacks_past_hours,
-        is_complete=frame.coverage.gap is None,
+        missing=frame.coverage.reason,
         blocks=blocks,
     )
 
@@ -65,6 +65,8 @@ def _site_tier(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> tuple[Tier,
         return worst.tier, f"{worst.block}: {worst.reason}"
     for beside in (Tier.CANNOT_JUDGE, Tier.NOT_COVERED_YET):
         for block in blocks:
+            if block.tier is beside and block.reason == frame.coverage.reason:
+                return beside, block.reason
             if block.tier is beside:
                 return beside, f"{block.block}: {block.reason}"
     gap = frame.coverage.gap

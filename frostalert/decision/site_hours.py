@@ -318,7 +318,8 @@ def _signs(
     return NightSigns(
         calm=float(calm[part][before].mean()),
         open_sky=float(sky[part][before].mean()),
-        wind_mps=float(known_wind.mean()) if known_wind.size else 0.0,
+        wind_mps=float(known_wind.mean()) if known_wind.size else None,
+        has_sky=bool(np.isfinite(hours.cloud_pct[part][before]).any()),
         evening_wet_chance=float(rain[part][: low + 1].max()),
         evening_high_c=float(air[: low + 1][known[: low + 1]].max()),
     )

@@ -3,7 +3,7 @@
 from datetime import datetime
 from pathlib import Path
 
-from frostalert.errors import ForecastUnavailableError, UsageError
+from frostalert.errors import ForecastError, ForecastFormatError
 from frostalert.forecast.nws import SOURCE, parse_grid
 from frostalert.model.forecast import ForecastRun
 from frostalert.ports import Fetched, SourceMemory
@@ -24,10 +24,8 @@ class FileSource:
 
         Raises
         ------
-        ForecastError
-            If the file holds no forecast.
-        UsageError
-            If it cannot be read.
+        ForecastFormatError
+            If the file cannot be read or holds no forecast.
         """
         return Fetched(run=load_run(self._path, now_utc), memory=memory)
 
@@ -37,24 +35,23 @@ def load_run(path: Path, now_utc: datetime) -> ForecastRun:
 
     Raises
     ------
-    ForecastError
-        If the file holds no forecast.
-    UsageError
-        If it cannot be read.
+    ForecastFormatError
+        If the file cannot be read or holds no forecast.
     """
     try:
         if path.stat().st_size > _MOST_BYTES:
-            message = f"{path} is larger than a forecast ever is (5 MB)"
-            raise UsageError(message)
+            problem = "larger than a forecast ever is (5 MB)"
+            raise ForecastFormatError(str(path), problem)
         body = path.read_text(encoding="utf-8")
     except FileNotFoundError as error:
-        message = f"there is no file {path}; give a recorded answer with --forecast"
-        raise UsageError(message) from error
-    except (OSError, UnicodeDecodeError) as error:
-        message = f"{path} cannot be read: {error}"
-        raise UsageError(message) from error
+        raise ForecastFormatError(str(path), "no such file") from error
+    except UnicodeDecodeError as error:
+        raise ForecastFormatError(str(path), "not a text file") from error
+    except OSError as error:
+        problem = f"cannot be read: {error.strerror}"
+        raise ForecastFormatError(str(path), problem) from error
     try:
         return parse_grid(body, now_utc)
-    except ForecastUnavailableError as error:
+    except ForecastError as error:
         # In a file, "try again" does not help: it is what it is.
-        raise ForecastUnavailableError(str(path), error.problem) from error
+        raise ForecastFormatError(str(path), error.problem) from error

@@ -52,8 +52,10 @@ class NightSigns:
         Mean calm weight from sunset to the low, 0 to 1.
     open_sky : float
         Mean open sky over the same hours, 0 to 1.
-    wind_mps : float
-        Mean wind at 10 m. [m/s]
+    wind_mps : float or None
+        Mean wind at 10 m. [m/s] None where the forecast has none.
+    has_sky : bool
+        Whether the forecast has cloud; without it a clear sky is assumed.
     evening_wet_chance : float
         Highest chance of rain or snow from noon to the low, 0 to 1.
     evening_high_c : float
@@ -62,7 +64,8 @@ class NightSigns:
 
     calm: float
     open_sky: float
-    wind_mps: float
+    wind_mps: float | None
+    has_sky: bool
     evening_wet_chance: float
     evening_high_c: float
 
@@ -203,8 +206,9 @@ class NightAssessment:
         can say that it may. None if the forecast does not show it.
     lacks_past_hours : bool
         Whether hours of this night that have gone by are unknown.
-    is_complete : bool
-        Whether every hour still to come is known and the forecast is not too old.
+    missing : str
+        What is missing of the hours to come, in words; empty if every one is known and
+        the forecast is not too old.
     """
 
     night: date
@@ -223,8 +227,13 @@ class NightAssessment:
     cold_over_utc: datetime | None
     stop_not_before_utc: datetime | None
     lacks_past_hours: bool
-    is_complete: bool
+    missing: str
     blocks: tuple[BlockNight, ...]
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether every hour to come is known, by a forecast that is not too old."""
+        return not self.missing
 
     @property
     def worst(self) -> BlockNight | None:

@@ -34,7 +34,7 @@ class Subject(StrEnum):
 class Why(StrEnum):
     """Reason for saying something, or for saying nothing."""
 
-    TIER_ROSE = "the tier rose"
+    TIER_ROSE = "it became more urgent"
     GOT_WORSE = "the night got worse"
     CANNOT_JUDGE = "the night cannot be judged"
     STILL_CANNOT_JUDGE = "the night still cannot be judged a day later"

@@ -29,13 +29,17 @@ def night_kind(signs: NightSigns) -> tuple[NightKind, str]:
 
     Examples
     --------
-    >>> signs = NightSigns(calm=1.0, open_sky=0.9, wind_mps=1.5,
+    >>> signs = NightSigns(calm=1.0, open_sky=0.9, wind_mps=1.5, has_sky=True,
     ...                    evening_wet_chance=0.0, evening_high_c=14.0)
     >>> night_kind(signs)[0].value
     'radiation frost'
     """
-    wind = f"wind about {signs.wind_mps:.0f} m/s at 10 m"
-    sky = f"sky {100 * signs.open_sky:.0f} % open"
+    wind = "no wind in the forecast, calm assumed"
+    if signs.wind_mps is not None:
+        wind = f"wind about {signs.wind_mps:.0f} m/s at 10 m"
+    sky = "no cloud in the forecast, clear sky assumed"
+    if signs.has_sky:
+        sky = f"sky {100 * signs.open_sky:.0f} % open"
     if signs.evening_wet_chance >= _WET_CHANCE:
         chance = f"{100 * signs.evening_wet_chance:.0f} % chance of rain or snow before"
         return NightKind.WET_THEN_CLEARING, f"{chance} the low, {sky}, {wind}"

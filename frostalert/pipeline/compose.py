@@ -2,11 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from functools import cache
-from hashlib import sha256
-from textwrap import wrap
-
-from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from uuid import uuid4
 
 from frostalert.decision.methods import NIGHT_CAUTION
 from frostalert.errors import UsageError
@@ -19,7 +15,7 @@ from frostalert.model.notice import (
     Subject,
 )
 from frostalert.model.site import ChannelKind, Holding, Person
-from frostalert.pipeline.sms import ONE_SEGMENT, gsm_length, shorten, to_gsm
+from frostalert.pipeline.render import fit_sms, render, wrap_plain
 from frostalert.pipeline.views import (
     NightView,
     SourceView,
@@ -30,7 +26,6 @@ from frostalert.pipeline.views import (
 from frostalert.pipeline.wording import Wording, day
 
 REHEARSAL_MARK = "TEST"
-_COLUMNS = 76
 _ROUTINE_LIFE = timedelta(hours=12)
 _CLASSES = {
     Subject.OUTLOOK: MessageClass.WARNING,
@@ -141,6 +136,8 @@ def compose_daily_line(
     values = {
         "holding": holding,
         "source": source_view(assessment, wording),
+        "written": wording.moment(wording.now_utc),
+        "rules": holding.rules,
         "nights": covered,
         "unjudged": [v for v in nights if v.tier is Tier.CANNOT_JUDGE],
         "threats": [view for view in nights if view.tier.rank],
@@ -231,7 +228,10 @@ def compose_test(holding: Holding, name: str, now_utc: datetime) -> list[Message
         key=f"{holding.site.name}|test|{now_utc.isoformat()}",
         subject=Subject.TEST,
         night=None,
-        values={"holding": holding},
+        values={
+            "holding": holding,
+            "written": Wording(holding.site, now_utc).moment(now_utc),
+        },
         deadline_utc=now_utc + _ROUTINE_LIFE,
     )
     return address(occasion, holding, is_rehearsal=False, only=person)
@@ -285,11 +285,10 @@ def _occasion(
         "night_name": wording.night(head.night),
         "change": change_words(head.change, wording) if head.change else "",
         "detail": head.detail,
-        "also": [(item, views[item.night]) for item in group[1:]],
-        "others": [
-            view for key, view in views.items() if key not in {i.night for i in group}
-        ],
+        "others": [view for key, view in views.items() if key != head.night],
         "source": source,
+        "written": wording.moment(wording.now_utc),
+        "rules": holding.rules,
         "night_caution": NIGHT_CAUTION,
         "sunset_matters": _is_before_dark(night),
         "wording": wording,
@@ -330,12 +329,12 @@ def _message(
     mark = f"{REHEARSAL_MARK} " if is_rehearsal else ""
     if channel is ChannelKind.SMS:
         subject, html = "", None
-        text = _fit_sms(f"{name}.sms.j2", person.language, values, mark)
+        text = fit_sms(f"{name}.sms.j2", person.language, values, mark)
     else:
-        subject = mark + _render(f"{name}.subject.j2", person.language, values)
-        body = mark + _render(f"{name}.txt.j2", person.language, values)
-        text = _wrap(body)
-        html = _render("email.html.j2", person.language, {**values, "body": body})
+        subject = mark + render(f"{name}.subject.j2", person.language, values)
+        body = mark + render(f"{name}.txt.j2", person.language, values)
+        text = wrap_plain(body)
+        html = render("email.html.j2", person.language, {**values, "body": body})
     key = f"{occasion.key}|{person.name}|{channel}" + ("|rehearsal" * is_rehearsal)
     return Message(
         key=key,
@@ -348,53 +347,6 @@ def _message(
         subject=subject,
         text=text,
         html=html,
-        message_id=f"<{sha256(key.encode()).hexdigest()[:32]}@frostalert.invalid>",
+        message_id=f"<{uuid4().hex}@frostalert.invalid>",
         deadline_utc=occasion.deadline_utc,
-    )
-
-
-def _fit_sms(template: str, language: str, values: dict[str, object], mark: str) -> str:
-    """Return a text of one segment: names are cut before anything else is."""
-    text = ""
-    for places in (30, 22, 16, 12, 8):
-        filled = {**values, "short": lambda text, n=places: shorten(to_gsm(text), n)}
-        text = to_gsm(mark + _render(template, language, filled))
-        if gsm_length(text) <= ONE_SEGMENT:
-            return text
-    return shorten(text, ONE_SEGMENT)
-
-
-def _wrap(body: str) -> str:
-    """Return a body with its long lines broken, as plain mail wants them."""
-    lines: list[str] = []
-    for line in body.split("\n"):
-        text = line.lstrip(" ")
-        indent = " " * (len(line) - len(text))
-        hang = indent + ("  " if text.startswith(("- ", "* ")) else "")
-        lines += wrap(
-            text,
-            _COLUMNS,
-            initial_indent=indent,
-            subsequent_indent=hang,
-            break_long_words=False,
-            break_on_hyphens=False,
-        ) or [""]
-    return "\n".join(lines) + "\n"
-
-
-def _render(template: str, language: str, values: dict[str, object]) -> str:
-    """Return a filled template without blank lines at its ends."""
-    name = f"{language}/{template}"
-    return _environment().get_template(name).render(**values).strip()
-
-
-@cache
-def _environment() -> Environment:
-    """Return the templates; HTML escapes whatever is filled in."""
-    return Environment(
-        loader=PackageLoader("frostalert.pipeline"),
-        autoescape=select_autoescape(enabled_extensions=("html.j2",)),
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
     )

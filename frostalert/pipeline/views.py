@@ -1,13 +1,15 @@
 """An assessment in words: what the templates and the terminal show."""
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from frostalert.decision.methods import METHODS, Method
+from frostalert.decision.timing import act_at_utc
 from frostalert.model.assessment import (
     Assessment,
     BlockNight,
     Exposure,
+    ForecastFacts,
     LowFrom,
     NightAssessment,
     NightKind,
@@ -16,9 +18,15 @@ from frostalert.model.assessment import (
 from frostalert.model.notice import Change
 from frostalert.model.site import Block, Holding
 from frostalert.physics.start_reading import START_WET_BULB_C
-from frostalert.pipeline.wording import Wording, chance, share, span
+from frostalert.pipeline.wording import Wording, chance, day, share, span
 
 _ALMOST_ALL_PCT = 99.5
+_USUAL_AGES = ("fresh", "ageing")
+_TIER_WORDS = {
+    Tier.NONE: "no risk seen",
+    Tier.CANNOT_JUDGE: "cannot be judged",
+    Tier.NOT_COVERED_YET: "not covered yet",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +50,8 @@ class BlockView:
     deciding: str
     alarm: str
     alarm_name: str
+    has_two_tables: bool
+    act_at: str
     source: str
     harm: str
     kill_dry: str
@@ -63,6 +73,7 @@ class NightView:
     name: str
     short: str
     tier: Tier
+    tier_words: str
     reason: str
     kind: str
     sunset: str
@@ -71,6 +82,7 @@ class NightView:
     act_at: str
     danger: str
     harm: str
+    order: str
     stop_not_before: str
     plus_minus: str
     worst: BlockView | None
@@ -85,6 +97,7 @@ class SourceView:
 
     line: str
     short: str
+    warning: str
     notes: tuple[str, ...]
 
 
@@ -117,16 +130,18 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
     worst = night.worst
     return NightView(
         name=wording.night(night.night),
-        short=wording.night(night.night).rpartition(", ")[2],
+        short=day(night.night),
         tier=night.tier,
+        tier_words=_TIER_WORDS.get(night.tier, night.tier.value),
         reason=night.reason,
         kind=_kind(night, wording),
         sunset=wording.clock(night.sunset_utc),
         sunrise=wording.clock(night.sunrise_utc),
         send_by=wording.clock(night.send_by_utc),
         act_at=wording.clock(night.act_at_utc),
-        danger=wording.clock(worst.danger_start_utc if worst else None),
-        harm=_harm_hours(worst.bud if worst else None, wording),
+        danger=wording.clock(_danger(night)),
+        harm=_night_harm(night, wording),
+        order=_start_order(night, holding, wording),
         stop_not_before=wording.clock(night.stop_not_before_utc),
         plus_minus=wording.difference(worst.sigma_c) if worst else "-",
         worst=blocks[order[0]] if worst else None,
@@ -140,16 +155,33 @@ def source_view(assessment: Assessment, wording: Wording) -> SourceView:
     """Return where an assessment's numbers come from and how old they are."""
     facts = assessment.forecast
     if facts is None:
-        return SourceView(
-            line=f"No forecast: {assessment.problem}.", short="no forecast", notes=()
-        )
+        line = f"There is no forecast: {assessment.problem}"
+        return SourceView(line=line, short="no forecast", warning="", notes=())
     made = wording.moment(facts.updated_utc)
     return SourceView(
         line=f"{facts.source_title}, grid cell {facts.place}, made {made} "
         f"({wording.age(facts.updated_utc)}, {facts.age_word})",
-        short=f"{facts.source.upper()} {wording.clock(facts.updated_utc)}",
+        short=_short_source(facts, wording),
+        warning=_age_warning(facts, wording),
         notes=facts.notes,
     )
+
+
+def _short_source(facts: ForecastFacts, wording: Wording) -> str:
+    """Return source and time for a text message; the date as well once it is old."""
+    name = facts.source.upper()
+    if facts.age_word in _USUAL_AGES:
+        return f"{name} {wording.clock(facts.updated_utc)}"
+    return f"OLD {name} of {wording.short_moment(facts.updated_utc)}"
+
+
+def _age_warning(facts: ForecastFacts, wording: Wording) -> str:
+    """Return a warning about an old forecast; empty for a usual age."""
+    if facts.age_word in _USUAL_AGES:
+        return ""
+    made = wording.moment(facts.updated_utc)
+    age = wording.age(facts.updated_utc)
+    return f"This rests on an old forecast, made {made} ({age}): trust it less."
 
 
 def _block_view(
@@ -159,6 +191,8 @@ def _block_view(
     block = holding.blocks[place]
     threshold = record.stage.threshold
     dry, wet = record.dry, record.wet
+    danger = record.danger_start_utc
+    act_at = wording.clock(act_at_utc(danger, holding.rules) if danger else None)
     return BlockView(
         name=record.block,
         crop=block.crop.title,
@@ -181,6 +215,8 @@ def _block_view(
         else record.why_deciding,
         alarm=wording.temperature(threshold.alarm_c if threshold else None),
         alarm_name=threshold.alarm_name if threshold else "",
+        has_two_tables=bool(threshold and threshold.warning_c is not None),
+        act_at=act_at,
         source=threshold.source if threshold else "",
         harm=_harm_hours(record.bud, wording),
         kill_dry=share(record.kill_dry_pct),
@@ -189,7 +225,7 @@ def _block_view(
         chance=chance(record.probability),
         crop_line=_crop_line(record, block),
         money_lines=_money_lines(record, block, holding.site.currency),
-        start_line=_start_line(record, wording),
+        start_line=_start_line(record, wording, act_at),
         methods=tuple(METHODS[name] for name in block.methods),
         has_numbers=dry is not None,
         wets_worse=bool(dry and wet and wet.low_c < dry.low_c),
@@ -231,16 +267,16 @@ def _money_lines(record: BlockNight, block: Block, currency: str) -> tuple[str, 
     return tuple(lines)
 
 
-def _start_line(record: BlockNight, wording: Wording) -> str:
+def _start_line(record: BlockNight, wording: Wording, latest: str) -> str:
     """Return the reading at which water must start, where water is planned."""
     if record.start_air_c is None:
         return ""
     wet = wording.temperature(START_WET_BULB_C)
     dew = wording.temperature(record.dewpoint_at_low_c)
+    air = wording.temperature(record.start_air_c)
     return (
-        f"Start water by a wet bulb of {wet}: with a dew point of {dew} the "
-        f"thermometer then reads {wording.temperature(record.start_air_c)}. Measure "
-        "the dew point if you can."
+        f"Start water when the wet bulb falls to {wet} (the thermometer reads {air} at "
+        f"a dew point of {dew}; measure that if you can), at the latest at {latest}."
     )
 
 
@@ -250,8 +286,12 @@ def _kind(night: NightAssessment, wording: Wording) -> str:
         return "unknown"
     signs = night.signs
     parts = [
-        f"sky {100 * signs.open_sky:.0f} % open",
-        f"wind about {wording.speed(signs.wind_mps)}",
+        f"sky {100 * signs.open_sky:.0f} % open"
+        if signs.has_sky
+        else "no cloud in the forecast: clear sky assumed",
+        "no wind in the forecast: calm assumed"
+        if signs.wind_mps is None
+        else f"wind about {wording.speed(signs.wind_mps)}",
     ]
     if night.kind is NightKind.WET_THEN_CLEARING:
         wet = 100 * signs.evening_wet_chance
@@ -273,6 +313,45 @@ def change_words(change: Change, wording: Wording) -> str:
     return ", ".join(parts)
 
 
+def _start_order(night: NightAssessment, holding: Holding, wording: Wording) -> str:
+    """Return when to start in each block at risk, the earliest first."""
+    starts = [
+        (block.danger_start_utc, block.block)
+        for block in night.blocks
+        if block.tier.rank and block.danger_start_utc is not None
+    ]
+    return ", ".join(
+        f"{wording.clock(act_at_utc(danger, holding.rules))} {name}"
+        for danger, name in sorted(starts)
+    )
+
+
+def _danger(night: NightAssessment) -> datetime | None:
+    """Return the first hour in which any block at risk can be harmed."""
+    starts = [
+        block.danger_start_utc
+        for block in _at_risk_or_worst(night)
+        if block.danger_start_utc is not None
+    ]
+    return min(starts, default=None)
+
+
+def _night_harm(night: NightAssessment, wording: Wording) -> str:
+    """Return from when to when any block at risk can be harmed."""
+    buds = [block.bud for block in _at_risk_or_worst(night) if block.bud is not None]
+    firsts = [bud.first_below_utc for bud in buds if bud.first_below_utc is not None]
+    lasts = [bud.last_below_utc for bud in buds if bud.last_below_utc is not None]
+    if not firsts or not lasts:
+        return _harm_hours(night.worst.bud if night.worst else None, wording)
+    return f"{wording.clock(min(firsts))}-{wording.clock(max(lasts))}"
+
+
+def _at_risk_or_worst(night: NightAssessment) -> list[BlockNight]:
+    """Return the blocks at risk, or the one nearest to it."""
+    at_risk = [block for block in night.blocks if block.tier.rank]
+    return at_risk or ([night.worst] if night.worst else [])
+
+
 def _harm_hours(bud: Exposure | None, wording: Wording) -> str:
     """Return from when to when buds are expected at or below the alarm temperature."""
     if bud is None:
@@ -285,6 +364,9 @@ def _harm_hours(bud: Exposure | None, wording: Wording) -> str:
 
 def _gap_note(night: NightAssessment) -> str:
     """Return what is not known about a night, or nothing."""
+    parts = []
+    if night.missing:
+        parts.append(f"Not all of this night is known: {night.missing}.")
     if night.lacks_past_hours:
-        return "Hours of this night that have gone by are not known here."
-    return ""
+        parts.append("Hours of it that have gone by are not known here.")
+    return " ".join(parts)

@@ -74,12 +74,23 @@ class Wording:
     def night(self, night: date) -> str:
         """Return a night by the date of its evening, the near ones by name."""
         ahead = (night - night_of(self.now_utc, self.zone)).days
+        is_past_midnight = self.now_utc.astimezone(self.zone).date() > night
         names = {0: "tonight", 1: "tomorrow night"}
+        if ahead == 0 and is_past_midnight:
+            return f"this night, {day(night)} to {day(night + timedelta(days=1))}"
         return f"{names[ahead]}, {day(night)}" if ahead in names else day(night)
+
+    def short_moment(self, moment: datetime) -> str:
+        """Return a local date and time without the zone."""
+        local = moment.astimezone(self.zone)
+        return f"{day(local.date())} {local:%H:%M}"
 
     def age(self, moment: datetime) -> str:
         """Return how long ago a moment was."""
-        return span(max(timedelta(0), self.now_utc - moment)) + " old"
+        since = self.now_utc - moment
+        if since < timedelta(0):
+            return f"made {span(-since)} after this moment"
+        return f"{span(since)} old"
 
 
 def day(value: date) -> str:

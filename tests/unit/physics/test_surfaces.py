@@ -166,6 +166,7 @@ def test_kinds_of_night(calm: float, sky: float, wet: float, kind: NightKind) ->
         calm=calm,
         open_sky=sky,
         wind_mps=2.0,
+        has_sky=True,
         evening_wet_chance=wet,
         evening_high_c=9.0,
     )

@@ -1,0 +1,57 @@
+"""Fill templates in: mail wrapped for plain readers, texts cut to one segment."""
+
+from functools import cache
+from textwrap import wrap
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+
+from frostalert.pipeline.sms import ONE_SEGMENT, gsm_length, shorten, to_gsm
+
+_COLUMNS = 76
+
+
+def fit_sms(template: str, language: str, values: dict[str, object], mark: str) -> str:
+    """Return a text of one segment: names are cut before anything else is."""
+    text = ""
+    for places in (30, 22, 16, 12, 8):
+        filled = {**values, "short": lambda text, n=places: shorten(to_gsm(text), n)}
+        text = to_gsm(mark + render(template, language, filled))
+        if gsm_length(text) <= ONE_SEGMENT:
+            return text
+    return shorten(text, ONE_SEGMENT)
+
+
+def wrap_plain(body: str) -> str:
+    """Return a body with its long lines broken, as plain mail wants them."""
+    lines: list[str] = []
+    for line in body.split("\n"):
+        text = line.lstrip(" ")
+        indent = " " * (len(line) - len(text))
+        hang = indent + ("  " if text.startswith(("- ", "* ")) else "")
+        lines += wrap(
+            text,
+            _COLUMNS,
+            initial_indent=indent,
+            subsequent_indent=hang,
+            break_long_words=False,
+            break_on_hyphens=False,
+        ) or [""]
+    return "\n".join(lines) + "\n"
+
+
+def render(template: str, language: str, values: dict[str, object]) -> str:
+    """Return a filled template without blank lines at its ends."""
+    name = f"{language}/{template}"
+    return _environment().get_template(name).render(**values).strip()
+
+
+@cache
+def _environment() -> Environment:
+    """Return the templates; HTML escapes whatever is filled in."""
+    return Environment(
+        loader=PackageLoader("frostalert.pipeline"),
+        autoescape=select_autoescape(enabled_extensions=("html.j2",)),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
