@@ -16,7 +16,9 @@ def check(
     ),
 ) -> None:
     """Check the whole file and say everything that is wrong, or that nothing is."""
+    from frostalert.clock import SystemClock
     from frostalert.config.load import load_settings
+    from frostalert.config.remarks import settings_remarks
 
     path = find_config(config)
     settings = load_settings(path, needs_secrets=not without_secrets)
@@ -29,6 +31,8 @@ def check(
         if login is not None and login.username is not None:
             shown = login.password if login.password is not None else "not looked for"
             typer.echo(f"{name}: log-in {login.username}, password {shown}")
+    for remark in settings_remarks(settings, SystemClock().now_utc()):
+        typer.echo(f"Note: {remark}.")
 
 
 @app.command("example")

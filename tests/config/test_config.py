@@ -1,7 +1,7 @@
 """The configuration: what is accepted, and what each mistake is told."""
 
 import tomllib
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -10,6 +10,7 @@ from frostalert.config.accepted import AcceptedConfig
 from frostalert.config.edit import UnknownBlockError, edit_stage, find_block
 from frostalert.config.example import example_text
 from frostalert.config.load import load_settings, parse_settings
+from frostalert.config.remarks import settings_remarks
 from frostalert.errors import ConfigError, ConfigFileError, ConfigValueError
 from frostalert.model.settings import Settings
 from tests.support.configs import config_text
@@ -328,6 +329,24 @@ def test_without_a_copy_a_broken_file_stops_the_start(tmp_path: Path) -> None:
     path.write_text("[site]")
     with pytest.raises(ConfigError):
         AcceptedConfig(path, tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("longitude = -119.2412", "longitude = 119.2412", "off the sun"),
+        ('"America/Los_Angeles"', '"Asia/Tokyo"', "off the sun"),
+        ('cold_spot = "-2 degF"', 'cold_spot = "4 degF"', "WARMER"),
+        ('cold_spot = "-2 degF"', 'cold_spot = "-15 degF"', "was it measured?"),
+        ("2026-04-10", "2026-05-10", "is to come"),
+        ("2026-04-10", "2026-03-10", "33 days ago"),
+    ],
+)
+def test_what_may_not_be_meant_is_remarked(old: str, new: str, words: str) -> None:
+    now = datetime(2026, 4, 12, 22, tzinfo=UTC)
+    assert settings_remarks(parse(config_text()), now) == []
+    remarks = settings_remarks(parse(config_text().replace(old, new)), now)
+    assert any(words in remark for remark in remarks), remarks
 
 
 def test_the_example_is_valid_toml_for_any_reader() -> None:

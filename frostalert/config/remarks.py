@@ -1,0 +1,69 @@
+"""What is allowed in a configuration and may still not be meant."""
+
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from frostalert.model.settings import Settings
+from frostalert.model.site import Block, Holding
+
+_DEGREES_AN_HOUR = 15.0
+_FAR_ZONE_H = 3.0
+_COLD_LIMIT_C = -5.0
+_OLD_STAGE = timedelta(days=8)
+
+
+def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
+    """Return what is worth a second look, in words.
+
+    Parameters
+    ----------
+    settings : Settings
+        A configuration without mistakes.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    list of str
+        Remarks; empty if nothing stands out.
+    """
+    holding = settings.holding
+    remarks = _zone_remarks(holding, now_utc)
+    today = now_utc.astimezone(ZoneInfo(holding.site.time_zone)).date()
+    for block in holding.blocks:
+        age = today - block.stage_seen
+        if age < timedelta(0):
+            remarks.append(f"{block.name}: stage_seen {block.stage_seen} is to come")
+        elif age >= _OLD_STAGE:
+            remarks.append(
+                f"{block.name}: {block.stage} was seen {age.days} days ago; look again"
+            )
+        remarks += _offset_remarks(block)
+    return remarks
+
+
+def _zone_remarks(holding: Holding, now_utc: datetime) -> list[str]:
+    """Return whether the time zone does not go with the longitude."""
+    site = holding.site
+    offset = now_utc.astimezone(ZoneInfo(site.time_zone)).utcoffset() or timedelta(0)
+    by_zone_h = offset / timedelta(hours=1)
+    by_sun_h = site.longitude / _DEGREES_AN_HOUR
+    apart_h = abs((by_zone_h - by_sun_h + 12.0) % 24.0 - 12.0)
+    if apart_h <= _FAR_ZONE_H:
+        return []
+    return [
+        f"{site.time_zone} is {apart_h:.0f} h off the sun at longitude "
+        f"{site.longitude:g}: is one of them wrong? (West, so all of America, is "
+        "negative.)"
+    ]
+
+
+def _offset_remarks(block: Block) -> list[str]:
+    """Return whether a block's offset is warm or very cold."""
+    delta = block.cold_spot_delta_c
+    words = f"{abs(delta):.1f} C ({abs(delta) * 1.8:.0f} F)"
+    if delta > 0.0:
+        return [f"{block.name}: cold_spot makes it {words} WARMER on clear nights"]
+    if delta < _COLD_LIMIT_C:
+        return [f"{block.name}: cold_spot makes it {words} colder: was it measured?"]
+    return []
