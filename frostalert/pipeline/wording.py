@@ -8,7 +8,6 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from frostalert.model.site import Site, Units
-from frostalert.physics.nights import night_of
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = (
@@ -73,11 +72,11 @@ class Wording:
 
     def night(self, night: date) -> str:
         """Return a night by the date of its evening, the near ones by name."""
-        ahead = (night - night_of(self.now_utc, self.zone)).days
-        is_past_midnight = self.now_utc.astimezone(self.zone).date() > night
-        names = {0: "tonight", 1: "tomorrow night"}
-        if ahead == 0 and is_past_midnight:
+        # By the calendar, as people speak: before noon "tonight" is the evening to come.
+        ahead = (night - self.now_utc.astimezone(self.zone).date()).days
+        if ahead == -1:
             return f"this night, {day(night)} to {day(night + timedelta(days=1))}"
+        names = {0: "tonight", 1: "tomorrow night"}
         return f"{names[ahead]}, {day(night)}" if ahead in names else day(night)
 
     def short_moment(self, moment: datetime) -> str:
