@@ -90,15 +90,16 @@ def open_forecast(
     ForecastError, UsageError
         If there is no forecast, or the options cannot be used.
     """
-    from frostalert.app import build_session, build_sources
     from frostalert.clock import SystemClock
     from frostalert.forecast.file_source import load_run
-    from frostalert.ports import SourceMemory
 
     moment = parse_now(now, settings.holding.site.time_zone)
     moment = moment or SystemClock().now_utc()
     if forecast is not None:
         return load_run(forecast, moment), moment
+    from frostalert.app import build_session, build_sources
+    from frostalert.ports import SourceMemory
+
     source = build_sources(settings, build_session(settings))[0]
     fetched = source.fetch(SourceMemory(), moment)
     assert fetched.run is not None  # noqa: S101 - nothing to be "not modified" from

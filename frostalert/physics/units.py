@@ -7,7 +7,6 @@ difference, and confusing them has cost crops.
 
 import re
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 from frostalert.errors import QuantityError
@@ -139,9 +138,12 @@ def _examples(known: _Kind, number: str) -> str:
     return " or ".join(f'"{text.format(n=number)}"' for text in known.examples)
 
 
-@cache
 def _registry() -> Any:
-    """Return pint's registry, imported when the first quantity is read."""
-    import pint  # noqa: PLC0415 - half of the start-up time of commands without it
+    """Return pint's registry: MetPy's own where that is loaded, since each takes long.
 
-    return pint.UnitRegistry()
+    pint is imported when the first quantity is read: half of the start-up time of the
+    commands that do without.
+    """
+    import pint  # noqa: PLC0415
+
+    return pint.get_application_registry()  # type: ignore[no-untyped-call]

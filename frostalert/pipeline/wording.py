@@ -72,7 +72,7 @@ class Wording:
 
     def night(self, night: date) -> str:
         """Return a night by the date of its evening, the near ones by name."""
-        # By the calendar, as people speak: before noon "tonight" is the evening to come.
+        # By the calendar, as people speak: at ten in the morning "tonight" is to come.
         ahead = (night - self.now_utc.astimezone(self.zone).date()).days
         if ahead == -1:
             return f"this night, {day(night)} to {day(night + timedelta(days=1))}"
