@@ -140,6 +140,9 @@ def unjudged_block(frame: NightFrame, block: Block, stage: StageInForce) -> Bloc
     else:
         tier = frame.coverage.gap or Tier.CANNOT_JUDGE
         reason = frame.coverage.reason or "no hour of it is known"
+        by_minimum = _minimum_at_risk(frame, stage.threshold)
+        if by_minimum:
+            tier, reason = Tier.OUTLOOK, by_minimum
     return BlockNight(
         block=block.name,
         crop=block.crop.name,
@@ -192,9 +195,27 @@ def _with_gaps(
         and frame.now_utc < risk.danger_end_utc
     ):
         return Tier.OUTLOOK, f"the forecast's own weather text says frost; {reason}"
+    by_minimum = _minimum_at_risk(frame, threshold)
+    if by_minimum and frame.now_utc < risk.danger_end_utc:
+        return Tier.OUTLOOK, by_minimum
     if coverage.gap is not None:
         return coverage.gap, coverage.reason
     return tier, reason
+
+
+def _minimum_at_risk(frame: NightFrame, threshold: StageThreshold) -> str:
+    """Return why the source's own low alone puts a night at risk; empty if not.
+
+    It speaks where hours are missing: a low at or below the alarm temperature counts
+    even if no hour shows it.
+    """
+    low_c = frame.night.low_c
+    if frame.coverage.gap is None or low_c is None or low_c > threshold.alarm_c:
+        return ""
+    return (
+        "the forecast's own low of the night reaches the alarm temperature; "
+        + frame.coverage.reason
+    )
 
 
 @cache

@@ -18,7 +18,7 @@ from frostalert.decision.site_hours import SiteHours, SiteNight
 from frostalert.decision.stretches import (
     Layout,
     Places,
-    first_above_after,
+    last_rise,
     lay_rows,
     lowest_mean,
     lowest_value,
@@ -96,7 +96,7 @@ class Columns:
     site_low_c, dewpoint_at_low_c, wet_bulb_low_c : ndarray
         Lows among the plants. [degC]
     wet_bulb_low_h, thaw_h : ndarray
-        Hour of the lowest wet bulb, and of its rise above 0 degC after. [h]
+        Hour of the lowest wet bulb, and of its last rise above 0 degC. [h]
     wet_probability : ndarray
         Chance that buds are wet when the air is coldest, 0 to 1.
     is_wet : ndarray of bool
@@ -260,7 +260,7 @@ def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> C
         dewpoint_at_low_c=dew_at_low,
         wet_bulb_low_c=wet_bulb.value,
         wet_bulb_low_h=wet_bulb.hour,
-        thaw_h=first_above_after(humid, hours.wet_bulb_c, 0.0, wet_bulb.hour),
+        thaw_h=last_rise(humid, hours.wet_bulb_c, 0.0),
         wet_probability=chance,
         is_wet=is_wet,
         sigma_c=sigma_c,

@@ -95,10 +95,15 @@ def _stop_not_before(
     """Return the earliest hour at which the forecast allows water to stop."""
     if cold_over is None:
         return None
-    thaws = [block.wet_bulb_above_zero_utc for block in blocks if block.wet is not None]
-    if not thaws or None in thaws:
-        return None
-    return max(cold_over, *(thaw for thaw in thaws if thaw is not None))
+    thaws = []
+    for block in blocks:
+        if block.wet_bulb_low_c is None:
+            continue
+        if block.wet_bulb_low_c <= 0.0 and block.wet_bulb_above_zero_utc is None:
+            return None
+        if block.wet_bulb_above_zero_utc is not None:
+            thaws.append(block.wet_bulb_above_zero_utc)
+    return max(cold_over, *thaws) if thaws else cold_over
 
 
 def _send_by(

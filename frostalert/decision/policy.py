@@ -74,11 +74,11 @@ def decide(
         )
         for night in assessment.nights
     ]
-    seen = {night.night for night in assessment.nights}
+    first = assessment.nights[0]
     gone = [
-        _close_gone(past)
+        _close_gone(past, first)
         for past in history.values()
-        if past.night not in seen and not past.is_closed and past.told.rank
+        if past.night < first.night and not past.is_closed and past.told.rank
     ]
     return Decision(
         nights=(*gone, *present), next_look_utc=_next_look(assessment, now_utc)
@@ -99,16 +99,34 @@ def _decide_night(
     if night.tier.rank > told.rank:
         return _speak(past, night, Why.TIER_ROSE, made_utc)
     if night.tier is Tier.CANNOT_JUDGE:
-        return _cannot_judge(past, night, now_utc)
+        # Where only a block without a stage cannot be judged, the others can end it.
+        can_end = told is not Tier.NONE and not night.missing
+        ending = (
+            _maybe_end(past, night, now_utc, rules, made_utc=made_utc, is_good=is_good)
+            if can_end
+            else None
+        )
+        is_ended = ending is not None and ending.say is not None
+        return ending if ending and is_ended else _cannot_judge(past, night, now_utc)
     if night.tier.rank:
-        worse = _what_got_worse(past, night, rules)
-        if worse:
-            return _speak(past, night, Why.GOT_WORSE, made_utc, worse)
-        kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
-        return _silent(kept, Why.ALREADY_TOLD, night.reason)
+        return _still_at_risk(past, night, rules, made_utc)
     if told is Tier.NONE:
         return _silent(past, Why.NOTHING_THREATENS, night.reason)
     return _maybe_end(past, night, now_utc, rules, made_utc=made_utc, is_good=is_good)
+
+
+def _still_at_risk(
+    past: NightHistory,
+    night: NightAssessment,
+    rules: Rules,
+    made_utc: datetime | None,
+) -> NightDecision:
+    """Say a told night again if it got worse, else nothing."""
+    worse = _what_got_worse(past, night, rules)
+    if worse:
+        return _speak(past, night, Why.GOT_WORSE, made_utc, worse)
+    kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
+    return _silent(kept, Why.ALREADY_TOLD, night.reason)
 
 
 def _speak(
@@ -121,10 +139,13 @@ def _speak(
     """Say a night's tier."""
     worst = night.worst
     bud = worst.bud if worst else None
-    tier = night.tier if past.is_closed else max(night.tier, past.told, key=_rank)
+    # What is said is what is true now; what is remembered is the highest that was told.
+    told = Tier.NONE if past.is_closed else past.told
+    before = () if past.is_closed else past.told_blocks
     remember = replace(
         past,
-        told=tier,
+        told=max(night.tier, told, key=_rank),
+        told_blocks=tuple(sorted({*before, *_at_risk(night)})),
         told_low_c=bud.low_c if bud else None,
         told_danger_utc=worst.danger_start_utc if worst else None,
         clear_cycles=0,
@@ -134,7 +155,7 @@ def _speak(
     )
     return NightDecision(
         night=night.night,
-        say=_SUBJECTS[tier],
+        say=_SUBJECTS[night.tier],
         why=why,
         detail=night.reason,
         remember=remember,
@@ -158,12 +179,19 @@ def _what_got_worse(
         colder_c >= rules.worse_step_c,
         earlier >= rules.earlier_step,
     )
-    if not is_colder and not is_earlier:
+    joined = tuple(sorted(_at_risk(night) - set(past.told_blocks)))
+    if not is_colder and not is_earlier and not joined:
         return None
     return Change(
+        joined=joined,
         colder_c=colder_c if is_colder else 0.0,
         earlier=earlier if is_earlier else timedelta(0),
     )
+
+
+def _at_risk(night: NightAssessment) -> set[str]:
+    """Return the blocks at risk."""
+    return {block.block for block in night.blocks if block.tier.rank}
 
 
 def _cannot_judge(
@@ -171,7 +199,8 @@ def _cannot_judge(
 ) -> NightDecision:
     """Say that a night cannot be judged, once and then daily."""
     last = past.cannot_judge_told_utc
-    if last is not None and now_utc - last < _DAY:
+    # A moment to come, after a backward step of the clock, counts as long ago.
+    if last is not None and timedelta(0) <= now_utc - last < _DAY:
         return _silent(past, Why.HELD_ON_BAD_DATA, night.reason)
     why = Why.CANNOT_JUDGE if last is None else Why.STILL_CANNOT_JUDGE
     remember = replace(
@@ -196,11 +225,11 @@ def _maybe_end(
     is_good: bool,
 ) -> NightDecision:
     """End a told night: the cold is over, or two good forecasts no longer show it."""
+    highest = night.worst.probability if night.worst else None
+    if not is_good or night.missing or highest is None:
+        return _silent(past, Why.HELD_ON_BAD_DATA, night.reason)
     if night.cold_over_utc is not None and now_utc >= night.cold_over_utc:
         return _cold_is_over(past, night, now_utc)
-    highest = night.worst.probability if night.worst else None
-    if not is_good or not night.is_complete or highest is None:
-        return _silent(past, Why.HELD_ON_BAD_DATA, night.reason)
     if highest >= rules.clear_probability:
         return _silent(replace(past, clear_cycles=0), Why.ALREADY_TOLD, night.reason)
     is_news = made_utc != past.last_forecast_utc
@@ -210,7 +239,8 @@ def _maybe_end(
         return _silent(kept, Why.WAITING_TO_CLEAR, night.reason)
     return NightDecision(
         night=night.night,
-        say=Subject.WITHDRAWN,
+        # Who started water must hear how to stop it, not that nothing was the matter.
+        say=Subject.STAND_DOWN if past.told is Tier.ACT else Subject.WITHDRAWN,
         why=Why.CLEARED,
         detail=night.reason,
         remember=replace(kept, is_closed=True, revision=past.revision + 1),
@@ -236,13 +266,21 @@ def _cold_is_over(
     )
 
 
-def _close_gone(past: NightHistory) -> NightDecision:
-    """Close a night that lies behind; those who acted are still told how to stop."""
+def _close_gone(past: NightHistory, first: NightAssessment) -> NightDecision:
+    """Close a night that lies behind; those who acted are still told how to stop.
+
+    Noon does not end the cold: where the next night already is at "act", it goes on
+    under that night's name. A night long gone is closed without a word.
+    """
+    is_last_night = first.night - past.night <= _DAY
+    goes_on = first.tier is Tier.ACT
     say = Subject.STAND_DOWN if past.told is Tier.ACT else None
+    if goes_on or not is_last_night:
+        say = None
     return NightDecision(
         night=past.night,
         say=say,
-        why=Why.COLD_IS_OVER,
+        why=Why.GOES_ON if goes_on else Why.COLD_IS_OVER,
         detail="the night is over by the clock, not by a measurement",
         remember=replace(past, is_closed=True, revision=past.revision + 1),
     )

@@ -32,6 +32,7 @@ from frostalert.physics.wetness import (
 
 _WINDY_WEIGHT = 0.25
 _HALF = 0.5
+_MOST_NIGHTS = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,8 +128,9 @@ def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteH
     nights = []
     for window, (sunset, sunrise) in zip(windows, suns, strict=True):
         hours = _slice(run.hours, window)
-        signs = _signs(run.hours, hours, calm, sky, rain)
-        bent_low, low_from = _bend(run, window, hours, signs, air, dew)
+        own = _own_hours(run.hours, window, hours)
+        signs = _signs(run.hours, own, calm, sky, rain)
+        bent_low, low_from = _bend(run, window, own, signs, air, dew)
         kind, reason = night_kind(signs) if signs else (None, "no hours known")
         nights.append(
             SiteNight(
@@ -230,7 +232,7 @@ def _windows(hours: Hours, zone: ZoneInfo, now_utc: datetime) -> list[NightWindo
     first = night_of(now_utc, zone)
     last_moment = max(hours.end_utc - timedelta(microseconds=1), now_utc)
     last = max(night_of(last_moment, zone), first + timedelta(days=1))
-    count = (last - first).days + 1
+    count = min((last - first).days + 1, _MOST_NIGHTS)
     return [night_window(first + timedelta(days=n), zone) for n in range(count)]
 
 
@@ -239,6 +241,12 @@ def _slice(hours: Hours, window: NightWindow) -> slice:
     start = -((hours.first_utc - window.start_utc) // HOUR)
     last = (window.end_utc - hours.first_utc) // HOUR
     return slice(max(0, start), max(0, min(hours.count, last + 1)))
+
+
+def _own_hours(hours: Hours, window: NightWindow, part: slice) -> slice:
+    """Return a night's hours without its closing noon, which is the next night's."""
+    end = -((hours.first_utc - window.end_utc) // HOUR)
+    return slice(part.start, max(part.start, min(part.stop, end)))
 
 
 def _darkness(
@@ -259,18 +267,19 @@ def _darkness(
 def _bend(
     run: ForecastRun,
     window: NightWindow,
-    hours: slice,
+    own: slice,
     signs: NightSigns | None,
     air: FloatArray,
     dew: FloatArray,
 ) -> tuple[float | None, LowFrom | None]:
     """Bend one night's hours in place; return its low and where that comes from."""
-    if signs is None:
-        return None, None
     minimum = _night_minimum(run.night_minimums, window)
+    if signs is None:
+        # Not an hour is known, but the source may still give the night's minimum.
+        return (
+            (None, None) if minimum is None else (minimum.value, LowFrom.NIGHT_MINIMUM)
+        )
     first = run.hours.first_utc
-    # The closing noon is the next night's to bend.
-    own = slice(hours.start, min(hours.stop, -((first - window.end_utc) // HOUR)))
     within = slice(0, own.stop - own.start)
     if minimum is not None:
         start = (minimum.start_utc - first) // HOUR - own.start
@@ -282,6 +291,7 @@ def _bend(
         None if minimum is None else minimum.value,
         within=within,
         is_windy=signs.calm <= _WINDY_WEIGHT,
+        open_ends=(first > window.start_utc, run.hours.end_utc < window.end_utc),
     )
     air[own], dew[own] = bent.air_c, bent.dewpoint_c
     return bent.low_c, bent.low_from
@@ -309,7 +319,7 @@ def _signs(
     """Return what the kind of freeze is told by, or None without a single hour."""
     air = hours.air_c[part]
     known = np.isfinite(air)
-    if not known[: max(1, known.size - 1)].any():
+    if not known.any():
         return None
     low = int(np.argmin(np.where(known, air, np.inf)))
     before = slice(max(0, low - 6), low + 1)

@@ -225,10 +225,8 @@ def spell_below(layout: Layout, curves: FloatArray, limits_c: FloatArray) -> Spe
     return Spell(hours, first, last)
 
 
-def first_above_after(
-    layout: Layout, curves: FloatArray, limit_c: float, after_h: FloatArray
-) -> FloatArray:
-    """Return the first hour after a moment in which each item is above a limit.
+def last_rise(layout: Layout, curves: FloatArray, limit_c: float) -> FloatArray:
+    """Return when each item rises above a limit for the last time.
 
     Parameters
     ----------
@@ -238,27 +236,24 @@ def first_above_after(
         Temperatures. [degC] Shape (blocks, hours).
     limit_c : float
         The limit. [degC]
-    after_h : ndarray of float
-        Hour on the grid after which to look, for each item. [h] Shape (items,).
 
     Returns
     -------
     ndarray of float
-        Hour on the grid, NaN if there is none. [h]
+        Hour on the grid: after it the item stays above the limit as far as is known.
+        NaN if it is still at or below it in the last known hour, or was never. [h]
 
     References
     ----------
     .. [1] Definition.
     """
-    found = np.full(layout.count, np.nan)
+    spell = spell_below(layout, curves, np.full((1, layout.count), limit_c))
+    end = np.full(layout.count, -np.inf)
     for rows in layout.groups:
-        hours = rows.hours()
-        is_late = hours > after_h[rows.items][:, None]
-        is_above = is_late & (rows.take(curves) > limit_c)
-        where = np.argmax(is_above, axis=1)
-        hour = np.where(is_above.any(axis=1), where + rows.starts, np.nan)
-        found[rows.items] = np.fmin(found[rows.items], hour)
-    return found
+        last = (rows.starts + rows.length - 1).astype(np.float64)
+        end[rows.items] = np.maximum(end[rows.items], last)
+    last_below = spell.last[0]
+    return np.where(last_below < end, last_below, np.nan)
 
 
 def _nothing(layout: Layout) -> Lowest:

@@ -145,7 +145,8 @@ class BlockNight:
     danger_start_utc, danger_end_utc : datetime or None
         First hour in which harm can begin, and when it is over.
     wet_bulb_above_zero_utc : datetime or None
-        When the wet bulb is forecast to rise above 0 degC after the low.
+        When the wet bulb is forecast to rise above 0 degC for good; None if it never
+        falls below, or stays below as far as the night is known.
     why : dict
         For every missing value, the reason; keys are names of the JSON document.
     """

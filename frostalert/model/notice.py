@@ -40,6 +40,7 @@ class Why(StrEnum):
     STILL_CANNOT_JUDGE = "the night still cannot be judged a day later"
     CLEARED = "two forecasts no longer show it"
     COLD_IS_OVER = "the cold hours are over"
+    GOES_ON = "the cold goes on into the next night"
     ALREADY_TOLD = "already told"
     NOTHING_THREATENS = "nothing threatens"
     WAITING_TO_CLEAR = "waiting for a second forecast before withdrawing"
@@ -54,6 +55,8 @@ class NightHistory:
     ----------
     told : Tier
         Highest tier that people were told; NONE if none.
+    told_blocks : tuple of str
+        Blocks that people were told are at risk.
     told_low_c : float or None
         Deciding bud low of the worst block when last told. [degC]
     told_danger_utc : datetime or None
@@ -70,6 +73,7 @@ class NightHistory:
 
     night: date
     told: Tier = Tier.NONE
+    told_blocks: tuple[str, ...] = ()
     told_low_c: float | None = None
     told_danger_utc: datetime | None = None
     clear_cycles: int = 0
@@ -89,10 +93,13 @@ class Change:
         By how much the bud low fell. [degC] Zero if it did not.
     earlier : timedelta
         By how much the danger came nearer; zero if it did not.
+    joined : tuple of str
+        Blocks that are newly at risk.
     """
 
     colder_c: float
     earlier: timedelta
+    joined: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

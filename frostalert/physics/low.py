@@ -41,6 +41,7 @@ def bend_to_minimum(
     *,
     within: slice,
     is_windy: bool,
+    open_ends: tuple[bool, bool] = (False, False),
 ) -> BentNight:
     """Lower a night's hours so that their trough meets the source's night minimum.
 
@@ -58,6 +59,8 @@ def bend_to_minimum(
         The hours that the minimum speaks of.
     is_windy : bool
         Whether the night is windy.
+    open_ends : tuple of bool
+        Whether the night's hours before the first, and after the last, are unknown.
 
     Returns
     -------
@@ -91,20 +94,32 @@ def bend_to_minimum(
         message = "a night without any air temperature has no low"
         raise PhysicsDomainError(message)
     hourly_low_c = _lowest(air_c)
-    if minimum_c is None or not np.any(np.isfinite(air_c[within])):
+    if minimum_c is None:
         return BentNight(air_c, dewpoint_c, hourly_low_c, LowFrom.HOURS)
+    from_minimum = minimum_c < hourly_low_c
+    source = LowFrom.NIGHT_MINIMUM if from_minimum else LowFrom.HOURS
+    if not np.any(np.isfinite(air_c[within])):
+        # No hour of its own period is known: it counts, and there is nothing to bend.
+        return BentNight(air_c, dewpoint_c, min(hourly_low_c, minimum_c), source)
     trough_c = _lowest(air_c[within])
     deficit_c = trough_c - minimum_c
     if deficit_c <= 0.0:
         return BentNight(air_c, dewpoint_c, hourly_low_c, LowFrom.HOURS)
     trough = within.indices(air_c.size)[0] + _index_of_lowest(air_c[within])
+    if not _is_surrounded(air_c, trough, open_ends):
+        # At the edge of what is known the trough may lie beyond: its shape is not.
+        return BentNight(air_c, dewpoint_c, min(hourly_low_c, minimum_c), source)
     bent = air_c - deficit_c * _share(air_c, trough, is_windy=is_windy)
     dew = np.where(np.isfinite(bent), np.minimum(dewpoint_c, bent), dewpoint_c)
-    low_c = min(hourly_low_c, minimum_c)
-    from_minimum = minimum_c < hourly_low_c
-    return BentNight(
-        bent, dew, low_c, LowFrom.NIGHT_MINIMUM if from_minimum else LowFrom.HOURS
-    )
+    return BentNight(bent, dew, min(hourly_low_c, minimum_c), source)
+
+
+def _is_surrounded(air_c: FloatArray, place: int, open_ends: tuple[bool, bool]) -> bool:
+    """Return whether what lies on both sides of a place is known."""
+    before = not open_ends[0] if place == 0 else np.isfinite(air_c[place - 1])
+    is_last = place == air_c.size - 1
+    after = not open_ends[1] if is_last else np.isfinite(air_c[place + 1])
+    return bool(before and after)
 
 
 def _share(air_c: FloatArray, trough: int, *, is_windy: bool) -> FloatArray:

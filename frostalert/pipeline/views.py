@@ -310,6 +310,8 @@ def change_words(change: Change, wording: Wording) -> str:
         parts.append(f"{wording.difference(change.colder_c)} colder")
     if change.earlier > timedelta(0):
         parts.append(f"{span(change.earlier)} earlier")
+    if change.joined:
+        parts.append("now also at risk: " + ", ".join(change.joined))
     return ", ".join(parts)
 
 

@@ -271,6 +271,30 @@ def test_earlier_runs_fill_the_hours_gone_by() -> None:
     assert filled.blocks[0].air_low_c == pytest.approx(-3.0)
 
 
+def test_water_stops_after_the_last_thaw_not_the_first() -> None:
+    # The wet bulb rises above freezing about midnight and falls again before dawn.
+    air = frosty_hours()
+    air[18:22] = [4.0, 5.0, 5.0, 4.0]
+    night = judge(air_c=air).nights[0]
+    assert night.stop_not_before_utc is not None
+    assert night.stop_not_before_utc > datetime(2026, 4, 13, 14, tzinfo=UTC)
+
+
+def test_the_sources_minimum_speaks_where_hours_are_missing() -> None:
+    assessment = judge(air_c=frosty_hours(low_c=5.0, hours=31 + 6), minimum_c=-8.0)
+    night = assessment.nights[1]
+    assert night.blocks[0].air_low_c == -8.0
+    assert night.tier is Tier.OUTLOOK
+    assert "own low of the night" in night.reason
+
+
+def test_a_grid_that_begins_at_the_closing_noon_is_no_disaster() -> None:
+    start = datetime(2026, 4, 13, 19, tzinfo=UTC)
+    run = parse_grid(grid_text(first=start, updated=start, air_c=MILD), AFTERNOON)
+    assessment = assess(make_holding(), run, start - timedelta(hours=2))
+    assert assessment.nights[0].tier is Tier.CANNOT_JUDGE
+
+
 def test_without_any_forecast_no_night_is_called_warm() -> None:
     assessment = cannot_judge_anything(make_holding(), AFTERNOON, "nothing came")
     assert [night.tier for night in assessment.nights] == [Tier.CANNOT_JUDGE] * 2

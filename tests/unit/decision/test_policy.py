@@ -12,9 +12,9 @@ from frostalert.decision.policy import decide
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
-from frostalert.model.site import Rules
+from frostalert.model.site import DORMANT, Rules
 from tests.support.grids import frosty_hours, grid_text
-from tests.support.holdings import make_holding
+from tests.support.holdings import make_block, make_holding
 
 NIGHT = date(2026, 4, 12)
 AFTERNOON = datetime(2026, 4, 13, 0, tzinfo=UTC)  # 17:00 local
@@ -43,6 +43,7 @@ def told(tier: Tier, **changes: Any) -> NightHistory:
     history = NightHistory(
         night=NIGHT,
         told=tier,
+        told_blocks=("Apricots",),
         told_low_c=worst.bud.low_c,
         told_danger_utc=worst.danger_start_utc,
         last_forecast_utc=MADE,
@@ -190,6 +191,85 @@ def test_those_who_acted_are_told_how_to_stop_even_when_noon_comes_first() -> No
     closed = decision.nights[0].remember
     again = decide({NIGHT: closed}, next_day, assessment, RULES)
     assert all(item.night != NIGHT for item in again.nights)
+
+
+def test_noon_does_not_end_the_cold() -> None:
+    noon = datetime(2026, 4, 13, 19, 30, tzinfo=UTC)
+    steady = assess(
+        make_holding(),
+        parse_grid(grid_text(air_c=[-6.0] * 72, dewpoint_c=[-9.0] * 72), noon),
+        noon,
+    )
+    assert steady.nights[0].tier is Tier.ACT
+    gone = decide({NIGHT: told(Tier.ACT)}, noon, steady, RULES).nights[0]
+    assert (gone.say, gone.why) == (None, Why.GOES_ON)
+
+
+def test_who_started_water_is_never_told_that_nothing_was_the_matter() -> None:
+    history = told(Tier.ACT, clear_cycles=1, last_forecast_utc=MADE)
+    newer = MADE + timedelta(hours=3)
+    item = decided(history, assessed(**WARM, updated=newer))
+    assert item.say is Subject.STAND_DOWN
+
+
+def test_missing_data_closes_no_night_to_come() -> None:
+    later = NIGHT + timedelta(days=4)
+    history = NightHistory(night=later, told=Tier.OUTLOOK, revision=1)
+    blind = cannot_judge_anything(make_holding(), AFTERNOON, "nothing came")
+    decision = decide({later: history}, AFTERNOON, blind, RULES)
+    assert all(item.night != later for item in decision.nights)
+
+
+def test_a_night_long_gone_is_closed_without_a_word() -> None:
+    history = told(Tier.ACT)
+    later = AFTERNOON + timedelta(days=10)
+    blind = cannot_judge_anything(make_holding(), later, "nothing came")
+    gone = decide({NIGHT: history}, later, blind, RULES).nights[0]
+    assert gone.say is None
+    assert gone.remember.is_closed
+
+
+def test_what_is_said_is_what_is_true_now() -> None:
+    # Told to act, then the danger moves hours later and the night gets colder.
+    before = told(Tier.ACT)
+    assert before.told_low_c is not None
+    history = replace(before, told_low_c=before.told_low_c + 2.0)
+    item = decided(history, assessed())
+    assert item.say is Subject.PREPARE
+    assert item.remember.told is Tier.ACT
+
+
+def test_no_stand_down_on_a_stale_forecast() -> None:
+    stale = assessed(MORNING, updated=MORNING - timedelta(hours=22))
+    item = decided(told(Tier.ACT), stale, MORNING)
+    assert (item.say, item.why) == (None, Why.HELD_ON_BAD_DATA)
+
+
+def test_a_block_that_joins_is_told() -> None:
+    holding = make_holding(make_block(), make_block("Pears", "pear", "full bloom"))
+    run = parse_grid(grid_text(), AFTERNOON)
+    assessment = assess(holding, run, AFTERNOON)
+    history = replace(told(Tier.PREPARE), told_blocks=("Apricots",))
+    worst = assessment.nights[0].worst
+    assert worst is not None
+    assert worst.bud is not None
+    history = replace(
+        history, told_low_c=worst.bud.low_c, told_danger_utc=worst.danger_start_utc
+    )
+    item = decided(history, assessment)
+    assert item.why is Why.GOT_WORSE
+    assert item.change is not None
+    assert item.change.joined == ("Pears",)
+    assert decided(item.remember, assessment).say is None
+
+
+def test_a_block_without_a_stage_does_not_hold_back_the_end() -> None:
+    old = make_block("Plums", "european-plum", DORMANT, seen=date(2026, 1, 1))
+    run = parse_grid(grid_text(updated=MORNING - timedelta(hours=1)), MORNING)
+    assessment = assess(make_holding(make_block(), old), run, MORNING)
+    assert assessment.nights[0].tier is Tier.CANNOT_JUDGE
+    item = decided(told(Tier.ACT), assessment, MORNING)
+    assert item.say is Subject.STAND_DOWN
 
 
 def test_the_next_look_comes_when_time_alone_changes_something() -> None:

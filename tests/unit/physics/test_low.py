@@ -49,6 +49,20 @@ def test_a_flat_night_is_lowered_whole() -> None:
     assert low == -1.0
 
 
+def test_a_trough_at_the_edge_of_what_is_known_is_not_bent() -> None:
+    falling = np.array([9.0, 6.0, 3.0, 1.0])
+    bent = bend_to_minimum(
+        falling,
+        falling - 2.0,
+        -4.0,
+        within=slice(0, 4),
+        is_windy=False,
+        open_ends=(False, True),
+    )
+    assert bent.air_c.tolist() == falling.tolist()
+    assert (bent.low_c, bent.low_from) == (-4.0, LowFrom.NIGHT_MINIMUM)
+
+
 def test_gaps_stay_gaps() -> None:
     holed = NIGHT.copy()
     holed[3] = np.nan
