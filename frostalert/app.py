@@ -31,6 +31,7 @@ from frostalert.transport import HttpSession
 
 _LOG = logging.getLogger(__name__)
 _DAILY_LINE_WINDOW = timedelta(hours=3)
+_RETRY_WAIT = timedelta(minutes=10)
 _DAILY_MARK = "daily line"
 
 
@@ -124,9 +125,15 @@ class Service:
         now = self._clock.now_utc()
         if not _is_time(self._next_fetch_utc, now, self._parts.settings.fetch_every):
             return
-        self._next_fetch_utc = now + self._parts.settings.fetch_every
-        # The network is asked outside the lock: it may take a minute.
-        self._source_faults = fetch_sources(self._parts.sources, self._store, now)
+        try:
+            # The network is asked outside the lock: it may take a minute.
+            faults = fetch_sources(self._parts.sources, self._store, now)
+        except Exception as error:  # noqa: BLE001 - whatever it was must be told
+            _LOG.exception("fetching broke")
+            faults = {"fetch": f"fetching broke off ({type(error).__name__})"}
+        self._source_faults = faults
+        wait = self._parts.settings.fetch_every
+        self._next_fetch_utc = now + (min(wait, _RETRY_WAIT) if faults else wait)
         self._decide()
 
     def look(self) -> None:
@@ -202,6 +209,8 @@ class Service:
                 "the changed configuration cannot be used, so the last accepted one "
                 f"stays in force; {self._config.problem}"
             )
+        problems = self._store.delivery_problems(self._clock.now_utc())
+        faults |= {f"delivery-{name}": words for name, words in problems.items()}
         return faults
 
 

@@ -27,12 +27,16 @@ class SourceMemory:
         When that was looked up.
     last_modified : str or None
         Validator of the last answer, for a conditional request.
+    latitude, longitude : float or None
+        The place that it was looked up for. [deg]
     """
 
     grid_url: str | None = None
     place: str | None = None
     resolved_utc: datetime | None = None
     last_modified: str | None = None
+    latitude: float | None = None
+    longitude: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,7 +17,9 @@ from types import FrameType
 
 _LOG = logging.getLogger(__name__)
 _LOOK_EVERY_S = 5.0
-HEARTBEAT_LIMIT_S = 90.0
+LIMITS_S = {"house": 90.0, "deliver": 600.0, "fetch": 600.0}
+"""Age of each lane's heartbeat at which it counts as hung: longer where the network is
+waited for, which has deadlines of its own. [s]"""
 EXIT_HUNG = 70
 
 
@@ -26,18 +28,26 @@ class Supervisor:
 
     Parameters
     ----------
-    limit_s : float
-        Age of the heartbeat at which the scheduler counts as dead. [s]
+    limits_s : dict of str to float
+        Age of each lane's heartbeat at which it counts as hung. [s]
     """
 
-    def __init__(self, limit_s: float = HEARTBEAT_LIMIT_S) -> None:
-        self._limit_s = limit_s
+    def __init__(self, limits_s: dict[str, float] | None = None) -> None:
+        self._limits_s = dict(LIMITS_S if limits_s is None else limits_s)
         self._ended = threading.Event()
-        self._beat_s = time.monotonic()
+        self._beats_s = dict.fromkeys(self._limits_s, time.monotonic())
 
-    def beat(self) -> None:
-        """Record that the scheduler runs its jobs."""
-        self._beat_s = time.monotonic()
+    def beat(self, lane: str) -> None:
+        """Record that a lane runs its jobs."""
+        self._beats_s[lane] = time.monotonic()
+
+    def hung_lane(self) -> str | None:
+        """Return a lane whose heartbeat is too old, if there is one."""
+        now_s = time.monotonic()
+        for lane, limit_s in self._limits_s.items():
+            if now_s - self._beats_s[lane] > limit_s:
+                return lane
+        return None
 
     def watch(self) -> None:
         """Wait until SIGTERM or SIGINT; end the process if the heartbeat stops."""
@@ -45,9 +55,9 @@ class Supervisor:
             signal.signal(number, self._end)
         tell_systemd("READY=1")
         while not self._ended.wait(_LOOK_EVERY_S):
-            age_s = time.monotonic() - self._beat_s
-            if age_s > self._limit_s:
-                _LOG.critical("no heartbeat for %.0f s; ending to be restarted", age_s)
+            lane = self.hung_lane()
+            if lane is not None:
+                _LOG.critical("the lane %s hangs; ending to be restarted", lane)
                 faulthandler.dump_traceback(sys.stderr)
                 logging.shutdown()
                 os._exit(EXIT_HUNG)

@@ -10,6 +10,7 @@ import threading
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import TypeVar
 from urllib.parse import urlsplit
 
 import requests
@@ -23,6 +24,9 @@ _LONGEST_WAIT_S = 30.0
 _MOST_REDIRECTS = 3
 _TOO_MANY = 429
 _SERVER_ERROR = 500
+
+
+Result = TypeVar("Result")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,24 +113,8 @@ class HttpSession:
 
     def _exchange(self, request: requests.Request) -> Answer:
         """Return one answer within the deadline."""
-        result: list[Answer | TransportError] = []
         ends_at = time.monotonic() + self._deadline_s
-
-        def work() -> None:
-            try:
-                result.append(self._one(request, ends_at))
-            except TransportError as error:
-                result.append(error)
-
-        thread = threading.Thread(target=work, name="http", daemon=True)
-        thread.start()
-        thread.join(self._deadline_s)
-        if not result:
-            message = f"no answer within {self._deadline_s:g} s"
-            raise TransportError(message, may_have_arrived=True)
-        if isinstance(result[0], TransportError):
-            raise result[0]
-        return result[0]
+        return within_deadline(lambda: self._one(request, ends_at), self._deadline_s)
 
     def _one(self, request: requests.Request, ends_at: float) -> Answer:
         """Return one answer, read in pieces so that it cannot grow without end."""
@@ -139,6 +127,8 @@ class HttpSession:
                     session.prepare_request(request),
                     stream=True,
                     timeout=(_CONNECT_S, _READ_S),
+                    # A redirected POST would hand phone and text to another server.
+                    allow_redirects=request.method == "GET",
                 ) as response:
                     _refuse_other_host(request.url, response.url)
                     body = _read(response, ends_at)
@@ -162,6 +152,48 @@ class HttpSession:
             text=body.decode("utf-8", errors="replace"),
             headers=response.headers,
         )
+
+
+def within_deadline(work: Callable[[], Result], seconds: float) -> Result:
+    """Return what some work returns, or raise what it raises, within a time.
+
+    The work runs in a thread of its own, which is left behind when the time is over.
+
+    Parameters
+    ----------
+    work : callable
+        What is done.
+    seconds : float
+        Longest that it may take. [s]
+
+    Returns
+    -------
+    object
+        Its result.
+
+    Raises
+    ------
+    TransportError
+        If the time is over; whether anything arrived is then unknown.
+    """
+    done: list[Result] = []
+    failed: list[Exception] = []
+
+    def run() -> None:
+        try:
+            done.append(work())
+        except Exception as error:  # noqa: BLE001 - handed to the caller
+            failed.append(error)
+
+    thread = threading.Thread(target=run, name="exchange", daemon=True)
+    thread.start()
+    thread.join(seconds)
+    if failed:
+        raise failed[0]
+    if not done:
+        message = f"no answer within {seconds:g} s"
+        raise TransportError(message, may_have_arrived=True)
+    return done[0]
 
 
 def _read(response: requests.Response, ends_at: float) -> bytes:

@@ -54,6 +54,11 @@ def packaged_crop_names() -> list[str]:
     )
 
 
+def plain_name(name: str) -> str:
+    """Return a crop's name as it is looked up: small letters, hyphens for spaces."""
+    return "-".join(name.lower().split())
+
+
 def find_crop(name: str, own: Mapping[str, Crop]) -> Crop:
     """Return a crop by name, the user's own before the packaged ones.
 
@@ -74,7 +79,7 @@ def find_crop(name: str, own: Mapping[str, Crop]) -> Crop:
     UnknownCropError
         If there is none; it carries the nearest names.
     """
-    wanted = name.strip().lower().replace(" ", "-")
+    wanted = plain_name(name)
     if wanted in own:
         return own[wanted]
     packaged = packaged_crop_names()

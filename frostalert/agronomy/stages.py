@@ -7,6 +7,7 @@ from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import Crop
 from frostalert.model.site import DORMANT, HARVESTED
 
+_SLACK_DAYS = 1
 HARVESTED_DAYS = 180
 """Age at which "harvested" may belong to the season before. [d] Common practice,
 no source."""
@@ -55,7 +56,10 @@ def stage_in_force(
        (Zavalloni et al. 2006, abstract: -4 to +1 days for tart cherry).
     """
     age = (night - seen).days
-    looked = f"looked at {_days(age)} before this night"
+    if age < -_SLACK_DAYS:
+        # A date that is to come says nothing of today: trust it least.
+        age = max(stage_days, dormant_days)
+    looked = f"looked at {_days((night - seen).days)} before this night"
     if stage == HARVESTED and age >= HARVESTED_DAYS:
         reason = f"harvested was {looked}; a new season may have begun"
         return _without(stage, reason, is_muted=False)
@@ -113,6 +117,8 @@ def _without(stage: str, reason: str, *, is_muted: bool) -> StageInForce:
 
 def _days(age: int) -> str:
     """Return an age in words."""
+    if age < -_SLACK_DAYS:
+        return "on a date to come, not"
     if age <= 0:
         return "less than a day"
     return "1 day" if age == 1 else f"{age} days"

@@ -4,6 +4,7 @@ import logging
 import os
 import sys
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
 from frostalert.cli.options import ConfigOption, find_config
@@ -33,7 +34,7 @@ def _serve(path: Path, directory: Path) -> None:
     from frostalert.app import Service, jobs
     from frostalert.clock import SystemClock
     from frostalert.config.accepted import AcceptedConfig
-    from frostalert.schedule import Job, Schedule
+    from frostalert.schedule import LANES, Job, Schedule
     from frostalert.store.open import open_store
     from frostalert.supervisor import Supervisor
 
@@ -43,13 +44,16 @@ def _serve(path: Path, directory: Path) -> None:
         log.error("running on the last accepted copy: %s", accepted.problem)
     service = Service(accepted, open_store(directory), SystemClock())
     supervisor = Supervisor()
-    heartbeat = Job(
-        name="heartbeat",
-        every=timedelta(seconds=5),
-        run=supervisor.beat,
-        lane="house",
-    )
-    schedule = Schedule([*jobs(service), heartbeat])
+    heartbeats = [
+        Job(
+            name=f"heartbeat {lane}",
+            every=timedelta(seconds=5),
+            run=partial(supervisor.beat, lane),
+            lane=lane,
+        )
+        for lane in LANES
+    ]
+    schedule = Schedule([*jobs(service), *heartbeats])
     schedule.start()
     log.info("started on %s, state in %s", path, directory)
     supervisor.watch()

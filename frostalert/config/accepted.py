@@ -1,17 +1,20 @@
 """The configuration that is in force: watched for changes, kept in a copy.
 
-Each accepted file is copied to the state folder. A broken file, also at start, means
-going on with that copy and saying so; only without a copy does nothing start.
+Each accepted file is copied to the state folder, with the user's own crops. A broken
+file, also at start, means going on with that copy and saying so; only without a copy
+does nothing start.
 """
 
 import os
+import shutil
 from pathlib import Path
 
-from frostalert.config.load import load_settings, parse_settings
+from frostalert.config.load import load_settings, own_crops_folder, parse_settings
 from frostalert.errors import ConfigError
 from frostalert.model.settings import Settings
 
 COPY_NAME = "config.accepted.toml"
+CROPS_NAME = "crops.accepted"
 
 
 class AcceptedConfig:
@@ -33,6 +36,7 @@ class AcceptedConfig:
     def __init__(self, path: Path, copy_directory: Path) -> None:
         self._path = path
         self._copy = copy_directory / COPY_NAME
+        self._crops = copy_directory / CROPS_NAME
         self._seen = _fingerprint(path)
         self._problem: str | None = None
         try:
@@ -55,7 +59,7 @@ class AcceptedConfig:
 
     @property
     def problem(self) -> str | None:
-        """What is wrong with the file as it stands; None if it is in force."""
+        """What is wrong with the file as it stands, or with keeping a copy of it."""
         return self._problem
 
     def look(self) -> bool:
@@ -75,22 +79,43 @@ class AcceptedConfig:
 
     def _keep(self) -> None:
         """Copy the accepted file, so that a crash leaves the old copy or the new."""
-        text = self._path.read_bytes()
-        fresh = self._copy.with_suffix(".new")
-        with fresh.open("wb") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.chmod(0o600)
-        fresh.replace(self._copy)
+        try:
+            text = self._path.read_bytes()
+            self._keep_crops(text.decode("utf-8"))
+            fresh = self._copy.with_suffix(".new")
+            with fresh.open("wb") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+            fresh.chmod(0o600)
+            fresh.replace(self._copy)
+        except OSError as error:
+            self._problem = (
+                f"the configuration is in force, but no copy of it could be kept: "
+                f"{error}"
+            )
+
+    def _keep_crops(self, text: str) -> None:
+        """Copy the user's own crops beside the copy."""
+        folder = own_crops_folder(text, self._path)
+        shutil.rmtree(self._crops, ignore_errors=True)
+        if folder is not None:
+            shutil.copytree(folder, self._crops)
 
     def _from_copy(self, error: ConfigError) -> Settings:
-        """Return the settings of the copy, or raise what is wrong with the file."""
+        """Return the settings of the copy, or raise what is wrong with the file.
+
+        A password that cannot be had disables its channel; the others still warn.
+        """
         try:
             text = self._copy.read_text(encoding="utf-8")
         except (OSError, UnicodeDecodeError):
             raise error from None
-        return parse_settings(text, self._path, needs_secrets=True)
+        crops = self._crops if self._crops.is_dir() else None
+        try:
+            return parse_settings(text, self._path, needs_secrets=True, crops=crops)
+        except ConfigError:
+            return parse_settings(text, self._path, needs_secrets=False, crops=crops)
 
 
 def _fingerprint(path: Path) -> tuple[int, int, int] | None:

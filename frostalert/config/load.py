@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from frostalert.agronomy.crops import parse_crop
+from frostalert.agronomy.crops import parse_crop, plain_name
 from frostalert.config.problems import (
     channel_problems,
     crop_problems,
@@ -21,7 +21,9 @@ from frostalert.errors import ConfigFileError, ConfigValueError, CropFileError
 from frostalert.model.crop import Crop
 from frostalert.model.settings import Settings
 
-_DIRECTORY = re.compile(r"""^\s*directory\s*=\s*["']([^"'\n]+)["']""", re.MULTILINE)
+_DIRECTORY = re.compile(
+    r"""^\s*(?:storage\.)?directory\s*=\s*["']([^"'\n]+)["']""", re.MULTILINE
+)
 
 
 def load_settings(path: Path, *, needs_secrets: bool = True) -> Settings:
@@ -55,13 +57,18 @@ def load_settings(path: Path, *, needs_secrets: bool = True) -> Settings:
     return parse_settings(text, path, needs_secrets=needs_secrets)
 
 
-def parse_settings(text: str, path: Path, *, needs_secrets: bool) -> Settings:
-    """Return the checked configuration from its text; as `load_settings`."""
+def parse_settings(
+    text: str, path: Path, *, needs_secrets: bool, crops: Path | None = None
+) -> Settings:
+    """Return the checked configuration from its text; as `load_settings`.
+
+    `crops` takes the place of the folder of own crops that the file names.
+    """
     try:
         raw = tomllib.loads(text.removeprefix("\ufeff"))
     except tomllib.TOMLDecodeError as error:
         raise ConfigFileError(str(path), toml_problem(text, error)) from error
-    own, problems = _own_crops(raw, path.parent)
+    own, problems = _own_crops(crops or _crops_folder(raw, path.parent))
     problems += duplicate_problems(raw) + crop_problems(raw, own)
     problems += channel_problems(raw)
     try:
@@ -85,17 +92,31 @@ def named_state_directory(path: Path) -> str | None:
         text = path.read_text(encoding="utf-8", errors="replace")
     except OSError:
         return None
-    match = _DIRECTORY.search(text)
-    return match[1] if match else None
+    try:
+        storage = tomllib.loads(text.removeprefix("\ufeff")).get("storage")
+    except tomllib.TOMLDecodeError:
+        match = _DIRECTORY.search(text)
+        return match[1] if match else None
+    named = storage.get("directory") if isinstance(storage, dict) else None
+    return named if isinstance(named, str) else None
 
 
-def _own_crops(raw: dict[str, Any], folder: Path) -> tuple[dict[str, Crop], list[str]]:
-    """Return the user's own crops and what is wrong with their files."""
+def own_crops_folder(text: str, path: Path) -> Path | None:
+    """Return the folder of own crops that a good file names, if it names one."""
+    return _crops_folder(tomllib.loads(text.removeprefix("\ufeff")), path.parent)
+
+
+def _crops_folder(raw: dict[str, Any], folder: Path) -> Path | None:
+    """Return the folder of own crops that is named, if one is."""
     storage = raw.get("storage")
     named = storage.get("crops") if isinstance(storage, dict) else None
-    if not isinstance(named, str):
+    return folder / Path(named).expanduser() if isinstance(named, str) else None
+
+
+def _own_crops(place: Path | None) -> tuple[dict[str, Crop], list[str]]:
+    """Return the user's own crops and what is wrong with their files."""
+    if place is None:
         return {}, []
-    place = folder / Path(named).expanduser()
     if not place.is_dir():
         return {}, [f"storage.crops: there is no folder {place}; create it"]
     crops, problems = {}, []
@@ -108,5 +129,5 @@ def _own_crops(raw: dict[str, Any], folder: Path) -> tuple[dict[str, Crop], list
         except CropFileError as error:
             problems.append(f"storage.crops: {error}")
         else:
-            crops[crop.name] = crop
+            crops[plain_name(crop.name)] = crop
     return crops, problems

@@ -59,7 +59,7 @@ class PersonSection(Section):
         """Refuse what is not an address, and gateways that are closed."""
         if value is None:
             return None
-        if not _ADDRESS.match(value):
+        if not _ADDRESS.fullmatch(value):
             message = f'"{value}" is not an email address'
             raise ValueError(message)
         if value.rpartition("@")[2].lower() in DEAD_TEXT_GATEWAYS:
@@ -74,7 +74,7 @@ class PersonSection(Section):
     @classmethod
     def _a_number(cls, value: str | None) -> str | None:
         """Refuse what is not an E.164 number."""
-        if value is not None and not _PHONE.match(value):
+        if value is not None and not _PHONE.fullmatch(value):
             message = f'"{value}" is not a number like "+15095550142"'
             raise ValueError(message)
         return value
@@ -132,7 +132,7 @@ class EmailSection(Section):
     @classmethod
     def _a_sender(cls, value: str) -> str:
         """Refuse what is not an address."""
-        if not _ADDRESS.match(value):
+        if not _ADDRESS.fullmatch(value):
             message = f'"{value}" is not an email address'
             raise ValueError(message)
         return value

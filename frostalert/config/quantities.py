@@ -65,6 +65,12 @@ ColdSpot = Annotated[
         )
     ),
 ]
+Step = Annotated[
+    float,
+    BeforeValidator(
+        _quantity("temperature_difference", 0.25, 8.0, 'from "0.5 degF" to "14 degF"')
+    ),
+]
 ErrorSize = Annotated[
     float,
     BeforeValidator(

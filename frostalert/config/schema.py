@@ -19,6 +19,7 @@ from frostalert.config.quantities import (
     FetchInterval,
     Hours,
     PlantHeight,
+    Step,
 )
 from frostalert.config.section import Name, Section, checked_https
 from frostalert.decision.methods import METHODS
@@ -259,7 +260,7 @@ class ForecastSection(Section):
 class JudgementSection(Section):
     """Limits of judgement. All defaults: common practice, no source."""
 
-    forecast_error: ErrorSize = Field(
+    forecast_error: Step = Field(
         default=2.5,
         description="Standard error of the predicted low on the first day.",
         examples=["4.5 degF"],
@@ -295,7 +296,7 @@ class JudgementSection(Section):
         description="Chance below which a night is withdrawn, twice in a row.",
         examples=[0.1],
     )
-    worse_step: ErrorSize = Field(
+    worse_step: Step = Field(
         default=1.0,
         description="How much colder a night must get to be told again.",
         examples=["2 degF"],

@@ -56,6 +56,31 @@ def forecast_remarks(site: Site, run: ForecastRun, now_utc: datetime) -> list[st
     return remarks
 
 
+def is_for_site(site: Site, run: ForecastRun) -> bool:
+    """Return whether a forecast can be for a site; an unnamed place counts as one.
+
+    Parameters
+    ----------
+    site : Site
+        The place.
+    run : ForecastRun
+        The forecast.
+
+    Returns
+    -------
+    bool
+        False if its cell lies too far away.
+
+    References
+    ----------
+    .. [1] The limit is common practice, no source.
+    """
+    if run.latitude is None or run.longitude is None:
+        return True
+    here = (site.latitude, site.longitude)
+    return distance_km(here, (run.latitude, run.longitude)) <= FARTHEST_KM
+
+
 def distance_km(here: tuple[float, float], there: tuple[float, float]) -> float:
     """Return the distance of two places along a great circle.
 

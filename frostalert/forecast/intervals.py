@@ -23,11 +23,16 @@ def parse_moment(text: object) -> datetime:
     >>> parse_moment("2026-04-12T18:00:00+00:00").isoformat()
     '2026-04-12T18:00:00+00:00'
     """
-    moment = datetime.fromisoformat(str(text).strip())
+    try:
+        moment = datetime.fromisoformat(str(text).strip())
+        moment = moment if moment.tzinfo is None else moment.astimezone(UTC)
+    except OverflowError as error:
+        message = f"a moment beyond the calendar: {text!r}"
+        raise ValueError(message) from error
     if moment.tzinfo is None:
         message = f"a moment without an offset: {text!r}"
         raise ValueError(message)
-    return moment.astimezone(UTC)
+    return moment
 
 
 def parse_duration(text: str) -> timedelta:
@@ -63,7 +68,15 @@ def parse_interval(text: object) -> tuple[datetime, datetime]:
     if len(parts) != 2:  # noqa: PLR2004 - an interval has two ends
         message = f"not an interval: {text!r}"
         raise ValueError(message)
-    first, second = parts
+    try:
+        return _ends(*parts)
+    except OverflowError as error:
+        message = f"an interval beyond the calendar: {text!r}"
+        raise ValueError(message) from error
+
+
+def _ends(first: str, second: str) -> tuple[datetime, datetime]:
+    """Return start and end of an interval's two parts."""
     if first.startswith("P"):
         end = parse_moment(second)
         start = end - parse_duration(first)
@@ -72,7 +85,7 @@ def parse_interval(text: object) -> tuple[datetime, datetime]:
         by_length = second.startswith("P")
         end = start + parse_duration(second) if by_length else parse_moment(second)
     if not timedelta(0) < end - start <= _LONGEST:
-        message = f"an interval that no forecast has: {text!r}"
+        message = f"an interval that no forecast has: {first}/{second}"
         raise ValueError(message)
     return start, end
 
@@ -81,4 +94,8 @@ def as_number(value: object) -> float:
     """Return a number, or NaN for anything that is not a finite one."""
     if isinstance(value, bool) or not isinstance(value, int | float):
         return math.nan
-    return float(value) if math.isfinite(value) else math.nan
+    try:
+        number = float(value)
+    except OverflowError:
+        return math.nan
+    return number if math.isfinite(number) else math.nan

@@ -29,6 +29,7 @@ from frostalert.physics.humidity import dewpoint_c
 SOURCE = "nws"
 TITLE = "US National Weather Service"
 LONGEST = timedelta(days=12)
+_LONGEST_PAST = timedelta(days=2)
 
 # provider's layer -> what it may hold
 LAYER_RULES = {
@@ -99,12 +100,16 @@ def parse_grid(body: str, fetched_utc: datetime) -> ForecastRun:
     }
     if not layers["temperature"]:
         raise _format("the answer has no air temperature layer that can be read")
+    updated = _updated(properties)
+    layers = {name: _near(periods, updated) for name, periods in layers.items()}
+    if not layers["temperature"]:
+        raise _format("no air temperature lies near the time of its update")
     latitude, longitude = _centre(geometry)
     return ForecastRun(
         source=SOURCE,
         source_title=TITLE,
         place=_place(properties),
-        updated_utc=_updated(properties),
+        updated_utc=updated,
         fetched_utc=fetched_utc,
         elevation_m=_elevation_m(properties),
         latitude=latitude,
@@ -215,6 +220,15 @@ def _hours(
     )
 
 
+def _near(periods: list[Period], updated: datetime) -> list[Period]:
+    """Return the periods that a forecast of that time can speak of."""
+    return [
+        period
+        for period in periods
+        if updated - _LONGEST_PAST <= period.start_utc <= updated + LONGEST
+    ]
+
+
 def _dewpoint(
     air: FloatArray, given: FloatArray, humidity: FloatArray, notes: list[str]
 ) -> FloatArray:
@@ -267,7 +281,7 @@ def _centre(geometry: object) -> tuple[float | None, float | None]:
         ring = geometry["coordinates"][0]  # type: ignore[index]
         points = np.array(ring[:-1] or ring, dtype=np.float64)
         longitude, latitude = points[:, :2].mean(axis=0)
-    except (TypeError, KeyError, IndexError, ValueError):
+    except (TypeError, KeyError, IndexError, ValueError, OverflowError):
         return None, None
     return float(latitude), float(longitude)
 

@@ -1,6 +1,7 @@
 """Fetching the raw grid of the US National Weather Service for one place."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from urllib.parse import urlsplit
@@ -17,6 +18,7 @@ from frostalert.ports import Fetched, SourceMemory
 from frostalert.transport import Answer, HttpSession
 
 RESOLVE_EVERY = timedelta(days=7)
+_CLOCK_SLACK = timedelta(minutes=10)
 _OK, _NOT_MODIFIED, _NOT_FOUND = 200, 304, 404
 _ACCEPT = {"Accept": "application/geo+json"}
 
@@ -63,38 +65,56 @@ class NwsSource:
         if answer.status != _OK:
             check_problem(answer.text, answer.status)
         run = parse_grid(answer.text, now_utc)
+        if run.updated_utc > now_utc + _CLOCK_SLACK:
+            problem = (
+                f"the answer claims to be made at {run.updated_utc:%Y-%m-%d %H:%M} "
+                "UTC, which is to come; is this machine's clock right?"
+            )
+            raise ForecastFormatError(TITLE, problem)
         self._refuse_other_place(run)
         return Fetched(
             run=run,
-            memory=SourceMemory(
-                grid_url=memory.grid_url,
+            memory=replace(
+                memory,
                 place=run.place,
-                resolved_utc=memory.resolved_utc,
                 last_modified=answer.headers.get("Last-Modified"),
             ),
         )
 
     def _resolved(self, memory: SourceMemory, now_utc: datetime) -> SourceMemory:
         """Return where the grid of the place is, looked up weekly."""
-        is_fresh = (
-            memory.grid_url is not None
-            and memory.resolved_utc is not None
-            and timedelta(0) <= now_utc - memory.resolved_utc < RESOLVE_EVERY
-        )
-        if is_fresh:
+        here = (self._latitude, self._longitude)
+        if (memory.latitude, memory.longitude) != here:
+            # The site was moved: what is remembered is for another place.
+            memory = SourceMemory()
+        known = memory.grid_url is not None and memory.resolved_utc is not None
+        age = now_utc - memory.resolved_utc if memory.resolved_utc else RESOLVE_EVERY
+        if known and timedelta(0) <= age < RESOLVE_EVERY:
             return memory
-        point = f"{_coordinate(self._latitude)},{_coordinate(self._longitude)}"
-        answer = self._get(f"{self._base_url}/points/{point}", _ACCEPT)
-        if answer.status != _OK:
-            check_problem(answer.text, answer.status)
-        grid_url = self._grid_url(answer.text)
+        try:
+            grid_url = self._look_up()
+        except ForecastUnavailableError:
+            if not known:
+                raise
+            # The weekly look-up can wait; the grid itself may answer.
+            return memory
         is_same = grid_url == memory.grid_url
         return SourceMemory(
             grid_url=grid_url,
             place=memory.place,
             resolved_utc=now_utc,
             last_modified=memory.last_modified if is_same else None,
+            latitude=self._latitude,
+            longitude=self._longitude,
         )
+
+    def _look_up(self) -> str:
+        """Return the address of the grid of the place."""
+        point = f"{_coordinate(self._latitude)},{_coordinate(self._longitude)}"
+        answer = self._get(f"{self._base_url}/points/{point}", _ACCEPT)
+        if answer.status != _OK:
+            check_problem(answer.text, answer.status)
+        return self._grid_url(answer.text)
 
     def _grid_url(self, body: str) -> str:
         """Return the address of the grid, on the server that was asked."""

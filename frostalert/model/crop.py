@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+_COLDEST_C, _WARMEST_C = -45.0, 3.0
+
 
 class Organ(StrEnum):
     """What freezes first at the stage: decides how fast it loses heat."""
@@ -41,6 +43,12 @@ class StageThreshold:
         """Refuse a row that says nothing, or in which 90 % is lost before 10 %."""
         if self.t10_c is None and self.damage_begins_c is None:
             message = f"stage {self.stage!r} has neither t10 nor damage_begins"
+            raise ValueError(message)
+        if not _COLDEST_C <= self.alarm_c <= _WARMEST_C:
+            message = (
+                f"stage {self.stage!r} warns at {self.alarm_c:.1f} degC, which cannot "
+                "be meant: a point between -45 and 3 degC is"
+            )
             raise ValueError(message)
         if (
             self.t10_c is not None

@@ -176,12 +176,16 @@ class OutboxState(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OutboxRow:
-    """A queued message with what became of it."""
+    """A queued message with what became of it.
+
+    `attempts` counts the tries, `unknowns` those of which the outcome is not known.
+    """
 
     row_id: int
     message: Message
     state: OutboxState
     attempts: int
+    unknowns: int
     next_try_utc: datetime
     last_error: str | None
     provider_id: str | None

@@ -9,15 +9,17 @@ import ssl
 from email.message import EmailMessage
 from email.utils import format_datetime, formataddr
 
-from frostalert.errors import DeliveryError, Refusal
+from frostalert.errors import DeliveryError, Refusal, TransportError
 from frostalert.model.notice import Message, Receipt
 from frostalert.model.settings import EmailSettings
 from frostalert.model.site import ChannelKind
 from frostalert.pipeline.repeat import marked_repeat
 from frostalert.ports import Clock
+from frostalert.transport import within_deadline
 
 _TIMEOUT_S = 30.0
 _PERMANENT = 500
+_LOG_IN_FIRST = 530
 
 
 class EmailNotifier:
@@ -33,6 +35,8 @@ class EmailNotifier:
         For the Date header.
     tls : ssl.SSLContext, optional
         Whom to trust; the system's authorities by default.
+    deadline_s : float
+        Longest that handing over may take, name look-up included. [s]
     """
 
     kind = ChannelKind.EMAIL
@@ -44,7 +48,9 @@ class EmailNotifier:
         clock: Clock,
         *,
         tls: ssl.SSLContext | None = None,
+        deadline_s: float = 90.0,
     ) -> None:
+        self._deadline_s = deadline_s
         self._settings = settings
         self._site_name = site_name
         self._clock = clock
@@ -59,13 +65,24 @@ class EmailNotifier:
             If it was not taken, with what can be done about it.
         """
         mail = self._mail(message, is_repeat=is_repeat)
+        try:
+            # The library's timeouts hold for single steps: a name server that never
+            # answers, or a server that drips lines, passes them all.
+            within_deadline(
+                lambda: self._hand_over(mail, message.address), self._deadline_s
+            )
+        except TransportError as error:
+            raise _refused(Refusal.UNKNOWN_OUTCOME, error.problem) from error
+        return Receipt(provider_id=message.message_id, is_proven=True)
+
+    def _hand_over(self, mail: EmailMessage, recipient: str) -> None:
+        """Connect, log in and send."""
         server = self._connect()
         try:
             _log_in(server, self._settings)
-            _submit(server, mail, self._settings.sender, message.address)
+            _submit(server, mail, self._settings.sender, recipient)
         finally:
             _close(server)
-        return Receipt(provider_id=message.message_id, is_proven=True)
 
     def _mail(self, message: Message, *, is_repeat: bool) -> EmailMessage:
         """Return a message as email: complete plain text, and HTML beside it."""
@@ -136,8 +153,11 @@ def _start_tls(server: smtplib.SMTP, context: ssl.SSLContext) -> None:
 
 def _log_in(server: smtplib.SMTP, settings: EmailSettings) -> None:
     """Log in, if the settings name a user."""
-    if settings.username is None or settings.password is None:
+    if settings.username is None:
         return
+    if settings.password is None:
+        detail = "there is a user name and no password that can be read"
+        raise _refused(Refusal.MISCONFIGURED, detail)
     try:
         server.login(settings.username, settings.password.reveal())
     except smtplib.SMTPAuthenticationError as error:
@@ -149,6 +169,10 @@ def _log_in(server: smtplib.SMTP, settings: EmailSettings) -> None:
     except smtplib.SMTPNotSupportedError as error:
         detail = "the server offers no log-in that we know"
         raise _refused(Refusal.MISCONFIGURED, detail) from error
+    except ValueError:
+        # Its text would show the password.
+        detail = "user name and password must be plain ASCII characters"
+        raise _refused(Refusal.MISCONFIGURED, detail) from None
     except (smtplib.SMTPException, OSError) as error:
         raise _refused(Refusal.TRY_AGAIN, f"log-in broke off: {error}") from error
 
@@ -161,19 +185,25 @@ def _submit(
         server.send_message(mail, from_addr=sender, to_addrs=[recipient])
     except smtplib.SMTPRecipientsRefused as error:
         code, text = next(iter(error.recipients.values()))
-        kind = Refusal.BAD_RECIPIENT if code >= _PERMANENT else Refusal.TRY_AGAIN
+        kind = _kind_of(code, _decode(text), Refusal.BAD_RECIPIENT)
         raise _refused(kind, f"recipient refused: {code} {_decode(text)}") from error
     except smtplib.SMTPResponseException as error:
-        kind = (
-            Refusal.BAD_MESSAGE if error.smtp_code >= _PERMANENT else Refusal.TRY_AGAIN
-        )
-        detail = f"{error.smtp_code} {_decode(error.smtp_error)}"
+        words = _decode(error.smtp_error)
+        kind = _kind_of(error.smtp_code, words, Refusal.BAD_MESSAGE)
+        detail = f"{error.smtp_code} {words}"
         raise _refused(kind, detail) from error
     except smtplib.SMTPNotSupportedError as error:
         raise _refused(Refusal.BAD_RECIPIENT, str(error)) from error
     except (smtplib.SMTPException, OSError) as error:
         detail = f"the connection broke while sending: {error}"
         raise _refused(Refusal.UNKNOWN_OUTCOME, detail) from error
+
+
+def _kind_of(code: int, text: str, permanent: Refusal) -> Refusal:
+    """Return what a refusal stands for; a missing log-in is nobody's bad address."""
+    if code == _LOG_IN_FIRST or "5.7.30" in text:
+        return Refusal.MISCONFIGURED
+    return permanent if code >= _PERMANENT else Refusal.TRY_AGAIN
 
 
 def _close(server: smtplib.SMTP) -> None:

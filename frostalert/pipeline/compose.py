@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from itertools import takewhile
 from uuid import uuid4
 
 from frostalert.decision.methods import NIGHT_CAUTION
@@ -27,6 +28,7 @@ from frostalert.pipeline.wording import Wording, day
 
 REHEARSAL_MARK = "TEST"
 _ROUTINE_LIFE = timedelta(hours=12)
+_LATE = timedelta(minutes=30)
 _CLASSES = {
     Subject.OUTLOOK: MessageClass.WARNING,
     Subject.PREPARE: MessageClass.WAKING,
@@ -131,7 +133,8 @@ def compose_daily_line(
     """
     wording = Wording(holding.site, assessment.issued_utc)
     nights = [night_view(night, holding, wording) for night in assessment.nights]
-    covered = [view for view in nights if view.worst is not None]
+    known = takewhile(lambda night: night.is_complete, assessment.nights)
+    covered = nights[: len(list(known))]
     local = assessment.issued_utc.astimezone(wording.zone).date()
     values = {
         "holding": holding,
@@ -139,13 +142,24 @@ def compose_daily_line(
         "written": wording.moment(wording.now_utc),
         "rules": holding.rules,
         "nights": covered,
+        # Before noon the first night is the one just ended.
+        "tonight": next(
+            (
+                view
+                for view, night in zip(nights, assessment.nights, strict=True)
+                if night.night >= local
+            ),
+            None,
+        ),
         "unjudged": [v for v in nights if v.tier is Tier.CANNOT_JUDGE],
         "threats": [view for view in nights if view.tier.rank],
         "last": covered[-1] if covered else None,
         "muted": [
             block for block in assessment.nights[0].blocks if block.stage.is_muted
         ],
-        "today": day(local),
+        "is_all_muted": all(
+            block.stage.is_muted for block in assessment.nights[0].blocks
+        ),
     }
     occasion = Occasion(
         key=f"{holding.site.name}|{local}|daily-line",
@@ -286,15 +300,22 @@ def _occasion(
         "change": change_words(head.change, wording) if head.change else "",
         "detail": head.detail,
         "others": [view for key, view in views.items() if key != head.night],
+        "also": _also(group),
+        "also_brief": f"+{len(group) - 1} nights" if len(group) > 1 else "",
         "source": source,
         "written": wording.moment(wording.now_utc),
         "rules": holding.rules,
         "night_caution": NIGHT_CAUTION,
-        "sunset_matters": _is_before_dark(night),
+        "sunset_matters": _is_before_dark(night, wording.now_utc),
+        "is_late": _is_late(night, wording.now_utc),
         "wording": wording,
         "freezing": wording.temperature(0.0),
     }
-    end = night.end_utc if night else wording.now_utc + _ROUTINE_LIFE
+    # A warning is of no use once the cold that it speaks of is over.
+    end = wording.now_utc + _ROUTINE_LIFE
+    if night is not None:
+        end = night.cold_over_utc or night.end_utc
+    end = max(end, wording.now_utc + _LATE)
     return Occasion(
         key=f"{holding.site.name}|{head.night}|{head.say}|{head.remember.revision}",
         subject=head.say,
@@ -304,11 +325,25 @@ def _occasion(
     )
 
 
-def _is_before_dark(night: NightAssessment | None) -> bool:
+def _also(group: list[NightDecision]) -> str:
+    """Return the further nights of a message for a text: each was told by it."""
+    return ", ".join(
+        f"{item.night.day} {day(item.night).split()[2]}" for item in group[1:]
+    )
+
+
+def _is_before_dark(night: NightAssessment | None, now_utc: datetime) -> bool:
     """Return whether preparation has to be done before a sunset still to come."""
     if night is None or night.sunset_utc is None or night.act_at_utc is None:
         return False
-    return night.sunset_utc <= night.act_at_utc
+    return now_utc < night.sunset_utc <= night.act_at_utc
+
+
+def _is_late(night: NightAssessment | None, now_utc: datetime) -> bool:
+    """Return whether there is less time left than preparation needs."""
+    if night is None or night.send_by_utc is None:
+        return False
+    return now_utc > night.send_by_utc + _LATE
 
 
 def _urgency(item: NightDecision) -> int:

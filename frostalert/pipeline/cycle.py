@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from frostalert.decision.assess import assess
 from frostalert.decision.blind import cannot_judge_anything
 from frostalert.decision.policy import decide
+from frostalert.decision.remarks import is_for_site
 from frostalert.decision.site_hours import fill_past_hours
 from frostalert.errors import ForecastError, PhysicsDomainError
 from frostalert.model.assessment import Assessment
@@ -77,7 +78,7 @@ def redecide(
 
     Without `faults` the open ones stay as they are.
     """
-    assessment = assess_stored(holding, store, now_utc)
+    assessment = assess_stored(holding, store, now_utc, is_rehearsal=is_rehearsal)
     decision = decide(store.night_histories(), now_utc, assessment, holding.rules)
     messages = compose_decision(
         decision, assessment, holding, is_rehearsal=is_rehearsal
@@ -121,10 +122,17 @@ def fetch_sources(
 
 
 def assess_stored(
-    holding: Holding, store: ForecastStore, now_utc: datetime
+    holding: Holding,
+    store: ForecastStore,
+    now_utc: datetime,
+    *,
+    is_rehearsal: bool = False,
 ) -> Assessment:
     """Assess the newest stored run, its past hours filled from the earlier ones."""
     runs = store.recent_runs(now_utc - _PAST)
+    if not is_rehearsal:
+        # A site that was moved must not be judged by its old place's forecast.
+        runs = [run for run in runs if is_for_site(holding.site, run)]
     if not runs:
         return cannot_judge_anything(holding, now_utc, "no forecast was ever received")
     try:

@@ -80,8 +80,12 @@ def _deliver(
     except DeliveryError as error:
         return _record_failure(row, outbox, error, now_utc)
     except Exception as error:  # noqa: BLE001 - one recipient must not stop the others
-        _LOG.exception("message %s: the channel broke", message.key)
-        broken = DeliveryError(message.channel, Refusal.TRY_AGAIN, repr(error))
+        _LOG.error(
+            "message %s: the channel broke: %s", message.key, type(error).__name__
+        )
+        # Only the kind of error is kept: its text may hold a password.
+        detail = f"the channel broke ({type(error).__name__})"
+        broken = DeliveryError(message.channel, Refusal.TRY_AGAIN, detail)
         return _record_failure(row, outbox, broken, now_utc)
     outbox.mark_sent(row, receipt, now_utc)
     _LOG.info(
@@ -115,7 +119,7 @@ def _next_try(
     """Return when to try again, or None for never."""
     if error.refusal is Refusal.MISCONFIGURED:
         return now_utc + _MISCONFIGURED_WAIT
-    if error.refusal is Refusal.UNKNOWN_OUTCOME and row.attempts >= _MOST_UNKNOWN:
+    if error.refusal is Refusal.UNKNOWN_OUTCOME and row.unknowns >= _MOST_UNKNOWN:
         return None
     if not error.retryable:
         return None

@@ -39,8 +39,11 @@ def note_faults(
         since = before.since_utc if before else now_utc
         told = before.told_utc if before else None
         fault = Fault(key=key, detail=detail, since_utc=since, told_utc=told)
+        since = min(since, now_utc)
         is_ripe = now_utc - since >= patience.get(key, timedelta(0))
-        if is_ripe and (told is None or now_utc - told >= _DAY):
+        # A moment to come, after a backward step of the clock, counts as long ago.
+        is_due = told is None or not timedelta(0) <= now_utc - told < _DAY
+        if is_ripe and is_due:
             fault = replace(fault, told_utc=now_utc)
             to_tell.append(fault)
         kept[key] = fault

@@ -13,8 +13,12 @@ _COLUMNS = 76
 def fit_sms(template: str, language: str, values: dict[str, object], mark: str) -> str:
     """Return a text of one segment: names are cut before anything else is."""
     text = ""
-    for places in (30, 22, 16, 12, 8):
-        filled = {**values, "short": lambda text, n=places: shorten(to_gsm(text), n)}
+    briefer = {**values, "also": values.get("also_brief", "")}
+    for given, places in (
+        *((values, places) for places in (30, 22, 16)),
+        *((briefer, places) for places in (30, 22, 16, 12, 8)),
+    ):
+        filled = {**given, "short": lambda text, n=places: shorten(to_gsm(text), n)}
         text = to_gsm(mark + render(template, language, filled))
         if gsm_length(text) <= ONE_SEGMENT:
             return text

@@ -172,7 +172,7 @@ def _short_source(facts: ForecastFacts, wording: Wording) -> str:
     name = facts.source.upper()
     if facts.age_word in _USUAL_AGES:
         return f"{name} {wording.clock(facts.updated_utc)}"
-    return f"OLD {name} of {wording.short_moment(facts.updated_utc)}"
+    return f"OLD {name} {wording.short_moment(facts.updated_utc)}"
 
 
 def _age_warning(facts: ForecastFacts, wording: Wording) -> str:

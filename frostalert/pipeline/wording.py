@@ -46,8 +46,9 @@ class Wording:
         if celsius is None:
             return _NONE
         if self.site.units is Units.US:
-            return f"{celsius * _F_PER_C + _FREEZING_F:.0f} F"
-        return f"{celsius:.1f} C"
+            # Adding zero turns a minus zero into a plain one.
+            return f"{round(celsius * _F_PER_C + _FREEZING_F) + 0} F"
+        return f"{round(celsius, 1) + 0.0:.1f} C"
 
     def difference(self, celsius: float) -> str:
         """Return a difference of temperatures with its unit."""
@@ -80,9 +81,9 @@ class Wording:
         return f"{names[ahead]}, {day(night)}" if ahead in names else day(night)
 
     def short_moment(self, moment: datetime) -> str:
-        """Return a local date and time without the zone."""
+        """Return a local date and time, as short as can be."""
         local = moment.astimezone(self.zone)
-        return f"{day(local.date())} {local:%H:%M}"
+        return f"{local.day} {_MONTHS[local.month - 1]} {local:%H:%M}"
 
     def age(self, moment: datetime) -> str:
         """Return how long ago a moment was."""

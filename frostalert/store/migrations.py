@@ -59,6 +59,7 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
                 deadline_utc TEXT NOT NULL,
                 state TEXT NOT NULL,
                 attempts INTEGER NOT NULL DEFAULT 0,
+                unknowns INTEGER NOT NULL DEFAULT 0,
                 next_try_utc TEXT NOT NULL,
                 last_try_utc TEXT,
                 sent_utc TEXT,

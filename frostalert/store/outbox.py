@@ -1,7 +1,7 @@
 """The queue of messages: durable before the first try, marked after each."""
 
 import sqlite3
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from frostalert.errors import Refusal
 from frostalert.model.notice import (
@@ -16,6 +16,8 @@ from frostalert.model.site import ChannelKind
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
 
+_FAR_AHEAD = timedelta(hours=1)
+_DAY = timedelta(days=1)
 _OPEN = (OutboxState.DUE.value, OutboxState.SENDING.value)
 
 
@@ -38,8 +40,9 @@ class OutboxStore:
         with self.database.reading() as connection:
             rows = connection.execute(
                 "SELECT * FROM outbox WHERE state IN (?, ?) "
-                "AND (? OR next_try_utc <= ?) ORDER BY row_id",
-                (*_OPEN, int(is_forced), limit),
+                "AND (? OR next_try_utc <= ? OR next_try_utc > ?) ORDER BY row_id",
+                # A try planned far ahead was planned before the clock was set back.
+                (*_OPEN, int(is_forced), limit, moment_text(now_utc + _FAR_AHEAD)),
             ).fetchall()
         return [_row(row) for row in rows]
 
@@ -73,9 +76,25 @@ class OutboxStore:
         next_try = next_try_utc or row.next_try_utc
         self._update(
             row,
-            "state = ?, last_error = ?, next_try_utc = ?",
-            (state.value, reason, moment_text(next_try)),
+            "state = ?, last_error = ?, next_try_utc = ?, unknowns = unknowns + ?",
+            (state.value, reason, moment_text(next_try), int(is_unknown)),
         )
+
+    def delivery_problems(self, now_utc: datetime) -> dict[str, str]:
+        """Return what could not be delivered of late, by channel, in words."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT channel, count(*) AS n, max(last_error) AS error FROM outbox "
+                "WHERE queued_utc >= ? AND subject_kind != 'operator' AND "
+                "(state IN ('dead', 'unknown') OR (state IN (?, ?) AND attempts >= 2)) "
+                "GROUP BY channel",
+                (moment_text(now_utc - _DAY), *_OPEN),
+            ).fetchall()
+        return {
+            row["channel"]: f"{row['n']} messages by {row['channel']} did not arrive "
+            f"for certain; the last answer was: {row['error']}"
+            for row in rows
+        }
 
     def counts(self) -> dict[str, int]:
         """Return how many rows stand in each state."""
@@ -86,7 +105,7 @@ class OutboxStore:
         return {row["state"]: row["n"] for row in rows}
 
     def _update(
-        self, row: OutboxRow, assignments: str, values: tuple[str | None, ...]
+        self, row: OutboxRow, assignments: str, values: tuple[str | int | None, ...]
     ) -> None:
         """Change one row."""
         with self.database.writing() as connection:
@@ -130,6 +149,19 @@ def insert_messages(
     return added
 
 
+def drop_overtaken(connection: sqlite3.Connection, night: date) -> None:
+    """Give up the unsent alarms of a night that is withdrawn or stood down."""
+    connection.execute(
+        "UPDATE outbox SET state = ?, last_error = ? WHERE night = ? AND state = ?",
+        (
+            OutboxState.DEAD.value,
+            "not sent: a later message about the same night overtook it",
+            night.isoformat(),
+            OutboxState.DUE.value,
+        ),
+    )
+
+
 def _row(row: sqlite3.Row) -> OutboxRow:
     """Return a queued message from its row."""
     message = Message(
@@ -151,6 +183,7 @@ def _row(row: sqlite3.Row) -> OutboxRow:
         message=message,
         state=OutboxState(row["state"]),
         attempts=row["attempts"],
+        unknowns=row["unknowns"],
         next_try_utc=read_moment(row["next_try_utc"]),
         last_error=row["last_error"],
         provider_id=row["provider_id"],

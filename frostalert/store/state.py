@@ -4,7 +4,7 @@ import sqlite3
 from datetime import date, datetime, timedelta
 
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.notice import Decision, Message, NightHistory
+from frostalert.model.notice import Decision, Message, NightHistory, Subject
 from frostalert.ports import Fault, Fetched, SourceMemory
 from frostalert.store.codec import (
     history_text,
@@ -17,9 +17,10 @@ from frostalert.store.codec import (
     run_text,
 )
 from frostalert.store.connection import Database
-from frostalert.store.outbox import OutboxStore, insert_messages
+from frostalert.store.outbox import OutboxStore, drop_overtaken, insert_messages
 
 _RECENT_NIGHTS = 40
+_ENDINGS = (Subject.WITHDRAWN, Subject.STAND_DOWN)
 
 
 class StateStore(OutboxStore):
@@ -109,6 +110,8 @@ class StateStore(OutboxStore):
                         night.detail,
                     ),
                 )
+                if night.say in _ENDINGS:
+                    drop_overtaken(connection, night.night)
             return insert_messages(connection, messages, now_utc)
 
     def open_faults(self) -> dict[str, Fault]:

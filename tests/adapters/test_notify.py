@@ -43,7 +43,11 @@ def message(channel: ChannelKind, **changes: Any) -> Message:
 
 
 def email(
-    port: int, *, tls: ssl.SSLContext | None = None, **changes: Any
+    port: int,
+    *,
+    tls: ssl.SSLContext | None = None,
+    deadline_s: float = 20.0,
+    **changes: Any,
 ) -> EmailNotifier:
     values: dict[str, Any] = {
         "host": "127.0.0.1",
@@ -54,7 +58,8 @@ def email(
         "password": None,
     }
     settings = EmailSettings(**values | changes)
-    return EmailNotifier(settings, "Heron Bench", FixedClock(NOW), tls=tls)
+    clock = FixedClock(NOW)
+    return EmailNotifier(settings, "Heron Bench", clock, tls=tls, deadline_s=deadline_s)
 
 
 def refusal(notifier: EmailNotifier, **changes: Any) -> DeliveryError:
@@ -183,6 +188,48 @@ def test_a_refused_log_in_names_app_passwords_and_hides_the_password() -> None:
     assert error.refusal is Refusal.MISCONFIGURED
     assert "app password" in error.detail
     assert "hunter2-marker" not in str(error)
+
+
+def test_a_password_that_is_not_ascii_is_named_and_not_shown() -> None:
+    box = MailBox()
+    options = {"auth_required": True, "auth_require_tls": False}
+    with smtp_server(box, **options) as server:
+        error = refusal(
+            email(server.port, username="frost", password=Secret("geh\u00e9im-marker"))
+        )
+    assert error.refusal is Refusal.MISCONFIGURED
+    assert "ASCII" in error.detail
+    assert "marker" not in repr(error)
+    assert error.__cause__ is None
+
+
+def test_a_server_that_wants_a_log_in_is_not_a_bad_address() -> None:
+    box = MailBox()
+    box.recipient_replies["ines@heron-bench.example"] = "530 5.7.0 log in first"
+    with smtp_server(box) as server:
+        assert refusal(email(server.port)).refusal is Refusal.MISCONFIGURED
+
+
+def test_a_dripping_mail_server_ends_with_the_deadline() -> None:
+    listener = socket.create_server(("127.0.0.1", 0))
+    stop = threading.Event()
+
+    def drip() -> None:
+        connection, _ = listener.accept()
+        with connection:
+            while not stop.wait(0.1):
+                try:
+                    connection.sendall(b"220-wait\r\n")
+                except OSError:
+                    return
+
+    thread = threading.Thread(target=drip, daemon=True)
+    thread.start()
+    error = refusal(email(listener.getsockname()[1], deadline_s=0.5))
+    stop.set()
+    listener.close()
+    thread.join(2)
+    assert error.refusal is Refusal.UNKNOWN_OUTCOME
 
 
 def _refuse() -> AuthResult:

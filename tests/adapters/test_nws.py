@@ -215,6 +215,23 @@ def test_broken_intervals_are_refused(text: object) -> None:
         parse_interval(text)
 
 
+@pytest.mark.parametrize(
+    "entry",
+    [
+        {"validTime": "9999-12-31T23:00:00+00:00/PT6H", "value": 3},
+        {"validTime": "0001-01-01T00:00:00+05:00/PT1H", "value": 3},
+        {"validTime": "1970-01-01T00:00:00+00:00/PT1H", "value": 3},
+        {"validTime": "2026-04-12T12:00:00+00:00/PT1H", "value": 10**400},
+    ],
+)
+def test_entries_beyond_the_calendar_or_far_away_are_left_out(entry: Any) -> None:
+    document = grid_document()
+    document["properties"]["temperature"]["values"].append(entry)
+    run = parse_grid(json.dumps(document), NOW)
+    assert run.hours.first_utc == FIRST
+    assert run.hours.count == 72
+
+
 # --- fetching ---------------------------------------------------------------------
 
 
@@ -280,7 +297,10 @@ def test_the_place_is_looked_up_again_weekly_and_on_404() -> None:
         source(server).fetch(first.memory, NOW + timedelta(days=8))
         assert server.seen[2].path.startswith("/points/")
         gone = SourceMemory(
-            grid_url=f"{server.url}/gridpoints/OLD/9,9", resolved_utc=NOW
+            grid_url=f"{server.url}/gridpoints/OLD/9,9",
+            resolved_utc=NOW,
+            latitude=46.22051,
+            longitude=-119.24120,
         )
         office_reply = office.grid
 
@@ -293,6 +313,37 @@ def test_the_place_is_looked_up_again_weekly_and_on_404() -> None:
         again = source(server).fetch(gone, NOW)
     assert again.run is not None
     assert again.memory.grid_url == f"{server.url}/gridpoints/TST/1,2"
+
+
+def test_a_forecast_from_the_future_is_refused() -> None:
+    office = Office()
+    office.grid = Reply(200, grid_text(updated=NOW + timedelta(days=3)))
+    with (
+        http_server(office) as server,
+        pytest.raises(ForecastFormatError, match="clock"),
+    ):
+        source(server).fetch(SourceMemory(), NOW)
+
+
+def test_a_moved_site_is_looked_up_at_once() -> None:
+    office = Office()
+    with http_server(office) as server:
+        first = source(server).fetch(SourceMemory(), NOW)
+        session = HttpSession("frostalert/test", deadline_s=5.0, sleep=lambda _: None)
+        moved = NwsSource(session, server.url, 46.25, -119.25)
+        moved.fetch(first.memory, NOW)
+    assert server.seen[2].path == "/points/46.25,-119.25"
+    assert "If-Modified-Since" not in server.seen[3].headers
+
+
+def test_a_failing_look_up_does_not_keep_the_grid_away() -> None:
+    office = Office()
+    with http_server(office) as server:
+        first = source(server).fetch(SourceMemory(), NOW)
+        office.points = Reply(500)
+        later = NOW + timedelta(days=8)
+        again = source(server).fetch(first.memory, later)
+    assert again.run is not None
 
 
 def test_an_answer_for_another_place_is_refused() -> None:

@@ -112,3 +112,16 @@ def test_a_redirect_to_another_server_is_refused() -> None:
             pytest.raises(TransportError, match="another"),
         ):
             session().get(server.url, {})
+
+
+def test_a_post_is_not_handed_on_to_another_server() -> None:
+    with http_server(lambda _: Reply(200, "evil")) as other:
+        away = {"Location": other.url.replace("127.0.0.1", "localhost")}
+        with http_server(lambda _: Reply(307, "", away)) as server:
+            assert session().post(server.url, form={"To": "+1509"}).status == 307
+        assert other.seen == []
+
+
+def test_an_offline_machine_is_said_in_plain_words() -> None:
+    with pytest.raises(TransportError, match="no internet here"):
+        session().post("http://no-such-host.invalid/", form={})

@@ -9,7 +9,11 @@ import pytest
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.config.edit import UnknownBlockError, edit_stage, find_block
 from frostalert.config.example import example_text
-from frostalert.config.load import load_settings, parse_settings
+from frostalert.config.load import (
+    load_settings,
+    named_state_directory,
+    parse_settings,
+)
 from frostalert.config.remarks import settings_remarks
 from frostalert.errors import ConfigError, ConfigFileError, ConfigValueError
 from frostalert.model.settings import Settings
@@ -322,6 +326,53 @@ def test_a_broken_edit_leaves_the_accepted_configuration_in_force(
     assert restarted.look()
     assert restarted.settings.holding.site.latitude == 46.3
     assert not restarted.problem
+
+
+def test_the_copy_holds_own_crops_too(tmp_path: Path) -> None:
+    path = with_crops(tmp_path, MEDLAR)
+    state = tmp_path / "state"
+    state.mkdir()
+    AcceptedConfig(path, state)
+    (tmp_path / "crops" / "medlar.toml").write_text("name = ")
+    restarted = AcceptedConfig(path, state)
+    assert restarted.problem
+    assert restarted.settings.holding.blocks[0].crop.name == "medlar"
+
+
+def test_a_lost_password_leaves_the_other_channels(tmp_path: Path) -> None:
+    secret = tmp_path / "smtp-password"
+    secret.write_text("marker-secret")
+    path = tmp_path / "orchard.toml"
+    path.write_text(with_login('password_file = "smtp-password"'))
+    AcceptedConfig(path, tmp_path)
+    secret.unlink()
+    restarted = AcceptedConfig(path, tmp_path)
+    assert "smtp-password" in str(restarted.problem)
+    assert restarted.settings.sms is not None
+
+
+def test_a_copy_that_cannot_be_kept_is_said(tmp_path: Path) -> None:
+    path = tmp_path / "orchard.toml"
+    path.write_text(config_text())
+    accepted = AcceptedConfig(path, tmp_path / "nowhere")
+    assert "no copy of it could be kept" in str(accepted.problem)
+    assert accepted.settings.holding.site.name == "Heron Bench"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '[storage]\ndirectory = "/srv/frost"\n',
+        'storage.directory = "/srv/frost"\n',
+        '[site\n[storage]\ndirectory = "/srv/frost"\n',
+    ],
+)
+def test_the_state_folder_is_found_however_broken_the_file(
+    tmp_path: Path, text: str
+) -> None:
+    path = tmp_path / "orchard.toml"
+    path.write_text(text)
+    assert named_state_directory(path) == "/srv/frost"
 
 
 def test_without_a_copy_a_broken_file_stops_the_start(tmp_path: Path) -> None:

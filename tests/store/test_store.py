@@ -151,6 +151,34 @@ def test_an_interrupted_sending_is_seen_as_such(store: StateStore) -> None:
     assert row.state is OutboxState.SENDING
 
 
+def test_a_try_planned_before_the_clock_was_set_back_is_due(store: StateStore) -> None:
+    store.queue([message(deadline_utc=NOW + timedelta(days=9))], NOW)
+    [row] = store.unsent(NOW, is_forced=False)
+    store.mark_failed(row, "later", NOW + timedelta(days=2), kind="try again")
+    assert len(store.unsent(NOW, is_forced=False)) == 1
+
+
+def test_a_later_message_overtakes_the_unsent_alarms_of_its_night(
+    store: StateStore,
+) -> None:
+    store.record_decision(decision(), [message("alarm")], NOW)
+    ending = message("end", subject_kind=Subject.WITHDRAWN)
+    store.record_decision(decision(Subject.WITHDRAWN), [ending], NOW)
+    assert [row.message.key for row in store.unsent(NOW, is_forced=True)] == ["end"]
+
+
+def test_what_did_not_arrive_is_reported_by_channel(store: StateStore) -> None:
+    store.queue([message("a"), message("b")], NOW)
+    first, second = store.unsent(NOW, is_forced=False)
+    store.mark_failed(first, "550 gone", None, kind="bad recipient")
+    assert store.delivery_problems(NOW) == {
+        "email": "1 messages by email did not arrive for certain; the last answer was: "
+        "550 gone"
+    }
+    store.mark_sent(second, Receipt(provider_id="p", is_proven=True), NOW)
+    assert store.delivery_problems(NOW + timedelta(days=2)) == {}
+
+
 def test_faults_and_marks_are_kept(store: StateStore) -> None:
     fault = Fault(key="config", detail="d", since_utc=NOW, told_utc=None)
     store.save_faults({"config": fault})

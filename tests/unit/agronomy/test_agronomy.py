@@ -78,6 +78,72 @@ MSU_TABLES = {
 }
 
 
+# MSU (apricot; no 90 % value at swollen bud), Intermountain Tree Fruit Production
+# Guide (tart cherry but for two rows from memory), FAO table 4.8 (Concord grape).
+MORE_TABLES: dict[str, list[tuple[float, float | None]]] = {
+    "apricot": [
+        (15, None),
+        (20, 0),
+        (22, 9),
+        (24, 14),
+        (25, 19),
+        (27, 22),
+        (27, 24),
+        (28, 25),
+    ],
+    "tart-cherry": [
+        (15, 0),
+        (24, 10),
+        (26, 22),
+        (26, 24),
+        (28, 24),
+        (28, 24),
+        (28, 24),
+        (28, 25),
+        (28, 25),
+    ],
+    "concord-grape": [
+        (13, -3),
+        (21, 10),
+        (25, 16),
+        (27, 21),
+        (28, 22),
+        (28, 26),
+        (28, 27),
+    ],
+}
+# "Damage begins", in degF: Penn State (Demchak) and Ontario for strawberry, MSU and
+# Penn State for blueberry (the warm end), University of Maine for cranberry.
+BEGINNINGS: dict[str, list[float]] = {
+    "strawberry": [10, 22, 28, 30, 28],
+    "highbush-blueberry": [20, 23, 25, 27, 28, 28],
+    "cranberry-early-black": [18, 20, 22, 25, 27, 30, 30, 30, 28],
+    "cranberry-stevens": [20, 22, 25, 27, 30, 30, 30, 30, 28],
+    "blackberry": [28],
+    "walnut": [30],
+    "kiwifruit": [29.3],
+    "orange": [28],
+}
+
+
+@pytest.mark.parametrize("name", MORE_TABLES)
+def test_other_tables_are_the_published_ones(name: str) -> None:
+    rows = find_crop(name, {}).stages
+    for row, (t10, t90) in zip(rows, MORE_TABLES[name], strict=True):
+        assert row.t10_c == pytest.approx(celsius(t10), abs=1e-6)
+        if t90 is None:
+            assert row.t90_c is None
+        else:
+            assert row.t90_c == pytest.approx(celsius(t90), abs=1e-6)
+
+
+@pytest.mark.parametrize("name", BEGINNINGS)
+def test_beginnings_of_damage_are_the_published_ones(name: str) -> None:
+    found = [row.damage_begins_c for row in find_crop(name, {}).stages]
+    expected = [celsius(value) for value in BEGINNINGS[name]]
+    assert np.array(found, dtype=float) == pytest.approx(np.array(expected), abs=1e-6)
+
+
 @pytest.mark.parametrize("name", MSU_TABLES)
 def test_tree_fruit_tables_are_the_published_ones(name: str) -> None:
     rows = find_crop(name, {}).stages
@@ -214,6 +280,14 @@ def test_dormant_is_believed_for_a_while_and_then_not() -> None:
     assert "may have moved" in reason
 
 
+@pytest.mark.parametrize("stage", [DORMANT, "first bloom"])
+def test_a_look_that_is_to_come_is_not_believed(stage: str) -> None:
+    found, is_assumed, is_muted, reason = stage_at("apricot", stage, -300)
+    assert not is_muted
+    assert "date to come" in reason
+    assert is_assumed or found == DORMANT
+
+
 def test_harvested_is_muted_until_a_new_season_may_begin() -> None:
     assert stage_at("apple", HARVESTED, 100)[2] is True
     stage, _, is_muted, reason = stage_at("apple", HARVESTED, 200)
@@ -246,6 +320,10 @@ def test_harvested_is_muted_until_a_new_season_may_begin() -> None:
             "not colder",
         ),
         ({"stages": [{"stage": "bloom", "source": "x"}]}, "neither t10"),
+        (
+            {"stages": [{"stage": "bloom", "t10": "27 degC", "source": "x"}]},
+            "cannot be meant",
+        ),
     ],
 )
 def test_a_broken_crop_file_says_what_is_wrong(

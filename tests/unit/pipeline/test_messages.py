@@ -106,7 +106,7 @@ def test_an_old_forecast_is_named_in_subject_first_lines_and_text() -> None:
     mail, text = by(messages, ChannelKind.EMAIL), by(messages, ChannelKind.SMS)
     assert mail.subject.startswith("Old forecast: prepare")
     assert "This rests on an old forecast" in mail.text.partition("WHAT TO DO")[0]
-    assert text.text.endswith("OLD NWS of Sat 11 Apr 21:00")
+    assert text.text.endswith("OLD NWS 11 Apr 21:00")
 
 
 def test_missing_hours_are_named_beside_the_hours_of_harm() -> None:
