@@ -3,6 +3,7 @@
 import logging
 import os
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -107,13 +108,23 @@ class Service:
         The state.
     clock : Clock
         The wall clock.
+    build : callable
+        Builds sources and channels from settings.
     """
 
-    def __init__(self, config: AcceptedConfig, store: StateStore, clock: Clock) -> None:
+    def __init__(
+        self,
+        config: AcceptedConfig,
+        store: StateStore,
+        clock: Clock,
+        *,
+        build: Callable[[Settings], Parts] = build_parts,
+    ) -> None:
         self._config = config
         self._store = store
         self._clock = clock
-        self._parts = build_parts(config.settings)
+        self._build = build
+        self._parts = build(config.settings)
         # Fetching, looking again and the daily line all decide: one at a time.
         self._deciding = threading.Lock()
         self._next_look_utc: datetime | None = None
@@ -177,7 +188,7 @@ class Service:
         if not self._config.look():
             return
         if self._config.problem is None:
-            self._parts = build_parts(self._config.settings)
+            self._parts = self._build(self._config.settings)
             _LOG.info("configuration taken up: %s", self._config.path)
         else:
             _LOG.error("configuration not taken up: %s", self._config.problem)

@@ -53,6 +53,8 @@ app = typer.Typer(
     "78 configuration.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
+    # Plain help: the library for coloured boxes takes as long to load as all else.
+    rich_markup_mode=None,
 )
 
 
@@ -67,14 +69,16 @@ def _root(
         raise typer.Exit
 
 
-app.command("tonight")(tonight.tonight)
-app.command("once")(once.once)
-app.command("run")(run.run)
-app.command("demo")(demo.demo)
-app.command("explain")(explain.explain)
-app.command("stage")(stage.stage)
-app.command("crops")(crops.crops)
-app.command("test-message")(trial_message.trial_message)
+app.command("tonight", short_help="Assess and print; send nothing.")(tonight.tonight)
+app.command("once", short_help="Run one cycle and send what is new.")(once.once)
+app.command("run", short_help="Run the unattended service.")(run.run)
+app.command("demo", short_help="Show one warning, offline.")(demo.demo)
+app.command("explain", short_help="Show every step of one block.")(explain.explain)
+app.command("stage", short_help="Write down a stage that was seen.")(stage.stage)
+app.command("crops", short_help="List crops, stages and sources.")(crops.crops)
+app.command("test-message", short_help="Prove that a person can be reached.")(
+    trial_message.trial_message
+)
 app.add_typer(config.app, name="config")
 
 

@@ -61,14 +61,22 @@ def _serve(path: Path, directory: Path) -> None:
     log.info("ended")
 
 
+class OneLineFormatter(logging.Formatter):
+    """Keeps an event on one line, a traceback or a list of problems included."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """Return a record as one line."""
+        return " | ".join(super().format(record).splitlines())
+
+
 def _log_to_stderr() -> None:
     """Log one line an event; the journal adds the time by itself."""
     in_journal = "JOURNAL_STREAM" in os.environ
     stamp = "" if in_journal else "%(asctime)s "
-    logging.basicConfig(
-        level=logging.INFO,
-        format=stamp + "%(levelname)s %(name)s: %(message)s",
-        stream=sys.stderr,
+    handler = logging.StreamHandler(sys.stderr)
+    handler.setFormatter(
+        OneLineFormatter(stamp + "%(levelname)s %(name)s: %(message)s")
     )
+    logging.basicConfig(level=logging.INFO, handlers=[handler])
     # Its lines name jobs every few seconds.
     logging.getLogger("apscheduler").setLevel(logging.ERROR)

@@ -7,6 +7,7 @@ difference, and confusing them has cost crops.
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from frostalert.errors import QuantityError
@@ -114,8 +115,17 @@ def parse_quantity(text: object, kind: str) -> float:
     ...
     frostalert.errors.QuantityError: "-2" has no unit; write "-2 degF" or "-2 degC"
     """
+    if isinstance(text, bool):
+        message = f'"{text}" is not a {_KINDS[kind].title}'
+        raise QuantityError(message)
+    return _parse(str(text), kind)
+
+
+@lru_cache(maxsize=1024)
+def _parse(text: str, kind: str) -> float:
+    """Return the value of a text; crop tables name the same ones again and again."""
     known = _KINDS[kind]
-    match = _NUMBER_AND_UNIT.match(str(text)) if not isinstance(text, bool) else None
+    match = _NUMBER_AND_UNIT.match(text)
     if match is None:
         examples = _examples(known, "3")
         message = f'"{text}" is not a {known.title}; write for instance {examples}'

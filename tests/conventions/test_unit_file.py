@@ -1,0 +1,47 @@
+"""The systemd unit, checked offline where systemd's own checker is at hand."""
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+UNIT = Path(__file__).parents[2] / "deploy" / "frostalert.service"
+
+
+@pytest.fixture
+def runnable(tmp_path: Path) -> Path:
+    """The unit with a program that exists in place of ours, which is not installed."""
+    text = re.sub(r"ExecStart=\S+", "ExecStart=/bin/true", UNIT.read_text())
+    copy = tmp_path / UNIT.name
+    copy.write_text(text)
+    return copy
+
+
+@pytest.mark.skipif(
+    shutil.which("systemd-analyze") is None, reason="systemd-analyze is not installed"
+)
+def test_the_unit_verifies_without_a_word(runnable: Path) -> None:
+    done = subprocess.run(
+        ["systemd-analyze", "verify", str(runnable)],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    # An unknown directive only prints a warning: any output is a failure.
+    assert (done.returncode, done.stdout + done.stderr) == (0, "")
+
+
+def test_the_unit_restarts_for_ever_but_not_on_a_broken_configuration() -> None:
+    text = UNIT.read_text()
+    for line in (
+        "Restart=always",
+        "StartLimitIntervalSec=0",
+        "RestartPreventExitStatus=78",
+        "NoNewPrivileges=yes",
+        "ProtectSystem=strict",
+        "StateDirectory=frostalert",
+    ):
+        assert f"\n{line}\n" in text

@@ -1,0 +1,225 @@
+"""The service's jobs under a stepped clock: fetching, looking, telling, reloading."""
+
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from frostalert.app import Parts, Service, jobs
+from frostalert.config.accepted import AcceptedConfig
+from frostalert.model.notice import OutboxRow
+from frostalert.model.settings import Settings
+from frostalert.ports import Fetched, SourceMemory
+from frostalert.store.open import open_store
+from tests.adapters.test_nws import Office
+from tests.support.configs import config_text
+from tests.support.grids import frosty_hours, grid_text
+from tests.support.servers import HttpServer, Reply, http_server
+
+MORNING = datetime(2026, 4, 12, 13, 0, tzinfo=UTC)  # 06:00 local
+WARM = frosty_hours(low_c=9.0, high_c=20.0)
+
+
+class SteppedClock:
+    """A wall clock that moves when it is told."""
+
+    def __init__(self, moment_utc: datetime) -> None:
+        self.moment_utc = moment_utc
+
+    def now_utc(self) -> datetime:
+        return self.moment_utc
+
+    def step(self, **by: float) -> None:
+        self.moment_utc += timedelta(**by)
+
+
+class Place:
+    """A service with an office to ask and a clock to step."""
+
+    def __init__(self, folder: Path, office: Office, server: HttpServer) -> None:
+        self.office = office
+        self.server = server
+        self.path = folder / "orchard.toml"
+        self.path.write_text(config_text(nws_url=server.url, state=str(folder)))
+        self.clock = SteppedClock(MORNING)
+        self.config = AcceptedConfig(self.path, folder)
+        self.store = open_store(folder)
+        self.service = Service(self.config, self.store, self.clock)
+
+    def forecast(self, **changes: object) -> None:
+        updated = self.clock.moment_utc - timedelta(minutes=5)
+        body = grid_text(updated=updated, **changes)
+        self.office.grid = Reply(200, body)
+
+    def queued(self) -> list[OutboxRow]:
+        return self.store.unsent(self.clock.moment_utc, is_forced=True)
+
+    def kinds(self) -> list[str]:
+        return [row.message.subject_kind.value for row in self.queued()]
+
+    def asked(self) -> int:
+        return sum("gridpoints" in seen.path for seen in self.server.seen)
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Iterator[Place]:
+    office = Office()
+    with http_server(office) as server:
+        made = Place(tmp_path, office, server)
+        yield made
+        made.store.database.close()
+
+
+def test_it_fetches_hourly_and_sooner_after_trouble(place: Place) -> None:
+    place.forecast(air_c=WARM)
+    place.service.fetch()
+    place.clock.step(minutes=59)
+    place.service.fetch()
+    assert place.asked() == 1
+    place.clock.step(minutes=1)
+    place.office.grid = Reply(404)
+    place.office.points = Reply(404)
+    place.service.fetch()
+    before = len(place.server.seen)
+    place.clock.step(minutes=10)
+    place.service.fetch()
+    assert len(place.server.seen) > before
+
+
+def test_a_backward_step_of_the_clock_stops_nothing(place: Place) -> None:
+    place.forecast(air_c=WARM)
+    place.service.fetch()
+    place.clock.step(days=-2)
+    place.service.fetch()
+    assert place.asked() == 2
+
+
+def test_it_looks_again_at_the_send_by_time_without_fetching(place: Place) -> None:
+    place.clock.step(hours=9)  # 15:00 local; the send-by time is 15:40
+    place.forecast()
+    place.service.fetch()
+    assert set(place.kinds()) == {"outlook"}
+    place.clock.step(minutes=30)
+    place.service.look()
+    assert "prepare" not in place.kinds()
+    place.clock.step(minutes=11)
+    place.service.look()
+    assert "prepare" in place.kinds()
+    assert place.asked() == 1
+
+
+def test_nothing_is_said_before_the_first_fetch_has_ended(place: Place) -> None:
+    place.service.look()
+    assert place.queued() == []
+
+
+def test_without_any_forecast_people_hear_that_nothing_can_be_judged(
+    place: Place,
+) -> None:
+    place.office.grid = Reply(404)
+    place.office.points = Reply(404)
+    place.service.fetch()
+    assert "cannot-judge" in place.kinds()
+
+
+def test_a_source_that_stays_away_is_told_after_three_hours(place: Place) -> None:
+    place.forecast(air_c=WARM)
+    place.service.fetch()
+    place.office.grid = Reply(404)
+    place.office.points = Reply(404)
+    for _ in range(20):
+        place.clock.step(minutes=10)
+        place.service.fetch()
+    assert "operator" not in place.kinds()
+    for _ in range(10):
+        place.clock.step(minutes=10)
+        place.service.fetch()
+    assert place.kinds().count("operator") == 2  # one a person
+
+
+class BrokenSource:
+    """A source with a defect of its own."""
+
+    name = "nws"
+
+    def fetch(self, memory: SourceMemory, now_utc: datetime) -> Fetched:
+        raise ZeroDivisionError
+
+
+def test_fetching_that_breaks_is_told_and_decided_on(place: Place) -> None:
+    def build(settings: Settings) -> Parts:
+        return Parts(settings=settings, sources=[BrokenSource()], notifiers={})
+
+    Service(place.config, place.store, place.clock, build=build).fetch()
+    assert "cannot-judge" in place.kinds()
+    assert "operator" in place.kinds()
+
+
+def test_the_daily_line_comes_once_a_day_at_its_hour(place: Place) -> None:
+    place.forecast(air_c=WARM)
+    place.service.fetch()
+    place.service.daily_line()
+    assert place.kinds() == []
+    place.clock.step(hours=1)  # 07:00 local
+    for _ in range(3):
+        place.service.daily_line()
+        place.clock.step(minutes=20)
+    assert place.kinds() == ["daily-line", "daily-line"]  # one a person
+    place.clock.step(hours=23)
+    place.service.daily_line()
+    assert place.kinds().count("daily-line") == 4
+
+
+def test_a_daily_line_hours_late_is_left_out(place: Place) -> None:
+    place.forecast(air_c=WARM)
+    place.service.fetch()
+    place.clock.step(hours=5)
+    place.service.daily_line()
+    assert place.kinds() == []
+
+
+def test_a_changed_place_is_not_judged_by_the_old_forecast(place: Place) -> None:
+    place.forecast(air_c=WARM)
+    place.service.fetch()
+    text = place.path.read_text().replace("46.2205", "44.1").replace("410 ft", "99 ft")
+    place.path.write_text(text)
+    place.service.reload()
+    assert "cannot-judge" in place.kinds()
+
+
+def test_a_broken_edit_is_told_at_once_and_the_old_one_stays(place: Place) -> None:
+    place.forecast(air_c=WARM)
+    place.service.fetch()
+    place.path.write_text("[site\n")
+    place.service.reload()
+    rows = [r for r in place.queued() if r.message.subject_kind == "operator"]
+    assert len(rows) == 2
+    assert "the last accepted one stays in force" in " ".join(
+        rows[0].message.text.split()
+    )
+    place.service.reload()
+    assert place.kinds().count("operator") == 2
+
+
+def test_a_message_that_cannot_be_sent_is_told(place: Place) -> None:
+    place.clock.step(hours=12)
+    place.forecast()
+    place.service.fetch()
+    for _ in range(3):
+        place.service.relay()  # nothing listens on these ports
+        place.clock.step(minutes=2)
+    place.service.look()
+    place.clock.step(hours=1)
+    place.service.fetch()
+    operator = [r for r in place.queued() if r.message.subject_kind == "operator"]
+    assert operator
+    assert "did not arrive for certain" in operator[0].message.text.replace("\n", " ")
+
+
+@pytest.mark.parametrize("name", ["fetch", "look", "relay", "daily line", "config"])
+def test_every_job_is_named_and_short(place: Place, name: str) -> None:
+    listed = {job.name: job for job in jobs(place.service)}
+    assert listed[name].every <= timedelta(seconds=60)
+    run: Callable[[], None] = listed[name].run
+    assert callable(run)
