@@ -246,7 +246,12 @@ def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> C
     dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
     chance = _at(hours.wet_probability, blocks, site_low.hour)
     chance = np.where(np.isnan(dew_at_low), np.nan, chance)
-    is_wet = _wet_decides(dry, wet, chance, limits.plans_water)
+    # Water is put on only where dry buds are at risk: else it is not "planned" tonight.
+    dry_risk = reach_probability(
+        dry.low_c, _sigma(frames[0], dry.low_h), limits.alarm_c
+    )
+    is_watered = limits.plans_water & (dry_risk >= frames[0].rules.near_probability)
+    is_wet = _wet_decides(dry, wet, chance, is_watered)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
     low_h = np.where(is_wet, wet.low_h, dry.low_h)
     sigma_c = _sigma(frames[0], low_h)
@@ -343,12 +348,12 @@ def _at(curves: FloatArray, blocks: Places, hour: FloatArray) -> FloatArray:
 
 
 def _wet_decides(
-    dry: BudColumns, wet: BudColumns, chance: FloatArray, plans_water: BoolArray
+    dry: BudColumns, wet: BudColumns, chance: FloatArray, is_watered: BoolArray
 ) -> BoolArray:
     """Return for which items the wet bud decides; never where it is unknown."""
     is_known = ~np.isnan(wet.low_c) & ~np.isnan(chance)
     is_colder = wet.low_c < dry.low_c
-    may_be_wet = (chance >= SURELY_DRY) | plans_water
+    may_be_wet = (chance >= SURELY_DRY) | is_watered
     decides = (chance > SURELY_WET) | (is_colder & may_be_wet)
     return np.asarray(is_known & decides, dtype=np.bool_)
 

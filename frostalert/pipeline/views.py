@@ -271,6 +271,12 @@ def _start_line(record: BlockNight, wording: Wording, latest: str) -> str:
     """Return the reading at which water must start, where water is planned."""
     if record.start_air_c is None:
         return ""
+    if record.dry is not None and record.dry.first_below_utc is None:
+        dry_low = wording.temperature(record.dry.low_c)
+        return (
+            f"Dry buds are expected to stay above the alarm temperature, at {dry_low}: "
+            "leave them dry unless you measure colder."
+        )
     wet = wording.temperature(START_WET_BULB_C)
     dew = wording.temperature(record.dewpoint_at_low_c)
     air = wording.temperature(record.start_air_c)

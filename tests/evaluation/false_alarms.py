@@ -60,7 +60,7 @@ def hollow(first_day: date) -> Block:
         "Apples",
         "apple",
         "full bloom",
-        seen=first_day + timedelta(days=BLOOM_DAYS),
+        seen=first_day,
         cold_spot_delta_c=-2.0,
     )
 
@@ -116,7 +116,11 @@ def evaluate(
     zone = ZoneInfo(station.time_zone)
     first_day = BLOOMS[station.name]
     holding = Holding(
-        site=site_of(station), blocks=(hollow(first_day),), people=(INES,), rules=rules
+        site=site_of(station),
+        blocks=(hollow(first_day),),
+        people=(INES,),
+        # The stage holds through the month: only the forecast's error is looked at.
+        rules=replace(rules, stage_days=2 * BLOOM_DAYS),
     )
     sigmas = TRUE_SIGMA_C + GROWTH_C * np.arange(NIGHTS)
     steps = np.sqrt(np.diff(np.concatenate([[0.0], sigmas**2])))

@@ -205,6 +205,21 @@ def test_water_that_is_planned_lets_the_wet_bud_decide() -> None:
     assert wet.wet.low_c < dry.dry.low_c
 
 
+def test_a_dry_windy_night_is_no_alarm_because_water_is_planned() -> None:
+    watered = make_block(methods=("micro-sprinklers",), plans_water=True)
+    windy = judge(
+        watered,
+        air_c=frosty_hours(low_c=2.5, high_c=12.0),
+        dewpoint_c=[-14.0] * 72,
+        wind_kmh=40.0,
+    )
+    block = windy.nights[0].blocks[0]
+    assert block.deciding == "dry"
+    assert block.wet is not None
+    assert block.wet.low_c < -2.8
+    assert block.tier is Tier.NONE
+
+
 def test_rain_in_the_evening_makes_buds_wet() -> None:
     rain = {
         "uom": "wmoUnit:percent",

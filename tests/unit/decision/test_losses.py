@@ -20,7 +20,7 @@ from frostalert.forecast.nws import parse_grid
 from frostalert.model.site import Block
 from frostalert.pipeline.views import night_view
 from frostalert.pipeline.wording import Wording
-from tests.support.grids import grid_text
+from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
 
 NOW = datetime(2026, 4, 13, 0, tzinfo=UTC)
@@ -104,3 +104,13 @@ def test_a_start_reading_is_given_where_water_is_planned() -> None:
     assert start.startswith("Start water when the wet bulb falls to 33 F (the thermo")
     assert "at the latest at" in start
     assert lines(make_block())[2] == ""
+
+
+def test_dry_buds_that_stay_above_are_left_dry() -> None:
+    watered = make_block(methods=("micro-sprinklers",), plans_water=True)
+    holding = make_holding(watered)
+    run = parse_grid(grid_text(air_c=frosty_hours(low_c=-0.5)), NOW)
+    assessment = assess(holding, run, NOW)
+    view = night_view(assessment.nights[0], holding, Wording(holding.site, NOW))
+    assert view.blocks[0].start_line.startswith("Dry buds are expected to stay above")
+    assert "leave them dry" in view.blocks[0].start_line
