@@ -300,6 +300,7 @@ def _occasion(
         "change": change_words(head.change, wording) if head.change else "",
         "detail": head.detail,
         "others": [view for key, view in views.items() if key != head.night],
+        "brief_reason": _brief_reason(source, night),
         "also": _also(group),
         "also_brief": f"+{len(group) - 1} nights" if len(group) > 1 else "",
         "source": source,
@@ -323,6 +324,17 @@ def _occasion(
         values=values,
         deadline_utc=end,
     )
+
+
+def _brief_reason(source: SourceView, night: NightAssessment | None) -> str:
+    """Return why a night cannot be judged, in few words."""
+    if source.is_absent:
+        return "no forecast"
+    if source.warning:
+        return "the forecast is too old"
+    if night is not None and night.missing:
+        return "hours are missing"
+    return "a block's stage is not known"
 
 
 def _also(group: list[NightDecision]) -> str:

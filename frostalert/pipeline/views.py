@@ -98,6 +98,7 @@ class SourceView:
     line: str
     short: str
     warning: str
+    is_absent: bool
     notes: tuple[str, ...]
 
 
@@ -156,13 +157,16 @@ def source_view(assessment: Assessment, wording: Wording) -> SourceView:
     facts = assessment.forecast
     if facts is None:
         line = f"There is no forecast: {assessment.problem}"
-        return SourceView(line=line, short="no forecast", warning="", notes=())
+        return SourceView(
+            line=line, short="no forecast", warning="", is_absent=True, notes=()
+        )
     made = wording.moment(facts.updated_utc)
     return SourceView(
         line=f"{facts.source_title}, grid cell {facts.place}, made {made} "
         f"({wording.age(facts.updated_utc)}, {facts.age_word})",
         short=_short_source(facts, wording),
         warning=_age_warning(facts, wording),
+        is_absent=False,
         notes=facts.notes,
     )
 

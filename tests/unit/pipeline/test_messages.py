@@ -111,7 +111,7 @@ def test_an_old_forecast_is_named_in_subject_first_lines_and_text() -> None:
 
 def test_missing_hours_are_named_beside_the_hours_of_harm() -> None:
     air: list[float | None] = list(frosty_hours())
-    air[22:30] = [None] * 8
+    air[25:30] = [None] * 5
     messages = said(AFTERNOON, air_c=air)
     assert "hours missing" in by(messages, ChannelKind.SMS).text
     mail = " ".join(by(messages, ChannelKind.EMAIL).text.split())
@@ -125,6 +125,7 @@ def test_cannot_judge_is_no_all_clear() -> None:
     text = by(messages, ChannelKind.SMS).text
     assert text.startswith("CANNOT JUDGE tonight, Sun 12 Apr at Heron Bench.")
     assert "NOT an all-clear" in text
+    assert "Why: no forecast." in text
     mail = " ".join(by(messages, ChannelKind.EMAIL).text.split())
     assert "There is no forecast: no forecast was ever received." in mail
     assert ".." not in mail
