@@ -3,10 +3,13 @@
 import ast
 import re
 import subprocess
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
+from frostalert.agronomy.crops import parse_crop
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "frostalert"
@@ -109,10 +112,16 @@ def test_the_readme_has_exactly_two_commands_in_its_quick_start() -> None:
     assert all(len(block.strip().splitlines()) == 1 for block in blocks)
 
 
+def test_the_readme_shows_a_crop_file_that_is_read() -> None:
+    text = (ROOT / "README.md").read_text()
+    [block] = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)
+    assert parse_crop(tomllib.loads(block), "README.md").name == "medlar"
+
+
 def test_every_command_stands_in_the_readme() -> None:
     text = (ROOT / "README.md").read_text()
     main = (PACKAGE / "cli" / "main.py").read_text()
     names = re.findall(r'app\.command\("([^"]+)"', main)
     assert len(names) >= 8
-    for name in re.findall(r'app\.command\("([^"]+)"', main):
+    for name in names:
         assert f"frostalert {name}" in text
