@@ -76,7 +76,7 @@ def decide(
     ]
     first = assessment.nights[0]
     gone = [
-        _close_gone(past, first)
+        _close_gone(past, first, now_utc)
         for past in history.values()
         if past.night < first.night and not past.is_closed and past.told.rank
     ]
@@ -95,8 +95,11 @@ def _decide_night(
     is_good: bool,
 ) -> NightDecision:
     """Return what is to be said about one night."""
+    if not past.is_closed:
+        past = replace(past, stop_utc=night.stop_not_before_utc)
     told = Tier.NONE if past.is_closed else past.told
-    if night.tier.rank > told.rank:
+    said = Tier.NONE if past.is_closed else past.said
+    if night.tier.rank > said.rank:
         return _speak(past, night, Why.TIER_ROSE, made_utc)
     if night.tier is Tier.CANNOT_JUDGE:
         # Where only a block without a stage cannot be judged, the others can end it.
@@ -106,8 +109,10 @@ def _decide_night(
             if can_end
             else None
         )
-        is_ended = ending is not None and ending.say is not None
-        return ending if ending and is_ended else _cannot_judge(past, night, now_utc)
+        if ending is not None and ending.say is not None:
+            return ending
+        kept = past if ending is None else ending.remember
+        return _cannot_judge(kept, night, now_utc)
     if night.tier.rank:
         return _still_at_risk(past, night, rules, made_utc)
     if told is Tier.NONE:
@@ -145,6 +150,7 @@ def _speak(
     remember = replace(
         past,
         told=max(night.tier, told, key=_rank),
+        said=night.tier,
         told_blocks=tuple(sorted({*before, *_at_risk(night)})),
         told_low_c=bud.low_c if bud else None,
         told_danger_utc=worst.danger_start_utc if worst else None,
@@ -266,23 +272,30 @@ def _cold_is_over(
     )
 
 
-def _close_gone(past: NightHistory, first: NightAssessment) -> NightDecision:
+def _close_gone(
+    past: NightHistory, first: NightAssessment, now_utc: datetime
+) -> NightDecision:
     """Close a night that lies behind; those who acted are still told how to stop.
 
     Noon does not end the cold: where the next night already is at "act", it goes on
-    under that night's name. A night long gone is closed without a word.
+    under that night's name; and where no thaw was forecast, nobody is told that it is
+    over. A night long gone is closed without a word.
     """
-    is_last_night = first.night - past.night <= _DAY
-    goes_on = first.tier is Tier.ACT
-    say = Subject.STAND_DOWN if past.told is Tier.ACT else None
-    if goes_on or not is_last_night:
-        say = None
+    closed = replace(past, is_closed=True, revision=past.revision + 1)
+    detail = "the night is over by the clock, not by a measurement"
+    is_long_gone = first.night - past.night > _DAY
+    if past.told is not Tier.ACT or is_long_gone:
+        return _silent(closed, Why.COLD_IS_OVER, detail)
+    if first.tier is Tier.ACT:
+        return _silent(closed, Why.GOES_ON, detail)
+    if past.stop_utc is None or now_utc < past.stop_utc:
+        return _silent(past, Why.HELD_ON_BAD_DATA, "no thaw was forecast")
     return NightDecision(
         night=past.night,
-        say=say,
-        why=Why.GOES_ON if goes_on else Why.COLD_IS_OVER,
-        detail="the night is over by the clock, not by a measurement",
-        remember=replace(past, is_closed=True, revision=past.revision + 1),
+        say=Subject.STAND_DOWN,
+        why=Why.COLD_IS_OVER,
+        detail=detail,
+        remember=closed,
     )
 
 

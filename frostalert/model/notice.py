@@ -55,12 +55,16 @@ class NightHistory:
     ----------
     told : Tier
         Highest tier that people were told; NONE if none.
+    said : Tier
+        Tier that was said last: lower than `told` after the danger moved away.
     told_blocks : tuple of str
         Blocks that people were told are at risk.
     told_low_c : float or None
         Deciding bud low of the worst block when last told. [degC]
     told_danger_utc : datetime or None
         Danger hour when last told.
+    stop_utc : datetime or None
+        Earliest hour at which the forecast, when last looked at, let water stop.
     clear_cycles : int
         Forecasts in a row, on valid data, that no longer show it.
     revision : int
@@ -73,9 +77,11 @@ class NightHistory:
 
     night: date
     told: Tier = Tier.NONE
+    said: Tier = Tier.NONE
     told_blocks: tuple[str, ...] = ()
     told_low_c: float | None = None
     told_danger_utc: datetime | None = None
+    stop_utc: datetime | None = None
     clear_cycles: int = 0
     last_forecast_utc: datetime | None = None
     revision: int = 0

@@ -118,6 +118,7 @@ def read_history(night: str, text: str) -> NightHistory:
         if name.endswith("_utc") and value is not None:
             content[name] = read_moment(value)
     content["told"] = Tier(content["told"])
+    content["said"] = Tier(content["said"])
     content["told_blocks"] = tuple(content["told_blocks"])
     return NightHistory(night=date.fromisoformat(night), **content)
 

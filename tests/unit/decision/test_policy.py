@@ -18,6 +18,7 @@ from tests.support.holdings import make_block, make_holding
 
 NIGHT = date(2026, 4, 12)
 AFTERNOON = datetime(2026, 4, 13, 0, tzinfo=UTC)  # 17:00 local
+BEFORE_DAWN = datetime(2026, 4, 13, 10, tzinfo=UTC)  # 03:00 local
 MADE = datetime(2026, 4, 12, 18, tzinfo=UTC)
 RULES = Rules()
 WARM: dict[str, Any] = {"air_c": frosty_hours(low_c=9.0, high_c=20.0)}
@@ -43,6 +44,7 @@ def told(tier: Tier, **changes: Any) -> NightHistory:
     history = NightHistory(
         night=NIGHT,
         told=tier,
+        said=tier,
         told_blocks=("Apricots",),
         told_low_c=worst.bud.low_c,
         told_danger_utc=worst.danger_start_utc,
@@ -186,8 +188,12 @@ def test_those_who_acted_are_told_how_to_stop_even_when_noon_comes_first() -> No
     assessment = assess(
         make_holding(), parse_grid(grid_text(**WARM), next_day), next_day
     )
-    decision = decide({NIGHT: told(Tier.ACT)}, next_day, assessment, RULES)
+    thaw = datetime(2026, 4, 13, 16, 0, tzinfo=UTC)
+    past = told(Tier.ACT, stop_utc=thaw)
+    decision = decide({NIGHT: past}, next_day, assessment, RULES)
     assert decision.nights[0].say is Subject.STAND_DOWN
+    unknown = decide({NIGHT: told(Tier.ACT)}, next_day, assessment, RULES)
+    assert unknown.nights[0].say is None
     closed = decision.nights[0].remember
     again = decide({NIGHT: closed}, next_day, assessment, RULES)
     assert all(item.night != NIGHT for item in again.nights)
@@ -282,3 +288,14 @@ def test_the_next_look_comes_when_time_alone_changes_something() -> None:
     assert looked.next_look_utc == send_by
     quiet = decide({}, morning, assessed(morning, **WARM), RULES)
     assert quiet.next_look_utc == morning + timedelta(hours=1)
+
+
+def test_the_start_is_told_again_where_it_was_called_off_in_between() -> None:
+    # "Act" was told too soon, then the danger hour moved away, and now it is there.
+    history = replace(told(Tier.ACT), said=Tier.PREPARE, revision=2)
+    night = assessed(BEFORE_DAWN).nights[0]
+    assert night.tier is Tier.ACT
+    item = decided(history, assessed(BEFORE_DAWN), BEFORE_DAWN)
+    assert (item.say, item.why) == (Subject.ACT, Why.TIER_ROSE)
+    assert item.remember.said is Tier.ACT
+    assert decided(item.remember, assessed(BEFORE_DAWN), BEFORE_DAWN).say is None
