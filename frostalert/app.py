@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -33,6 +34,7 @@ from frostalert.transport import HttpSession
 _LOG = logging.getLogger(__name__)
 _DAILY_LINE_WINDOW = timedelta(hours=3)
 _RETRY_WAIT = timedelta(minutes=10)
+_MOST_A_ROUND = 4
 _DAILY_MARK = "daily line"
 
 
@@ -134,17 +136,19 @@ class Service:
     def fetch(self) -> None:
         """Fetch the forecasts and decide, when it is time."""
         now = self._clock.now_utc()
-        if not _is_time(self._next_fetch_utc, now, self._parts.settings.fetch_every):
+        parts = self._parts
+        if not _is_time(self._next_fetch_utc, now, parts.settings.fetch_every):
             return
         try:
             # The network is asked outside the lock: it may take a minute.
-            faults = fetch_sources(self._parts.sources, self._store, now)
+            faults = fetch_sources(parts.sources, self._store, now)
         except Exception as error:  # noqa: BLE001 - whatever it was must be told
             _LOG.exception("fetching broke")
             faults = {"fetch": f"fetching broke off ({type(error).__name__})"}
         self._source_faults = faults
-        wait = self._parts.settings.fetch_every
-        self._next_fetch_utc = now + (min(wait, _RETRY_WAIT) if faults else wait)
+        if self._parts.settings.holding.site == parts.settings.holding.site:
+            wait = self._parts.settings.fetch_every
+            self._next_fetch_utc = now + (min(wait, _RETRY_WAIT) if faults else wait)
         self._decide()
 
     def look(self) -> None:
@@ -156,16 +160,20 @@ class Service:
         if _is_time(self._next_look_utc, now, timedelta(hours=1)):
             self._decide()
 
-    def relay(self) -> None:
-        """Send what is due."""
-        self.deliver()
-
-    def deliver(self) -> Delivered:
-        """Send what is due; return what became of it."""
-        return deliver_due(self._store, self._parts.notifiers, self._clock.now_utc())
+    def relay(self, channel: ChannelKind) -> Delivered:
+        """Send what is due on one channel, some rows at a time."""
+        return deliver_due(
+            self._store,
+            self._parts.notifiers,
+            self._clock,
+            only=channel,
+            most=_MOST_A_ROUND,
+        )
 
     def daily_line(self) -> None:
         """Queue the daily line at its hour, once a local day."""
+        if self._next_look_utc is None:
+            return
         now = self._clock.now_utc()
         holding = self._parts.settings.holding
         local = now.astimezone(ZoneInfo(holding.site.time_zone))
@@ -188,11 +196,16 @@ class Service:
         if not self._config.look():
             return
         if self._config.problem is None:
+            before = self._parts.settings.holding.site
             self._parts = self._build(self._config.settings)
+            if self._parts.settings.holding.site != before:
+                # The forecast of the old place is of no use: ask at once.
+                self._next_fetch_utc = None
             _LOG.info("configuration taken up: %s", self._config.path)
         else:
             _LOG.error("configuration not taken up: %s", self._config.problem)
-        self._decide()
+        if self._next_look_utc is not None and self._next_fetch_utc is not None:
+            self._decide()
 
     def tidy(self) -> None:
         """Forget what is older than two seasons."""
@@ -230,11 +243,14 @@ def jobs(service: Service) -> list[Job]:
     return [
         Job(name="fetch", every=timedelta(seconds=5), run=service.fetch, lane="fetch"),
         Job(name="look", every=timedelta(seconds=5), run=service.look, lane="house"),
-        Job(
-            name="relay",
-            every=timedelta(seconds=5),
-            run=service.relay,
-            lane="deliver",
+        *(
+            Job(
+                name=f"relay {channel.value}",
+                every=timedelta(seconds=5),
+                run=partial(service.relay, channel),
+                lane=channel.value,
+            )
+            for channel in ChannelKind
         ),
         Job(
             name="daily line",

@@ -31,17 +31,16 @@ class Job:
     run : callable
         What is done.
     lane : str
-        "fetch", "deliver" or "house": jobs in different lanes never wait for each
-        other.
+        One of `LANES`: jobs in different lanes never wait for each other.
     """
 
     name: str
     every: timedelta
-    run: Callable[[], None]
+    run: Callable[[], object]
     lane: str
 
 
-LANES = ("fetch", "deliver", "house")
+LANES = ("fetch", "email", "sms", "house")
 
 
 class Schedule:

@@ -17,7 +17,7 @@ from types import FrameType
 
 _LOG = logging.getLogger(__name__)
 _LOOK_EVERY_S = 5.0
-LIMITS_S = {"house": 90.0, "deliver": 600.0, "fetch": 600.0}
+LIMITS_S = {"house": 90.0, "email": 600.0, "sms": 600.0, "fetch": 600.0}
 """Age of each lane's heartbeat at which it counts as hung: longer where the network is
 waited for, which has deadlines of its own. [s]"""
 EXIT_HUNG = 70

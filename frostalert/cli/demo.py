@@ -45,6 +45,7 @@ class PrintingNotifier:
 def demo() -> None:
     """Show one frost warning, from forecast to phone: offline, sending nothing."""
     from frostalert.cli.tables import open_console, print_assessment
+    from frostalert.clock import FixedClock
     from frostalert.config.example import example_text
     from frostalert.config.load import parse_settings
     from frostalert.forecast.file_source import FileSource
@@ -69,7 +70,7 @@ def demo() -> None:
         channels: dict[ChannelKind, Notifier] = {
             kind: PrintingNotifier(kind, console) for kind in ChannelKind
         }
-        delivered = deliver_due(store, channels, now)
+        delivered = deliver_due(store, channels, FixedClock(now))
         store.database.close()
     console.print(f"{delivered.sent} messages would have been sent by now.")
     console.print(

@@ -85,7 +85,7 @@ def _cycle(
             clock.now_utc(),
             is_rehearsal=is_rehearsal,
         )
-        delivered = deliver_due(store, parts.notifiers, clock.now_utc(), is_forced=True)
+        delivered = deliver_due(store, parts.notifiers, clock, is_forced=True)
         store.database.close()
     return result, delivered
 

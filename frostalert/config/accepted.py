@@ -9,7 +9,12 @@ import os
 import shutil
 from pathlib import Path
 
-from frostalert.config.load import load_settings, own_crops_folder, parse_settings
+from frostalert.config.load import (
+    load_settings,
+    own_crops_folder,
+    parse_settings,
+    watched_files,
+)
 from frostalert.errors import ConfigError
 from frostalert.model.settings import Settings
 
@@ -37,7 +42,8 @@ class AcceptedConfig:
         self._path = path
         self._copy = copy_directory / COPY_NAME
         self._crops = copy_directory / CROPS_NAME
-        self._seen = _fingerprint(path)
+        self._watched: tuple[Path, ...] = (path,)
+        self._seen = self._look_at_files()
         self._problem: str | None = None
         try:
             self._settings = load_settings(path)
@@ -46,6 +52,8 @@ class AcceptedConfig:
             self._settings = self._from_copy(error)
         else:
             self._keep()
+        self._watched = watched_files(path, self._watched)
+        self._seen = self._look_at_files()
 
     @property
     def path(self) -> Path:
@@ -64,10 +72,10 @@ class AcceptedConfig:
 
     def look(self) -> bool:
         """Look at the file; return whether it changed and was read again."""
-        seen = _fingerprint(self._path)
-        if seen == self._seen:
+        if self._look_at_files() == self._seen:
             return False
-        self._seen = seen
+        self._watched = watched_files(self._path, self._watched)
+        self._seen = self._look_at_files()
         try:
             self._settings = load_settings(self._path)
         except ConfigError as error:
@@ -76,6 +84,10 @@ class AcceptedConfig:
             self._problem = None
             self._keep()
         return True
+
+    def _look_at_files(self) -> list[tuple[int, int, int] | None]:
+        """Return what changes when the file, a password or an own crop changes."""
+        return [_fingerprint(file) for file in self._watched]
 
     def _keep(self) -> None:
         """Copy the accepted file, so that a crash leaves the old copy or the new."""
@@ -98,9 +110,13 @@ class AcceptedConfig:
     def _keep_crops(self, text: str) -> None:
         """Copy the user's own crops beside the copy."""
         folder = own_crops_folder(text, self._path)
+        fresh = self._crops.with_suffix(".new")
+        shutil.rmtree(fresh, ignore_errors=True)
+        if folder is not None:
+            shutil.copytree(folder, fresh)
         shutil.rmtree(self._crops, ignore_errors=True)
         if folder is not None:
-            shutil.copytree(folder, self._crops)
+            fresh.rename(self._crops)
 
     def _from_copy(self, error: ConfigError) -> Settings:
         """Return the settings of the copy, or raise what is wrong with the file.

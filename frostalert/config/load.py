@@ -106,6 +106,29 @@ def own_crops_folder(text: str, path: Path) -> Path | None:
     return _crops_folder(tomllib.loads(text.removeprefix("\ufeff")), path.parent)
 
 
+def watched_files(path: Path, before: tuple[Path, ...]) -> tuple[Path, ...]:
+    """Return the files that a configuration is made of, for noticing their changes.
+
+    Itself, the files of its passwords and its own crops; a file that cannot be read
+    leaves the list as it was before.
+    """
+    try:
+        raw = tomllib.loads(path.read_text(encoding="utf-8").removeprefix("\ufeff"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return before
+    names = [
+        section["password_file"]
+        for section in (raw.get("email"), raw.get("sms"))
+        if isinstance(section, dict) and isinstance(section.get("password_file"), str)
+    ]
+    crops = _crops_folder(raw, path.parent)
+    return (
+        path,
+        *(path.parent / Path(name).expanduser() for name in names),
+        *(sorted(crops.glob("*.toml")) if crops is not None else ()),
+    )
+
+
 def _crops_folder(raw: dict[str, Any], folder: Path) -> Path | None:
     """Return the folder of own crops that is named, if one is."""
     storage = raw.get("storage")

@@ -8,6 +8,7 @@ import smtplib
 import ssl
 from email.message import EmailMessage
 from email.utils import format_datetime, formataddr
+from threading import Event
 
 from frostalert.errors import DeliveryError, Refusal, TransportError
 from frostalert.model.notice import Message, Receipt
@@ -65,21 +66,26 @@ class EmailNotifier:
             If it was not taken, with what can be done about it.
         """
         mail = self._mail(message, is_repeat=is_repeat)
+        begun = Event()
         try:
             # The library's timeouts hold for single steps: a name server that never
             # answers, or a server that drips lines, passes them all.
             within_deadline(
-                lambda: self._hand_over(mail, message.address), self._deadline_s
+                lambda: self._hand_over(mail, message.address, begun),
+                self._deadline_s,
             )
         except TransportError as error:
-            raise _refused(Refusal.UNKNOWN_OUTCOME, error.problem) from error
+            # Before the mail itself was begun, it cannot have arrived.
+            kind = Refusal.UNKNOWN_OUTCOME if begun.is_set() else Refusal.TRY_AGAIN
+            raise _refused(kind, error.problem) from error
         return Receipt(provider_id=message.message_id, is_proven=True)
 
-    def _hand_over(self, mail: EmailMessage, recipient: str) -> None:
+    def _hand_over(self, mail: EmailMessage, recipient: str, begun: Event) -> None:
         """Connect, log in and send."""
         server = self._connect()
         try:
             _log_in(server, self._settings)
+            begun.set()
             _submit(server, mail, self._settings.sender, recipient)
         finally:
             _close(server)

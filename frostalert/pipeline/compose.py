@@ -1,9 +1,7 @@
 """Turn decisions into messages: one a person and channel, for all blocks together."""
 
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import takewhile
-from uuid import uuid4
 
 from frostalert.decision.methods import NIGHT_CAUTION
 from frostalert.errors import UsageError
@@ -11,12 +9,11 @@ from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import (
     Decision,
     Message,
-    MessageClass,
     NightDecision,
     Subject,
 )
-from frostalert.model.site import ChannelKind, Holding, Person
-from frostalert.pipeline.render import fit_sms, render, wrap_plain
+from frostalert.model.site import Holding
+from frostalert.pipeline.occasion import Occasion, address
 from frostalert.pipeline.views import (
     NightView,
     SourceView,
@@ -26,50 +23,10 @@ from frostalert.pipeline.views import (
 )
 from frostalert.pipeline.wording import Wording, day
 
-REHEARSAL_MARK = "TEST"
 _ROUTINE_LIFE = timedelta(hours=12)
 _LATE = timedelta(minutes=30)
-_CLASSES = {
-    Subject.OUTLOOK: MessageClass.WARNING,
-    Subject.PREPARE: MessageClass.WAKING,
-    Subject.ACT: MessageClass.WAKING,
-    Subject.CANNOT_JUDGE: MessageClass.WARNING,
-    Subject.WITHDRAWN: MessageClass.WARNING,
-    Subject.STAND_DOWN: MessageClass.WARNING,
-    Subject.DAILY_LINE: MessageClass.ROUTINE,
-    Subject.OPERATOR: MessageClass.OPERATOR,
-    Subject.TEST: MessageClass.OPERATOR,
-}
 _URGENCY = (Subject.ACT, Subject.PREPARE, Subject.CANNOT_JUDGE, Subject.OUTLOOK)
 _ENDINGS = (Subject.WITHDRAWN, Subject.STAND_DOWN)
-# Who has both gets these by email alone: nothing in them is to be done at once.
-_ONE_CHANNEL = {
-    Subject.OUTLOOK,
-    Subject.WITHDRAWN,
-    Subject.DAILY_LINE,
-    Subject.OPERATOR,
-}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Occasion:
-    """One thing to be said, before it is said to anybody in particular.
-
-    Attributes
-    ----------
-    key : str
-        Names the occasion: site, night, what, revision.
-    values : dict
-        What the templates fill in.
-    deadline_utc : datetime
-        After this the message is of no use any more.
-    """
-
-    key: str
-    subject: Subject
-    night: date | None
-    values: dict[str, object]
-    deadline_utc: datetime
 
 
 def compose_decision(
@@ -206,6 +163,8 @@ def compose_operator(
         night=None,
         values={"holding": holding, "detail": detail, "now": wording.moment(now_utc)},
         deadline_utc=now_utc + _ROUTINE_LIFE,
+        # That mail is broken must not be told by mail alone.
+        is_everywhere=key.startswith("delivery"),
     )
     return address(occasion, holding, is_rehearsal=is_rehearsal)
 
@@ -251,33 +210,6 @@ def compose_test(holding: Holding, name: str, now_utc: datetime) -> list[Message
     return address(occasion, holding, is_rehearsal=False, only=person)
 
 
-def address(
-    occasion: Occasion,
-    holding: Holding,
-    *,
-    is_rehearsal: bool,
-    only: Person | None = None,
-) -> list[Message]:
-    """Return an occasion as messages, one for each person and channel that gets it."""
-    people = holding.people
-    if only is not None:
-        people = (only,)
-    elif occasion.subject is Subject.OPERATOR:
-        people = tuple(p for p in people if p.is_operator) or people
-    return [
-        _message(occasion, person, channel, is_rehearsal=is_rehearsal)
-        for person in people
-        for channel in _channels(occasion.subject, person)
-    ]
-
-
-def _channels(subject: Subject, person: Person) -> tuple[ChannelKind, ...]:
-    """Return the channels on which a person gets a subject."""
-    if subject in _ONE_CHANNEL and ChannelKind.EMAIL in person.channels:
-        return (ChannelKind.EMAIL,)
-    return person.channels
-
-
 def _occasion(
     group: list[NightDecision],
     nights: dict[date, NightAssessment],
@@ -303,6 +235,7 @@ def _occasion(
         "brief_reason": _brief_reason(source, night),
         "also": _also(group),
         "also_brief": f"+{len(group) - 1} nights" if len(group) > 1 else "",
+        "stop": wording.clock(head.remember.stop_utc),
         "source": source,
         "written": wording.moment(wording.now_utc),
         "rules": holding.rules,
@@ -361,39 +294,3 @@ def _is_late(night: NightAssessment | None, now_utc: datetime) -> bool:
 def _urgency(item: NightDecision) -> int:
     """Return a spoken night's place among the others, the most urgent first."""
     return _URGENCY.index(item.say) if item.say in _URGENCY else len(_URGENCY)
-
-
-def _message(
-    occasion: Occasion,
-    person: Person,
-    channel: ChannelKind,
-    *,
-    is_rehearsal: bool,
-) -> Message:
-    """Return one message."""
-    values = {**occasion.values, "person": person}
-    name = occasion.subject.value
-    mark = f"{REHEARSAL_MARK} " if is_rehearsal else ""
-    if channel is ChannelKind.SMS:
-        subject, html = "", None
-        text = fit_sms(f"{name}.sms.j2", person.language, values, mark)
-    else:
-        subject = mark + render(f"{name}.subject.j2", person.language, values)
-        body = mark + render(f"{name}.txt.j2", person.language, values)
-        text = wrap_plain(body)
-        html = render("email.html.j2", person.language, {**values, "body": body})
-    key = f"{occasion.key}|{person.name}|{channel}" + ("|rehearsal" * is_rehearsal)
-    return Message(
-        key=key,
-        subject_kind=occasion.subject,
-        message_class=_CLASSES[occasion.subject],
-        night=occasion.night,
-        person=person.name,
-        channel=channel,
-        address=person.address(channel),
-        subject=subject,
-        text=text,
-        html=html,
-        message_id=f"<{uuid4().hex}@frostalert.invalid>",
-        deadline_utc=occasion.deadline_utc,
-    )

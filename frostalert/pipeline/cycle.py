@@ -134,7 +134,9 @@ def assess_stored(
         # A site that was moved must not be judged by its old place's forecast.
         runs = [run for run in runs if is_for_site(holding.site, run)]
     if not runs:
-        return cannot_judge_anything(holding, now_utc, "no forecast was ever received")
+        return cannot_judge_anything(
+            holding, now_utc, "no forecast for this place has been received"
+        )
     try:
         return assess(holding, fill_past_hours(runs[0], runs[1:]), now_utc)
     except PhysicsDomainError as error:

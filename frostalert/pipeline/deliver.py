@@ -1,13 +1,14 @@
 """Send what is queued: the attempt is recorded before it is made, the outcome after."""
 
 import logging
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from frostalert.errors import DeliveryError, Refusal
 from frostalert.model.notice import OutboxRow, OutboxState
 from frostalert.model.site import ChannelKind
-from frostalert.ports import Notifier, Outbox
+from frostalert.ports import Clock, Notifier, Outbox
 
 _LOG = logging.getLogger(__name__)
 _WAITS = tuple(timedelta(seconds=s) for s in (15, 60, 120, 300, 600))
@@ -28,11 +29,13 @@ class Delivered:
 def deliver_due(
     outbox: Outbox,
     notifiers: dict[ChannelKind, Notifier],
-    now_utc: datetime,
+    clock: Clock,
     *,
     is_forced: bool = False,
+    only: ChannelKind | None = None,
+    most: int | None = None,
 ) -> Delivered:
-    """Send every row that is due.
+    """Send every row that is due, the waking ones first.
 
     Parameters
     ----------
@@ -40,33 +43,39 @@ def deliver_due(
         The queue.
     notifiers : dict of ChannelKind to Notifier
         The channels that are set up.
-    now_utc : datetime
-        The present moment.
+    clock : Clock
+        The wall clock, read anew for every row: one may take a minute and a half.
     is_forced : bool
         Whether rows that wait for a later try are sent too.
+    only : ChannelKind, optional
+        The channel to send on; a hanging one must not hold the others up.
+    most : int, optional
+        How many rows to send at the most, so that a round ends.
 
     Returns
     -------
     Delivered
         How many were sent, still wait, and are given up.
     """
-    sent = waiting = dead = 0
-    for row in outbox.unsent(now_utc, is_forced=is_forced):
-        outcome = _deliver(row, outbox, notifiers, now_utc)
-        sent += outcome is OutboxState.SENT
-        waiting += outcome is OutboxState.DUE
-        dead += outcome is OutboxState.DEAD
-    return Delivered(sent, waiting, dead)
+    rows = outbox.unsent(clock.now_utc(), is_forced=is_forced)
+    chosen = [row for row in rows if only is None or row.message.channel is only]
+    outcomes = Counter(_deliver(row, outbox, notifiers, clock) for row in chosen[:most])
+    return Delivered(
+        outcomes[OutboxState.SENT],
+        outcomes[OutboxState.DUE],
+        outcomes[OutboxState.DEAD],
+    )
 
 
 def _deliver(
     row: OutboxRow,
     outbox: Outbox,
     notifiers: dict[ChannelKind, Notifier],
-    now_utc: datetime,
+    clock: Clock,
 ) -> OutboxState:
     """Send one row and record what became of it."""
     message = row.message
+    now_utc = clock.now_utc()
     if now_utc > message.deadline_utc:
         reason = "not sent: its deadline passed before a channel took it"
         outbox.mark_failed(row, reason, None, kind="late")
@@ -78,7 +87,7 @@ def _deliver(
     try:
         receipt = _channel(row, notifiers).send(message, is_repeat=is_repeat)
     except DeliveryError as error:
-        return _record_failure(row, outbox, error, now_utc)
+        return _record_failure(row, outbox, error, clock.now_utc())
     except Exception as error:  # noqa: BLE001 - one recipient must not stop the others
         _LOG.error(
             "message %s: the channel broke: %s", message.key, type(error).__name__
@@ -86,8 +95,8 @@ def _deliver(
         # Only the kind of error is kept: its text may hold a password.
         detail = f"the channel broke ({type(error).__name__})"
         broken = DeliveryError(message.channel, Refusal.TRY_AGAIN, detail)
-        return _record_failure(row, outbox, broken, now_utc)
-    outbox.mark_sent(row, receipt, now_utc)
+        return _record_failure(row, outbox, broken, clock.now_utc())
+    outbox.mark_sent(row, receipt, clock.now_utc())
     _LOG.info(
         "sent %s to %s by %s", message.subject_kind, message.person, message.channel
     )

@@ -16,6 +16,7 @@ from frostalert.model.site import ChannelKind
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
 
+OVERTAKEN = "not sent: a newer message about the same night overtook it"
 _FAR_AHEAD = timedelta(hours=1)
 _DAY = timedelta(days=1)
 _OPEN = (OutboxState.DUE.value, OutboxState.SENDING.value)
@@ -35,12 +36,13 @@ class OutboxStore:
             return insert_messages(connection, messages, now_utc)
 
     def unsent(self, now_utc: datetime, *, is_forced: bool) -> list[OutboxRow]:
-        """Return the rows that are due, or every unsent one if forced."""
+        """Return the rows that are due, or every unsent one if forced; waking first."""
         limit = moment_text(now_utc)
         with self.database.reading() as connection:
             rows = connection.execute(
                 "SELECT * FROM outbox WHERE state IN (?, ?) "
-                "AND (? OR next_try_utc <= ? OR next_try_utc > ?) ORDER BY row_id",
+                "AND (? OR next_try_utc <= ? OR next_try_utc > ?) "
+                "ORDER BY message_class != 'waking', row_id",
                 # A try planned far ahead was planned before the clock was set back.
                 (*_OPEN, int(is_forced), limit, moment_text(now_utc + _FAR_AHEAD)),
             ).fetchall()
@@ -84,16 +86,20 @@ class OutboxStore:
         """Return what could not be delivered of late, by channel, in words."""
         with self.database.reading() as connection:
             rows = connection.execute(
-                "SELECT channel, count(*) AS n, max(last_error) AS error FROM outbox "
-                "WHERE queued_utc >= ? AND subject_kind != 'operator' AND "
+                "SELECT channel, last_error FROM outbox "
+                "WHERE queued_utc >= ? AND subject_kind != 'operator' "
+                "AND last_error IS NOT NULL AND last_error != ? AND "
                 "(state IN ('dead', 'unknown') OR (state IN (?, ?) AND attempts >= 2)) "
-                "GROUP BY channel",
-                (moment_text(now_utc - _DAY), *_OPEN),
+                "ORDER BY last_try_utc",
+                (moment_text(now_utc - _DAY), OVERTAKEN, *_OPEN),
             ).fetchall()
+        errors: dict[str, list[str]] = {}
+        for row in rows:
+            errors.setdefault(row["channel"], []).append(row["last_error"])
         return {
-            row["channel"]: f"{row['n']} messages by {row['channel']} did not arrive "
-            f"for certain; the last answer was: {row['error']}"
-            for row in rows
+            channel: f"messages by {channel} that did not arrive for certain: "
+            f"{len(found)}; the last answer was: {found[-1]}"
+            for channel, found in errors.items()
         }
 
     def counts(self) -> dict[str, int]:
@@ -150,15 +156,11 @@ def insert_messages(
 
 
 def drop_overtaken(connection: sqlite3.Connection, night: date) -> None:
-    """Give up the unsent alarms of a night that is withdrawn or stood down."""
+    """Give up what still waits about a night of which something newer is said."""
     connection.execute(
-        "UPDATE outbox SET state = ?, last_error = ? WHERE night = ? AND state = ?",
-        (
-            OutboxState.DEAD.value,
-            "not sent: a later message about the same night overtook it",
-            night.isoformat(),
-            OutboxState.DUE.value,
-        ),
+        "UPDATE outbox SET state = ?, last_error = ? "
+        "WHERE night = ? AND state IN (?, ?)",
+        (OutboxState.DEAD.value, OVERTAKEN, night.isoformat(), *_OPEN),
     )
 
 

@@ -4,7 +4,7 @@ import sqlite3
 from datetime import date, datetime, timedelta
 
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.notice import Decision, Message, NightHistory, Subject
+from frostalert.model.notice import Decision, Message, NightHistory
 from frostalert.ports import Fault, Fetched, SourceMemory
 from frostalert.store.codec import (
     history_text,
@@ -20,7 +20,6 @@ from frostalert.store.connection import Database
 from frostalert.store.outbox import OutboxStore, drop_overtaken, insert_messages
 
 _RECENT_NIGHTS = 40
-_ENDINGS = (Subject.WITHDRAWN, Subject.STAND_DOWN)
 
 
 class StateStore(OutboxStore):
@@ -110,8 +109,7 @@ class StateStore(OutboxStore):
                         night.detail,
                     ),
                 )
-                if night.say in _ENDINGS:
-                    drop_overtaken(connection, night.night)
+                drop_overtaken(connection, night.night)
             return insert_messages(connection, messages, now_utc)
 
     def open_faults(self) -> dict[str, Fault]:

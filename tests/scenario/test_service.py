@@ -10,6 +10,7 @@ from frostalert.app import Parts, Service, jobs
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.model.notice import OutboxRow
 from frostalert.model.settings import Settings
+from frostalert.model.site import ChannelKind
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.store.open import open_store
 from tests.adapters.test_nws import Office
@@ -185,6 +186,9 @@ def test_a_changed_place_is_not_judged_by_the_old_forecast(place: Place) -> None
     text = place.path.read_text().replace("46.2205", "44.1").replace("410 ft", "99 ft")
     place.path.write_text(text)
     place.service.reload()
+    asked = len(place.server.seen)
+    place.service.fetch()
+    assert len(place.server.seen) > asked
     assert "cannot-judge" in place.kinds()
 
 
@@ -207,19 +211,25 @@ def test_a_message_that_cannot_be_sent_is_told(place: Place) -> None:
     place.forecast()
     place.service.fetch()
     for _ in range(3):
-        place.service.relay()  # nothing listens on these ports
+        for channel in ChannelKind:
+            place.service.relay(channel)  # nothing listens on these ports
         place.clock.step(minutes=2)
     place.service.look()
     place.clock.step(hours=1)
     place.service.fetch()
     operator = [r for r in place.queued() if r.message.subject_kind == "operator"]
     assert operator
-    assert "did not arrive for certain" in operator[0].message.text.replace("\n", " ")
+    words = operator[0].message.text.replace("\n", " ")
+    assert "did not arrive for certain" in words
+    # That mail is broken must not be told by mail alone.
+    assert {row.message.channel for row in operator} == set(ChannelKind)
 
 
-@pytest.mark.parametrize("name", ["fetch", "look", "relay", "daily line", "config"])
+@pytest.mark.parametrize(
+    "name", ["fetch", "look", "relay email", "relay sms", "daily line", "config"]
+)
 def test_every_job_is_named_and_short(place: Place, name: str) -> None:
     listed = {job.name: job for job in jobs(place.service)}
     assert listed[name].every <= timedelta(seconds=60)
-    run: Callable[[], None] = listed[name].run
+    run: Callable[[], object] = listed[name].run
     assert callable(run)

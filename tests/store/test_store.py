@@ -172,8 +172,8 @@ def test_what_did_not_arrive_is_reported_by_channel(store: StateStore) -> None:
     first, second = store.unsent(NOW, is_forced=False)
     store.mark_failed(first, "550 gone", None, kind="bad recipient")
     assert store.delivery_problems(NOW) == {
-        "email": "1 messages by email did not arrive for certain; the last answer was: "
-        "550 gone"
+        "email": "messages by email that did not arrive for certain: 1; "
+        "the last answer was: 550 gone"
     }
     store.mark_sent(second, Receipt(provider_id="p", is_proven=True), NOW)
     assert store.delivery_problems(NOW + timedelta(days=2)) == {}

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from frostalert.clock import FixedClock
 from frostalert.errors import DeliveryError, Refusal
 from frostalert.model.notice import Message, MessageClass, Receipt, Subject
 from frostalert.model.site import ChannelKind
@@ -57,7 +58,7 @@ def queued(tmp_path: Path, *, life: timedelta = timedelta(hours=9)) -> StateStor
 
 
 def relay(store: StateStore, channel: Scripted, after: timedelta) -> Delivered:
-    return deliver_due(store, {ChannelKind.EMAIL: channel}, NOW + after)
+    return deliver_due(store, {ChannelKind.EMAIL: channel}, FixedClock(NOW + after))
 
 
 def test_trouble_that_passes_is_tried_again_after_growing_waits(tmp_path: Path) -> None:
