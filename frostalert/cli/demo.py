@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from frostalert.model.notice import Message, Receipt
     from frostalert.model.site import ChannelKind
 
-DEMO_NOW = datetime.fromisoformat("2026-04-12T15:45:00-07:00")
+DEMO_NOW = datetime.fromisoformat("2026-04-12T14:45:00-07:00")
 _RULE = "-" * 78
 
 

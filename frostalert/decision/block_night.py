@@ -47,10 +47,10 @@ def judge_item(frame: NightFrame, item: Item, numbers: Numbers) -> BlockNight:
     if dry is None or numbers.probability is None or numbers.sigma_c is None:
         return unjudged_block(frame, item.block, item.stage)
     is_wet = numbers.is_wet and wet is not None
-    bud = wet if is_wet and wet is not None else dry
-    hours = numbers.wet if is_wet else numbers.dry
+    bud, hours = (wet or dry, numbers.wet) if is_wet else (dry, numbers.dry)
     danger_start = bud.first_below_utc or bud.low_utc
     over = _moment(hours.over_h, first_utc) or bud.low_utc
+    water = _water_start(frame, _moment(numbers.water_start_h, first_utc), danger_start)
     tier, reason = _with_gaps(
         frame,
         item.threshold,
@@ -58,7 +58,7 @@ def judge_item(frame: NightFrame, item: Item, numbers: Numbers) -> BlockNight:
             probability=numbers.probability,
             margin_c=bud.low_c - item.threshold.alarm_c,
             low_utc=bud.low_utc,
-            danger_start_utc=danger_start,
+            running_by_utc=water or danger_start,
             danger_end_utc=over,
             sunset_utc=frame.night.sunset_utc,
         ),
@@ -94,8 +94,20 @@ def judge_item(frame: NightFrame, item: Item, numbers: Numbers) -> BlockNight:
         start_air_c=numbers.start_air_c,
         danger_start_utc=danger_start,
         danger_end_utc=over,
+        water_start_utc=water,
         why=_why(item.threshold, bud, wet, numbers),
     )
+
+
+def _water_start(
+    frame: NightFrame, falls_utc: datetime | None, danger_start_utc: datetime
+) -> datetime | None:
+    """Return when water must run: after sunset, and before harm can begin."""
+    if falls_utc is None:
+        return None
+    sunset = frame.night.sunset_utc
+    after = falls_utc if sunset is None else max(falls_utc, sunset)
+    return min(after, danger_start_utc)
 
 
 def _why(
@@ -243,6 +255,7 @@ def why_missing(
     if threshold.damage_begins_c is None:
         why["damage_begins_c"] = "the table gives 10 % and 90 % kill instead"
     why["start_air_c"] = "no water is planned for this block, or humidity is missing"
+    why["water_start_utc"] = "no water is expected to be put on"
     why["crop_loss_pct"] = (
         why.get("kill_dry_pct")
         or "no published share of blossoms that a full crop of it needs"

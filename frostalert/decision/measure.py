@@ -14,7 +14,7 @@ from frostalert.agronomy.kill import (
 )
 from frostalert.decision.block_hours import BlockHours
 from frostalert.decision.coverage import Coverage
-from frostalert.decision.site_hours import SiteHours, SiteNight
+from frostalert.decision.site_hours import SiteHours, SiteNight, dark_hours
 from frostalert.decision.stretches import (
     Layout,
     Places,
@@ -37,6 +37,10 @@ temperature if that is warmer. [degC] Common practice, no source."""
 SURELY_DRY, SURELY_WET = 0.2, 0.8
 """Between these chances of wet buds the colder of dry and wet decides. Common
 practice, no source."""
+
+
+_DAYLIGHT_C = 99.0
+"""Stands in for daylight hours, which never start water. [degC]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +117,9 @@ class Columns:
         Mean share of a full crop lost. [%]
     start_air_c : ndarray
         Air temperature at which water must start. [degC]
+    water_start_h : ndarray
+        Hour after sunset at which the wet bulb falls to the start of watering, where
+        water is expected to be put on. [h]
     """
 
     dry: BudColumns
@@ -133,6 +140,7 @@ class Columns:
     left_before_pct: FloatArray
     crop_loss_pct: FloatArray
     start_air_c: FloatArray
+    water_start_h: FloatArray
 
 
 class BudNumbers(NamedTuple):
@@ -169,6 +177,7 @@ class Numbers(NamedTuple):
     left_before_pct: float | None
     crop_loss_pct: float | None
     start_air_c: float | None
+    water_start_h: float | None
 
 
 def split_columns(columns: Columns) -> list[Numbers]:
@@ -283,7 +292,28 @@ def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> C
             start_air_c(START_WET_BULB_C, dew_at_low, frames[0].shared.pressure_hpa),
             np.nan,
         ),
+        water_start_h=_water_start(frames, humid, hours.wet_bulb_c, is_watered),
     )
+
+
+def _water_start(
+    frames: list[NightFrame],
+    humid: Layout,
+    wet_bulb_c: FloatArray,
+    is_watered: BoolArray,
+) -> FloatArray:
+    """Return when the wet bulb of watered items falls to the start of watering.
+
+    Daylight hours are left out: a cold noon is no reason to start.
+    """
+    if not is_watered.any():
+        return np.full(is_watered.size, np.nan)
+    dark = np.zeros(wet_bulb_c.shape[1], dtype=np.bool_)
+    for frame in frames:
+        dark[dark_hours(frame.shared, frame.night)] = True
+    limit = np.full((1, is_watered.size), START_WET_BULB_C)
+    spell = spell_below(humid, np.where(dark, wet_bulb_c, _DAYLIGHT_C), limit)
+    return np.where(is_watered, spell.first[0], np.nan)
 
 
 def _limits(items: list[Item]) -> _Limits:

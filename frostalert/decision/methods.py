@@ -17,6 +17,8 @@ class Method:
         Name in the configuration.
     wets_buds : bool
         Whether it puts water on the buds.
+    is_before_dark : bool
+        Whether it is put in place before dark and needs no start in the night.
     caution : str
         What can hurt people or the crop, said beside every mention.
     """
@@ -24,6 +26,7 @@ class Method:
     name: str
     wets_buds: bool
     caution: str
+    is_before_dark: bool = False
 
 
 _WATER = (
@@ -55,6 +58,7 @@ METHODS = {
             False,
             "On before dusk, clear of blossoms where it can be, off in the morning for "
             "bees and heat. Keep flames and lamps away from the fabric.",
+            is_before_dark=True,
         ),
         Method("propane heaters", False, _FIRE),
         Method("small fires", False, _FIRE),

@@ -29,7 +29,7 @@ def night_record(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> NightAsse
     .. [1] Our own rule: silence never means safe.
     """
     tier, reason = _site_tier(frame, blocks)
-    danger = _danger_start(blocks)
+    running_by = _running_by(blocks)
     cold_over = max(
         (block.danger_end_utc for block in blocks if block.danger_end_utc is not None),
         default=None,
@@ -47,8 +47,8 @@ def night_record(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> NightAsse
         kind_reason=night.kind_reason,
         signs=night.signs,
         is_frost_forecast=frame.is_frost_forecast,
-        send_by_utc=_send_by(danger, night.sunset_utc, frame.rules),
-        act_at_utc=None if danger is None else act_at_utc(danger, frame.rules),
+        send_by_utc=_send_by(running_by, night.sunset_utc, frame.rules),
+        act_at_utc=None if running_by is None else act_at_utc(running_by, frame.rules),
         cold_over_utc=cold_over,
         stop_not_before_utc=_stop_not_before(blocks, cold_over),
         lacks_past_hours=frame.coverage.lacks_past_hours,
@@ -79,12 +79,12 @@ def _site_tier(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> tuple[Tier,
     return Tier.NONE, f"{highest.block}, the nearest to harm: {highest.reason}"
 
 
-def _danger_start(blocks: tuple[BlockNight, ...]) -> datetime | None:
-    """Return the first hour in which any block at risk can be harmed."""
+def _running_by(blocks: tuple[BlockNight, ...]) -> datetime | None:
+    """Return when protection must be running in the first block at risk."""
     starts = [
-        block.danger_start_utc
+        block.running_by_utc
         for block in blocks
-        if block.tier.rank and block.danger_start_utc is not None
+        if block.tier.rank and block.running_by_utc is not None
     ]
     return min(starts, default=None)
 
@@ -107,7 +107,7 @@ def _stop_not_before(
 
 
 def _send_by(
-    danger: datetime | None, sunset: datetime | None, rules: Rules
+    running_by: datetime | None, sunset: datetime | None, rules: Rules
 ) -> datetime | None:
     """Return when preparation must be called for, if anything is at risk."""
-    return None if danger is None else send_by_utc(danger, sunset, rules)
+    return None if running_by is None else send_by_utc(running_by, sunset, rules)

@@ -342,3 +342,32 @@ def _drying(
     surface = vapour_pressure_hpa(wet_bulb_c(air, dew, pressure))
     drying = drying_mm_per_h(surface, vapour_pressure_hpa(dew), np.nan_to_num(wind))
     return np.nan_to_num(drying)
+
+
+def dark_hours(shared: SiteHours, night: SiteNight) -> slice:
+    """Return the hours of a night from sunset to sunrise.
+
+    Parameters
+    ----------
+    shared : SiteHours
+        The grid's hours.
+    night : SiteNight
+        The night.
+
+    Returns
+    -------
+    slice
+        From the hour before sunset on; all hours of the night where the sun does not
+        set or rise.
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    first = shared.run.hours.first_utc
+    start, stop = night.hours.start, night.hours.stop
+    if night.sunset_utc is not None:
+        start = max(start, (night.sunset_utc - first) // HOUR)
+    if night.sunrise_utc is not None:
+        stop = min(stop, (night.sunrise_utc - first) // HOUR + 1)
+    return slice(start, stop)

@@ -20,8 +20,8 @@ class Risk:
         Chance that the deciding bud low reaches the alarm temperature, 0 to 1.
     margin_c : float
         Expected bud low less the alarm temperature. [degC]
-    low_utc, danger_start_utc, danger_end_utc : datetime
-        Hour of the low; first hour in which harm can begin; when it is over.
+    low_utc, running_by_utc, danger_end_utc : datetime
+        Hour of the low; when protection must be running; when the cold is over.
     sunset_utc : datetime or None
         Sunset of the night.
     """
@@ -29,7 +29,7 @@ class Risk:
     probability: float
     margin_c: float
     low_utc: datetime
-    danger_start_utc: datetime
+    running_by_utc: datetime
     danger_end_utc: datetime
     sunset_utc: datetime | None
 
@@ -70,8 +70,8 @@ def _raised(
     risk: Risk, now_utc: datetime, rules: Rules, chance: str
 ) -> tuple[Tier, str]:
     """Return how far the time of a night at risk has come."""
-    if now_utc >= act_at_utc(risk.danger_start_utc, rules):
+    if now_utc >= act_at_utc(risk.running_by_utc, rules):
         return Tier.ACT, f"{chance}, and the hour to start has come"
-    if now_utc >= send_by_utc(risk.danger_start_utc, risk.sunset_utc, rules):
+    if now_utc >= send_by_utc(risk.running_by_utc, risk.sunset_utc, rules):
         return Tier.PREPARE, f"{chance}, and preparation must begin"
     return Tier.OUTLOOK, f"{chance} of reaching the alarm temperature"

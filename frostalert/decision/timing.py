@@ -6,17 +6,17 @@ from frostalert.model.site import Rules
 
 
 def send_by_utc(
-    danger_start_utc: datetime, sunset_utc: datetime | None, rules: Rules
+    running_by_utc: datetime, sunset_utc: datetime | None, rules: Rules
 ) -> datetime:
     """Return the moment by which preparation must be called for.
 
-    Work is done before dark where there is a sunset before the danger, and before the
-    danger itself; people need some time to see the message first.
+    Work is done before dark where there is a sunset before that hour, and before the
+    hour itself; people need some time to see the message first.
 
     Parameters
     ----------
-    danger_start_utc : datetime
-        First hour in which harm can begin.
+    running_by_utc : datetime
+        When protection must be running.
     sunset_utc : datetime or None
         Sunset of the night; None where the sun does not set.
     rules : Rules
@@ -31,19 +31,19 @@ def send_by_utc(
     ----------
     .. [1] Common practice, no source.
     """
-    ready_by = danger_start_utc - rules.set_up
+    ready_by = running_by_utc - rules.set_up
     if sunset_utc is not None:
         ready_by = min(ready_by, sunset_utc)
     return ready_by - rules.preparation - rules.notice
 
 
-def act_at_utc(danger_start_utc: datetime, rules: Rules) -> datetime:
+def act_at_utc(running_by_utc: datetime, rules: Rules) -> datetime:
     """Return the moment at which work must start.
 
     Parameters
     ----------
-    danger_start_utc : datetime
-        First hour in which harm can begin.
+    running_by_utc : datetime
+        When protection must be running.
     rules : Rules
         Holds the time from "start now" to water or heat running.
 
@@ -56,4 +56,4 @@ def act_at_utc(danger_start_utc: datetime, rules: Rules) -> datetime:
     ----------
     .. [1] Common practice, no source.
     """
-    return danger_start_utc - rules.set_up
+    return running_by_utc - rules.set_up

@@ -142,6 +142,9 @@ class BlockNight:
     start_air_c : float or None
         Air temperature at which the wet bulb reaches the start of watering, at the dew
         point of the low. [degC] None where no water is planned.
+    water_start_utc : datetime or None
+        When the wet bulb is forecast to fall to the start of watering, between sunset
+        and the first hour of harm. None where no water is expected to be put on.
     danger_start_utc, danger_end_utc : datetime or None
         First hour in which harm can begin, and when it is over.
     wet_bulb_above_zero_utc : datetime or None
@@ -181,7 +184,18 @@ class BlockNight:
     start_air_c: float | None = None
     danger_start_utc: datetime | None = None
     danger_end_utc: datetime | None = None
+    water_start_utc: datetime | None = None
     why: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def severity(self) -> tuple[bool, bool, float]:
+        """What blocks are ranked by: to be started now, at risk, chance of harm."""
+        return self.tier is Tier.ACT, self.tier.rank > 0, self.probability or 0.0
+
+    @property
+    def running_by_utc(self) -> datetime | None:
+        """When protection must be running: water goes on before harm can begin."""
+        return self.water_start_utc or self.danger_start_utc
 
     @property
     def bud(self) -> Exposure | None:
@@ -242,7 +256,7 @@ class NightAssessment:
         judged = [block for block in self.blocks if block.probability is not None]
         if not judged:
             return None
-        return max(judged, key=lambda b: (b.tier.rank, b.probability or 0.0))
+        return max(judged, key=lambda block: block.severity)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

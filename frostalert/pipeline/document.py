@@ -118,6 +118,7 @@ def _block(block: BlockNight) -> dict[str, Any]:
         "left_before_pct": _round(block.left_before_pct, 1),
         "crop_loss_pct": _round(block.crop_loss_pct, 1),
         "start_air_c": _round(block.start_air_c),
+        "water_start_utc": _moment(block.water_start_utc),
         "probability_at_risk": _round(block.probability, 4),
         "probability_below_t10": _round(block.probability_below_t10, 4),
         "sigma_c": _round(block.sigma_c if bud else None),

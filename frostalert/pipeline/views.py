@@ -17,13 +17,13 @@ from frostalert.model.assessment import (
 )
 from frostalert.model.notice import Change
 from frostalert.model.site import Block, Holding
-from frostalert.physics.start_reading import START_WET_BULB_C
+from frostalert.pipeline.start_words import first_to_start, start_line, start_order
 from frostalert.pipeline.wording import Wording, chance, day, share, span
 
 _ALMOST_ALL_PCT = 99.5
 _USUAL_AGES = ("fresh", "ageing")
 _TIER_WORDS = {
-    Tier.NONE: "no risk seen",
+    Tier.NONE: "under the warning limit",
     Tier.CANNOT_JUDGE: "cannot be judged",
     Tier.NOT_COVERED_YET: "not covered yet",
 }
@@ -83,6 +83,7 @@ class NightView:
     danger: str
     harm: str
     order: str
+    first: str
     stop_not_before: str
     plus_minus: str
     worst: BlockView | None
@@ -125,7 +126,7 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
     )
     order = sorted(
         range(len(blocks)),
-        key=lambda n: (night.blocks[n].tier.rank, night.blocks[n].probability or 0.0),
+        key=lambda n: night.blocks[n].severity,
         reverse=True,
     )
     worst = night.worst
@@ -142,7 +143,8 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
         act_at=wording.clock(night.act_at_utc),
         danger=wording.clock(_danger(night)),
         harm=_night_harm(night, wording),
-        order=_start_order(night, holding, wording),
+        order=start_order(night, holding, wording),
+        first=first_to_start(night),
         stop_not_before=wording.clock(night.stop_not_before_utc),
         plus_minus=wording.difference(worst.sigma_c) if worst else "-",
         worst=blocks[order[0]] if worst else None,
@@ -195,8 +197,8 @@ def _block_view(
     block = holding.blocks[place]
     threshold = record.stage.threshold
     dry, wet = record.dry, record.wet
-    danger = record.danger_start_utc
-    act_at = wording.clock(act_at_utc(danger, holding.rules) if danger else None)
+    by = record.running_by_utc
+    act_at = wording.clock(act_at_utc(by, holding.rules) if by else None)
     return BlockView(
         name=record.block,
         crop=block.crop.title,
@@ -229,7 +231,7 @@ def _block_view(
         chance=chance(record.probability),
         crop_line=_crop_line(record, block),
         money_lines=_money_lines(record, block, holding.site.currency),
-        start_line=_start_line(record, wording, act_at),
+        start_line=start_line(record, wording),
         methods=tuple(METHODS[name] for name in block.methods),
         has_numbers=dry is not None,
         wets_worse=bool(dry and wet and wet.low_c < dry.low_c),
@@ -271,25 +273,6 @@ def _money_lines(record: BlockNight, block: Block, currency: str) -> tuple[str, 
     return tuple(lines)
 
 
-def _start_line(record: BlockNight, wording: Wording, latest: str) -> str:
-    """Return the reading at which water must start, where water is planned."""
-    if record.start_air_c is None:
-        return ""
-    if record.dry is not None and record.dry.first_below_utc is None:
-        dry_low = wording.temperature(record.dry.low_c)
-        return (
-            f"Dry buds are expected to stay above the alarm temperature, at {dry_low}: "
-            "leave them dry unless you measure colder."
-        )
-    wet = wording.temperature(START_WET_BULB_C)
-    dew = wording.temperature(record.dewpoint_at_low_c)
-    air = wording.temperature(record.start_air_c)
-    return (
-        f"Start water when the wet bulb falls to {wet} (the thermometer reads {air} at "
-        f"a dew point of {dew}; measure that if you can), at the latest at {latest}."
-    )
-
-
 def _kind(night: NightAssessment, wording: Wording) -> str:
     """Return the kind of freeze with the signs that it is told by."""
     if night.kind is None or night.signs is None:
@@ -323,19 +306,6 @@ def change_words(change: Change, wording: Wording) -> str:
     if change.joined:
         parts.append("now also at risk: " + ", ".join(change.joined))
     return ", ".join(parts)
-
-
-def _start_order(night: NightAssessment, holding: Holding, wording: Wording) -> str:
-    """Return when to start in each block at risk, the earliest first."""
-    starts = [
-        (block.danger_start_utc, block.block)
-        for block in night.blocks
-        if block.tier.rank and block.danger_start_utc is not None
-    ]
-    return ", ".join(
-        f"{wording.clock(act_at_utc(danger, holding.rules))} {name}"
-        for danger, name in sorted(starts)
-    )
 
 
 def _danger(night: NightAssessment) -> datetime | None:
