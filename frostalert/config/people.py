@@ -154,7 +154,7 @@ class SmsSection(Section):
 
     url: str = Field(
         description="Address to post to; {username} is filled in.",
-        examples=["https://sms.example/v1/accounts/{username}/messages"],
+        examples=["https://texts.example/send/{username}"],
     )
     body: Literal["form", "json"] = Field(
         default="form",
@@ -163,13 +163,13 @@ class SmsSection(Section):
     )
     fields: dict[str, str] = Field(
         description="Fields to send; {phone} and {text} are filled in.",
-        examples=[{"To": "{phone}", "From": "+15095550100", "Body": "{text}"}],
+        examples=[{"number": "{phone}", "text": "{text}"}],
     )
     id_pointer: str = Field(
-        default="/sid",
+        default="/id",
         description="Where the message's id stands in the answer (JSON pointer, RFC "
         "6901); an answer without an id does not count as accepted.",
-        examples=["/sid"],
+        examples=["/id"],
     )
     username: str | None = Field(
         default=None,

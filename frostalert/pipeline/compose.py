@@ -111,6 +111,7 @@ def compose_daily_line(
         "unjudged": [v for v in nights if v.tier is Tier.CANNOT_JUDGE],
         "threats": [view for view in nights if view.tier.rank],
         "last": covered[-1] if covered else None,
+        "highest": _most_at_risk(assessment, covered),
         "muted": [
             block for block in assessment.nights[0].blocks if block.stage.is_muted
         ],
@@ -210,6 +211,15 @@ def compose_test(holding: Holding, name: str, now_utc: datetime) -> list[Message
     return address(occasion, holding, is_rehearsal=False, only=person)
 
 
+def _most_at_risk(assessment: Assessment, covered: list[NightView]) -> NightView | None:
+    """Return the covered night with the highest chance of harm, if any is judged."""
+    pairs = zip(assessment.nights, covered, strict=False)
+    judged = [
+        (night.worst.probability or 0.0, view) for night, view in pairs if night.worst
+    ]
+    return max(judged, key=lambda pair: pair[0])[1] if judged else None
+
+
 def _occasion(
     group: list[NightDecision],
     nights: dict[date, NightAssessment],
@@ -234,6 +244,7 @@ def _occasion(
         "others": [view for key, view in views.items() if key != head.night],
         "brief_reason": _brief_reason(source, night),
         "also": _also(group),
+        "is_bare": False,
         "also_brief": f"+{len(group) - 1} nights" if len(group) > 1 else "",
         "stop": wording.clock(head.remember.stop_utc),
         "source": source,

@@ -5,24 +5,34 @@ from textwrap import wrap
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
+from frostalert.pipeline.repeat import REPEAT_MARK
 from frostalert.pipeline.sms import ONE_SEGMENT, gsm_length, shorten, to_gsm
 
 _COLUMNS = 76
 
 
 def fit_sms(template: str, language: str, values: dict[str, object], mark: str) -> str:
-    """Return a text of one segment: names are cut before anything else is."""
+    """Return a text of one segment, a repeat's mark included.
+
+    Names are cut first, then the further nights go, each of which has a message of its
+    own when its time comes; source and hour stay.
+    """
     text = ""
-    briefer = {**values, "also": values.get("also_brief", "")}
+    limit = ONE_SEGMENT - gsm_length(REPEAT_MARK)
+    brief = {**values, "also": values.get("also_brief", "")}
+    alone = {**values, "also": ""}
+    bare = {**alone, "is_bare": True}
     for given, places in (
         *((values, places) for places in (30, 22, 16)),
-        *((briefer, places) for places in (30, 22, 16, 12, 8)),
+        *((brief, places) for places in (30, 22, 16, 12, 8)),
+        *((alone, places) for places in (30, 22, 16, 12, 8)),
+        *((bare, places) for places in (16, 12, 8)),
     ):
         filled = {**given, "short": lambda text, n=places: shorten(to_gsm(text), n)}
         text = to_gsm(mark + render(template, language, filled))
-        if gsm_length(text) <= ONE_SEGMENT:
+        if gsm_length(text) <= limit:
             return text
-    return shorten(text, ONE_SEGMENT)
+    return shorten(text, limit)
 
 
 def wrap_plain(body: str) -> str:

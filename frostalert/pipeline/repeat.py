@@ -1,6 +1,6 @@
 """Mark a message that may have arrived before, a rehearsal's own mark kept in front."""
 
-_MARK = "(repeat) "
+REPEAT_MARK = "(repeat) "
 _REHEARSAL = "TEST "
 
 
@@ -13,5 +13,5 @@ def marked_repeat(text: str) -> str:
     ('(repeat) FROST tonight', 'TEST (repeat) FROST tonight')
     """
     if text.startswith(_REHEARSAL):
-        return _REHEARSAL + _MARK + text.removeprefix(_REHEARSAL)
-    return _MARK + text
+        return _REHEARSAL + REPEAT_MARK + text.removeprefix(_REHEARSAL)
+    return REPEAT_MARK + text

@@ -58,7 +58,7 @@ def shorten(text: str, places: int) -> str:
     Examples
     --------
     >>> shorten("Apricots by the lower lane", 14)
-    'Apricots by'
+    'Apricots'
     """
     if gsm_length(text) <= places:
         return text
@@ -68,7 +68,7 @@ def shorten(text: str, places: int) -> str:
     at_word = kept.rpartition(" ")[0]
     if text[len(kept)] != " " and len(at_word) >= places // 2:
         kept = at_word
-    return kept.removesuffix(" the").rstrip(" ,.;:-")
+    return kept.removesuffix(" the").removesuffix(" by").rstrip(" ,.;:-")
 
 
 def _spell(character: str) -> str:

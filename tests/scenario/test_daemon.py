@@ -88,7 +88,7 @@ def daemon(tmp_path: Path) -> Iterator[Daemon]:
     office.grid = Reply(200, tonight_grid())
     with (
         http_server(office) as nws,
-        http_server(lambda _: Reply(201, '{"sid": "SM1"}')) as texts,
+        http_server(lambda _: Reply(201, '{"id": "SM1"}')) as texts,
         smtp_server(box) as server,
     ):
         today = datetime.now(UTC).date()  # noqa: TID251 - the daemon's own clock

@@ -69,7 +69,7 @@ class Place:
 def place(tmp_path: Path) -> Iterator[Place]:
     box = MailBox()
     with (
-        http_server(lambda _: Reply(201, '{"sid": "SM1"}')) as texts,
+        http_server(lambda _: Reply(201, '{"id": "SM1"}')) as texts,
         smtp_server(box) as server,
     ):
         yield Place(tmp_path, box, server.port, texts)

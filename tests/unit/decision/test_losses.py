@@ -1,7 +1,7 @@
 """Kill, crop and money: what a night takes from what is left."""
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 
 import numpy as np
@@ -16,6 +16,8 @@ from frostalert.agronomy.kill import (
     kill_pct,
 )
 from frostalert.decision.assess import assess
+from frostalert.decision.block_hours import derive_block_hours, organ_of
+from frostalert.decision.site_hours import prepare_site_hours
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.site import Block
 from frostalert.pipeline.views import night_view
@@ -101,8 +103,8 @@ def test_money_is_weighed_only_where_it_is_given() -> None:
 def test_a_start_reading_is_given_where_water_is_planned() -> None:
     watered = make_block(methods=("micro-sprinklers",), plans_water=True)
     _, _, start = lines(watered)
-    assert start.startswith("Start water when the wet bulb falls to 33 F (the thermo")
-    assert "at the latest at" in start
+    assert start.startswith("Have water running when the wet bulb falls to 33 F (the ")
+    assert "by this forecast at" in start
     assert lines(make_block())[2] == ""
 
 
@@ -114,3 +116,26 @@ def test_dry_buds_that_stay_above_are_left_dry() -> None:
     view = night_view(assessment.nights[0], holding, Wording(holding.site, NOW))
     assert view.blocks[0].start_line.startswith("Dry buds are expected to stay above")
     assert "leave them dry" in view.blocks[0].start_line
+
+
+def test_water_runs_from_the_reading_that_the_message_names() -> None:
+    watered = make_block(methods=("micro-sprinklers",), plans_water=True)
+    holding = make_holding(watered, make_block("Dry ones"))
+    run = parse_grid(grid_text(), NOW)
+    night = assess(holding, run, NOW).nights[0]
+    wet, dry = night.blocks
+    assert wet.water_start_utc is not None
+    assert night.sunset_utc is not None
+    assert dry.danger_start_utc is not None
+    assert dry.water_start_utc is None
+    assert night.sunset_utc <= wet.water_start_utc < dry.danger_start_utc
+    assert night.act_at_utc == wet.water_start_utc - holding.rules.set_up
+    # The wet bulb is at the start of watering at that hour, by straight lines.
+    hour = (wet.water_start_utc - run.hours.first_utc) / timedelta(hours=1)
+    shared = prepare_site_hours(run, holding.site, NOW)
+    organs = (organ_of(holding, watered, shared),)
+    hours = derive_block_hours(shared, holding.site, (watered,), organs)
+    places = np.arange(hours.wet_bulb_c.shape[1])
+    at_start = np.interp(hour, places, hours.wet_bulb_c[0])
+    is_at_sunset = wet.water_start_utc == night.sunset_utc
+    assert is_at_sunset or at_start == pytest.approx(0.5, abs=0.01)

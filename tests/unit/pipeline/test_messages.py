@@ -22,6 +22,7 @@ from frostalert.pipeline.compose import (
     compose_operator,
     compose_test,
 )
+from frostalert.pipeline.repeat import marked_repeat
 from frostalert.pipeline.sms import GSM_BASIC, GSM_DOUBLE, gsm_length
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding
@@ -91,7 +92,7 @@ def test_prepare_rings_and_says_when_and_what_first() -> None:
     mail = by(messages, ChannelKind.EMAIL)
     assert "Start order: " in mail.text
     assert "Cherries: no method is listed for it." in mail.text
-    assert "Start water when the wet bulb falls to 33 F" in " ".join(mail.text.split())
+    assert "running when the wet bulb falls to 33 F" in " ".join(mail.text.split())
 
 
 def test_act_says_start_now() -> None:
@@ -225,7 +226,8 @@ def test_every_text_is_one_segment_of_gsm(site: str, block: str, low_c: float) -
     assert len(texts) == 3
     for text in texts:
         assert is_gsm(text)
-        assert gsm_length(text) <= 160
+        assert gsm_length(marked_repeat(text)) <= 160
+        assert "NWS " in text or "no forecast" in text
     assert all("19:40" in text for text in texts if "PREPARE" in text)
 
 
@@ -235,3 +237,29 @@ def test_a_person_without_email_gets_the_outlook_as_a_text() -> None:
     [message] = said(MORNING, holding=holding)
     assert message.channel is ChannelKind.SMS
     assert message.text.startswith("FROST POSSIBLE")
+
+
+def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:
+    assessment = assess(HOLDING, parse_grid(grid_text(), AFTERNOON), AFTERNOON)
+    _, blind = cannot_judge_anything(HOLDING, AFTERNOON, "hours are missing").nights
+    nights = (assessment.nights[0], blind)
+    [mail] = compose_daily_line(replace(assessment, nights=nights), HOLDING)
+    assert mail.subject.startswith("Watching tonight")
+    assert "; cannot judge Mon 13 Apr (" in mail.subject
+    assert "That is not an all-clear." in " ".join(mail.text.split())
+
+
+def test_the_start_order_names_what_is_placed_before_dark_and_no_unequipped() -> None:
+    covered = make_block("Beds", methods=("row cover",))
+    watered = make_block("Lane", methods=("micro-sprinklers",), plans_water=True)
+    holding = make_holding(covered, watered, make_block("Bare ones"))
+    mail = by(said(AFTERNOON, holding=holding), ChannelKind.EMAIL)
+    [line] = [line for line in mail.text.splitlines() if line.startswith("Start order")]
+    assert line.startswith("Start order: before dark Beds, ")
+    assert line.endswith(" Lane.")
+
+
+def test_a_text_without_humidity_leaves_the_wet_bulb_out() -> None:
+    text = by(said(AFTERNOON, dewpoint={"values": []}), ChannelKind.SMS).text
+    assert "wet bulb" not in text
+    assert " -" not in text.replace(" (+-", "")

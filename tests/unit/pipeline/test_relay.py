@@ -159,7 +159,7 @@ def test_a_fault_told_in_the_future_is_told_again() -> None:
     ("text", "places", "short"),
     [
         ("Apricots", 8, "Apricots"),
-        ("Apricots by the lower lane", 14, "Apricots by"),
+        ("Apricots by the lower lane", 14, "Apricots"),
         ("Supercalifragilistic", 8, "Supercal"),
         ("[[[[[[", 6, "[[["),
     ],
