@@ -142,8 +142,7 @@ def _speak(
     change: Change | None = None,
 ) -> NightDecision:
     """Say a night's tier."""
-    worst = night.worst
-    bud = worst.bud if worst else None
+    low_c, running_by_utc = _extremes(night, _at_risk(night))
     # What is said is what is true now; what is remembered is the highest that was told.
     told = Tier.NONE if past.is_closed else past.told
     before = () if past.is_closed else past.told_blocks
@@ -152,8 +151,8 @@ def _speak(
         told=max(night.tier, told, key=_rank),
         said=night.tier,
         told_blocks=tuple(sorted({*before, *_at_risk(night)})),
-        told_low_c=bud.low_c if bud else None,
-        told_danger_utc=worst.danger_start_utc if worst else None,
+        told_low_c=low_c,
+        told_running_by_utc=running_by_utc,
         clear_cycles=0,
         last_forecast_utc=made_utc,
         revision=past.revision + 1,
@@ -173,14 +172,15 @@ def _what_got_worse(
     past: NightHistory, night: NightAssessment, rules: Rules
 ) -> Change | None:
     """Return what got worse by a step since people were told, if anything did."""
-    worst = night.worst
-    if worst is None or worst.bud is None:
-        return None
+    # Not the worst block against the worst block: which one that is may change while
+    # the forecast does not. Those that join are told by name.
+    known = _at_risk(night) & set(past.told_blocks)
+    low_c, running_by_utc = _extremes(night, known)
     colder_c, earlier = 0.0, timedelta(0)
-    if past.told_low_c is not None:
-        colder_c = past.told_low_c - worst.bud.low_c
-    if past.told_danger_utc is not None and worst.danger_start_utc is not None:
-        earlier = past.told_danger_utc - worst.danger_start_utc
+    if past.told_low_c is not None and low_c is not None:
+        colder_c = past.told_low_c - low_c
+    if past.told_running_by_utc is not None and running_by_utc is not None:
+        earlier = past.told_running_by_utc - running_by_utc
     is_colder, is_earlier = (
         colder_c >= rules.worse_step_c,
         earlier >= rules.earlier_step,
@@ -193,6 +193,16 @@ def _what_got_worse(
         colder_c=colder_c if is_colder else 0.0,
         earlier=earlier if is_earlier else timedelta(0),
     )
+
+
+def _extremes(
+    night: NightAssessment, names: set[str]
+) -> tuple[float | None, datetime | None]:
+    """Return the coldest deciding bud low of some blocks, and their first start."""
+    blocks = [block for block in night.blocks if block.block in names]
+    lows = [block.bud.low_c for block in blocks if block.bud]
+    starts = [block.running_by_utc for block in blocks if block.running_by_utc]
+    return min(lows, default=None), min(starts, default=None)
 
 
 def _at_risk(night: NightAssessment) -> set[str]:

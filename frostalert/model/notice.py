@@ -60,9 +60,9 @@ class NightHistory:
     told_blocks : tuple of str
         Blocks that people were told are at risk.
     told_low_c : float or None
-        Deciding bud low of the worst block when last told. [degC]
-    told_danger_utc : datetime or None
-        Danger hour when last told.
+        Coldest deciding bud low of the blocks at risk when last told. [degC]
+    told_running_by_utc : datetime or None
+        First hour at which protection had to run when last told.
     stop_utc : datetime or None
         Earliest hour at which the forecast, when last looked at, let water stop.
     clear_cycles : int
@@ -80,7 +80,7 @@ class NightHistory:
     said: Tier = Tier.NONE
     told_blocks: tuple[str, ...] = ()
     told_low_c: float | None = None
-    told_danger_utc: datetime | None = None
+    told_running_by_utc: datetime | None = None
     stop_utc: datetime | None = None
     clear_cycles: int = 0
     last_forecast_utc: datetime | None = None

@@ -97,7 +97,7 @@ def decision(said: Subject | None = Subject.PREPARE) -> Decision:
         night=NIGHT,
         told=Tier.PREPARE,
         told_low_c=-3.5,
-        told_danger_utc=NOW,
+        told_running_by_utc=NOW,
         last_forecast_utc=NOW,
         revision=2,
     )

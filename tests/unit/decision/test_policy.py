@@ -47,7 +47,7 @@ def told(tier: Tier, **changes: Any) -> NightHistory:
         said=tier,
         told_blocks=("Apricots",),
         told_low_c=worst.bud.low_c,
-        told_danger_utc=worst.danger_start_utc,
+        told_running_by_utc=worst.running_by_utc,
         last_forecast_utc=MADE,
         revision=1,
     )
@@ -97,9 +97,9 @@ def test_a_colder_night_is_told_again_past_a_step(
 
 def test_an_earlier_danger_is_told_again_past_a_step() -> None:
     before = told(Tier.PREPARE)
-    assert before.told_danger_utc is not None
-    moved = before.told_danger_utc + timedelta(minutes=70)
-    item = decided(replace(before, told_danger_utc=moved), assessed())
+    assert before.told_running_by_utc is not None
+    moved = before.told_running_by_utc + timedelta(minutes=70)
+    item = decided(replace(before, told_running_by_utc=moved), assessed())
     assert item.why is Why.GOT_WORSE
     assert item.change is not None
     assert item.change.earlier == timedelta(minutes=70)
@@ -260,7 +260,7 @@ def test_a_block_that_joins_is_told() -> None:
     assert worst is not None
     assert worst.bud is not None
     history = replace(
-        history, told_low_c=worst.bud.low_c, told_danger_utc=worst.danger_start_utc
+        history, told_low_c=worst.bud.low_c, told_running_by_utc=worst.running_by_utc
     )
     item = decided(history, assessment)
     assert item.why is Why.GOT_WORSE
@@ -299,3 +299,27 @@ def test_the_start_is_told_again_where_it_was_called_off_in_between() -> None:
     assert (item.say, item.why) == (Subject.ACT, Why.TIER_ROSE)
     assert item.remember.said is Tier.ACT
     assert decided(item.remember, assessed(BEFORE_DAWN), BEFORE_DAWN).say is None
+
+
+def test_another_block_at_the_head_is_not_a_colder_night() -> None:
+    # The beds start later and get colder: they take the head when their hour comes.
+    beds = make_block(
+        "Beds", "strawberry", "popcorn", height_m=0.15, cold_spot_delta_c=-2.0
+    )
+    lane = make_block(methods=("micro-sprinklers",), plans_water=True)
+    holding = make_holding(lane, beds)
+    air = [value for value in frosty_hours() if value is not None]
+    dry_air = grid_text(air_c=air, dewpoint_c=[value - 12.0 for value in air])
+    run = parse_grid(dry_air, AFTERNOON)
+    first = assess(holding, run, AFTERNOON)
+    told_once = decided(None, first).remember
+    heads = set()
+    for hours in range(1, 16):
+        now = AFTERNOON + timedelta(hours=hours)
+        assessment = assess(holding, run, now)
+        worst = assessment.nights[0].worst
+        heads |= {worst.block if worst else ""}
+        item = decided(told_once, assessment, now)
+        assert item.why is not Why.GOT_WORSE
+        told_once = item.remember
+    assert heads == {"Apricots", "Beds"}
