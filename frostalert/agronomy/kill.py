@@ -99,9 +99,7 @@ def expected_kill_pct(
     >>> float(expected_kill_pct(25.5, 2.0, 27.0, 24.0).round(1))
     50.0
     """
-    low, sigma, warm, cold = np.broadcast_arrays(low_c, sigma_c, t10_c, t90_c)
-    at_nodes = low[..., None] + sigma[..., None] * _NODES
-    kills = kill_pct(at_nodes, warm[..., None], cold[..., None])
+    kills = _kills_at_nodes(low_c, sigma_c, t10_c, t90_c)
     return np.asarray(kills @ _WEIGHTS, dtype=np.float64)
 
 
@@ -177,12 +175,9 @@ def expected_crop_loss_pct(
     ----------
     .. [1] As for `expected_kill_pct` and `crop_loss_pct`.
     """
-    low, sigma, warm, cold, alive, wanted = np.broadcast_arrays(
-        low_c, sigma_c, t10_c, t90_c, left, needed
-    )
-    at_nodes = low[..., None] + sigma[..., None] * _NODES
-    kills = kill_pct(at_nodes, warm[..., None], cold[..., None])
-    losses = crop_loss_pct(kills, alive[..., None], wanted[..., None])
+    kills = _kills_at_nodes(low_c, sigma_c, t10_c, t90_c)
+    alive, wanted = np.asarray(left)[..., None], np.asarray(needed)[..., None]
+    losses = crop_loss_pct(kills, alive, wanted)
     return np.asarray(losses @ _WEIGHTS, dtype=np.float64)
 
 
@@ -216,3 +211,12 @@ def reach_probability(
     """
     low, sigma = np.asarray(low_c, np.float64), np.asarray(sigma_c, np.float64)
     return np.asarray(ndtr((np.asarray(limit_c, np.float64) - low) / sigma))
+
+
+def _kills_at_nodes(
+    low_c: ArrayLike, sigma_c: ArrayLike, t10_c: ArrayLike, t90_c: ArrayLike
+) -> FloatArray:
+    """Return the share killed at every node of the error, the nodes last. [%]"""
+    low, sigma, warm, cold = np.broadcast_arrays(low_c, sigma_c, t10_c, t90_c)
+    at_nodes = low[..., None] + sigma[..., None] * _NODES
+    return kill_pct(at_nodes, warm[..., None], cold[..., None])

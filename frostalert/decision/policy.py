@@ -207,7 +207,7 @@ def _extremes(
 
 def _at_risk(night: NightAssessment) -> set[str]:
     """Return the blocks at risk."""
-    return {block.block for block in night.blocks if block.tier.rank}
+    return {block.block for block in night.at_risk}
 
 
 def _cannot_judge(

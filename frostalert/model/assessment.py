@@ -251,6 +251,11 @@ class NightAssessment:
         return not self.missing
 
     @property
+    def at_risk(self) -> tuple[BlockNight, ...]:
+        """The blocks at risk, as configured."""
+        return tuple(block for block in self.blocks if block.tier.rank)
+
+    @property
     def worst(self) -> BlockNight | None:
         """The block most at risk, or None if no block could be judged."""
         judged = [block for block in self.blocks if block.probability is not None]

@@ -253,7 +253,6 @@ def _occasion(
         "night_caution": NIGHT_CAUTION,
         "sunset_matters": _is_before_dark(night, wording.now_utc),
         "is_late": _is_late(night, wording.now_utc),
-        "wording": wording,
         "freezing": wording.temperature(0.0),
     }
     # A warning is of no use once the cold that it speaks of is over.

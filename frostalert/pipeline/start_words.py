@@ -93,7 +93,7 @@ def first_to_start(night: NightAssessment) -> str:
     """
     starts = [
         (block.running_by_utc, block.block)
-        for block in night.blocks
-        if block.tier.rank and block.running_by_utc is not None
+        for block in night.at_risk
+        if block.running_by_utc is not None
     ]
     return min(starts)[1] if starts else ""

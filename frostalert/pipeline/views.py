@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from frostalert.decision.methods import METHODS, Method
-from frostalert.decision.timing import act_at_utc
 from frostalert.model.assessment import (
     Assessment,
     BlockNight,
@@ -51,12 +50,10 @@ class BlockView:
     alarm: str
     alarm_name: str
     has_two_tables: bool
-    act_at: str
     source: str
     harm: str
     kill_dry: str
     kill_wet: str
-    expected_kill: str
     chance: str
     crop_line: str
     money_lines: tuple[str, ...]
@@ -84,7 +81,6 @@ class NightView:
     harm: str
     order: str
     first: str
-    stop_not_before: str
     plus_minus: str
     worst: BlockView | None
     at_risk: tuple[BlockView, ...]
@@ -145,7 +141,6 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
         harm=_night_harm(night, wording),
         order=start_order(night, holding, wording),
         first=first_to_start(night),
-        stop_not_before=wording.clock(night.stop_not_before_utc),
         plus_minus=wording.difference(worst.sigma_c) if worst else "-",
         worst=blocks[order[0]] if worst else None,
         at_risk=tuple(blocks[n] for n in order if night.blocks[n].tier.rank),
@@ -197,8 +192,6 @@ def _block_view(
     block = holding.blocks[place]
     threshold = record.stage.threshold
     dry, wet = record.dry, record.wet
-    by = record.running_by_utc
-    act_at = wording.clock(act_at_utc(by, holding.rules) if by else None)
     return BlockView(
         name=record.block,
         crop=block.crop.title,
@@ -222,12 +215,10 @@ def _block_view(
         alarm=wording.temperature(threshold.alarm_c if threshold else None),
         alarm_name=threshold.alarm_name if threshold else "",
         has_two_tables=bool(threshold and threshold.warning_c is not None),
-        act_at=act_at,
         source=threshold.source if threshold else "",
         harm=_harm_hours(record.bud, wording),
         kill_dry=share(record.kill_dry_pct),
         kill_wet=share(record.kill_wet_pct),
-        expected_kill=share(record.expected_kill_pct),
         chance=chance(record.probability),
         crop_line=_crop_line(record, block),
         money_lines=_money_lines(record, block, holding.site.currency),
@@ -330,8 +321,7 @@ def _night_harm(night: NightAssessment, wording: Wording) -> str:
 
 def _at_risk_or_worst(night: NightAssessment) -> list[BlockNight]:
     """Return the blocks at risk, or the one nearest to it."""
-    at_risk = [block for block in night.blocks if block.tier.rank]
-    return at_risk or ([night.worst] if night.worst else [])
+    return list(night.at_risk) or ([night.worst] if night.worst else [])
 
 
 def _harm_hours(bud: Exposure | None, wording: Wording) -> str:

@@ -19,7 +19,14 @@ from frostalert.model.site import ChannelKind
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier
 from frostalert.transport import HttpSession
-from tests.support.servers import MailBox, Reply, free_port, http_server, smtp_server
+from tests.support.servers import (
+    MailBox,
+    Reply,
+    dripping_server,
+    free_port,
+    http_server,
+    smtp_server,
+)
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 
@@ -211,24 +218,8 @@ def test_a_server_that_wants_a_log_in_is_not_a_bad_address() -> None:
 
 
 def test_a_dripping_mail_server_ends_with_the_deadline() -> None:
-    listener = socket.create_server(("127.0.0.1", 0))
-    stop = threading.Event()
-
-    def drip() -> None:
-        connection, _ = listener.accept()
-        with connection:
-            while not stop.wait(0.1):
-                try:
-                    connection.sendall(b"220-wait\r\n")
-                except OSError:
-                    return
-
-    thread = threading.Thread(target=drip, daemon=True)
-    thread.start()
-    error = refusal(email(listener.getsockname()[1], deadline_s=0.5))
-    stop.set()
-    listener.close()
-    thread.join(2)
+    with dripping_server(b"220-wait\r\n") as port:
+        error = refusal(email(port, deadline_s=0.5))
     # Not a word of the mail was sent: it cannot have arrived.
     assert error.refusal is Refusal.TRY_AGAIN
 

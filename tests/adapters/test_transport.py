@@ -1,14 +1,12 @@
 """The HTTP session against real servers that behave and misbehave."""
 
-import socket
-import threading
 import time
 
 import pytest
 
 from frostalert.errors import TransportError
 from frostalert.transport import MOST_BYTES, HttpSession
-from tests.support.servers import Reply, free_port, http_server
+from tests.support.servers import Reply, dripping_server, free_port, http_server
 
 
 def session(deadline_s: float = 5.0) -> HttpSession:
@@ -65,37 +63,12 @@ def test_an_endless_answer_is_cut_off() -> None:
 
 
 def test_dripping_bytes_end_with_the_deadline() -> None:
-    listener = socket.create_server(("127.0.0.1", 0))
-    stop = threading.Event()
-
-    def drip() -> None:
-        while not stop.is_set():
-            try:
-                connection, _ = listener.accept()
-            except OSError:
-                return
-            with connection:
-                connection.recv(4096)
-                connection.sendall(b"HTTP/1.1 200 OK\r\nContent-Length: 99999\r\n\r\n")
-                while not stop.wait(0.1):
-                    try:
-                        connection.sendall(b"x")
-                    except OSError:
-                        break
-
-    thread = threading.Thread(target=drip, daemon=True)
-    thread.start()
-    try:
+    head = b"HTTP/1.1 200 OK\r\nContent-Length: 99999\r\n\r\n"
+    with dripping_server(b"x", head=head) as port:
         start = time.monotonic()
         with pytest.raises(TransportError):
-            session(deadline_s=0.5).post(
-                f"http://127.0.0.1:{listener.getsockname()[1]}/", form={}
-            )
+            session(deadline_s=0.5).post(f"http://127.0.0.1:{port}/", form={})
         assert time.monotonic() - start < 2.5
-    finally:
-        stop.set()
-        listener.close()
-        thread.join(timeout=2)
 
 
 def test_a_refused_connection_never_left_this_machine() -> None:

@@ -143,3 +143,38 @@ def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
+
+
+@contextmanager
+def dripping_server(drop: bytes, *, head: bytes | None = None) -> Iterator[int]:
+    """Yield the port of a server that sends a drop ten times a second, without end.
+
+    With a head, it first reads what it is asked and answers with that.
+    """
+    listener = socket.create_server(("127.0.0.1", 0))
+    stop = threading.Event()
+
+    def drip() -> None:
+        while not stop.is_set():
+            try:
+                connection, _ = listener.accept()
+            except OSError:
+                return
+            with connection:
+                if head is not None:
+                    connection.recv(4096)
+                    connection.sendall(head)
+                while not stop.wait(0.1):
+                    try:
+                        connection.sendall(drop)
+                    except OSError:
+                        break
+
+    thread = threading.Thread(target=drip, daemon=True)
+    thread.start()
+    try:
+        yield int(listener.getsockname()[1])
+    finally:
+        stop.set()
+        listener.close()
+        thread.join(timeout=2)
