@@ -59,7 +59,6 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
                 deadline_utc TEXT NOT NULL,
                 state TEXT NOT NULL,
                 attempts INTEGER NOT NULL DEFAULT 0,
-                unknowns INTEGER NOT NULL DEFAULT 0,
                 next_try_utc TEXT NOT NULL,
                 last_try_utc TEXT,
                 sent_utc TEXT,
@@ -81,6 +80,26 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
                 name TEXT PRIMARY KEY,
                 content TEXT NOT NULL
             ) STRICT
+            """,
+        ),
+    ),
+    (
+        "0002-unknown-outcomes-and-told-blocks",
+        (
+            "ALTER TABLE outbox ADD COLUMN unknowns INTEGER NOT NULL DEFAULT 0",
+            # Which blocks were told, and by when they had to start, was not kept: an
+            # open night is told once more rather than once too little.
+            """
+            UPDATE night_history SET content = json_remove(
+                json_set(
+                    content,
+                    '$.said', json_extract(content, '$.told'),
+                    '$.told_blocks', json('[]'),
+                    '$.told_running_by_utc', NULL,
+                    '$.stop_utc', NULL
+                ),
+                '$.told_danger_utc'
+            )
             """,
         ),
     ),
