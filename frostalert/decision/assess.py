@@ -2,8 +2,12 @@
 
 from datetime import date, datetime, timedelta
 
-from frostalert.agronomy.stages import stage_in_force
-from frostalert.decision.block_hours import BlockHours, derive_block_hours, organ_of
+from frostalert.decision.block_hours import (
+    BlockHours,
+    derive_block_hours,
+    organ_of,
+    stage_on,
+)
 from frostalert.decision.block_night import judge_item, unjudged_block
 from frostalert.decision.coverage import night_coverage
 from frostalert.decision.measure import (
@@ -79,17 +83,7 @@ def forecast_facts(run: ForecastRun, now_utc: datetime) -> ForecastFacts:
 
 def _stages(holding: Holding, night: date) -> list[StageInForce]:
     """Return the stage in force of every block on a night."""
-    return [
-        stage_in_force(
-            block.crop,
-            block.stage,
-            block.stage_seen,
-            night,
-            stage_days=holding.rules.stage_days,
-            dormant_days=holding.rules.dormant_days,
-        )
-        for block in holding.blocks
-    ]
+    return [stage_on(holding, block, night) for block in holding.blocks]
 
 
 def _frames(holding: Holding, shared: SiteHours, now_utc: datetime) -> list[NightFrame]:

@@ -1,11 +1,13 @@
 """Hourly temperatures of every block's air and buds, all blocks at once."""
 
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 
 from frostalert.agronomy.stages import stage_in_force
 from frostalert.decision.site_hours import SiteHours
+from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import Organ
 from frostalert.model.forecast import FloatArray
 from frostalert.model.site import Block, Holding, Site
@@ -93,6 +95,37 @@ def derive_block_hours(
     return BlockHours(**{name: array[place] for name, array in rows.items()})
 
 
+def stage_on(holding: Holding, block: Block, night: date) -> StageInForce:
+    """Return a block's stage in force on a night.
+
+    Parameters
+    ----------
+    holding : Holding
+        Holds the rules by which a stage grows old.
+    block : Block
+        The block.
+    night : date
+        The night.
+
+    Returns
+    -------
+    StageInForce
+        With its threshold, if it has one, and the reason.
+
+    References
+    ----------
+    .. [1] See `agronomy.stages`.
+    """
+    return stage_in_force(
+        block.crop,
+        block.stage,
+        block.stage_seen,
+        night,
+        stage_days=holding.rules.stage_days,
+        dormant_days=holding.rules.dormant_days,
+    )
+
+
 def organ_of(holding: Holding, block: Block, shared: SiteHours) -> Organ:
     """Return what freezes first in a block, over all the nights that are looked at.
 
@@ -115,14 +148,7 @@ def organ_of(holding: Holding, block: Block, shared: SiteHours) -> Organ:
     .. [1] See `agronomy.stages`.
     """
     for night in (shared.nights[0], shared.nights[-1]):
-        stage = stage_in_force(
-            block.crop,
-            block.stage,
-            block.stage_seen,
-            night.window.night,
-            stage_days=holding.rules.stage_days,
-            dormant_days=holding.rules.dormant_days,
-        )
+        stage = stage_on(holding, block, night.window.night)
         if stage.threshold is not None and stage.threshold.organ is Organ.LEAF:
             return Organ.LEAF
     return Organ.BUD
