@@ -4,8 +4,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Protocol
 
+from frostalert.model.alarm import Answer
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import (
+    Arrival,
     Decision,
     Message,
     NightHistory,
@@ -110,6 +112,16 @@ class DecisionStore(Protocol):
         """Queue messages that belong to no decision; return how many were new."""
 
 
+class AnswerBook(Protocol):
+    """What people answered, and what they were already sent."""
+
+    def recent_answers(self, now_utc: datetime) -> tuple[Answer, ...]:
+        """Return the answers of the last weeks, oldest first."""
+
+    def warnings_since(self, since_utc: datetime) -> dict[str, int]:
+        """Return how many warnings each person was sent since a moment."""
+
+
 class FaultStore(Protocol):
     """Faults of the service that are open."""
 
@@ -133,12 +145,47 @@ class Outbox(Protocol):
         """Record that a message was taken."""
 
     def mark_failed(
-        self, row: OutboxRow, reason: str, next_try_utc: datetime | None, *, kind: str
+        self,
+        row: OutboxRow,
+        reason: str,
+        next_try_utc: datetime | None,
+        *,
+        kind: str,
+        now_utc: datetime,
     ) -> None:
         """Record a failure; no next try means that the row is dead."""
 
 
-class Store(ForecastStore, DecisionStore, FaultStore, Outbox, Protocol):
+class ProofBook(Protocol):
+    """The queue as the one sees it who asks what became of texts."""
+
+    def awaiting_proof(self, now_utc: datetime) -> list[OutboxRow]:
+        """Return the texts of the last hour that were taken and not proved."""
+
+    def mark_delivered(self, row: OutboxRow, now_utc: datetime) -> None:
+        """Record the proof of an arrival."""
+
+    def mark_undelivered(self, row: OutboxRow, reason: str, now_utc: datetime) -> None:
+        """Record that a message did not arrive, and fall back."""
+
+    def fall_back(self, row: OutboxRow, now_utc: datetime) -> bool:
+        """Queue a message on its other channel; return whether there was one."""
+
+
+class ArrivalReader(Protocol):
+    """A channel that can say what became of a message."""
+
+    def arrival(self, provider_id: str) -> Arrival:
+        """Return what the service says.
+
+        Raises
+        ------
+        TransportError
+            If it could not be asked.
+        """
+
+
+class Store(ForecastStore, DecisionStore, AnswerBook, FaultStore, Outbox, Protocol):
     """All state."""
 
 

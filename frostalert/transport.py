@@ -10,6 +10,8 @@ import threading
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import datetime, timedelta
+from email.utils import parsedate_to_datetime
 from typing import TypeVar
 from urllib.parse import urlsplit
 
@@ -49,6 +51,8 @@ class HttpSession:
         Longest that one exchange may take, name look-up included. [s]
     sleep : callable
         Waits between tries.
+    on_date : callable, optional
+        Told what time it is by the servers that are asked (GET alone).
     """
 
     def __init__(
@@ -57,12 +61,20 @@ class HttpSession:
         *,
         deadline_s: float = 60.0,
         sleep: Callable[[float], None] = time.sleep,
+        on_date: Callable[[datetime], None] | None = None,
     ) -> None:
+        self._on_date = on_date
         self._user_agent = user_agent
         self._deadline_s = deadline_s
         self._sleep = sleep
 
-    def get(self, url: str, headers: Mapping[str, str]) -> Answer:
+    def get(
+        self,
+        url: str,
+        headers: Mapping[str, str],
+        *,
+        login: tuple[str, str] | None = None,
+    ) -> Answer:
         """Return the answer to a GET, tried up to three times.
 
         Raises
@@ -72,13 +84,16 @@ class HttpSession:
         """
         for wait_s in (*_RETRY_WAITS_S, None):
             try:
-                answer = self._exchange(requests.Request("GET", url, dict(headers)))
+                answer = self._exchange(
+                    requests.Request("GET", url, dict(headers), auth=login)
+                )
             except TransportError:
                 if wait_s is None:
                     raise
                 self._sleep(wait_s * random.uniform(0.5, 1.0))  # noqa: S311 - no secret
                 continue
             if wait_s is None or not _is_transient(answer):
+                self._note_date(answer)
                 return answer
             asked_s = _asked_wait_s(answer)
             if asked_s > _LONGEST_WAIT_S:
@@ -110,6 +125,31 @@ class HttpSession:
                 auth=login,
             )
         )
+
+    def ping(self, url: str, body: str | None = None) -> Answer:
+        """Return the answer to one GET, or to one POST of a text; tried once.
+
+        Raises
+        ------
+        TransportError
+            If no answer came in time.
+        """
+        if body is None:
+            return self._exchange(requests.Request("GET", url))
+        return self._exchange(requests.Request("POST", url, data=body.encode()))
+
+    def _note_date(self, answer: Answer) -> None:
+        """Pass on the time by the server, the age of a cached answer added."""
+        if self._on_date is None:
+            return
+        try:
+            date = parsedate_to_datetime(answer.headers["Date"])
+        except (KeyError, ValueError):
+            return
+        if date.tzinfo is None:
+            return
+        age = answer.headers.get("Age", "0")
+        self._on_date(date + timedelta(seconds=int(age) if age.isdigit() else 0))
 
     def _exchange(self, request: requests.Request) -> Answer:
         """Return one answer within the deadline."""

@@ -73,6 +73,9 @@ def demo() -> None:
         delivered = deliver_due(store, channels, FixedClock(now))
         store.database.close()
     console.print(f"{delivered.sent} messages would have been sent by now.")
+    for person in holding.people:
+        if person.turn > 1:
+            console.print(f"{person.name} would be called if nobody answered.")
     console.print(
         "Next: frostalert config example > frostalert.toml, make it yours, then\n"
         "frostalert config check, and frostalert tonight."

@@ -18,11 +18,11 @@ from frostalert.cli.options import (
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from frostalert.app import Parts
     from frostalert.forecast.file_source import FileSource
     from frostalert.pipeline.cycle import CycleResult
     from frostalert.pipeline.deliver import Delivered
     from frostalert.ports import Clock
+    from frostalert.service import Parts
 
 REHEARSAL = "rehearsal"
 

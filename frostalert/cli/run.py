@@ -3,6 +3,7 @@
 import logging
 import os
 import sys
+from contextlib import AbstractContextManager, ExitStack
 from datetime import timedelta
 from functools import partial
 from pathlib import Path
@@ -14,14 +15,12 @@ def run(config: ConfigOption = None) -> None:
     """Run the service until it is told to end (SIGTERM, Ctrl-C)."""
     from frostalert.app import state_directory
     from frostalert.config.load import named_state_directory
-    from frostalert.store.lock import StateLock
-    from frostalert.store.open import make_state_directory
 
     _log_to_stderr()
     path = find_config(config)
     # Even a broken file can say where the copy of the last accepted one is.
     directory = state_directory(named_state_directory(path))
-    with StateLock(make_state_directory(directory)):
+    with _lock(directory):
         _serve(path, directory)
     logging.shutdown()
     # A job that hangs must not keep the process: what is queued is on disk.
@@ -29,21 +28,43 @@ def run(config: ConfigOption = None) -> None:
     os._exit(0)
 
 
+def _lock(directory: Path) -> AbstractContextManager[object]:
+    """Return the lock of the state folder; no lock where there can be no folder.
+
+    A second daemon is refused. A folder that cannot be used at all must not keep the
+    warnings from going out: then the state is kept in memory.
+    """
+    from frostalert.errors import StoreBusyError, StoreError
+    from frostalert.store.lock import StateLock
+    from frostalert.store.open import make_state_directory
+
+    stack = ExitStack()
+    try:
+        stack.enter_context(StateLock(make_state_directory(directory)))
+    except StoreBusyError:
+        raise
+    except StoreError as error:
+        logging.getLogger("frostalert").critical("no lock: %s", error)
+    return stack
+
+
 def _serve(path: Path, directory: Path) -> None:
     """Run the jobs until the process is told to end."""
-    from frostalert.app import Service, jobs
-    from frostalert.clock import SystemClock
+    from frostalert.app import build_service, jobs
+    from frostalert.clock import CheckedClock, SystemClock
     from frostalert.config.accepted import AcceptedConfig
     from frostalert.schedule import LANES, Job, Schedule
-    from frostalert.store.open import open_store
+    from frostalert.store.steady import SteadyStore
     from frostalert.supervisor import Supervisor
 
     log = logging.getLogger("frostalert")
     accepted = AcceptedConfig(path, directory)
     if accepted.problem is not None:
         log.error("running on the last accepted copy: %s", accepted.problem)
-    service = Service(accepted, open_store(directory), SystemClock())
-    supervisor = Supervisor()
+    clock = CheckedClock()
+    store = SteadyStore(directory, clock.now_utc())
+    supervisor = Supervisor(wall=SystemClock().now_utc)
+    service, watchman = build_service(accepted, store, clock, supervisor.failing)
     heartbeats = [
         Job(
             name=f"heartbeat {lane}",
@@ -53,12 +74,21 @@ def _serve(path: Path, directory: Path) -> None:
         )
         for lane in LANES
     ]
-    schedule = Schedule([*jobs(service), *heartbeats])
+    work = jobs(service, watchman)
+    schedule = Schedule([*work, *heartbeats], on_end=supervisor.note_end)
+    for job in work:
+        supervisor.expect(job.name, job.every, job.lane)
+
+    def plan_anew(_moved: timedelta) -> None:
+        service.clock_moved()
+        schedule.replan(SystemClock().now_utc())
+
+    watchman.beat()
     schedule.start()
     log.info("started on %s, state in %s", path, directory)
-    supervisor.watch()
-    schedule.stop()
-    log.info("ended")
+    supervisor.watch(on_jump=plan_anew)
+    is_idle = schedule.stop()
+    log.info("ended" if is_idle else "ended while a job still ran")
 
 
 class OneLineFormatter(logging.Formatter):

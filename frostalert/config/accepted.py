@@ -20,6 +20,10 @@ from frostalert.model.settings import Settings
 
 COPY_NAME = "config.accepted.toml"
 CROPS_NAME = "crops.accepted"
+_OLD_IN_FORCE = (
+    "the changed configuration cannot be used, so the last accepted one stays in "
+    "force; "
+)
 
 
 class AcceptedConfig:
@@ -48,7 +52,7 @@ class AcceptedConfig:
         try:
             self._settings = load_settings(path)
         except ConfigError as error:
-            self._problem = str(error)
+            self._problem = _OLD_IN_FORCE + str(error)
             self._settings = self._from_copy(error)
         else:
             self._keep()
@@ -79,7 +83,7 @@ class AcceptedConfig:
         try:
             self._settings = load_settings(self._path)
         except ConfigError as error:
-            self._problem = str(error)
+            self._problem = _OLD_IN_FORCE + str(error)
         else:
             self._problem = None
             self._keep()
@@ -103,8 +107,8 @@ class AcceptedConfig:
             fresh.replace(self._copy)
         except OSError as error:
             self._problem = (
-                f"the configuration is in force, but no copy of it could be kept: "
-                f"{error}"
+                "the configuration is in force, but no copy of it could be kept for "
+                f"the case that it breaks; {error}"
             )
 
     def _keep_crops(self, text: str) -> None:

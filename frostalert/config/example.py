@@ -20,6 +20,7 @@ from frostalert.config.schema import (
     StorageSection,
 )
 from frostalert.config.section import Section
+from frostalert.config.watch import WatcherSection, WebSection
 
 _INTRO = """\
 # frostalert: the holding, its blocks, its people. Made from the program's own schema;
@@ -80,7 +81,7 @@ _PEOPLE: tuple[dict[str, Any], ...] = (
         "phone": "+15095550142",
         "operator": True,
     },
-    {"name": "Tobias", "channels": ["sms"], "phone": "+15095550177"},
+    {"name": "Tobias", "channels": ["sms"], "phone": "+15095550177", "turn": 2},
 )
 
 
@@ -97,6 +98,8 @@ def example_text() -> str:
         _table("[forecast]", ForecastSection),
         _table("[judgement]", JudgementSection, is_optional=True),
         _table("[storage]", StorageSection, is_optional=True),
+        _table("[watcher]", WatcherSection, leave_out=frozenset({"checked_by"})),
+        _off("[web]", WebSection),
     ]
     return "\n".join(parts)
 
@@ -116,6 +119,15 @@ def _table(
         is_commented = name in leave_out or (is_optional and not field.is_required())
         lines.append(f"#: {assignment}" if is_commented else assignment)
     return "\n".join(lines) + "\n"
+
+
+def _off(header: str, section: type[Section]) -> str:
+    """Return a table that is off: every line of it is a comment."""
+    text = _table(header, section)
+    return "".join(
+        line if line.startswith("#") else f"#: {line}"
+        for line in text.splitlines(keepends=True)
+    )
 
 
 def _tables(

@@ -1,6 +1,7 @@
 """Schema of the people who are told and of the ways to reach them."""
 
 import re
+from datetime import time
 from typing import Literal
 
 from pydantic import Field, field_validator, model_validator
@@ -52,6 +53,30 @@ class PersonSection(Section):
         "everybody does.",
         examples=[True],
     )
+    turn: int = Field(
+        default=1,
+        ge=1,
+        le=9,
+        description="1 hears at once; 2 when nobody of turn 1 has answered in a "
+        "quarter of the time left, and so on.",
+        examples=[1],
+    )
+    floor: Literal["outlook", "prepare", "act"] = Field(
+        default="outlook",
+        description='The least that they hear of: "outlook" (days ahead), "prepare" '
+        '(today before dark) or "act" (start now).',
+        examples=["outlook"],
+    )
+    quiet_from: time | None = Field(
+        default=None,
+        description="Local time from which only what cannot wait is sent to them.",
+        examples=[time(21, 30)],
+    )
+    quiet_to: time | None = Field(
+        default=None,
+        description="Local time at which their quiet hours end.",
+        examples=[time(6, 0)],
+    )
 
     @field_validator("email")
     @classmethod
@@ -91,6 +116,9 @@ class PersonSection(Section):
                 raise ValueError(message)
         if len(set(self.channels)) != len(self.channels):
             message = "names a channel twice"
+            raise ValueError(message)
+        if (self.quiet_from is None) != (self.quiet_to is None):
+            message = "give both quiet_from and quiet_to, or neither"
             raise ValueError(message)
         return self
 
@@ -171,6 +199,28 @@ class SmsSection(Section):
         "6901); an answer without an id does not count as accepted.",
         examples=["/id"],
     )
+    status_url: str | None = Field(
+        default=None,
+        description="Where the service says what became of a text, if it does; {id} "
+        "and {username} are filled in.",
+        examples=["https://texts.example/sent/{id}"],
+    )
+    status_pointer: str = Field(
+        default="/status",
+        description="Where the state stands in that answer (JSON pointer).",
+        examples=["/status"],
+    )
+    status_delivered: list[str] = Field(
+        default=["delivered"],
+        min_length=1,
+        description="Its words for a text that reached the phone.",
+        examples=[["delivered"]],
+    )
+    status_failed: list[str] = Field(
+        default=["failed", "undelivered", "rejected", "expired"],
+        description="Its words for a text that will not.",
+        examples=[["failed", "undelivered", "rejected", "expired"]],
+    )
     username: str | None = Field(
         default=None,
         description="Account name for basic log-in.",
@@ -191,6 +241,17 @@ class SmsSection(Section):
     @classmethod
     def _ischecked_https(cls, value: str) -> str:
         """Refuse a plain connection to another machine."""
+        return checked_https(value)
+
+    @field_validator("status_url")
+    @classmethod
+    def _asks_by_id(cls, value: str | None) -> str | None:
+        """Refuse an address without the text's id."""
+        if value is None:
+            return None
+        if "{id}" not in value:
+            message = "status_url must hold {id} somewhere"
+            raise ValueError(message)
         return checked_https(value)
 
     @model_validator(mode="after")

@@ -97,7 +97,22 @@ def duplicate_problems(raw: Mapping[str, Any]) -> list[str]:
             for name, count in counts.items()
             if count > 1
         ]
-    return problems
+    return problems + _shared_addresses(raw)
+
+
+def _shared_addresses(raw: Mapping[str, Any]) -> list[str]:
+    """Return addresses that two people share: each warning would come twice."""
+    counts = Counter(
+        person[key].lower()
+        for person in _tables(raw, "people")
+        for key in ("email", "phone")
+        if isinstance(person.get(key), str)
+    )
+    return [
+        f"people: {address} is given for {count} people; give each their own"
+        for address, count in counts.items()
+        if count > 1
+    ]
 
 
 def channel_problems(raw: Mapping[str, Any]) -> list[str]:

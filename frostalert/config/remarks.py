@@ -6,6 +6,8 @@ from zoneinfo import ZoneInfo
 from frostalert.model.settings import Settings
 from frostalert.model.site import Block, Holding
 
+CLOSING_GATEWAY = ("vtext.com", "31 March 2027")
+"""A mail-to-text gateway with the day on which it closes (from secondary pages)."""
 _DEGREES_AN_HOUR = 15.0
 _FAR_ZONE_H = 3.0
 _COLD_LIMIT_C = -5.0
@@ -39,6 +41,17 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
                 f"{block.name}: {block.stage} was seen {age.days} days ago; look again"
             )
         remarks += _offset_remarks(block)
+    remarks += [
+        f"{person.name}: {person.email} is a mail-to-text gateway that its carrier "
+        f'closes on {CLOSING_GATEWAY[1]}; use the channel "sms" before that'
+        for person in holding.people
+        if (person.email or "").lower().endswith("@" + CLOSING_GATEWAY[0])
+    ]
+    if settings.watcher is None:
+        remarks.append(
+            "[watcher] is not set: nobody notices when this service dies, and a dead "
+            "service looks like good weather"
+        )
     return remarks
 
 

@@ -22,6 +22,7 @@ from frostalert.config.quantities import (
     Step,
 )
 from frostalert.config.section import Name, Section, checked_https
+from frostalert.config.watch import WatcherSection, WebSection
 from frostalert.decision.methods import METHODS
 from frostalert.model.site import Units
 
@@ -362,3 +363,18 @@ class ConfigFile(Section):
     forecast: ForecastSection
     judgement: JudgementSection = JudgementSection()
     storage: StorageSection = StorageSection()
+    watcher: WatcherSection | None = None
+    web: WebSection | None = None
+
+    @field_validator("people")
+    @classmethod
+    def _somebody_first(cls, value: list[PersonSection]) -> list[PersonSection]:
+        """Refuse a list on which nobody hears at once, or nobody in time."""
+        first = [person for person in value if person.turn == 1]
+        if not first:
+            message = "somebody must have turn = 1, or nobody is told"
+            raise ValueError(message)
+        if all(person.floor == "act" for person in first):
+            message = 'somebody of turn 1 must hear of "prepare", before it is too late'
+            raise ValueError(message)
+        return value

@@ -7,11 +7,19 @@ from frostalert.agronomy.crops import find_crop, find_stage
 from frostalert.config.people import EmailSection, PersonSection, SmsSection
 from frostalert.config.schema import BlockSection, ConfigFile
 from frostalert.config.secrets import read_secret
+from frostalert.config.watch import WatcherSection, WebSection
 from frostalert.decision.methods import METHODS
 from frostalert.errors import SecretError
+from frostalert.model.assessment import Tier
 from frostalert.model.crop import Crop
 from frostalert.model.secret import Secret
-from frostalert.model.settings import EmailSettings, Settings, SmsSettings
+from frostalert.model.settings import (
+    EmailSettings,
+    Settings,
+    SmsSettings,
+    WatcherSettings,
+    WebSettings,
+)
 from frostalert.model.site import (
     DORMANT,
     HARVESTED,
@@ -62,6 +70,8 @@ def to_settings(
         contact=content.forecast.contact,
         nws_url=content.forecast.nws_url,
         state_directory=content.storage.directory,
+        watcher=_watcher(content.watcher),
+        web=_web(content.web),
     )
 
 
@@ -126,6 +136,10 @@ def _person(person: PersonSection) -> Person:
         email=person.email,
         phone=person.phone,
         is_operator=person.operator,
+        turn=person.turn,
+        floor=Tier(person.floor),
+        quiet_from=person.quiet_from,
+        quiet_to=person.quiet_to,
     )
 
 
@@ -187,4 +201,26 @@ def _sms(
         id_pointer=section.id_pointer,
         username=section.username,
         password=_password(section, folder) if needs_secrets else None,
+        status_url=section.status_url,
+        status_pointer=section.status_pointer,
+        status_delivered=tuple(section.status_delivered),
+        status_failed=tuple(section.status_failed),
+    )
+
+
+def _watcher(section: WatcherSection | None) -> WatcherSettings | None:
+    """Return who watches the service."""
+    if section is None:
+        return None
+    return WatcherSettings(
+        url=section.url, fail_url=section.fail_url, checked_by=section.checked_by
+    )
+
+
+def _web(section: WebSection | None) -> WebSettings | None:
+    """Return the page to answer on."""
+    if section is None:
+        return None
+    return WebSettings(
+        host=section.host, port=section.port, public_url=section.public_url
     )

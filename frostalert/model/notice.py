@@ -27,8 +27,13 @@ class Subject(StrEnum):
     WITHDRAWN = "withdrawn"
     STAND_DOWN = "stand-down"
     DAILY_LINE = "daily-line"
+    WEEKLY = "weekly"
     OPERATOR = "operator"
     TEST = "test"
+
+
+ENDINGS = frozenset({Subject.WITHDRAWN, Subject.STAND_DOWN})
+"""Messages that end something."""
 
 
 class Why(StrEnum):
@@ -36,6 +41,8 @@ class Why(StrEnum):
 
     TIER_ROSE = "it became more urgent"
     GOT_WORSE = "the night got worse"
+    NOBODY_ANSWERED = "nobody has acknowledged it"
+    WAITING_TO_RAISE = "waiting for a second forecast before raising a far night"
     CANNOT_JUDGE = "the night cannot be judged"
     STILL_CANNOT_JUDGE = "the night still cannot be judged a day later"
     CLEARED = "two forecasts no longer show it"
@@ -69,8 +76,20 @@ class NightHistory:
         Forecasts in a row, on valid data, that no longer show it.
     revision : int
         Counts the messages about this night.
+    said_revision : int
+        Revision of the last warning: answers to earlier ones do not count for it.
+    episode : str or None
+        Run of messages that the night belongs to, named by its first night's date.
+    called_turn : int
+        How far down the list of people the warning has gone; 0 before the first.
+    called_utc : datetime or None
+        When the last of them were called.
+    raise_cycles : int
+        Forecasts in a row that show a far night which nobody was told of yet.
     cannot_judge_told_utc : datetime or None
         When people were last told that the night cannot be judged.
+    cannot_judge_revision : int
+        Revision of that message.
     is_closed : bool
         Withdrawn or stood down; a new rise opens it again.
     """
@@ -85,20 +104,26 @@ class NightHistory:
     clear_cycles: int = 0
     last_forecast_utc: datetime | None = None
     revision: int = 0
+    said_revision: int = 0
+    episode: str | None = None
+    called_turn: int = 0
+    called_utc: datetime | None = None
+    raise_cycles: int = 0
     cannot_judge_told_utc: datetime | None = None
+    cannot_judge_revision: int = 0
     is_closed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """What got worse since people were last told.
+    """What changed since people were last told.
 
     Attributes
     ----------
     colder_c : float
-        By how much the bud low fell. [degC] Zero if it did not.
+        By how much the bud low fell. [degC] Negative if it rose.
     earlier : timedelta
-        By how much the danger came nearer; zero if it did not.
+        By how much the danger came nearer; negative if it moved away.
     joined : tuple of str
         Blocks that are newly at risk.
     """
@@ -110,7 +135,15 @@ class Change:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NightDecision:
-    """What is to be said about one night, with the reason, and what to remember."""
+    """What is to be said about one night, with the reason, and what to remember.
+
+    Attributes
+    ----------
+    is_waking : bool
+        Whether it is the one message of this tier and night that may wake people.
+    turns : tuple of int
+        Which people on the list hear it, by their turn; empty for whoever was told.
+    """
 
     night: date
     say: Subject | None
@@ -118,6 +151,8 @@ class NightDecision:
     detail: str
     remember: NightHistory
     change: Change | None = None
+    is_waking: bool = False
+    turns: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,6 +178,17 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Fallback:
+    """The same message for another channel, if the first one does not take it."""
+
+    channel: ChannelKind
+    address: str
+    subject: str
+    text: str
+    html: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Message:
     """One message to one person on one channel, ready to be queued.
 
@@ -152,6 +198,14 @@ class Message:
         Names the message once and for all, so that it cannot be queued twice.
     deadline_utc : datetime
         After this it is not sent any more but reported as undelivered.
+    thread : str or None
+        Message-ID that all mail of one episode refers to.
+    held_until_utc : datetime or None
+        Before this it is not sent, for the reason in `held_reason`.
+    fallback : Fallback or None
+        What to send instead when the channel fails.
+    nights : tuple of date
+        Every night that it tells of; `night` is the most urgent one.
     """
 
     key: str
@@ -166,6 +220,11 @@ class Message:
     html: str | None
     message_id: str
     deadline_utc: datetime
+    thread: str | None = None
+    held_until_utc: datetime | None = None
+    held_reason: str | None = None
+    fallback: Fallback | None = None
+    nights: tuple[date, ...] = ()
     pictures: tuple[Picture, ...] = field(default=())
 
 
@@ -195,6 +254,33 @@ class OutboxRow:
     next_try_utc: datetime
     last_error: str | None
     provider_id: str | None
+    last_try_utc: datetime | None = None
+
+
+class ArrivalState(StrEnum):
+    """What a service says became of a message that it took."""
+
+    PENDING = "pending"
+    DELIVERED = "delivered"
+    FAILED = "failed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrival:
+    """What became of a message, in the service's own word."""
+
+    state: ArrivalState
+    detail: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastArrival:
+    """The last message to a person on a channel that was taken or proven."""
+
+    person: str
+    channel: str
+    at_utc: datetime
+    is_proven: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,6 +29,28 @@ class SmsSettings:
     id_pointer: str
     username: str | None
     password: Secret | None
+    status_url: str | None = None
+    status_pointer: str = "/status"
+    status_delivered: tuple[str, ...] = ()
+    status_failed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WatcherSettings:
+    """Who notices when the service dies."""
+
+    url: str | None
+    fail_url: str | None
+    checked_by: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WebSettings:
+    """The page to answer on."""
+
+    host: str
+    port: int
+    public_url: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,3 +73,5 @@ class Settings:
     contact: str
     nws_url: str
     state_directory: str | None
+    watcher: WatcherSettings | None = None
+    web: WebSettings | None = None

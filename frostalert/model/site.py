@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, time, timedelta
 from enum import StrEnum
 
+from frostalert.model.assessment import Tier
 from frostalert.model.crop import Crop
 
 DORMANT = "dormant"
@@ -92,7 +93,17 @@ class Block:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
-    """Somebody who is told, by the channels named, in order of preference."""
+    """Somebody who is told, by the channels named, in order of preference.
+
+    Attributes
+    ----------
+    turn : int
+        1 hears at once; 2 when nobody of turn 1 has answered in time, and so on.
+    floor : Tier
+        The least tier of a night that they hear of.
+    quiet_from, quiet_to : time or None
+        Local hours in which only what cannot wait is sent.
+    """
 
     name: str
     channels: tuple[ChannelKind, ...]
@@ -100,6 +111,10 @@ class Person:
     phone: str | None
     is_operator: bool = False
     language: str = "en"
+    turn: int = 1
+    floor: Tier = Tier.OUTLOOK
+    quiet_from: time | None = None
+    quiet_to: time | None = None
 
     def address(self, channel: ChannelKind) -> str:
         """Address on a channel that the person has."""

@@ -103,6 +103,10 @@ class EmailNotifier:
             mail["Date"] = format_datetime(self._clock.now_utc())
             mail["Message-ID"] = message.message_id
             mail["Auto-Submitted"] = "auto-generated"
+            if message.thread is not None:
+                # All mail of one stretch of cold stands together in the inbox.
+                mail["In-Reply-To"] = message.thread
+                mail["References"] = message.thread
         except ValueError as error:
             raise _refused(Refusal.BAD_MESSAGE, f"a header is broken: {error}") from (
                 error

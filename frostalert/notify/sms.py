@@ -6,9 +6,10 @@ answer of 200 alone has been seen with an error inside.
 
 import json
 from typing import Any
+from urllib.parse import quote
 
 from frostalert.errors import DeliveryError, Refusal, TransportError
-from frostalert.model.notice import Message, Receipt
+from frostalert.model.notice import Arrival, ArrivalState, Message, Receipt
 from frostalert.model.settings import SmsSettings
 from frostalert.model.site import ChannelKind
 from frostalert.pipeline.repeat import marked_repeat
@@ -55,6 +56,34 @@ class SmsNotifier:
             kind = Refusal.UNKNOWN_OUTCOME if arrived else Refusal.TRY_AGAIN
             raise _refused(kind, error.problem) from error
         return _receipt(answer, settings.id_pointer)
+
+    def arrival(self, provider_id: str) -> Arrival:
+        """Return what the service says became of a text.
+
+        Raises
+        ------
+        TransportError
+            If it could not be asked.
+        """
+        settings = self._settings
+        if settings.status_url is None:
+            return Arrival(state=ArrivalState.PENDING, detail="no status_url is set")
+        url = settings.status_url.replace("{id}", quote(provider_id, safe=""))
+        answer = self._session.get(
+            url.replace("{username}", settings.username or ""),
+            {},
+            login=_login(settings),
+        )
+        found = _follow(answer.text, settings.status_pointer)
+        word = str(found).lower()
+        detail = f"{answer.status} {word}"
+        if answer.status not in _SUCCESS or found is None:
+            return Arrival(state=ArrivalState.PENDING, detail=detail)
+        if word in {known.lower() for known in settings.status_delivered}:
+            return Arrival(state=ArrivalState.DELIVERED, detail=detail)
+        if word in {known.lower() for known in settings.status_failed}:
+            return Arrival(state=ArrivalState.FAILED, detail=detail)
+        return Arrival(state=ArrivalState.PENDING, detail=detail)
 
 
 def _login(settings: SmsSettings) -> tuple[str, str] | None:

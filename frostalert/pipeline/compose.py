@@ -1,19 +1,23 @@
 """Turn decisions into messages: one a person and channel, for all blocks together."""
 
 from datetime import date, datetime, timedelta
-from itertools import takewhile
+from hashlib import sha256
 
 from frostalert.decision.methods import NIGHT_CAUTION
 from frostalert.errors import UsageError
-from frostalert.model.assessment import Assessment, NightAssessment, Tier
+from frostalert.model.assessment import Assessment, NightAssessment
 from frostalert.model.notice import (
+    ENDINGS,
     Decision,
     Message,
     NightDecision,
     Subject,
+    Why,
 )
 from frostalert.model.site import Holding
-from frostalert.pipeline.occasion import Occasion, address
+from frostalert.pipeline.addressing import AnswerLinks, address
+from frostalert.pipeline.audience import PeopleState
+from frostalert.pipeline.occasion import Occasion
 from frostalert.pipeline.views import (
     NightView,
     SourceView,
@@ -26,7 +30,6 @@ from frostalert.pipeline.wording import Wording, day
 _ROUTINE_LIFE = timedelta(hours=12)
 _LATE = timedelta(minutes=30)
 _URGENCY = (Subject.ACT, Subject.PREPARE, Subject.CANNOT_JUDGE, Subject.OUTLOOK)
-_ENDINGS = (Subject.WITHDRAWN, Subject.STAND_DOWN)
 
 
 def compose_decision(
@@ -35,6 +38,8 @@ def compose_decision(
     holding: Holding,
     *,
     is_rehearsal: bool = False,
+    state: PeopleState | None = None,
+    links: AnswerLinks | None = None,
 ) -> list[Message]:
     """Return the messages of one cycle.
 
@@ -48,6 +53,10 @@ def compose_decision(
         People, blocks and units.
     is_rehearsal : bool
         Whether every message is to begin with TEST.
+    state : PeopleState, optional
+        What people asked for and were sent.
+    links : AnswerLinks, optional
+        Makes the links to answer by.
 
     Returns
     -------
@@ -59,74 +68,23 @@ def compose_decision(
     source = source_view(assessment, wording)
     nights = {night.night: night for night in assessment.nights}
     spoken = decision.spoken
-    groups = [[item for item in spoken if item.say in _URGENCY]]
-    groups += [[item] for item in spoken if item.say in _ENDINGS]
+    alarms = [item for item in spoken if item.say in _URGENCY]
+    # What is passed on to the next people is news to them alone.
+    groups = [[item for item in alarms if item.why is not Why.NOBODY_ANSWERED]]
+    groups += [[item] for item in alarms if item.why is Why.NOBODY_ANSWERED]
+    groups += [[item] for item in spoken if item.say in ENDINGS]
     messages: list[Message] = []
     for group in groups:
         if group:
             occasion = _occasion(group, nights, holding, wording, source)
-            messages += address(occasion, holding, is_rehearsal=is_rehearsal)
+            messages += address(
+                occasion,
+                holding,
+                is_rehearsal=is_rehearsal,
+                state=state,
+                links=links,
+            )
     return messages
-
-
-def compose_daily_line(
-    assessment: Assessment, holding: Holding, *, is_rehearsal: bool = False
-) -> list[Message]:
-    """Return the daily line: quiet, or what is being watched.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The numbers.
-    holding : Holding
-        People, blocks and units.
-    is_rehearsal : bool
-        Whether every message is to begin with TEST.
-
-    Returns
-    -------
-    list of Message
-        One a person.
-    """
-    wording = Wording(holding.site, assessment.issued_utc)
-    nights = [night_view(night, holding, wording) for night in assessment.nights]
-    known = takewhile(lambda night: night.is_complete, assessment.nights)
-    covered = nights[: len(list(known))]
-    local = assessment.issued_utc.astimezone(wording.zone).date()
-    values = {
-        "holding": holding,
-        "source": source_view(assessment, wording),
-        "written": wording.moment(wording.now_utc),
-        "rules": holding.rules,
-        "nights": covered,
-        # Before noon the first night is the one just ended.
-        "tonight": next(
-            (
-                view
-                for view, night in zip(nights, assessment.nights, strict=True)
-                if night.night >= local
-            ),
-            None,
-        ),
-        "unjudged": [v for v in nights if v.tier is Tier.CANNOT_JUDGE],
-        "threats": [view for view in nights if view.tier.rank],
-        "last": covered[-1] if covered else None,
-        "highest": _most_at_risk(assessment, covered),
-        "muted": [
-            block for block in assessment.nights[0].blocks if block.stage.is_muted
-        ],
-        "is_all_muted": all(
-            block.stage.is_muted for block in assessment.nights[0].blocks
-        ),
-    }
-    occasion = Occasion(
-        key=f"{holding.site.name}|{local}|daily-line",
-        subject=Subject.DAILY_LINE,
-        night=None,
-        values=values,
-        deadline_utc=assessment.issued_utc + _ROUTINE_LIFE,
-    )
-    return address(occasion, holding, is_rehearsal=is_rehearsal)
 
 
 def compose_operator(
@@ -136,6 +94,8 @@ def compose_operator(
     now_utc: datetime,
     *,
     is_rehearsal: bool = False,
+    is_urgent: bool = True,
+    state: PeopleState | None = None,
 ) -> list[Message]:
     """Return the message that something is wrong with the service.
 
@@ -151,6 +111,10 @@ def compose_operator(
         The present moment.
     is_rehearsal : bool
         Whether every message is to begin with TEST.
+    is_urgent : bool
+        Whether it breaks quiet hours.
+    state : PeopleState, optional
+        What people asked for and were sent.
 
     Returns
     -------
@@ -163,11 +127,13 @@ def compose_operator(
         subject=Subject.OPERATOR,
         night=None,
         values={"holding": holding, "detail": detail, "now": wording.moment(now_utc)},
+        now_utc=now_utc,
         deadline_utc=now_utc + _ROUTINE_LIFE,
+        needed_by_utc=now_utc if is_urgent else None,
         # That mail is broken must not be told by mail alone.
         is_everywhere=key.startswith("delivery"),
     )
-    return address(occasion, holding, is_rehearsal=is_rehearsal)
+    return address(occasion, holding, is_rehearsal=is_rehearsal, state=state)
 
 
 def compose_test(holding: Holding, name: str, now_utc: datetime) -> list[Message]:
@@ -206,18 +172,10 @@ def compose_test(holding: Holding, name: str, now_utc: datetime) -> list[Message
             "holding": holding,
             "written": Wording(holding.site, now_utc).moment(now_utc),
         },
+        now_utc=now_utc,
         deadline_utc=now_utc + _ROUTINE_LIFE,
     )
     return address(occasion, holding, is_rehearsal=False, only=person)
-
-
-def _most_at_risk(assessment: Assessment, covered: list[NightView]) -> NightView | None:
-    """Return the covered night with the highest chance of harm, if any is judged."""
-    pairs = zip(assessment.nights, covered, strict=False)
-    judged = [
-        (night.worst.probability or 0.0, view) for night, view in pairs if night.worst
-    ]
-    return max(judged, key=lambda pair: pair[0])[1] if judged else None
 
 
 def _occasion(
@@ -244,6 +202,8 @@ def _occasion(
         "others": [view for key, view in views.items() if key != head.night],
         "brief_reason": _brief_reason(source, night),
         "also": _also(group),
+        "is_worse": head.why is Why.GOT_WORSE,
+        "is_passed_on": head.why is Why.NOBODY_ANSWERED,
         "is_bare": False,
         "also_brief": f"+{len(group) - 1} nights" if len(group) > 1 else "",
         "stop": wording.clock(head.remember.stop_utc),
@@ -265,8 +225,42 @@ def _occasion(
         subject=head.say,
         night=head.night,
         values=values,
+        now_utc=wording.now_utc,
         deadline_utc=end,
+        needed_by_utc=_needed_by(head, night, wording.now_utc),
+        is_waking=any(item.is_waking for item in group),
+        is_worse=any(item.why is Why.GOT_WORSE for item in group),
+        turns=() if head.say in ENDINGS else tuple({*head.turns} or {1}),
+        nights=tuple(item.night for item in group),
+        thread=thread_id(holding, head.remember.episode or str(head.night)),
     )
+
+
+def thread_id(holding: Holding, episode: str) -> str:
+    """Return the Message-ID that all mail of an episode refers to.
+
+    Examples
+    --------
+    The name of the holding goes in by a digest, so that a mail shows no more of it
+    than its own subject does.
+    """
+    place = sha256(holding.site.name.encode()).hexdigest()[:12]
+    return f"<episode-{episode}-{place}@frostalert.invalid>"
+
+
+def _needed_by(
+    head: NightDecision, night: NightAssessment | None, now_utc: datetime
+) -> datetime | None:
+    """Return when a message must be had at the latest; None if it can wait."""
+    if head.say in (Subject.ACT, Subject.STAND_DOWN):
+        return now_utc
+    if night is None:
+        return None
+    if head.say is Subject.PREPARE:
+        return night.send_by_utc or now_utc
+    if head.say is Subject.CANNOT_JUDGE:
+        return max(now_utc, night.start_utc)
+    return None
 
 
 def _brief_reason(source: SourceView, night: NightAssessment | None) -> str:

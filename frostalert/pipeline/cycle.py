@@ -2,7 +2,8 @@
 
 import logging
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from frostalert.decision.assess import assess
 from frostalert.decision.blind import cannot_judge_anything
@@ -10,12 +11,14 @@ from frostalert.decision.policy import decide
 from frostalert.decision.remarks import is_for_site
 from frostalert.decision.site_hours import fill_past_hours
 from frostalert.errors import ForecastError, PhysicsDomainError
-from frostalert.model.assessment import Assessment
+from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import Decision, Message
 from frostalert.model.site import Holding
+from frostalert.pipeline.addressing import AnswerLinks
+from frostalert.pipeline.audience import PeopleState
 from frostalert.pipeline.compose import compose_decision, compose_operator
 from frostalert.pipeline.faults import note_faults
-from frostalert.ports import ForecastSource, ForecastStore, Store
+from frostalert.ports import AnswerBook, ForecastSource, ForecastStore, Store
 
 _LOG = logging.getLogger(__name__)
 _PAST = timedelta(hours=36)
@@ -73,20 +76,40 @@ def redecide(
     *,
     faults: dict[str, str] | None = None,
     is_rehearsal: bool = False,
+    links: AnswerLinks | None = None,
 ) -> CycleResult:
     """Decide again on stored forecasts; parameters and result as for `run_cycle`.
 
     Without `faults` the open ones stay as they are.
     """
     assessment = assess_stored(holding, store, now_utc, is_rehearsal=is_rehearsal)
-    decision = decide(store.night_histories(), now_utc, assessment, holding.rules)
+    state = people_state(holding, store, now_utc)
+    decision = decide(
+        store.night_histories(),
+        now_utc,
+        assessment,
+        holding.rules,
+        answers=state.answers,
+        last_turn=max(person.turn for person in holding.people),
+    )
     messages = compose_decision(
-        decision, assessment, holding, is_rehearsal=is_rehearsal
+        decision,
+        assessment,
+        holding,
+        is_rehearsal=is_rehearsal,
+        state=state,
+        links=links,
     )
     queued = store.record_decision(decision, messages, now_utc)
     if faults is not None:
         queued += _tell_faults(
-            faults, holding, store, now_utc, is_rehearsal=is_rehearsal
+            faults,
+            holding,
+            store,
+            now_utc,
+            is_rehearsal=is_rehearsal,
+            is_urgent=_hands_are_needed(assessment),
+            state=state,
         )
     for night in decision.nights:
         said = night.say.value if night.say else "nothing"
@@ -98,6 +121,24 @@ def redecide(
             night.detail,
         )
     return CycleResult(assessment=assessment, decision=decision, queued=queued)
+
+
+def people_state(holding: Holding, store: AnswerBook, now_utc: datetime) -> PeopleState:
+    """Return what people answered, and what they were sent since local midnight."""
+    local = now_utc.astimezone(ZoneInfo(holding.site.time_zone))
+    midnight = datetime.combine(local.date(), time(0), tzinfo=local.tzinfo)
+    return PeopleState(
+        answers=store.recent_answers(now_utc),
+        warnings_today=store.warnings_since(midnight),
+    )
+
+
+def _hands_are_needed(assessment: Assessment) -> bool:
+    """Return whether a night at hand calls for people, or cannot be judged."""
+    return any(
+        night.tier in (Tier.PREPARE, Tier.ACT, Tier.CANNOT_JUDGE)
+        for night in assessment.nights[:2]
+    )
 
 
 def fetch_sources(
@@ -153,6 +194,8 @@ def _tell_faults(
     now_utc: datetime,
     *,
     is_rehearsal: bool,
+    is_urgent: bool,
+    state: PeopleState,
 ) -> int:
     """Keep the open faults and queue a message for those that people must hear of."""
     patience = {key: _SOURCE_PATIENCE for key in present if key.startswith("source-")}
@@ -163,7 +206,13 @@ def _tell_faults(
     for fault in to_tell:
         key = f"{fault.key}|{fault.since_utc:%Y%m%dT%H%M}|{now_utc:%Y%m%d}"
         messages += compose_operator(
-            key, fault.detail, holding, now_utc, is_rehearsal=is_rehearsal
+            key,
+            fault.detail,
+            holding,
+            now_utc,
+            is_rehearsal=is_rehearsal,
+            is_urgent=is_urgent or fault.key.startswith("delivery"),
+            state=state,
         )
     store.save_faults(kept)
     return store.queue(messages, now_utc)

@@ -78,7 +78,7 @@ def _deliver(
     now_utc = clock.now_utc()
     if now_utc > message.deadline_utc:
         reason = "not sent: its deadline passed before a channel took it"
-        outbox.mark_failed(row, reason, None, kind="late")
+        outbox.mark_failed(row, reason, None, kind="late", now_utc=now_utc)
         _LOG.error("message %s to %s: %s", message.key, message.person, reason)
         return OutboxState.DEAD
     outbox.mark_sending(row, now_utc)
@@ -118,7 +118,9 @@ def _record_failure(
     """Record a failure with the moment of the next try, if there is to be one."""
     _LOG.warning("message %s to %s: %s", row.message.key, row.message.person, error)
     next_try = _next_try(row, error, now_utc)
-    outbox.mark_failed(row, str(error), next_try, kind=error.refusal.value)
+    outbox.mark_failed(
+        row, str(error), next_try, kind=error.refusal.value, now_utc=now_utc
+    )
     return OutboxState.DEAD if next_try is None else OutboxState.DUE
 
 

@@ -1,37 +1,28 @@
-"""One thing to be said, and the messages that say it to everybody who gets it."""
+"""One thing to be said, before it is said to anybody in particular."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from uuid import uuid4
 
-from frostalert.model.notice import Message, MessageClass, Subject
-from frostalert.model.site import ChannelKind, Holding, Person
-from frostalert.pipeline.render import fit_sms, render, wrap_plain
+from frostalert.model.notice import MessageClass, Subject
 
-REHEARSAL_MARK = "TEST"
-_CLASSES = {
+CLASSES = {
     Subject.OUTLOOK: MessageClass.WARNING,
-    Subject.PREPARE: MessageClass.WAKING,
-    Subject.ACT: MessageClass.WAKING,
+    Subject.PREPARE: MessageClass.WARNING,
+    Subject.ACT: MessageClass.WARNING,
     Subject.CANNOT_JUDGE: MessageClass.WARNING,
     Subject.WITHDRAWN: MessageClass.WARNING,
     Subject.STAND_DOWN: MessageClass.WARNING,
     Subject.DAILY_LINE: MessageClass.ROUTINE,
+    Subject.WEEKLY: MessageClass.ROUTINE,
     Subject.OPERATOR: MessageClass.OPERATOR,
     Subject.TEST: MessageClass.OPERATOR,
 }
-# Who has both gets these by email alone: nothing in them is to be done at once.
-_ONE_CHANNEL = {
-    Subject.OUTLOOK,
-    Subject.WITHDRAWN,
-    Subject.DAILY_LINE,
-    Subject.OPERATOR,
-}
+"""Class of each subject; the first of a tier and night is "waking" instead."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Occasion:
-    """One thing to be said, before it is said to anybody in particular.
+    """One thing to be said.
 
     Attributes
     ----------
@@ -39,79 +30,42 @@ class Occasion:
         Names the occasion: site, night, what, revision.
     values : dict
         What the templates fill in.
+    now_utc : datetime
+        When it is said.
     deadline_utc : datetime
         After this the message is of no use any more.
+    needed_by_utc : datetime or None
+        When people must have it at the latest: a hold that ends later does not count.
+        None if it can wait.
     is_everywhere : bool
         Whether it goes by every channel of a person, whatever its subject.
+    is_waking : bool
+        Whether it is the one message of its tier and night that may wake people.
+    is_worse : bool
+        Whether it says that a told night got worse: no budget holds that back.
+    turns : tuple of int
+        Which people on the list hear it; empty for all.
+    nights : tuple of date
+        Every night that it tells of.
+    thread : str or None
+        Message-ID that all mail of the episode refers to.
     """
 
     key: str
     subject: Subject
     night: date | None
     values: dict[str, object]
+    now_utc: datetime
     deadline_utc: datetime
+    needed_by_utc: datetime | None = None
     is_everywhere: bool = False
+    is_waking: bool = False
+    is_worse: bool = False
+    turns: tuple[int, ...] = ()
+    nights: tuple[date, ...] = ()
+    thread: str | None = None
 
-
-def address(
-    occasion: Occasion,
-    holding: Holding,
-    *,
-    is_rehearsal: bool,
-    only: Person | None = None,
-) -> list[Message]:
-    """Return an occasion as messages, one for each person and channel that gets it."""
-    people = holding.people
-    if only is not None:
-        people = (only,)
-    elif occasion.subject is Subject.OPERATOR:
-        people = tuple(p for p in people if p.is_operator) or people
-    return [
-        _message(occasion, person, channel, is_rehearsal=is_rehearsal)
-        for person in people
-        for channel in _channels(occasion, person)
-    ]
-
-
-def _channels(occasion: Occasion, person: Person) -> tuple[ChannelKind, ...]:
-    """Return the channels on which a person gets an occasion."""
-    is_single = occasion.subject in _ONE_CHANNEL and not occasion.is_everywhere
-    if is_single and ChannelKind.EMAIL in person.channels:
-        return (ChannelKind.EMAIL,)
-    return person.channels
-
-
-def _message(
-    occasion: Occasion,
-    person: Person,
-    channel: ChannelKind,
-    *,
-    is_rehearsal: bool,
-) -> Message:
-    """Return one message."""
-    values = {**occasion.values, "person": person}
-    name = occasion.subject.value
-    mark = f"{REHEARSAL_MARK} " if is_rehearsal else ""
-    if channel is ChannelKind.SMS:
-        subject, html = "", None
-        text = fit_sms(f"{name}.sms.j2", person.language, values, mark)
-    else:
-        subject = mark + render(f"{name}.subject.j2", person.language, values)
-        body = mark + render(f"{name}.txt.j2", person.language, values)
-        text = wrap_plain(body)
-        html = render("email.html.j2", person.language, {**values, "body": body})
-    key = f"{occasion.key}|{person.name}|{channel}" + ("|rehearsal" * is_rehearsal)
-    return Message(
-        key=key,
-        subject_kind=occasion.subject,
-        message_class=_CLASSES[occasion.subject],
-        night=occasion.night,
-        person=person.name,
-        channel=channel,
-        address=person.address(channel),
-        subject=subject,
-        text=text,
-        html=html,
-        message_id=f"<{uuid4().hex}@frostalert.invalid>",
-        deadline_utc=occasion.deadline_utc,
-    )
+    @property
+    def message_class(self) -> MessageClass:
+        """Its class: budgets count by it."""
+        return MessageClass.WAKING if self.is_waking else CLASSES[self.subject]

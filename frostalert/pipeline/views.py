@@ -288,12 +288,14 @@ def _kind(night: NightAssessment, wording: Wording) -> str:
 
 
 def change_words(change: Change, wording: Wording) -> str:
-    """Return what got worse, in the site's units."""
+    """Return what changed since people were told, in the site's units."""
     parts = []
-    if change.colder_c > 0:
-        parts.append(f"{wording.difference(change.colder_c)} colder")
-    if change.earlier > timedelta(0):
-        parts.append(f"{span(change.earlier)} earlier")
+    if change.colder_c:
+        way = "colder" if change.colder_c > 0 else "warmer"
+        parts.append(f"{wording.difference(abs(change.colder_c))} {way}")
+    if change.earlier:
+        way = "earlier" if change.earlier > timedelta(0) else "later"
+        parts.append(f"{span(abs(change.earlier))} {way}")
     if change.joined:
         parts.append("now also at risk: " + ", ".join(change.joined))
     return ", ".join(parts)

@@ -9,7 +9,8 @@ import numpy as np
 
 from frostalert.model.assessment import Tier
 from frostalert.model.forecast import BoolArray, FloatArray, ForecastRun, Hours, Period
-from frostalert.model.notice import NightHistory
+from frostalert.model.notice import Fallback, NightHistory
+from frostalert.model.site import ChannelKind
 from frostalert.ports import SourceMemory
 
 _FLOATS = (
@@ -31,6 +32,24 @@ def moment_text(moment: datetime) -> str:
 def read_moment(text: str) -> datetime:
     """Return a moment from its text."""
     return datetime.fromisoformat(text)
+
+
+def read_optional(text: str | None) -> datetime | None:
+    """Return a moment from its text, if there is one."""
+    return None if text is None else read_moment(text)
+
+
+def fallback_text(fallback: Fallback | None) -> str | None:
+    """Return the same message for another channel as text."""
+    return None if fallback is None else json.dumps(asdict(fallback))
+
+
+def read_fallback(text: str | None) -> Fallback | None:
+    """Return the same message for another channel from its text."""
+    if text is None:
+        return None
+    content = json.loads(text)
+    return Fallback(**{**content, "channel": ChannelKind(content["channel"])})
 
 
 def run_text(run: ForecastRun) -> str:

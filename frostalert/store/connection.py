@@ -92,3 +92,44 @@ class Database:
         if "locked" in str(error) or "busy" in str(error):
             return StoreBusyError(message)
         return StoreError(message)
+
+
+class MemoryDatabase(Database):
+    """A database in memory, for the time in which the file cannot be used.
+
+    One connection for all threads, one transaction at a time.
+    """
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path)
+        self._lock = threading.RLock()
+        self._shared: sqlite3.Connection | None = sqlite3.connect(
+            ":memory:", isolation_level=None, check_same_thread=False
+        )
+        self._shared.row_factory = sqlite3.Row
+
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """Give the connection to read with."""
+        with self._lock, super().reading() as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """Give the connection inside one transaction."""
+        with self._lock, super().writing() as connection:
+            yield connection
+
+    def close(self) -> None:
+        """Forget everything: who still asks is sent to the file."""
+        with self._lock:
+            if self._shared is not None:
+                self._shared.close()
+                self._shared = None
+
+    def _connection(self) -> sqlite3.Connection:
+        """Return the one connection."""
+        if self._shared is None:
+            message = "the state is back on disk"
+            raise sqlite3.OperationalError(message)
+        return self._shared

@@ -9,6 +9,17 @@ from typing import Self
 from frostalert.errors import StoreBusyError, StoreError
 
 
+def is_held(directory: Path) -> bool:
+    """Return whether a process holds the lock of a state folder."""
+    try:
+        with StateLock(directory):
+            return False
+    except StoreBusyError:
+        return True
+    except StoreError:
+        return False
+
+
 class StateLock:
     """The lock of a state folder, held while the `with` block runs.
 
@@ -17,7 +28,7 @@ class StateLock:
     StoreBusyError
         If another process holds it.
     StoreError
-        If the folder cannot be written.
+        If the folder cannot even be read.
     """
 
     def __init__(self, directory: Path) -> None:
@@ -26,11 +37,7 @@ class StateLock:
 
     def __enter__(self) -> Self:
         """Take the lock."""
-        try:
-            descriptor = os.open(self._path, os.O_RDWR | os.O_CREAT, 0o600)
-        except OSError as error:
-            message = f"{self._path.parent} cannot be written: {error.strerror}"
-            raise StoreError(message) from error
+        descriptor = self._open()
         try:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:
@@ -42,6 +49,20 @@ class StateLock:
             raise StoreBusyError(message) from error
         self._descriptor = descriptor
         return self
+
+    def _open(self) -> int:
+        """Open the lock file; where nothing can be written, the folder itself.
+
+        A card that has gone read-only must not keep the warnings from going out.
+        """
+        try:
+            return os.open(self._path, os.O_RDWR | os.O_CREAT, 0o600)
+        except OSError as error:
+            try:
+                return os.open(self._path.parent, os.O_RDONLY)
+            except OSError:
+                message = f"{self._path.parent} cannot be used: {error.strerror}"
+                raise StoreError(message) from error
 
     def __exit__(
         self,

@@ -103,6 +103,39 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             """,
         ),
     ),
+    (
+        "0003-answers-holds-and-fallbacks",
+        (
+            "ALTER TABLE outbox ADD COLUMN thread TEXT",
+            "ALTER TABLE outbox ADD COLUMN held_until_utc TEXT",
+            "ALTER TABLE outbox ADD COLUMN held_reason TEXT",
+            "ALTER TABLE outbox ADD COLUMN fallback TEXT",
+            "ALTER TABLE outbox ADD COLUMN delivered_utc TEXT",
+            """
+            CREATE TABLE outbox_night (
+                row_id INTEGER NOT NULL REFERENCES outbox (row_id) ON DELETE CASCADE,
+                night TEXT NOT NULL,
+                PRIMARY KEY (row_id, night)
+            ) STRICT
+            """,
+            "INSERT INTO outbox_night (row_id, night) "
+            "SELECT row_id, night FROM outbox WHERE night IS NOT NULL",
+            "CREATE INDEX outbox_night_by_night ON outbox_night (night)",
+            """
+            CREATE TABLE answer (
+                answer_id INTEGER PRIMARY KEY,
+                person TEXT NOT NULL,
+                night TEXT NOT NULL,
+                tier TEXT NOT NULL,
+                revision INTEGER NOT NULL,
+                kind TEXT NOT NULL,
+                given_utc TEXT NOT NULL,
+                until_utc TEXT
+            ) STRICT
+            """,
+            "CREATE INDEX answer_by_time ON answer (given_utc)",
+        ),
+    ),
 )
 
 

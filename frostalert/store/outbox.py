@@ -1,6 +1,8 @@
 """The queue of messages: durable before the first try, marked after each."""
 
+import json
 import sqlite3
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from frostalert.errors import Refusal
@@ -13,13 +15,20 @@ from frostalert.model.notice import (
     Subject,
 )
 from frostalert.model.site import ChannelKind
-from frostalert.store.codec import moment_text, read_moment
+from frostalert.store.codec import (
+    fallback_text,
+    moment_text,
+    read_fallback,
+    read_moment,
+    read_optional,
+)
 from frostalert.store.connection import Database
 
 OVERTAKEN = "not sent: a newer message about the same night overtook it"
 _FAR_AHEAD = timedelta(hours=1)
-_DAY = timedelta(days=1)
-_OPEN = (OutboxState.DUE.value, OutboxState.SENDING.value)
+_LONGEST_HOLD = timedelta(hours=36)
+_TRIES_BEFORE_FALLBACK = 2
+OPEN = (OutboxState.DUE.value, OutboxState.SENDING.value)
 
 
 class OutboxStore:
@@ -42,11 +51,20 @@ class OutboxStore:
             rows = connection.execute(
                 "SELECT * FROM outbox WHERE state IN (?, ?) "
                 "AND (? OR next_try_utc <= ? OR next_try_utc > ?) "
+                "AND (held_until_utc IS NULL OR held_until_utc <= ? "
+                "OR held_until_utc > ?) "
                 "ORDER BY message_class != 'waking', row_id",
-                # A try planned far ahead was planned before the clock was set back.
-                (*_OPEN, int(is_forced), limit, moment_text(now_utc + _FAR_AHEAD)),
+                # What was planned far ahead was planned before the clock was set back.
+                (
+                    *OPEN,
+                    int(is_forced),
+                    limit,
+                    moment_text(now_utc + _FAR_AHEAD),
+                    limit,
+                    moment_text(now_utc + _LONGEST_HOLD),
+                ),
             ).fetchall()
-        return [_row(row) for row in rows]
+        return [read_row(row) for row in rows]
 
     def mark_sending(self, row: OutboxRow, now_utc: datetime) -> None:
         """Record an attempt before it is made."""
@@ -58,16 +76,61 @@ class OutboxStore:
 
     def mark_sent(self, row: OutboxRow, receipt: Receipt, now_utc: datetime) -> None:
         """Record that a message was taken."""
+        with self.database.writing() as connection:
+            connection.execute(
+                "UPDATE outbox SET state = ?, sent_utc = ?, provider_id = ?, "
+                "last_error = NULL WHERE message_key = ? AND state != ?",
+                (
+                    OutboxState.SENT.value,
+                    moment_text(now_utc),
+                    receipt.provider_id,
+                    row.message.key,
+                    OutboxState.DELIVERED.value,
+                ),
+            )
+
+    def mark_delivered(self, row: OutboxRow, now_utc: datetime) -> None:
+        """Record the proof that a message reached the phone; nothing undoes it."""
         self._update(
             row,
-            "state = ?, sent_utc = ?, provider_id = ?, last_error = NULL",
-            (OutboxState.SENT.value, moment_text(now_utc), receipt.provider_id),
+            "state = ?, delivered_utc = ?, last_error = NULL, fallback = NULL",
+            (OutboxState.DELIVERED.value, moment_text(now_utc)),
         )
 
+    def mark_undelivered(self, row: OutboxRow, reason: str, now_utc: datetime) -> None:
+        """Record that a message which was taken did not arrive, and fall back."""
+        with self.database.writing() as connection:
+            connection.execute(
+                "UPDATE outbox SET state = ?, last_error = ? "
+                "WHERE message_key = ? AND state != ?",
+                (
+                    OutboxState.DEAD.value,
+                    reason,
+                    row.message.key,
+                    OutboxState.DELIVERED.value,
+                ),
+            )
+            _fall_back(connection, row, now_utc)
+
+    def fall_back(self, row: OutboxRow, now_utc: datetime) -> bool:
+        """Queue a message on its other channel; return whether there was one left."""
+        with self.database.writing() as connection:
+            return _fall_back(connection, row, now_utc)
+
     def mark_failed(
-        self, row: OutboxRow, reason: str, next_try_utc: datetime | None, *, kind: str
+        self,
+        row: OutboxRow,
+        reason: str,
+        next_try_utc: datetime | None,
+        *,
+        kind: str,
+        now_utc: datetime,
     ) -> None:
-        """Record a failure; no next try means that the row is dead."""
+        """Record a failure; no next try means that the row is dead.
+
+        After the second, or one that trying again will not mend, the message is queued
+        on the person's other channel too, if it has one.
+        """
         is_unknown = kind == Refusal.UNKNOWN_OUTCOME.value
         if next_try_utc is None:
             state = OutboxState.UNKNOWN if is_unknown else OutboxState.DEAD
@@ -76,31 +139,23 @@ class OutboxStore:
             # next one must say that it may be a repeat.
             state = OutboxState.SENDING if is_unknown else OutboxState.DUE
         next_try = next_try_utc or row.next_try_utc
-        self._update(
-            row,
-            "state = ?, last_error = ?, next_try_utc = ?, unknowns = unknowns + ?",
-            (state.value, reason, moment_text(next_try), int(is_unknown)),
-        )
-
-    def delivery_problems(self, now_utc: datetime) -> dict[str, str]:
-        """Return what could not be delivered of late, by channel, in words."""
-        with self.database.reading() as connection:
-            rows = connection.execute(
-                "SELECT channel, last_error FROM outbox "
-                "WHERE queued_utc >= ? AND subject_kind != 'operator' "
-                "AND last_error IS NOT NULL AND last_error != ? AND "
-                "(state IN ('dead', 'unknown') OR (state IN (?, ?) AND attempts >= 2)) "
-                "ORDER BY last_try_utc",
-                (moment_text(now_utc - _DAY), OVERTAKEN, *_OPEN),
-            ).fetchall()
-        errors: dict[str, list[str]] = {}
-        for row in rows:
-            errors.setdefault(row["channel"], []).append(row["last_error"])
-        return {
-            channel: f"messages by {channel} that did not arrive for certain: "
-            f"{len(found)}; the last answer was: {found[-1]}"
-            for channel, found in errors.items()
-        }
+        is_late = now_utc > row.message.deadline_utc
+        is_lasting = next_try_utc is None or kind == Refusal.MISCONFIGURED.value
+        is_time = is_lasting or row.attempts + 1 >= _TRIES_BEFORE_FALLBACK
+        with self.database.writing() as connection:
+            connection.execute(
+                "UPDATE outbox SET state = ?, last_error = ?, next_try_utc = ?, "
+                "unknowns = unknowns + ? WHERE message_key = ?",
+                (
+                    state.value,
+                    reason,
+                    moment_text(next_try),
+                    int(is_unknown),
+                    row.message.key,
+                ),
+            )
+            if is_time and not is_late:
+                _fall_back(connection, row, now_utc)
 
     def counts(self) -> dict[str, int]:
         """Return how many rows stand in each state."""
@@ -116,8 +171,8 @@ class OutboxStore:
         """Change one row."""
         with self.database.writing() as connection:
             connection.execute(
-                f"UPDATE outbox SET {assignments} WHERE row_id = ?",  # noqa: S608 - constants of this module
-                (*values, row.row_id),
+                f"UPDATE outbox SET {assignments} WHERE message_key = ?",  # noqa: S608 - constants of this module
+                (*values, row.message.key),
             )
 
 
@@ -125,34 +180,88 @@ def insert_messages(
     connection: sqlite3.Connection, messages: list[Message], now_utc: datetime
 ) -> int:
     """Queue messages inside a transaction; return how many were not there before."""
-    added = 0
-    for message in messages:
-        cursor = connection.execute(
-            "INSERT INTO outbox (message_key, subject_kind, message_class, night, "
-            "person, channel, address, subject, body, html, message_id, queued_utc, "
-            "deadline_utc, state, next_try_utc) "
-            "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
-            "ON CONFLICT (message_key) DO NOTHING",
-            (
-                message.key,
-                message.subject_kind.value,
-                message.message_class.value,
-                message.night.isoformat() if message.night else None,
-                message.person,
-                message.channel.value,
-                message.address,
-                message.subject,
-                message.text,
-                message.html,
-                message.message_id,
-                moment_text(now_utc),
-                moment_text(message.deadline_utc),
-                OutboxState.DUE.value,
-                moment_text(now_utc),
-            ),
-        )
-        added += cursor.rowcount
-    return added
+    return sum(_insert(connection, message, now_utc) for message in messages)
+
+
+def _insert(connection: sqlite3.Connection, message: Message, now_utc: datetime) -> int:
+    """Queue one message; return whether it was not there before, as 0 or 1."""
+    held = message.held_until_utc
+    values: dict[str, str | None] = {
+        "message_key": message.key,
+        "subject_kind": message.subject_kind.value,
+        "message_class": message.message_class.value,
+        "night": message.night.isoformat() if message.night else None,
+        "person": message.person,
+        "channel": message.channel.value,
+        "address": message.address,
+        "subject": message.subject,
+        "body": message.text,
+        "html": message.html,
+        "message_id": message.message_id,
+        "thread": message.thread,
+        "queued_utc": moment_text(now_utc),
+        "deadline_utc": moment_text(message.deadline_utc),
+        "held_until_utc": moment_text(held) if held else None,
+        "held_reason": message.held_reason,
+        "fallback": fallback_text(message.fallback),
+        "state": OutboxState.DUE.value,
+        "next_try_utc": moment_text(held or now_utc),
+    }
+    cursor = connection.execute(
+        f"INSERT INTO outbox ({', '.join(values)}) "  # noqa: S608 - names of this module
+        f"VALUES ({', '.join('?' * len(values))}) "
+        "ON CONFLICT (message_key) DO NOTHING",
+        tuple(values.values()),
+    )
+    if not cursor.rowcount:
+        return 0
+    nights = message.nights or ((message.night,) if message.night else ())
+    connection.executemany(
+        "INSERT INTO outbox_night VALUES (?, ?)",
+        [(cursor.lastrowid, night.isoformat()) for night in nights],
+    )
+    return 1
+
+
+def _fall_back(
+    connection: sqlite3.Connection, row: OutboxRow, now_utc: datetime
+) -> bool:
+    """Queue a message on its other channel, once."""
+    fallback = row.message.fallback
+    taken = connection.execute(
+        "UPDATE outbox SET fallback = NULL "
+        "WHERE message_key = ? AND fallback IS NOT NULL",
+        (row.message.key,),
+    )
+    if fallback is None or not taken.rowcount:
+        return False
+    message = replace(
+        row.message,
+        key=f"{row.message.key}|fallback",
+        channel=fallback.channel,
+        address=fallback.address,
+        subject=fallback.subject,
+        text=fallback.text,
+        html=fallback.html,
+        message_id=row.message.message_id.replace("<", "<fallback.", 1),
+        held_until_utc=None,
+        held_reason=None,
+        fallback=None,
+    )
+    return bool(_insert(connection, message, now_utc))
+
+
+def told_people(connection: sqlite3.Connection, nights: set[date]) -> set[str]:
+    """Return "night|person" for whoever may have got a warning about a night."""
+    rows = connection.execute(
+        "SELECT DISTINCT n.night, o.person FROM outbox o "
+        "JOIN outbox_night n USING (row_id) "
+        "WHERE n.night IN (SELECT value FROM json_each(?)) "
+        "AND o.subject_kind NOT IN ('withdrawn', 'stand-down') AND "
+        "(o.state IN ('sending', 'sent', 'delivered', 'unknown') OR o.unknowns > 0)",
+        (json.dumps([night.isoformat() for night in nights]),),
+    ).fetchall()
+    return {f"{row['night']}|{row['person']}" for row in rows}
 
 
 def drop_overtaken(connection: sqlite3.Connection, night: date) -> None:
@@ -160,11 +269,11 @@ def drop_overtaken(connection: sqlite3.Connection, night: date) -> None:
     connection.execute(
         "UPDATE outbox SET state = ?, last_error = ? "
         "WHERE night = ? AND state IN (?, ?)",
-        (OutboxState.DEAD.value, OVERTAKEN, night.isoformat(), *_OPEN),
+        (OutboxState.DEAD.value, OVERTAKEN, night.isoformat(), *OPEN),
     )
 
 
-def _row(row: sqlite3.Row) -> OutboxRow:
+def read_row(row: sqlite3.Row) -> OutboxRow:
     """Return a queued message from its row."""
     message = Message(
         key=row["message_key"],
@@ -179,6 +288,10 @@ def _row(row: sqlite3.Row) -> OutboxRow:
         html=row["html"],
         message_id=row["message_id"],
         deadline_utc=read_moment(row["deadline_utc"]),
+        thread=row["thread"],
+        held_until_utc=read_optional(row["held_until_utc"]),
+        held_reason=row["held_reason"],
+        fallback=read_fallback(row["fallback"]),
     )
     return OutboxRow(
         row_id=row["row_id"],
@@ -189,4 +302,5 @@ def _row(row: sqlite3.Row) -> OutboxRow:
         next_try_utc=read_moment(row["next_try_utc"]),
         last_error=row["last_error"],
         provider_id=row["provider_id"],
+        last_try_utc=read_optional(row["last_try_utc"]),
     )

@@ -4,8 +4,9 @@ import sqlite3
 from datetime import date, datetime, timedelta
 
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.notice import Decision, Message, NightHistory
+from frostalert.model.notice import ENDINGS, Decision, Message, NightHistory
 from frostalert.ports import Fault, Fetched, SourceMemory
+from frostalert.store.answers import AnswerStore
 from frostalert.store.codec import (
     history_text,
     memory_text,
@@ -13,17 +14,24 @@ from frostalert.store.codec import (
     read_history,
     read_memory,
     read_moment,
+    read_optional,
     read_run,
     run_text,
 )
 from frostalert.store.connection import Database
-from frostalert.store.outbox import OutboxStore, drop_overtaken, insert_messages
+from frostalert.store.delivery import DeliveryStore
+from frostalert.store.outbox import (
+    OutboxStore,
+    drop_overtaken,
+    insert_messages,
+    told_people,
+)
 
 _RECENT_NIGHTS = 40
 
 
-class StateStore(OutboxStore):
-    """Forecast runs, histories, faults and the queue.
+class StateStore(OutboxStore, DeliveryStore, AnswerStore):
+    """Forecast runs, histories, faults, answers and the queue.
 
     Parameters
     ----------
@@ -74,6 +82,14 @@ class StateStore(OutboxStore):
             ).fetchall()
         return [read_run(row) for row in rows]
 
+    def newest_run_utc(self) -> datetime | None:
+        """Return when the newest forecast was made; None if there never was one."""
+        with self.database.reading() as connection:
+            row = connection.execute(
+                "SELECT max(updated_utc) AS newest FROM forecast_run"
+            ).fetchone()
+        return read_optional(row["newest"])
+
     def night_histories(self) -> dict[date, NightHistory]:
         """Return what was said about each recent night."""
         with self.database.reading() as connection:
@@ -87,8 +103,12 @@ class StateStore(OutboxStore):
     def record_decision(
         self, decision: Decision, messages: list[Message], now_utc: datetime
     ) -> int:
-        """Keep a decision and queue its messages in one transaction."""
+        """Keep a decision and queue its messages in one transaction.
+
+        What ends something goes only to those whom its beginning may have reached.
+        """
         with self.database.writing() as connection:
+            messages = _for_the_told(connection, messages)
             for night in decision.nights:
                 said = night.say.value if night.say else None
                 connection.execute(
@@ -168,6 +188,22 @@ class StateStore(OutboxStore):
                 (moment_text(moment_utc),),
             )
         return cursor.rowcount
+
+
+def _for_the_told(
+    connection: sqlite3.Connection, messages: list[Message]
+) -> list[Message]:
+    """Leave out the endings for people whom no warning of that night reached."""
+    ending = {m.night for m in messages if m.subject_kind in ENDINGS and m.night}
+    if not ending:
+        return messages
+    told = told_people(connection, ending)
+    return [
+        message
+        for message in messages
+        if message.subject_kind not in ENDINGS
+        or f"{message.night}|{message.person}" in told
+    ]
 
 
 KEEP_RUNS = timedelta(days=2 * 366)

@@ -395,7 +395,8 @@ def test_without_a_copy_a_broken_file_stops_the_start(tmp_path: Path) -> None:
 )
 def test_what_may_not_be_meant_is_remarked(old: str, new: str, words: str) -> None:
     now = datetime(2026, 4, 12, 22, tzinfo=UTC)
-    assert settings_remarks(parse(config_text()), now) == []
+    watched = '[watcher]\nchecked_by = "the barn computer"\n'
+    assert settings_remarks(parse(config_text(more=watched)), now) == []
     remarks = settings_remarks(parse(config_text().replace(old, new)), now)
     assert any(words in remark for remark in remarks), remarks
 

@@ -6,13 +6,16 @@ from pathlib import Path
 
 import pytest
 
-from frostalert.app import Parts, Service, jobs
+from frostalert.app import build_parts, jobs
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.model.notice import OutboxRow
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
 from frostalert.ports import Fetched, SourceMemory
+from frostalert.service import Parts, Service
 from frostalert.store.open import open_store
+from frostalert.transport import HttpSession
+from frostalert.watchman import Watchman
 from tests.adapters.test_nws import Office
 from tests.support.configs import config_text
 from tests.support.grids import frosty_hours, grid_text
@@ -46,7 +49,13 @@ class Place:
         self.clock = SteppedClock(MORNING)
         self.config = AcceptedConfig(self.path, folder)
         self.store = open_store(folder)
-        self.service = Service(self.config, self.store, self.clock)
+        self.service = Service(self.config, self.store, self.clock, build=build_parts)
+        self.watchman = Watchman(
+            self.store,
+            self.clock,
+            lambda: self.service.settings,
+            HttpSession("frostalert/test", deadline_s=5.0),
+        )
 
     def forecast(self, **changes: object) -> None:
         updated = self.clock.moment_utc - timedelta(minutes=5)
@@ -229,7 +238,7 @@ def test_a_message_that_cannot_be_sent_is_told(place: Place) -> None:
     "name", ["fetch", "look", "relay email", "relay sms", "daily line", "config"]
 )
 def test_every_job_is_named_and_short(place: Place, name: str) -> None:
-    listed = {job.name: job for job in jobs(place.service)}
+    listed = {job.name: job for job in jobs(place.service, place.watchman)}
     assert listed[name].every <= timedelta(seconds=60)
     run: Callable[[], object] = listed[name].run
     assert callable(run)

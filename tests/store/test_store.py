@@ -9,9 +9,11 @@ import pytest
 
 from frostalert.errors import StoreBusyError, StoreVersionError
 from frostalert.forecast.nws import parse_grid
+from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import (
     Decision,
+    Fallback,
     Message,
     MessageClass,
     NightDecision,
@@ -133,7 +135,7 @@ def test_the_life_of_a_message(store: StateStore) -> None:
     [row] = store.unsent(NOW, is_forced=False)
     store.mark_sending(row, NOW)
     later = NOW + timedelta(minutes=5)
-    store.mark_failed(row, "451 later", later, kind="try again")
+    store.mark_failed(row, "451 later", later, kind="try again", now_utc=NOW)
     assert store.unsent(NOW, is_forced=False) == []
     assert len(store.unsent(NOW, is_forced=True)) == 1
     [row] = store.unsent(later, is_forced=False)
@@ -154,7 +156,9 @@ def test_an_interrupted_sending_is_seen_as_such(store: StateStore) -> None:
 def test_a_try_planned_before_the_clock_was_set_back_is_due(store: StateStore) -> None:
     store.queue([message(deadline_utc=NOW + timedelta(days=9))], NOW)
     [row] = store.unsent(NOW, is_forced=False)
-    store.mark_failed(row, "later", NOW + timedelta(days=2), kind="try again")
+    store.mark_failed(
+        row, "later", NOW + timedelta(days=2), kind="try again", now_utc=NOW
+    )
     assert len(store.unsent(NOW, is_forced=False)) == 1
 
 
@@ -162,15 +166,95 @@ def test_a_later_message_overtakes_the_unsent_alarms_of_its_night(
     store: StateStore,
 ) -> None:
     store.record_decision(decision(), [message("alarm")], NOW)
+    newer = message("newer", subject_kind=Subject.ACT)
+    store.record_decision(decision(Subject.ACT), [newer], NOW)
+    assert [row.message.key for row in store.unsent(NOW, is_forced=True)] == ["newer"]
+
+
+@pytest.mark.parametrize("was_sent", [True, False], ids=["told", "never reached"])
+def test_an_ending_goes_only_to_those_whom_the_beginning_reached(
+    store: StateStore, *, was_sent: bool
+) -> None:
+    store.record_decision(decision(), [message("alarm")], NOW)
+    if was_sent:
+        [row] = store.unsent(NOW, is_forced=False)
+        store.mark_sent(row, Receipt(provider_id="p", is_proven=True), NOW)
     ending = message("end", subject_kind=Subject.WITHDRAWN)
     store.record_decision(decision(Subject.WITHDRAWN), [ending], NOW)
-    assert [row.message.key for row in store.unsent(NOW, is_forced=True)] == ["end"]
+    waiting = [row.message.key for row in store.unsent(NOW, is_forced=True)]
+    assert waiting == (["end"] if was_sent else [])
+
+
+def test_a_held_message_waits_and_a_newer_one_takes_its_place(
+    store: StateStore,
+) -> None:
+    until = NOW + timedelta(hours=3)
+    held = message("held", held_until_utc=until, held_reason="quiet hours")
+    store.record_decision(decision(), [held], NOW)
+    assert store.unsent(NOW, is_forced=True) == []
+    [row] = store.unsent(until, is_forced=False)
+    assert row.message.held_reason == "quiet hours"
+    store.record_decision(decision(Subject.ACT), [message("now")], NOW)
+    assert [row.message.key for row in store.unsent(until, is_forced=True)] == ["now"]
+
+
+SPARE = Fallback(
+    channel=ChannelKind.SMS, address="+15095550142", subject="", text="t", html=None
+)
+
+
+@pytest.mark.parametrize(
+    ("kind", "failures"),
+    [("bad recipient", 1), ("misconfigured", 1), ("try again", 2)],
+)
+def test_the_other_channel_takes_over(
+    store: StateStore, kind: str, failures: int
+) -> None:
+    store.queue([message("k", fallback=SPARE)], NOW)
+    retry = None if kind == "bad recipient" else NOW
+    for count in range(1, 4):
+        rows = store.unsent(NOW, is_forced=True)
+        spare = [row for row in rows if row.message.channel is ChannelKind.SMS]
+        assert bool(spare) is (count > failures)
+        for row in rows:
+            if row.message.channel is ChannelKind.EMAIL:
+                store.mark_sending(row, NOW)
+                store.mark_failed(row, "no", retry, kind=kind, now_utc=NOW)
+    rows = store.unsent(NOW, is_forced=True)
+    assert [r.message.key for r in rows if r.message.channel is ChannelKind.SMS] == [
+        "k|fallback"
+    ]
+
+
+def test_a_proof_of_arrival_is_never_undone(store: StateStore) -> None:
+    store.queue([message("k", channel=ChannelKind.SMS)], NOW)
+    [row] = store.unsent(NOW, is_forced=False)
+    store.mark_sent(row, Receipt(provider_id="p", is_proven=True), NOW)
+    [waiting] = store.awaiting_proof(NOW)
+    store.mark_delivered(waiting, NOW)
+    store.mark_undelivered(waiting, "late and wrong", NOW)
+    store.mark_sent(waiting, Receipt(provider_id="p", is_proven=True), NOW)
+    assert store.counts() == {"delivered": 1}
+
+
+def test_answers_come_back_as_they_were_given(store: StateStore) -> None:
+    answer = Answer(
+        person="Ines",
+        night=NIGHT,
+        tier=Tier.PREPARE,
+        revision=2,
+        kind=AnswerKind.LATER,
+        given_utc=NOW,
+        until_utc=NOW + timedelta(hours=2),
+    )
+    store.record_answer(answer)
+    assert store.recent_answers(NOW) == (answer,)
 
 
 def test_what_did_not_arrive_is_reported_by_channel(store: StateStore) -> None:
     store.queue([message("a"), message("b")], NOW)
     first, second = store.unsent(NOW, is_forced=False)
-    store.mark_failed(first, "550 gone", None, kind="bad recipient")
+    store.mark_failed(first, "550 gone", None, kind="bad recipient", now_utc=NOW)
     assert store.delivery_problems(NOW) == {
         "email": "messages by email that did not arrive for certain: 1; "
         "the last answer was: 550 gone"

@@ -17,12 +17,12 @@ from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
 from frostalert.model.site import ChannelKind, Holding, Rules, Units
 from frostalert.pipeline.compose import (
-    compose_daily_line,
     compose_decision,
     compose_operator,
     compose_test,
 )
 from frostalert.pipeline.repeat import marked_repeat
+from frostalert.pipeline.routine import compose_daily_line
 from frostalert.pipeline.sms import GSM_BASIC, GSM_DOUBLE, gsm_length
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding

@@ -1,0 +1,123 @@
+"""When a warning that nobody acknowledges goes on to the next on the list."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from frostalert.decision.answers import acknowledged_by
+from frostalert.model.alarm import Answer
+from frostalert.model.assessment import NightAssessment, Tier
+from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
+from frostalert.model.site import Rules
+
+SUBJECTS = {
+    Tier.OUTLOOK: Subject.OUTLOOK,
+    Tier.PREPARE: Subject.PREPARE,
+    Tier.ACT: Subject.ACT,
+}
+SHORTEST_WAIT = timedelta(minutes=5)
+LONGEST_WAIT = timedelta(hours=1)
+_SHARE = 4
+"""A quarter of the time left is waited; common practice, no source."""
+
+
+def call_on(
+    item: NightDecision,
+    night: NightAssessment,
+    now_utc: datetime,
+    rules: Rules,
+    *,
+    answers: tuple[Answer, ...],
+    last_turn: int,
+) -> NightDecision:
+    """Pass a warning on to the next people if nobody has acknowledged it in time.
+
+    Parameters
+    ----------
+    item : NightDecision
+        What is to be said about the night so far.
+    night : NightAssessment
+        What is found now.
+    now_utc : datetime
+        The present moment.
+    rules : Rules
+        Times for preparation and setting up.
+    answers : tuple of Answer
+        What people answered to earlier messages.
+    last_turn : int
+        The last turn on the list.
+
+    Returns
+    -------
+    NightDecision
+        The same, or the warning said to the next on the list.
+
+    References
+    ----------
+    .. [1] Our own rule: an answer ends it for its tier alone.
+    """
+    past = item.remember
+    if item.say is not None:
+        # When a message goes out, its answer is waited for from now on.
+        is_alarm = item.say in SUBJECTS.values()
+        kept = replace(past, called_utc=now_utc) if is_alarm else past
+        return replace(item, remember=kept)
+    moment = calls_next_at(past, night, rules, last_turn=last_turn)
+    if item.why is not Why.ALREADY_TOLD or moment is None or night.worst is None:
+        return item
+    # A call in the time to come was made before the clock was set back.
+    is_due = now_utc >= moment or (past.called_utc or now_utc) > now_utc
+    if not is_due or acknowledged_by(past, answers) is not None:
+        return item
+    turn = past.called_turn + 1
+    return replace(
+        item,
+        say=SUBJECTS[past.said],
+        why=Why.NOBODY_ANSWERED,
+        remember=replace(past, called_turn=turn, called_utc=now_utc),
+        is_waking=True,
+        turns=(turn,),
+    )
+
+
+def calls_next_at(
+    past: NightHistory, night: NightAssessment, rules: Rules, *, last_turn: int
+) -> datetime | None:
+    """Return when the next people on the list are to be called, if any are left.
+
+    Parameters
+    ----------
+    past : NightHistory
+        What was said, how far down the list, and when.
+    night : NightAssessment
+        What is found now.
+    rules : Rules
+        Times for preparation and setting up.
+    last_turn : int
+        The last turn on the list.
+
+    Returns
+    -------
+    datetime or None
+        None if the list is at its end or what was said last calls for no hands.
+
+    References
+    ----------
+    .. [1] Common practice, no source: a quarter of the time left, at least 5 min.
+    """
+    is_calling = past.said in (Tier.PREPARE, Tier.ACT) and not past.is_closed
+    if not is_calling or past.called_utc is None or past.called_turn >= last_turn:
+        return None
+    return past.called_utc + _wait(past, night, rules)
+
+
+def _wait(past: NightHistory, night: NightAssessment, rules: Rules) -> timedelta:
+    """Return how long an answer is waited for: the less time is left, the shorter."""
+    called = past.called_utc
+    if past.said is Tier.ACT:
+        latest = night.act_at_utc and night.act_at_utc + rules.set_up
+    else:
+        latest = night.send_by_utc and night.send_by_utc + rules.notice
+    if called is None or latest is None:
+        return SHORTEST_WAIT
+    share = (latest - called) / _SHARE
+    return min(max(share, SHORTEST_WAIT), LONGEST_WAIT)

@@ -1,0 +1,132 @@
+"""What changed about a night since people were last told of it."""
+
+from datetime import datetime, timedelta
+
+from frostalert.model.assessment import NightAssessment
+from frostalert.model.notice import Change, NightHistory
+from frostalert.model.site import Rules
+
+_LEAST_C = 0.5
+_LEAST_TIME = timedelta(minutes=20)
+
+
+def what_got_worse(
+    past: NightHistory, night: NightAssessment, rules: Rules
+) -> Change | None:
+    """Return what got worse by a step since people were told, if anything did.
+
+    Parameters
+    ----------
+    past : NightHistory
+        What people were told.
+    night : NightAssessment
+        What is found now.
+    rules : Rules
+        Holds the steps.
+
+    Returns
+    -------
+    Change or None
+        Only what passed its step.
+
+    References
+    ----------
+    .. [1] The steps are common practice, no source.
+    """
+    colder_c, earlier = _moved(past, night)
+    joined = _joined(past, night)
+    is_colder = colder_c >= rules.worse_step_c
+    is_earlier = earlier >= rules.earlier_step
+    if not is_colder and not is_earlier and not joined:
+        return None
+    return Change(
+        joined=joined,
+        colder_c=colder_c if is_colder else 0.0,
+        earlier=earlier if is_earlier else timedelta(0),
+    )
+
+
+def what_changed(past: NightHistory, night: NightAssessment) -> Change | None:
+    """Return what moved either way since people were told, if it is worth a word.
+
+    Parameters
+    ----------
+    past : NightHistory
+        What people were told.
+    night : NightAssessment
+        What is found now.
+
+    Returns
+    -------
+    Change or None
+        From half a degree, or twenty minutes.
+
+    References
+    ----------
+    .. [1] Our own limits: less is not worth a word.
+    """
+    if not past.told_blocks or past.is_closed:
+        return None
+    colder_c, earlier = _moved(past, night)
+    colder_c = colder_c if abs(colder_c) >= _LEAST_C else 0.0
+    earlier = earlier if abs(earlier) >= _LEAST_TIME else timedelta(0)
+    joined = _joined(past, night)
+    if not colder_c and not earlier and not joined:
+        return None
+    return Change(joined=joined, colder_c=colder_c, earlier=earlier)
+
+
+def _moved(past: NightHistory, night: NightAssessment) -> tuple[float, timedelta]:
+    """Return by how much the told blocks got colder, and their start earlier."""
+    # Not the worst block against the worst block: which one that is may change while
+    # the forecast does not. Those that join are told by name.
+    known = at_risk(night) & set(past.told_blocks)
+    low_c, running_by_utc = extremes(night, known)
+    colder_c, earlier = 0.0, timedelta(0)
+    if past.told_low_c is not None and low_c is not None:
+        colder_c = past.told_low_c - low_c
+    if past.told_running_by_utc is not None and running_by_utc is not None:
+        earlier = past.told_running_by_utc - running_by_utc
+    return colder_c, earlier
+
+
+def _joined(past: NightHistory, night: NightAssessment) -> tuple[str, ...]:
+    """Return the blocks that are newly at risk."""
+    return tuple(sorted(at_risk(night) - set(past.told_blocks)))
+
+
+def extremes(
+    night: NightAssessment, names: set[str]
+) -> tuple[float | None, datetime | None]:
+    """Return the coldest deciding bud low of some blocks, and their first start.
+
+    Parameters
+    ----------
+    night : NightAssessment
+        The night.
+    names : set of str
+        The blocks.
+
+    Returns
+    -------
+    tuple
+        Low [degC] and hour; None where no block has one.
+
+    References
+    ----------
+    .. [1] Our own: the least of the blocks'.
+    """
+    blocks = [block for block in night.blocks if block.block in names]
+    lows = [block.bud.low_c for block in blocks if block.bud]
+    starts = [block.running_by_utc for block in blocks if block.running_by_utc]
+    return min(lows, default=None), min(starts, default=None)
+
+
+def at_risk(night: NightAssessment) -> set[str]:
+    """Return the names of the blocks at risk.
+
+    References
+    ----------
+    .. [1] Our own: those with a tier.
+    """
+    return {block.block for block in night.at_risk}

@@ -1,0 +1,91 @@
+"""What people answered to a warning, and where one site's run of warnings stands."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from frostalert.model.assessment import Tier
+
+
+class AnswerKind(StrEnum):
+    """What somebody said to a warning.
+
+    The first two acknowledge it. The third only asks for silence, and for a time.
+    """
+
+    ACTING = "acting"
+    NOT_NEEDED = "not needed"
+    LATER = "later"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """One answer of one person about one night.
+
+    Attributes
+    ----------
+    tier : Tier
+        Tier that the person answered to: a higher one asks anew.
+    revision : int
+        Message about the night that was answered: a later one asks anew.
+    until_utc : datetime or None
+        End of the silence asked for; None for an acknowledgement.
+    """
+
+    person: str
+    night: date
+    tier: Tier
+    revision: int
+    kind: AnswerKind
+    given_utc: datetime
+    until_utc: datetime | None = None
+
+
+class AlarmState(StrEnum):
+    """Where a night's warning stands between the service and the people."""
+
+    QUIET = "quiet"
+    OUTLOOK = "outlook told"
+    UNANSWERED = "told, nobody has answered"
+    ANSWERED = "told and answered"
+    ENDED_UNANSWERED = "over, and nobody had answered"
+    ENDED = "over"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alarm:
+    """One night's warning as people and monitors see it.
+
+    Attributes
+    ----------
+    answered_by : str or None
+        Who acknowledged what was said last.
+    is_unjudged : bool
+        Whether people were told that the night cannot be judged and nobody has
+        acknowledged it: that stays listed after the data have come back.
+    """
+
+    episode: str | None
+    night: date
+    tier: Tier
+    revision: int
+    state: AlarmState
+    answered_by: str | None
+    is_unjudged: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Episode:
+    """One site's run of messages about one stretch of cold, which may last nights.
+
+    Attributes
+    ----------
+    name : str
+        Date of the first night told, which names it and its thread of mail.
+    state : AlarmState
+        The most pressing of its nights'.
+    """
+
+    name: str
+    state: AlarmState
+    alarms: tuple[Alarm, ...]

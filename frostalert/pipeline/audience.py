@@ -1,0 +1,150 @@
+"""Who hears of an occasion, and what holds a message back for a while. Pure."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from frostalert.decision.answers import silence_asked
+from frostalert.model.alarm import Answer
+from frostalert.model.assessment import Tier
+from frostalert.model.notice import MessageClass, Subject
+from frostalert.model.site import Holding, Person
+from frostalert.pipeline.occasion import Occasion
+
+MOST_WARNINGS_A_DAY = 3
+"""Budget of a person's day; common practice, no source. What cannot wait is exempt."""
+_ALARMS = {Subject.OUTLOOK: Tier.OUTLOOK, Subject.PREPARE: Tier.PREPARE}
+_ALARMS[Subject.ACT] = Tier.ACT
+_DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PeopleState:
+    """What people asked for, and what they were already sent.
+
+    Attributes
+    ----------
+    answers : tuple of Answer
+        What they answered to earlier messages.
+    warnings_today : mapping of str to int
+        Messages of the class "warning" since local midnight, by person.
+    """
+
+    answers: tuple[Answer, ...] = ()
+    warnings_today: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """Until when a message waits, and why."""
+
+    until_utc: datetime
+    reason: str
+
+
+def hearers(occasion: Occasion, holding: Holding) -> tuple[Person, ...]:
+    """Return the people who are to hear of an occasion.
+
+    Parameters
+    ----------
+    occasion : Occasion
+        What is to be said.
+    holding : Holding
+        The people.
+
+    Returns
+    -------
+    tuple of Person
+        By their turn, and from the least tier that each wants to hear of.
+    """
+    people = holding.people
+    if occasion.subject is Subject.OPERATOR:
+        return tuple(p for p in people if p.is_operator) or people
+    if occasion.turns:
+        people = tuple(p for p in people if p.turn in occasion.turns)
+    tier = _ALARMS.get(occasion.subject)
+    if tier is None:
+        return people
+    return tuple(p for p in people if tier.rank >= p.floor.rank)
+
+
+def hold_back(
+    person: Person, occasion: Occasion, holding: Holding, state: PeopleState
+) -> Hold | None:
+    """Return what holds a message to a person back, if anything does.
+
+    Nothing that cannot wait is held for quiet hours or for the day's budget. What a
+    person put off is held whatever it is, unless its tier is higher.
+
+    Parameters
+    ----------
+    person : Person
+        Who is to hear.
+    occasion : Occasion
+        What is to be said, and by when it has to be known.
+    holding : Holding
+        Place and rules.
+    state : PeopleState
+        What people asked for and were sent.
+
+    Returns
+    -------
+    Hold or None
+        The longest hold that applies.
+    """
+    now_utc = occasion.now_utc
+    holds = []
+    tier = _ALARMS.get(occasion.subject)
+    if tier is not None:
+        asked = silence_asked(person.name, tier, state.answers, now_utc)
+        if asked is not None and asked.until_utc is not None:
+            reason = f"{person.name} put it off"
+            holds.append(Hold(until_utc=asked.until_utc, reason=reason))
+    zone = ZoneInfo(holding.site.time_zone)
+    waits = [
+        _quiet_hours(person, now_utc.astimezone(zone)),
+        _spent(person, occasion, holding, state, now_utc.astimezone(zone)),
+    ]
+    needed_by = occasion.needed_by_utc
+    holds += [
+        hold
+        for hold in waits
+        if hold is not None and (needed_by is None or hold.until_utc <= needed_by)
+    ]
+    return max(holds, key=lambda hold: hold.until_utc, default=None)
+
+
+def _quiet_hours(person: Person, local: datetime) -> Hold | None:
+    """Return the rest of a person's quiet hours, if they are on."""
+    start, end = person.quiet_from, person.quiet_to
+    if start is None or end is None:
+        return None
+    clock = local.time()
+    is_over_midnight = start > end
+    is_on = clock >= start or clock < end if is_over_midnight else start <= clock < end
+    if not is_on:
+        return None
+    day = local.date() + (_DAY if is_over_midnight and clock >= start else timedelta(0))
+    until = datetime.combine(day, end, tzinfo=local.tzinfo)
+    return Hold(until_utc=until, reason=f"quiet hours of {person.name}")
+
+
+def _spent(
+    person: Person,
+    occasion: Occasion,
+    holding: Holding,
+    state: PeopleState,
+    local: datetime,
+) -> Hold | None:
+    """Return the wait for the next morning when the day's warnings are spent."""
+    is_counted = occasion.message_class is MessageClass.WARNING
+    if not is_counted or occasion.is_worse:
+        return None
+    if state.warnings_today.get(person.name, 0) < MOST_WARNINGS_A_DAY:
+        return None
+    morning = datetime.combine(
+        local.date() + _DAY, holding.rules.daily_line_at, tzinfo=local.tzinfo
+    )
+    reason = f"{MOST_WARNINGS_A_DAY} warnings were sent to {person.name} that day"
+    return Hold(until_utc=morning, reason=reason)

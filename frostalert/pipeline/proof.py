@@ -1,0 +1,62 @@
+"""Ask what became of texts that a service took: taken is not delivered."""
+
+import logging
+from datetime import timedelta
+
+from frostalert.errors import TransportError
+from frostalert.model.notice import Arrival, ArrivalState, MessageClass
+from frostalert.model.site import ChannelKind
+from frostalert.ports import ArrivalReader, Clock, ProofBook
+
+_LOG = logging.getLogger(__name__)
+UNCONFIRMED = timedelta(minutes=10)
+"""Age at which an unproven waking text goes by the other channel too; common practice,
+no source."""
+
+
+def check_arrivals(
+    book: ProofBook, readers: dict[ChannelKind, ArrivalReader], clock: Clock
+) -> int:
+    """Ask for each text that was taken of late; return how many were settled.
+
+    Parameters
+    ----------
+    book : ProofBook
+        The queue.
+    readers : dict of ChannelKind to ArrivalReader
+        The channels that can say what became of a message.
+    clock : Clock
+        The wall clock.
+
+    Returns
+    -------
+    int
+        Texts that are now known to have arrived or to have failed.
+    """
+    settled = 0
+    for row in book.awaiting_proof(clock.now_utc()):
+        reader = readers.get(row.message.channel)
+        if reader is None or row.provider_id is None:
+            continue
+        try:
+            arrival = reader.arrival(row.provider_id)
+        except TransportError as error:
+            _LOG.warning("text %s: its state is not known: %s", row.message.key, error)
+            arrival = Arrival(state=ArrivalState.PENDING, detail=str(error))
+        now_utc = clock.now_utc()
+        if arrival.state is ArrivalState.DELIVERED:
+            book.mark_delivered(row, now_utc)
+            settled += 1
+        elif arrival.state is ArrivalState.FAILED:
+            _LOG.warning("text to %s failed: %s", row.message.person, arrival.detail)
+            reason = f"the service took it and could not deliver it: {arrival.detail}"
+            book.mark_undelivered(row, reason, now_utc)
+            settled += 1
+        elif (
+            row.message.message_class is MessageClass.WAKING
+            and row.last_try_utc is not None
+            and now_utc - row.last_try_utc >= UNCONFIRMED
+            and book.fall_back(row, now_utc)
+        ):
+            _LOG.warning("text to %s unconfirmed; mail is sent", row.message.person)
+    return settled

@@ -1,0 +1,252 @@
+"""The unattended service: what its jobs do, on one accepted configuration."""
+
+import logging
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from frostalert.config.accepted import AcceptedConfig
+from frostalert.model.settings import Settings
+from frostalert.model.site import ChannelKind
+from frostalert.pipeline.addressing import AnswerLinks
+from frostalert.pipeline.cycle import (
+    CycleResult,
+    assess_stored,
+    fetch_sources,
+    people_state,
+    redecide,
+)
+from frostalert.pipeline.deliver import Delivered, deliver_due
+from frostalert.pipeline.proof import check_arrivals
+from frostalert.pipeline.pulse import CYCLE, recent_alarms
+from frostalert.pipeline.routine import compose_daily_line, compose_weekly
+from frostalert.ports import ArrivalReader, Clock, ForecastSource, Notifier
+from frostalert.store.state import KEEP_RUNS, StateStore
+
+_LOG = logging.getLogger(__name__)
+_DAILY_LINE_WINDOW = timedelta(hours=3)
+_RETRY_WAIT = timedelta(minutes=10)
+_MOST_A_ROUND = 4
+_DAILY_MARK, _WEEKLY_MARK = "daily line", "weekly"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parts:
+    """What is built from one accepted configuration."""
+
+    settings: Settings
+    sources: list[ForecastSource]
+    notifiers: dict[ChannelKind, Notifier]
+    readers: dict[ChannelKind, ArrivalReader] = field(default_factory=dict)
+
+
+class Service:
+    """The unattended service: what its jobs do.
+
+    Parameters
+    ----------
+    config : AcceptedConfig
+        The configuration, watched for changes.
+    store : StateStore
+        The state.
+    clock : Clock
+        The wall clock.
+    build : callable
+        Builds sources and channels from settings.
+    links : callable
+        Builds what makes the links to answer by, from settings.
+    """
+
+    def __init__(
+        self,
+        config: AcceptedConfig,
+        store: StateStore,
+        clock: Clock,
+        *,
+        build: Callable[[Settings], Parts],
+        links: Callable[[Settings], AnswerLinks | None] = lambda _: None,
+    ) -> None:
+        self._links = links
+        self._config = config
+        self._store = store
+        self._clock = clock
+        self._build = build
+        self._parts = build(config.settings)
+        # Fetching, looking again and the daily line all decide: one at a time.
+        self._deciding = threading.Lock()
+        self._next_look_utc: datetime | None = None
+        self._next_fetch_utc: datetime | None = None
+        self._source_faults: dict[str, str] = {}
+        self._own_faults: Callable[[], dict[str, str]] = dict
+        self._decided_keys: frozenset[str] = frozenset()
+
+    @property
+    def settings(self) -> Settings:
+        """What is in force."""
+        return self._parts.settings
+
+    def ask_for_faults(self, own_faults: Callable[[], dict[str, str]]) -> None:
+        """Name who knows what is wrong with the service itself."""
+        self._own_faults = own_faults
+
+    def clock_moved(self) -> None:
+        """Plan anew: what was planned was planned by a clock that was moved."""
+        self._next_fetch_utc = None
+        if self._next_look_utc is not None:
+            self._next_look_utc = self._clock.now_utc()
+
+    def fetch(self) -> None:
+        """Fetch the forecasts and decide, when it is time."""
+        now = self._clock.now_utc()
+        parts = self._parts
+        if not _is_time(self._next_fetch_utc, now, parts.settings.fetch_every):
+            return
+        try:
+            # The network is asked outside the lock: it may take a minute.
+            faults = fetch_sources(parts.sources, self._store, now)
+        except Exception as error:  # noqa: BLE001 - whatever it was must be told
+            _LOG.exception("fetching broke")
+            faults = {"fetch": f"fetching broke off ({type(error).__name__})"}
+        self._source_faults = faults
+        if self._parts.settings.holding.site == parts.settings.holding.site:
+            wait = self._parts.settings.fetch_every
+            self._next_fetch_utc = now + (min(wait, _RETRY_WAIT) if faults else wait)
+        self._decide()
+
+    def look(self) -> None:
+        """Decide again on stored forecasts, when a moment has come that matters."""
+        # Until the first fetch has ended, well or badly, there is nothing to say.
+        if self._next_look_utc is None:
+            return
+        now = self._clock.now_utc()
+        is_time = _is_time(self._next_look_utc, now, timedelta(hours=1))
+        if is_time or frozenset(self._near_faults()) != self._decided_keys:
+            self._decide()
+
+    def relay(self, channel: ChannelKind) -> Delivered:
+        """Send what is due on one channel, some rows at a time."""
+        return deliver_due(
+            self._store,
+            self._parts.notifiers,
+            self._clock,
+            only=channel,
+            most=_MOST_A_ROUND,
+        )
+
+    def daily_line(self) -> None:
+        """Queue the daily line at its hour, once a local day."""
+        if self._next_look_utc is None:
+            return
+        now = self._clock.now_utc()
+        holding = self._parts.settings.holding
+        local = now.astimezone(ZoneInfo(holding.site.time_zone))
+        due = datetime.combine(
+            local.date(), holding.rules.daily_line_at, tzinfo=local.tzinfo
+        )
+        today = local.date().isoformat()
+        if not due <= local < due + _DAILY_LINE_WINDOW:
+            return
+        if self._store.read_mark(_DAILY_MARK) == today:
+            return
+        with self._deciding:
+            assessment = assess_stored(holding, self._store, now)
+            lines = compose_daily_line(
+                assessment,
+                holding,
+                state=people_state(holding, self._store, now),
+                alarms=recent_alarms(self._store, now),
+            )
+            count = self._store.queue(lines, now)
+            self._store.write_mark(_DAILY_MARK, today)
+        _LOG.info("daily line queued for %d addresses", count)
+
+    def weekly(self) -> None:
+        """Queue the weekly proof of life, on Mondays from the daily line's hour."""
+        now = self._clock.now_utc()
+        holding = self._parts.settings.holding
+        local = now.astimezone(ZoneInfo(holding.site.time_zone))
+        week = local.strftime("%G-W%V")
+        is_time = local.weekday() == 0 and local.time() >= holding.rules.daily_line_at
+        if not is_time or self._store.read_mark(_WEEKLY_MARK) == week:
+            return
+        messages = compose_weekly(
+            holding,
+            self._store.last_arrivals(),
+            recent_alarms(self._store, now),
+            now,
+            state=people_state(holding, self._store, now),
+        )
+        count = self._store.queue(messages, now)
+        self._store.write_mark(_WEEKLY_MARK, week)
+        _LOG.info("weekly proof of life queued for %d addresses", count)
+
+    def check_arrivals(self) -> int:
+        """Ask what became of the texts that were taken of late."""
+        return check_arrivals(self._store, self._parts.readers, self._clock)
+
+    def reload(self) -> None:
+        """Take up a changed configuration, or go on with the accepted one."""
+        if not self._config.look():
+            return
+        if self._config.problem is None:
+            before = self._parts.settings.holding.site
+            self._parts = self._build(self._config.settings)
+            if self._parts.settings.holding.site != before:
+                # The forecast of the old place is of no use: ask at once.
+                self._next_fetch_utc = None
+            _LOG.info("configuration taken up: %s", self._config.path)
+        else:
+            _LOG.error("configuration not taken up: %s", self._config.problem)
+        if self._next_look_utc is not None and self._next_fetch_utc is not None:
+            self._decide()
+
+    def tidy(self) -> None:
+        """Forget what is older than two seasons."""
+        count = self._store.forget_runs_before(self._clock.now_utc() - KEEP_RUNS)
+        if count:
+            _LOG.info("forgot %d forecasts older than two seasons", count)
+
+    def _decide(self) -> CycleResult:
+        """Decide on stored forecasts, with everything that is wrong."""
+        with self._deciding:
+            near = self._near_faults()
+            self._decided_keys = frozenset(near)
+            now = self._clock.now_utc()
+            result = redecide(
+                self._parts.settings.holding,
+                self._store,
+                now,
+                faults=near | self._far_faults(now),
+                links=self._links(self._parts.settings),
+            )
+            self._next_look_utc = result.decision.next_look_utc
+            self._store.write_mark(CYCLE, now.isoformat())
+            return result
+
+    def _near_faults(self) -> dict[str, str]:
+        """Return what is wrong and quick to see: its changes are decided on at once."""
+        faults = self._own_faults()
+        if self._config.problem is not None:
+            faults["config"] = self._config.problem
+        return faults
+
+    def _far_faults(self, now_utc: datetime) -> dict[str, str]:
+        """Return what else is wrong: with sources and deliveries."""
+        problems = self._store.delivery_problems(now_utc)
+        return self._source_faults | {
+            f"delivery-{name}": words for name, words in problems.items()
+        }
+
+
+def _is_time(
+    planned_utc: datetime | None, now_utc: datetime, longest: timedelta
+) -> bool:
+    """Return whether a planned moment has come.
+
+    After a backward step of the clock the plan lies too far ahead: that counts too.
+    """
+    if planned_utc is None:
+        return True
+    return now_utc >= planned_utc or planned_utc - now_utc > longest

@@ -1,0 +1,56 @@
+"""What people answered: short writes of other processes, read by the service."""
+
+import sqlite3
+from datetime import date, datetime, timedelta
+
+from frostalert.model.alarm import Answer, AnswerKind
+from frostalert.model.assessment import Tier
+from frostalert.store.codec import moment_text, read_moment, read_optional
+from frostalert.store.connection import Database
+
+_RECENT = timedelta(days=60)
+
+
+class AnswerStore:
+    """Acknowledgements and requests for silence."""
+
+    database: Database
+
+    def record_answer(self, answer: Answer) -> None:
+        """Keep an answer."""
+        with self.database.writing() as connection:
+            connection.execute(
+                "INSERT INTO answer (person, night, tier, revision, kind, given_utc, "
+                "until_utc) VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (
+                    answer.person,
+                    answer.night.isoformat(),
+                    answer.tier.value,
+                    answer.revision,
+                    answer.kind.value,
+                    moment_text(answer.given_utc),
+                    moment_text(answer.until_utc) if answer.until_utc else None,
+                ),
+            )
+
+    def recent_answers(self, now_utc: datetime) -> tuple[Answer, ...]:
+        """Return the answers of the last weeks, oldest first."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT * FROM answer WHERE given_utc >= ? ORDER BY answer_id",
+                (moment_text(now_utc - _RECENT),),
+            ).fetchall()
+        return tuple(_answer(row) for row in rows)
+
+
+def _answer(row: sqlite3.Row) -> Answer:
+    """Return an answer from its row."""
+    return Answer(
+        person=row["person"],
+        night=date.fromisoformat(row["night"]),
+        tier=Tier(row["tier"]),
+        revision=row["revision"],
+        kind=AnswerKind(row["kind"]),
+        given_utc=read_moment(row["given_utc"]),
+        until_utc=read_optional(row["until_utc"]),
+    )

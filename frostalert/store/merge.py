@@ -1,0 +1,106 @@
+"""Bring what was kept in memory back to the file, and lose nothing of either."""
+
+import json
+import sqlite3
+
+from frostalert.store.connection import Database
+
+_OUTBOX_KEY = "message_key"
+
+
+def merge(source: Database, target: Database) -> None:
+    """Write the content of one database into another of the same form.
+
+    What both have, the source knows better: it was in use last. Revisions of a night
+    never go back, since they name messages.
+
+    Raises
+    ------
+    StoreError
+        If the target cannot be written; then nothing of it is changed.
+    """
+    with source.reading() as old, target.writing() as new:
+        for table in ("forecast_run", "decision", "answer"):
+            _add_missing(old, new, table)
+        for table in ("source_memory", "mark"):
+            _replace(old, new, table)
+        new.execute("DELETE FROM fault")
+        _replace(old, new, "fault")
+        _merge_histories(old, new)
+        _merge_outbox(old, new)
+
+
+def _columns(connection: sqlite3.Connection, table: str) -> list[str]:
+    """Return the columns of a table without its row number."""
+    rows = connection.execute("SELECT name FROM pragma_table_info(?)", (table,))
+    numbers = {"run_id", "decision_id", "answer_id", "row_id"}
+    return [row["name"] for row in rows if row["name"] not in numbers]
+
+
+def _rows(
+    connection: sqlite3.Connection, table: str, columns: list[str]
+) -> list[tuple[object, ...]]:
+    """Return a table's rows."""
+    query = f"SELECT {', '.join(columns)} FROM {table}"  # noqa: S608 - names of our own tables
+    return [tuple(row) for row in connection.execute(query)]
+
+
+def _add_missing(old: sqlite3.Connection, new: sqlite3.Connection, table: str) -> None:
+    """Add the rows that the target does not have."""
+    columns = _columns(old, table)
+    same = " AND ".join(f"{name} IS ?" for name in columns)
+    marks = ", ".join("?" * len(columns))
+    add = (
+        f"INSERT OR IGNORE INTO {table} ({', '.join(columns)}) "  # noqa: S608 - names of our own tables
+        f"SELECT {marks} WHERE NOT EXISTS (SELECT 1 FROM {table} WHERE {same})"
+    )
+    new.executemany(add, [(*row, *row) for row in _rows(old, table, columns)])
+
+
+def _replace(old: sqlite3.Connection, new: sqlite3.Connection, table: str) -> None:
+    """Write the rows, over what stands there under the same key."""
+    columns = _columns(old, table)
+    marks = ", ".join("?" * len(columns))
+    put = (
+        f"INSERT OR REPLACE INTO {table} "  # noqa: S608 - names of our own tables
+        f"({', '.join(columns)}) VALUES ({marks})"
+    )
+    new.executemany(put, _rows(old, table, columns))
+
+
+def _merge_histories(old: sqlite3.Connection, new: sqlite3.Connection) -> None:
+    """Write what was said about each night, with the higher revision of the two."""
+    known = {
+        str(night): str(content)
+        for night, content in _rows(new, "night_history", ["night", "content"])
+    }
+    for night, content in _rows(old, "night_history", ["night", "content"]):
+        fresh = json.loads(str(content))
+        before = json.loads(known.get(str(night), '{"revision": 0}'))
+        fresh["revision"] = max(fresh["revision"], before["revision"])
+        new.execute(
+            "INSERT OR REPLACE INTO night_history VALUES (?, ?)",
+            (night, json.dumps(fresh)),
+        )
+
+
+def _merge_outbox(old: sqlite3.Connection, new: sqlite3.Connection) -> None:
+    """Write the queue, row by row under the key of each message."""
+    columns = _columns(old, "outbox")
+    changes = ", ".join(
+        f"{name} = excluded.{name}" for name in columns if name != _OUTBOX_KEY
+    )
+    put = (
+        f"INSERT INTO outbox ({', '.join(columns)}) "  # noqa: S608 - names of our own tables
+        f"VALUES ({', '.join('?' * len(columns))}) "
+        f"ON CONFLICT ({_OUTBOX_KEY}) DO UPDATE SET {changes}"
+    )
+    new.executemany(put, _rows(old, "outbox", columns))
+    nights = old.execute(
+        "SELECT o.message_key, n.night FROM outbox_night n JOIN outbox o USING (row_id)"
+    ).fetchall()
+    new.executemany(
+        "INSERT OR IGNORE INTO outbox_night (row_id, night) "
+        "SELECT row_id, ? FROM outbox WHERE message_key = ?",
+        [(row["night"], row["message_key"]) for row in nights],
+    )

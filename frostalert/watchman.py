@@ -1,0 +1,188 @@
+"""Watches the service itself: signs of life, the outside watcher, copies, the clock.
+
+A dead service looks exactly like good weather. So it leaves signs of life, asks an
+outside watcher to notice when they stop, and says so when hours were not watched.
+"""
+
+import logging
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+from frostalert.errors import StoreError, TransportError
+from frostalert.model.notice import Message
+from frostalert.model.settings import Settings
+from frostalert.pipeline.compose import compose_operator
+from frostalert.pipeline.health import ALIVE_EVERY, Health, Light, judge_health
+from frostalert.pipeline.pulse import ALIVE, CYCLE, read_pulse
+from frostalert.pipeline.wording import Wording
+from frostalert.ports import Clock
+from frostalert.store.backup import make_backup
+from frostalert.store.state import StateStore
+from frostalert.store.steady import SteadyStore
+from frostalert.transport import HttpSession
+
+_LOG = logging.getLogger(__name__)
+_GAP = timedelta(minutes=30)
+_FAILURES_IN_A_ROW = 3
+_FAIL_PING_EVERY = timedelta(minutes=15)
+
+
+class Watchman:
+    """Looks after the service.
+
+    Parameters
+    ----------
+    store : StateStore
+        The state.
+    clock : Clock
+        The wall clock.
+    settings : callable
+        Returns the settings in force.
+    session : HttpSession
+        For the outside watcher.
+    failing : callable, optional
+        Returns the jobs whose last runs failed, with how many in a row.
+    clock_problem : callable, optional
+        Returns what is wrong with the machine's clock.
+    """
+
+    def __init__(
+        self,
+        store: StateStore,
+        clock: Clock,
+        settings: Callable[[], Settings],
+        session: HttpSession,
+        *,
+        failing: Callable[[], dict[str, int]] = dict,
+        clock_problem: Callable[[], str | None] = lambda: None,
+    ) -> None:
+        self._store = store
+        self._clock = clock
+        self._settings = settings
+        self._session = session
+        self._failing = failing
+        self._clock_problem = clock_problem
+        self._backup_problem: str | None = None
+        self._pinged_cycle: str | None = None
+        self._failed_utc: datetime | None = None
+        self._is_gap_told = False
+
+    def beat(self) -> None:
+        """Leave a sign of life, and bring the state back to disk when that is possible.
+
+        The first beat tells of the hours since the last sign, if there were many.
+        """
+        now = self._clock.now_utc()
+        if isinstance(self._store, SteadyStore):
+            self._store.try_to_return(now)
+        last = self._store.read_mark(ALIVE)
+        before = datetime.fromisoformat(last) if last else None
+        if not self._is_gap_told:
+            self._store.queue(self._gap_messages(before, now), now)
+            self._is_gap_told = True
+        is_due = before is None or not timedelta(0) <= now - before < ALIVE_EVERY
+        if is_due:
+            self._store.write_mark(ALIVE, now.isoformat())
+
+    def _gap_messages(self, before: datetime | None, now: datetime) -> list[Message]:
+        """Return the word that some hours were not watched."""
+        if before is None or now - before < _GAP:
+            return []
+        holding = self._settings().holding
+        wording = Wording(holding.site, now)
+        detail = (
+            f"it was not running from {wording.moment(before)} to "
+            f"{wording.moment(now)}; these hours were not watched. It is running "
+            "again, and what is at risk from now on is judged as usual"
+        )
+        _LOG.warning("%s", detail)
+        key = f"gap|{before:%Y%m%dT%H%M}"
+        return compose_operator(key, detail, holding, now, is_urgent=False)
+
+    def faults(self) -> dict[str, str]:
+        """Return what is wrong with the service itself, by key."""
+        found: dict[str, str] = {}
+        if isinstance(self._store, SteadyStore):
+            if self._store.trouble is not None:
+                found["storage"] = (
+                    "its state cannot be written, so it goes on in memory: warnings "
+                    "still go out, and some may come twice after a restart; "
+                    f"{self._store.trouble}"
+                )
+            if self._store.repaired is not None:
+                found["storage-repaired"] = self._store.repaired
+        if self._backup_problem is not None:
+            found["backup"] = self._backup_problem
+        clock = self._clock_problem()
+        if clock is not None:
+            found["clock"] = clock
+        for job, count in self._failing().items():
+            if count >= _FAILURES_IN_A_ROW:
+                found[f"job-{job}"] = (
+                    f'its job "{job}" failed {count} times in a row; the log says why'
+                )
+        return found
+
+    def back_up(self) -> None:
+        """Make the day's copy of the state, unless the state is in memory."""
+        if isinstance(self._store, SteadyStore) and self._store.trouble is not None:
+            return
+        try:
+            copy = make_backup(self._store.database, self._clock.now_utc())
+        except StoreError as error:
+            _LOG.error("%s", error)
+            self._backup_problem = str(error)
+            return
+        self._backup_problem = None
+        if copy is not None:
+            _LOG.info("copy of the state made: %s", copy.name)
+
+    def health(self) -> Health:
+        """Return whether the service can be relied on."""
+        settings = self._settings()
+        now = self._clock.now_utc()
+        pulse = read_pulse(
+            self._store,
+            settings.holding,
+            now,
+            is_running=True,
+            has_watcher=settings.watcher is not None,
+        )
+        return judge_health(pulse, now)
+
+    def ping(self) -> None:
+        """Tell the outside watcher of each complete cycle, or of what is wrong."""
+        watcher = self._settings().watcher
+        if watcher is None or watcher.url is None:
+            return
+        health = self.health()
+        cycle = self._store.read_mark(CYCLE)
+        if health.light is Light.BAD:
+            self._ping_failure(watcher.fail_url, health)
+        elif cycle is not None and cycle != self._pinged_cycle:
+            self._failed_utc = None
+            if self._asked(watcher.url, None):
+                self._pinged_cycle = cycle
+
+    def _ping_failure(self, url: str | None, health: Health) -> None:
+        """Tell the outside watcher what is wrong, every quarter of an hour."""
+        now = self._clock.now_utc()
+        last = self._failed_utc
+        if url is None or (
+            last is not None and timedelta(0) <= now - last < _FAIL_PING_EVERY
+        ):
+            return
+        if self._asked(url, health.line):
+            self._failed_utc = now
+
+    def _asked(self, url: str, body: str | None) -> bool:
+        """Ask an address of the watcher; return whether it answered well."""
+        try:
+            answer = self._session.ping(url, body)
+        except TransportError as error:
+            _LOG.warning("the outside watcher was not reached: %s", error)
+            return False
+        is_good = answer.status < 300  # noqa: PLR2004 - success, by RFC 9110
+        if not is_good:
+            _LOG.warning("the outside watcher answered %d", answer.status)
+        return is_good

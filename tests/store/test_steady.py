@@ -1,0 +1,189 @@
+"""The state under faults of the disk: warnings go on, and nothing good is lost."""
+
+import sqlite3
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from frostalert.model.assessment import Tier
+from frostalert.model.notice import (
+    Decision,
+    NightDecision,
+    NightHistory,
+    Receipt,
+    Subject,
+    Why,
+)
+from frostalert.store.backup import FOLDER, KEEP, Condition, examine, make_backup
+from frostalert.store.open import FILE_NAME
+from frostalert.store.steady import SteadyStore
+from tests.store.test_store import message
+
+NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
+NIGHT = date(2026, 4, 12)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return tmp_path / "state"
+
+
+@pytest.fixture
+def store(folder: Path) -> Iterator[SteadyStore]:
+    opened = SteadyStore(folder, NOW)
+    yield opened
+    opened.database.close()
+
+
+def decision(revision: int = 1) -> Decision:
+    history = NightHistory(night=NIGHT, told=Tier.PREPARE, revision=revision)
+    item = NightDecision(
+        night=NIGHT,
+        say=Subject.PREPARE,
+        why=Why.TIER_ROSE,
+        detail="d",
+        remember=history,
+    )
+    return Decision(nights=(item,), next_look_utc=NOW)
+
+
+def trouble(store: SteadyStore) -> str:
+    return store.trouble or ""
+
+
+def keys(store: SteadyStore) -> set[str]:
+    return {row.message.key for row in store.unsent(NOW, is_forced=True)}
+
+
+def fill_up(store: SteadyStore) -> None:
+    """Let no page be added any more, as on a full disk."""
+    with store.database.reading() as connection:
+        count = connection.execute("PRAGMA page_count").fetchone()[0]
+        connection.execute(f"PRAGMA max_page_count = {count}")
+
+
+def test_a_full_disk_sends_from_memory_and_comes_back(store: SteadyStore) -> None:
+    store.queue([message("before")], NOW)
+    fill_up(store)
+    for number in range(80):
+        store.queue([message(f"k{number}", text="t" * 400)], NOW)
+    assert "full" in trouble(store)
+    assert keys(store) == {"before", *(f"k{number}" for number in range(80))}
+    assert store.try_to_return(NOW)
+    assert trouble(store) == ""
+    assert len(keys(store)) == 81
+    with store.database.reading() as connection:
+        assert connection.execute("PRAGMA quick_check").fetchone()[0] == "ok"
+
+
+def test_what_was_sent_while_in_memory_is_not_sent_again(store: SteadyStore) -> None:
+    store.queue([message("a"), message("b")], NOW)
+    fill_up(store)
+    store.queue([message("c", text="t" * 40_000)], NOW)
+    assert trouble(store)
+    for row in store.unsent(NOW, is_forced=True):
+        store.mark_sending(row, NOW)
+        store.mark_sent(row, Receipt(provider_id="p", is_proven=True), NOW)
+    assert store.try_to_return(NOW)
+    assert keys(store) == set()
+    assert store.counts() == {"sent": 3}
+
+
+def test_a_file_that_cannot_be_read_at_all_begins_in_memory(folder: Path) -> None:
+    folder.mkdir()
+    (folder / FILE_NAME).mkdir()
+    store = SteadyStore(folder, NOW)
+    assert trouble(store)
+    store.record_decision(decision(), [message("m")], NOW)
+    assert keys(store) == {"m"}
+    assert not store.try_to_return(NOW)
+    (folder / FILE_NAME).rmdir()
+    assert store.try_to_return(NOW)
+    assert keys(store) == {"m"}
+    store.database.close()
+
+
+@pytest.mark.parametrize("harm", ["header", "page", "empty"])
+def test_a_damaged_file_is_set_aside_and_the_copy_takes_its_place(
+    folder: Path, harm: str
+) -> None:
+    first = SteadyStore(folder, NOW)
+    first.record_decision(decision(3), [message("m", text="t" * 9000)], NOW)
+    assert make_backup(first.database, NOW) is not None
+    first.database.close()
+    path = folder / FILE_NAME
+    content = bytearray(path.read_bytes())
+    if harm == "empty":
+        content = bytearray()
+    start = 0 if harm == "header" else 4096
+    content[start : start + 4096] = b"\xff" * len(content[start : start + 4096])
+    path.write_bytes(content)
+
+    store = SteadyStore(folder, NOW)
+    assert store.trouble is None
+    assert store.repaired is not None
+    assert "the copy frostalert-2026-04-12.sqlite3 took its place" in store.repaired
+    assert store.night_histories()[NIGHT].revision == 3
+    # It may have been sent since the copy was made: a repeat says so.
+    [row] = store.unsent(NOW, is_forced=True)
+    assert row.state.value == "sending"
+    [aside] = folder.glob("*.damaged-*")
+    assert aside.read_bytes() == bytes(content)
+    store.database.close()
+
+
+def test_damage_without_a_copy_begins_empty_and_says_so(folder: Path) -> None:
+    folder.mkdir()
+    (folder / FILE_NAME).write_bytes(b"no database at all" * 500)
+    store = SteadyStore(folder, NOW)
+    assert store.repaired is not None
+    assert "begins empty" in store.repaired
+    assert store.night_histories() == {}
+    store.database.close()
+
+
+def test_a_newer_form_is_left_alone_and_warnings_go_on(folder: Path) -> None:
+    SteadyStore(folder, NOW).database.close()
+    with sqlite3.connect(folder / FILE_NAME) as connection:
+        connection.execute("INSERT INTO migration VALUES ('9999-from-the-future')")
+    connection.close()
+    before = (folder / FILE_NAME).read_bytes()
+    store = SteadyStore(folder, NOW)
+    assert "newer frostalert" in trouble(store)
+    store.queue([message("m")], NOW)
+    assert keys(store) == {"m"}
+    assert not store.try_to_return(NOW)
+    assert (folder / FILE_NAME).read_bytes() == before
+
+
+def test_revisions_never_go_back_when_the_state_returns(folder: Path) -> None:
+    first = SteadyStore(folder, NOW)
+    first.record_decision(decision(7), [message("old")], NOW)
+    first.database.close()
+    path = folder / FILE_NAME
+    hidden = folder / "hidden"
+    path.rename(hidden)
+    path.mkdir()
+    store = SteadyStore(folder, NOW)
+    store.record_decision(decision(1), [message("new")], NOW)
+    path.rmdir()
+    hidden.rename(path)
+    assert store.try_to_return(NOW)
+    assert store.night_histories()[NIGHT].revision == 7
+    assert keys(store) == {"old", "new"}
+    store.database.close()
+
+
+def test_seven_daily_copies_are_kept_and_each_is_whole(store: SteadyStore) -> None:
+    store.queue([message("m")], NOW)
+    for day in range(10):
+        moment = NOW + timedelta(days=day)
+        assert make_backup(store.database, moment) is not None
+        assert make_backup(store.database, moment) is None
+    copies = sorted((store.database.path.parent / FOLDER).iterdir())
+    assert len(copies) == KEEP
+    assert all(examine(copy) is Condition.SOUND for copy in copies)
+    assert copies[-1].name == "frostalert-2026-04-21.sqlite3"
+    assert copies[-1].stat().st_mode & 0o077 == 0
