@@ -1,25 +1,40 @@
 """The composition root: builds everything from the settings, and names the jobs."""
 
+import logging
 import os
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock
 from frostalert.config.accepted import AcceptedConfig
+from frostalert.errors import StoreError
 from frostalert.forecast.nws_source import NwsSource
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier
+from frostalert.pipeline.addressing import AnswerLinks
+from frostalert.pipeline.health import Health, judge_health
+from frostalert.pipeline.pulse import read_pulse
+from frostalert.pipeline.ticket import TicketLinks
 from frostalert.ports import ForecastSource, Notifier
 from frostalert.schedule import Job
 from frostalert.service import Parts, Service
+from frostalert.store.key import make_key, read_key
+from frostalert.store.lock import is_held
+from frostalert.store.open import open_beside
 from frostalert.store.state import StateStore
 from frostalert.transport import HttpSession
 from frostalert.watchman import Watchman
+
+if TYPE_CHECKING:
+    from frostalert.web.page import Desk
+
+_LOG = logging.getLogger(__name__)
 
 
 def default_state_directory() -> Path:
@@ -103,7 +118,13 @@ def build_service(
     tuple
         Service and watchman, who knows what is wrong with it.
     """
-    service = Service(config, store, clock, build=partial(build_parts, clock=clock))
+    service = Service(
+        config,
+        store,
+        clock,
+        build=partial(build_parts, clock=clock),
+        links=lambda settings: _answer_links(settings, store.database.path.parent),
+    )
     watchman = Watchman(
         store,
         clock,
@@ -114,6 +135,62 @@ def build_service(
     )
     service.ask_for_faults(watchman.faults)
     return service, watchman
+
+
+def read_health(settings: Settings, directory: Path) -> Health:
+    """Return whether the service on a state folder can be relied on just now.
+
+    Raises
+    ------
+    StoreError
+        If there is no state that can be read.
+    """
+    store = open_beside(directory)
+    try:
+        now = SystemClock().now_utc()
+        pulse = read_pulse(
+            store,
+            settings.holding,
+            now,
+            is_running=is_held(directory),
+            has_watcher=settings.watcher is not None,
+        )
+        return judge_health(pulse, now)
+    finally:
+        store.database.close()
+
+
+def build_desk(settings: Settings, directory: Path) -> "Desk":
+    """Return what the page to answer on works with.
+
+    Raises
+    ------
+    StoreError
+        If there is no state yet.
+    """
+    from frostalert.web.page import Desk  # noqa: PLC0415 - needs the extra "web"
+
+    assert settings.web is not None  # noqa: S101 - the command has asked
+    return Desk(
+        settings=settings,
+        web=settings.web,
+        answers=open_beside(directory),
+        clock=SystemClock(),
+        key=read_key(directory),
+        health=partial(read_health, settings, directory),
+    )
+
+
+def _answer_links(settings: Settings, directory: Path) -> AnswerLinks | None:
+    """Return what makes the links to answer by, if there is a page."""
+    if settings.web is None:
+        return None
+    try:
+        key = make_key(directory)
+    except StoreError as error:
+        _LOG.error("messages go without links to answer by: %s", error)
+        return None
+    return TicketLinks(key=key, public_url=settings.web.public_url)
 
 
 def jobs(service: Service, watchman: Watchman) -> list[Job]:

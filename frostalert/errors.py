@@ -23,6 +23,7 @@
         StoreVersionError          database newer than the program
       TransportError               no answer over HTTP; says whether it may have arrived
       DeliveryError                a message was not taken; carries a `Refusal`
+      TicketError                  a link to answer by that is forged or too old
       UsageError                   a command was given something it cannot use
 """
 
@@ -183,6 +184,10 @@ class DeliveryError(FrostalertError):
         self.detail = detail
         self.retryable = refusal not in (Refusal.BAD_RECIPIENT, Refusal.BAD_MESSAGE)
         super().__init__(f"{channel}: {refusal.value}: {detail}")
+
+
+class TicketError(FrostalertError):
+    """A link to answer by is forged, mangled or too old."""
 
 
 class UsageError(FrostalertError):

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Protocol
 
 from frostalert.model.alarm import Answer
+from frostalert.model.assessment import Tier
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import (
     Arrival,
@@ -154,6 +155,24 @@ class Outbox(Protocol):
         now_utc: datetime,
     ) -> None:
         """Record a failure; no next try means that the row is dead."""
+
+
+class AnswerDesk(Protocol):
+    """Where the page leaves what people answer."""
+
+    def answered_by(
+        self, said: tuple[tuple[date, Tier, int], ...], now_utc: datetime
+    ) -> str | None:
+        """Return who has acknowledged a message already."""
+
+    def record_answer(self, answer: Answer) -> None:
+        """Keep an answer.
+
+        Raises
+        ------
+        StoreError
+            If it cannot be kept.
+        """
 
 
 class ProofBook(Protocol):

@@ -8,15 +8,18 @@ import typer
 
 from frostalert import __version__
 from frostalert.cli import (
+    ack,
     config,
     crops,
     demo,
     explain,
+    health,
     once,
     run,
     stage,
     tonight,
     trial_message,
+    web,
 )
 from frostalert.errors import (
     ConfigError,
@@ -79,6 +82,11 @@ app.command("crops", short_help="List crops, stages and sources.")(crops.crops)
 app.command("test-message", short_help="Prove that a person can be reached.")(
     trial_message.trial_message
 )
+app.command("ack", short_help="Answer the warnings that are open.")(ack.ack)
+app.command("health", short_help="Say whether the service can be relied on.")(
+    health.health
+)
+app.command("web", short_help="Serve the page to answer on.")(web.web)
 app.add_typer(config.app, name="config")
 
 

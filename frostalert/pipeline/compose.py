@@ -232,6 +232,11 @@ def _occasion(
         is_worse=any(item.why is Why.GOT_WORSE for item in group),
         turns=() if head.say in ENDINGS else tuple({*head.turns} or {1}),
         nights=tuple(item.night for item in group),
+        said=()
+        if head.say in ENDINGS
+        else tuple(
+            (item.night, item.remember.said, item.remember.revision) for item in group
+        ),
         thread=thread_id(holding, head.remember.episode or str(head.night)),
     )
 

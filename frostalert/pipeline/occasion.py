@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from frostalert.model.assessment import Tier
 from frostalert.model.notice import MessageClass, Subject
 
 CLASSES = {
@@ -47,6 +48,8 @@ class Occasion:
         Which people on the list hear it; empty for all.
     nights : tuple of date
         Every night that it tells of.
+    said : tuple of (date, Tier, int)
+        What can be answered: nights with their tiers and revisions.
     thread : str or None
         Message-ID that all mail of the episode refers to.
     """
@@ -63,6 +66,7 @@ class Occasion:
     is_worse: bool = False
     turns: tuple[int, ...] = ()
     nights: tuple[date, ...] = ()
+    said: tuple[tuple[date, Tier, int], ...] = ()
     thread: str | None = None
 
     @property

@@ -33,6 +33,19 @@ class AnswerStore:
                 ),
             )
 
+    def answered_by(
+        self, said: tuple[tuple[date, Tier, int], ...], now_utc: datetime
+    ) -> str | None:
+        """Return who has acknowledged a message already, by its nights' revisions."""
+        revisions = {night: (tier, revision) for night, tier, revision in said}
+        for answer in self.recent_answers(now_utc):
+            if answer.kind is AnswerKind.LATER or answer.night not in revisions:
+                continue
+            tier, revision = revisions[answer.night]
+            if answer.tier.rank >= tier.rank and answer.revision >= revision:
+                return answer.person
+        return None
+
     def recent_answers(self, now_utc: datetime) -> tuple[Answer, ...]:
         """Return the answers of the last weeks, oldest first."""
         with self.database.reading() as connection:

@@ -139,6 +139,26 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
 )
 
 
+def require_present_form(database: Database) -> None:
+    """Raise unless a database has exactly the form that this program uses.
+
+    Raises
+    ------
+    StoreVersionError
+        If it was written by another version.
+    StoreError
+        If it cannot be read.
+    """
+    with database.reading() as connection:
+        rows = connection.execute("SELECT name FROM migration").fetchall()
+    if {row["name"] for row in rows} != {name for name, _ in MIGRATIONS}:
+        message = (
+            f"{database.path} was written by another version of frostalert; restart "
+            "the service with this one"
+        )
+        raise StoreVersionError(message)
+
+
 def migrate(database: Database) -> list[str]:
     """Bring a database to the present form; return the names of what was done.
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from frostalert.errors import StoreError
 from frostalert.store.connection import Database
-from frostalert.store.migrations import migrate
+from frostalert.store.migrations import migrate, require_present_form
 from frostalert.store.state import StateStore
 
 FILE_NAME = "frostalert.sqlite3"
@@ -27,6 +27,25 @@ def make_state_directory(directory: Path) -> Path:
         )
         raise StoreError(message) from error
     return directory
+
+
+def open_beside(directory: Path) -> StateStore:
+    """Return the store for short reads and answers beside a running service.
+
+    Only the holder of the lock brings a database to the present form.
+
+    Raises
+    ------
+    StoreError
+        If there is no database, or it has another form than this program's.
+    """
+    path = directory / FILE_NAME
+    if not path.is_file():
+        message = f"there is no state in {directory} yet; start frostalert run first"
+        raise StoreError(message)
+    database = Database(path)
+    require_present_form(database)
+    return StateStore(database)
 
 
 def open_store(directory: Path, *, keeps_history: bool = True) -> StateStore:

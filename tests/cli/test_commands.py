@@ -204,6 +204,9 @@ def test_every_command_has_help(tmp_path: Path) -> None:
         "stage",
         "crops",
         "test-message",
+        "ack",
+        "health",
+        "web",
     ):
         assert command in top
         assert frostalert(command, "--help", cwd=tmp_path).returncode == 0

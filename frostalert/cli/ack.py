@@ -1,0 +1,114 @@
+"""`frostalert ack`: answer the warnings that are open."""
+
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import typer
+
+from frostalert.cli.options import ConfigOption, find_config
+from frostalert.errors import UsageError
+
+if TYPE_CHECKING:
+    from frostalert.model.alarm import AnswerKind
+    from frostalert.model.site import Holding
+
+
+def ack(
+    config: ConfigOption = None,
+    by: str = typer.Option(
+        ..., "--by", metavar="NAME", help="Who answers: a person of the configuration."
+    ),
+    night: str | None = typer.Option(
+        None, "--night", metavar="DATE", help="Evening of the one night that is meant."
+    ),
+    later: str | None = typer.Option(
+        None,
+        "--later",
+        metavar="TIME",
+        help='Do not acknowledge, only put messages to you off, such as "2 h"; at the '
+        "longest until noon. What is more urgent comes through.",
+    ),
+    *,
+    not_needed: bool = typer.Option(
+        False, "--not-needed", help="Seen, but nothing has to be done here."
+    ),
+) -> None:
+    """Say that a warning was seen, so that nobody else is called.
+
+    It holds for what was said last: when a night gets worse or more urgent, people are
+    told and asked anew.
+    """
+    from frostalert.app import state_directory
+    from frostalert.clock import SystemClock
+    from frostalert.config.load import load_settings
+    from frostalert.decision.answering import answers_about, open_alarms
+    from frostalert.pipeline.pulse import recent_alarms
+    from frostalert.store.open import open_beside
+
+    settings = load_settings(find_config(config), needs_secrets=False)
+    person = _person(settings.holding, by)
+    now = SystemClock().now_utc()
+    kind, until = _meaning(settings.holding, now, later, not_needed=not_needed)
+    store = open_beside(state_directory(settings.state_directory))
+    alarms = open_alarms(recent_alarms(store, now), _night(night))
+    for answer in answers_about(alarms, person, kind, now, until):
+        store.record_answer(answer)
+    store.database.close()
+    if not alarms:
+        typer.echo("Nothing to answer: no warning is open.")
+    for alarm in alarms:
+        typer.echo(f"{alarm.night} {alarm.tier.value}: {person}, {kind.value}")
+
+
+def _meaning(
+    holding: "Holding", now: datetime, later: str | None, *, not_needed: bool
+) -> "tuple[AnswerKind, datetime | None]":
+    """Return what is said, and until when messages are put off."""
+    from zoneinfo import ZoneInfo
+
+    from frostalert.decision.answering import longest_silence
+    from frostalert.errors import QuantityError
+    from frostalert.model.alarm import AnswerKind
+    from frostalert.physics.units import parse_quantity
+
+    if later is None:
+        kind = AnswerKind.NOT_NEEDED if not_needed else AnswerKind.ACTING
+        return kind, None
+    if not_needed:
+        message = "give --later or --not-needed, not both"
+        raise UsageError(message)
+    try:
+        until = now + timedelta(seconds=parse_quantity(later, "duration"))
+    except QuantityError as error:
+        message = f"--later: {error}"
+        raise UsageError(message) from error
+    latest = longest_silence(now.astimezone(ZoneInfo(holding.site.time_zone)))
+    if not now < until <= latest:
+        message = (
+            f'--later "{later}" must end by {latest:%Y-%m-%d %H:%M}: no warning can be '
+            "put off past noon"
+        )
+        raise UsageError(message)
+    return AnswerKind.LATER, until
+
+
+def _person(holding: "Holding", name: str) -> str:
+    """Return a person's name as the configuration writes it."""
+    people = {person.name.lower(): person.name for person in holding.people}
+    known = people.get(name.strip().lower())
+    if known is None:
+        listed = ", ".join(f'"{person}"' for person in people.values())
+        message = f'there is no person "{name}"; write one of {listed}'
+        raise UsageError(message)
+    return known
+
+
+def _night(text: str | None) -> date | None:
+    """Return the night that is meant."""
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        message = f'--night "{text}" is not a date; write it like 2026-04-12'
+        raise UsageError(message) from error

@@ -1,0 +1,44 @@
+"""`frostalert health`: whether the service can be relied on."""
+
+import json
+
+import typer
+
+from frostalert.cli.options import ConfigOption, find_config
+
+EXIT_CODES = {"good": 0, "look": 1, "bad": 2}
+_UNKNOWN = 3
+
+
+def health(
+    config: ConfigOption = None,
+    *,
+    as_json: bool = typer.Option(False, "--json", help="Print it as JSON."),
+) -> None:
+    """Say in one line whether the service can be relied on just now.
+
+    Exit codes, as monitors expect them: 0 good, 1 look at it, 2 bad, 3 not known.
+    """
+    from frostalert.app import read_health, state_directory
+    from frostalert.config.load import load_settings
+    from frostalert.errors import FrostalertError
+
+    try:
+        settings = load_settings(find_config(config), needs_secrets=False)
+        found = read_health(settings, state_directory(settings.state_directory))
+    except FrostalertError as error:
+        typer.echo(f"not known: {error}")
+        raise typer.Exit(_UNKNOWN) from error
+    if as_json:
+        content = {
+            "format": 1,
+            "light": found.light.value,
+            "findings": [
+                {"light": finding.light.value, "words": finding.words}
+                for finding in found.findings
+            ],
+        }
+        typer.echo(json.dumps(content, indent=2))
+    else:
+        typer.echo(found.line)
+    raise typer.Exit(EXIT_CODES[found.light.value])

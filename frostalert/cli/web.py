@@ -1,0 +1,41 @@
+"""`frostalert web`: the page on which people answer, in a process of its own."""
+
+import logging
+
+from frostalert.cli.options import ConfigOption, find_config
+from frostalert.errors import UsageError
+
+
+def web(config: ConfigOption = None) -> None:
+    """Serve the page on which people answer warnings (needs the extra "web").
+
+    It runs beside the service: whatever happens to it, warnings go on.
+    """
+    from frostalert.app import build_desk, state_directory
+    from frostalert.config.load import load_settings
+
+    settings = load_settings(find_config(config), needs_secrets=False)
+    if settings.web is None:
+        message = "there is no [web] section; add one with public_url"
+        raise UsageError(message)
+    try:
+        from waitress import serve
+
+        from frostalert.web.page import build_page
+    except ImportError as error:
+        message = (
+            'the page needs further libraries: pip install "frostalert[web]" (or '
+            '".[web]" in a clone)'
+        )
+        raise UsageError(message) from error
+    logging.basicConfig(level=logging.INFO)
+    desk = build_desk(settings, state_directory(settings.state_directory))
+    serve(
+        build_page(desk),
+        host=settings.web.host,
+        port=settings.web.port,
+        threads=4,
+        connection_limit=50,
+        channel_timeout=30,
+        max_request_body_size=20_000,
+    )

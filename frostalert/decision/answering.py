@@ -1,0 +1,109 @@
+"""Turn what somebody says into answers about the nights that are open."""
+
+from collections.abc import Iterable
+from datetime import date, datetime, time, timedelta
+
+from frostalert.model.alarm import Alarm, AlarmState, Answer, AnswerKind
+
+_OPEN = (AlarmState.OUTLOOK, AlarmState.UNANSWERED, AlarmState.ANSWERED)
+_NOON = time(12)
+
+
+def open_alarms(
+    alarms: Iterable[Alarm], night: date | None = None
+) -> tuple[Alarm, ...]:
+    """Return the warnings that can be answered: of one night, or all of them.
+
+    Parameters
+    ----------
+    alarms : iterable of Alarm
+        The warnings of the last nights.
+    night : date, optional
+        The one night that is meant.
+
+    Returns
+    -------
+    tuple of Alarm
+        Those that are not over, and nights that could not be judged.
+
+    References
+    ----------
+    .. [1] Our own definition.
+    """
+    return tuple(
+        alarm
+        for alarm in alarms
+        if (alarm.state in _OPEN or alarm.is_unjudged)
+        and (night is None or alarm.night == night)
+    )
+
+
+def answers_about(
+    alarms: Iterable[Alarm],
+    person: str,
+    kind: AnswerKind,
+    now_utc: datetime,
+    until_utc: datetime | None = None,
+) -> tuple[Answer, ...]:
+    """Return a person's answers to some warnings, as they stand now.
+
+    Parameters
+    ----------
+    alarms : iterable of Alarm
+        What is answered.
+    person : str
+        Who answers.
+    kind : AnswerKind
+        What is said.
+    now_utc : datetime
+        The present moment.
+    until_utc : datetime, optional
+        End of the silence asked for.
+
+    Returns
+    -------
+    tuple of Answer
+        One a night.
+
+    References
+    ----------
+    .. [1] Our own definition.
+    """
+    return tuple(
+        Answer(
+            person=person,
+            night=alarm.night,
+            tier=alarm.tier,
+            revision=alarm.revision,
+            kind=kind,
+            given_utc=now_utc,
+            until_utc=until_utc,
+        )
+        for alarm in alarms
+    )
+
+
+def longest_silence(local: datetime) -> datetime:
+    """Return the latest moment up to which messages can be put off: the next noon.
+
+    Parameters
+    ----------
+    local : datetime
+        The present moment in the site's time zone.
+
+    Returns
+    -------
+    datetime
+        The next local noon.
+
+    References
+    ----------
+    .. [1] Common practice, no source: silence that nobody ends is how alarms are lost.
+
+    Examples
+    --------
+    >>> longest_silence(datetime(2026, 4, 12, 21, 30))
+    datetime.datetime(2026, 4, 13, 12, 0)
+    """
+    noon = datetime.combine(local.date(), _NOON, tzinfo=local.tzinfo)
+    return noon if local < noon else noon + timedelta(days=1)

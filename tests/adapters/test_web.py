@@ -1,0 +1,197 @@
+"""The page to answer on: a real server, asked as scanners, forgers and people ask."""
+
+import threading
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+import requests
+
+from frostalert.clock import FixedClock
+from frostalert.config.load import parse_settings
+from frostalert.errors import StoreError
+from frostalert.model.alarm import Answer, AnswerKind
+from frostalert.model.assessment import Tier
+from frostalert.model.settings import WebSettings
+from frostalert.pipeline.health import Finding, Health, Light
+from frostalert.pipeline.ticket import Ticket, write_ticket
+from frostalert.store.key import make_key
+from frostalert.store.open import open_store
+from frostalert.store.state import StateStore
+from frostalert.web.page import Desk, build_page
+from tests.support.configs import config_text
+from tests.support.servers import free_port
+
+waitress = pytest.importorskip("waitress")
+NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
+NIGHT = date(2026, 4, 12)
+
+
+class Page:
+    """The page behind a real server."""
+
+    def __init__(self, folder: Path) -> None:
+        self.port = free_port()
+        self.origin = f"http://127.0.0.1:{self.port}"
+        self.store = open_store(folder)
+        self.key = make_key(folder)
+        self.health = Health(findings=())
+        web = WebSettings(
+            host="127.0.0.1", port=self.port, public_url="https://frost.example"
+        )
+        self.desk = Desk(
+            settings=parse_settings(config_text(), folder / "c", needs_secrets=False),
+            web=web,
+            answers=self.store,
+            clock=FixedClock(NOW),
+            key=self.key,
+            health=lambda: self.health,
+        )
+        self.server = waitress.create_server(
+            build_page(self.desk), host="127.0.0.1", port=self.port, threads=2
+        )
+        self.thread = threading.Thread(target=self.server.run, daemon=True)
+        self.thread.start()
+
+    def close(self) -> None:
+        self.server.close()
+        self.thread.join(5)
+
+    def ticket(self, *, key: bytes | None = None, hours: float = 9.0) -> str:
+        ticket = Ticket(
+            person="Ines",
+            said=((NIGHT, Tier.PREPARE, 1),),
+            expires_utc=NOW + timedelta(hours=hours),
+        )
+        return write_ticket(ticket, self.key if key is None else key)
+
+    def ask(self, path: str, method: str = "GET", **headers: str) -> requests.Response:
+        return requests.request(method, self.origin + path, headers=headers, timeout=5)
+
+    def send(self, **changes: str) -> requests.Response:
+        form = {"ticket": self.ticket(), "choice": "acting"} | changes
+        origin = form.pop("origin", self.origin)
+        host = form.pop("host", f"127.0.0.1:{self.port}")
+        headers = {"Host": host} | ({"Origin": origin} if origin else {})
+        return requests.request(
+            "POST", self.origin + "/answer", data=form, headers=headers, timeout=5
+        )
+
+    def answers(self) -> tuple[Answer, ...]:
+        return self.store.recent_answers(NOW)
+
+
+@pytest.fixture
+def page(tmp_path: Path) -> Iterator[Page]:
+    made = Page(tmp_path)
+    yield made
+    made.close()
+    made.store.database.close()
+
+
+def test_scanners_that_open_the_link_change_nothing(page: Page) -> None:
+    for method in ("GET", "HEAD") * 20:
+        answer = page.ask(f"/answer?ticket={page.ticket()}", method)
+        assert answer.status_code == 200
+    assert page.answers() == ()
+
+
+def test_a_person_answers(page: Page) -> None:
+    shown = page.ask(f"/answer?ticket={page.ticket()}").text
+    assert "Ines, are you acting?" in shown
+    assert "prepare before dark" in shown
+    assert "<script" not in shown
+    done = page.send()
+    assert done.status_code == 200
+    assert "Ines is acting. Nobody else is called" in done.text
+    [answer] = page.answers()
+    assert (answer.person, answer.kind, answer.revision) == (
+        "Ines",
+        AnswerKind.ACTING,
+        1,
+    )
+    again = page.ask(f"/answer?ticket={page.ticket()}").text
+    assert "Ines has already answered" in again
+
+
+def test_putting_off_ends_by_itself(page: Page) -> None:
+    assert "until 16:00" in page.send(choice="later").text
+    [answer] = page.answers()
+    assert answer.kind is AnswerKind.LATER
+    assert answer.until_utc == NOW + timedelta(hours=1)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"origin": "https://elsewhere.example"},
+        {"origin": "null"},
+        {"origin": ""},
+        {"host": "elsewhere.example"},
+        {"ticket": "forged.ticket"},
+        {"ticket": ""},
+        {"choice": "everything"},
+        {"choice": ""},
+    ],
+    ids=lambda changes: "-".join(f"{k}={v}" for k, v in changes.items()),
+)
+def test_forgeries_are_refused(page: Page, changes: dict[str, str]) -> None:
+    done = page.send(**changes)
+    assert done.status_code == 403
+    assert page.answers() == ()
+
+
+def test_a_foreign_or_old_ticket_is_refused(page: Page) -> None:
+    assert page.send(ticket=page.ticket(key=b"x" * 32)).status_code == 403
+    old = page.send(ticket=page.ticket(hours=-1.0))
+    assert old.status_code == 403
+    assert "too old" in old.text
+    assert page.answers() == ()
+
+
+def test_the_public_name_is_one_of_its_own(page: Page) -> None:
+    done = page.send(host="frost.example", origin="https://frost.example")
+    assert done.status_code == 200
+
+
+def test_every_answer_is_kept_from_frames_scripts_and_stores(page: Page) -> None:
+    for answer in (page.ask("/answer"), page.ask("/static/page.css"), page.send()):
+        policy = answer.headers["Content-Security-Policy"]
+        assert "default-src 'none'" in policy
+        assert "frame-ancestors 'none'" in policy
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+
+
+def test_the_health_is_for_this_machine_alone(page: Page) -> None:
+    assert page.ask("/healthz").status_code == 200
+    finding = Finding(light=Light.BAD, words="no sign of life for 3 h")
+    page.health = Health(findings=(finding,))
+    answer = page.ask("/healthz")
+    assert answer.status_code == 503
+    assert answer.json()["findings"] == ["no sign of life for 3 h"]
+    assert page.ask("/healthz", Host="frost.example").status_code == 403
+
+
+def test_an_answer_that_cannot_be_kept_is_not_confirmed(page: Page) -> None:
+    class Broken(StateStore):
+        def record_answer(self, answer: Answer) -> None:
+            del answer
+            message = "database or disk is full"
+            raise StoreError(message)
+
+    broken = replace(page.desk, answers=Broken(page.store.database))
+    with build_page(broken).test_client() as client:
+        done = client.post(
+            "/answer",
+            data={"ticket": page.ticket(), "choice": "acting"},
+            headers={"Origin": page.origin, "Host": f"127.0.0.1:{page.port}"},
+        )
+    assert done.status_code == 503
+    assert "could not be kept" in done.text
+
+
+def test_a_flood_is_cut_short(page: Page) -> None:
+    done = page.send(choice="x" * 100_000)
+    assert done.status_code == 413
