@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from pathlib import Path
 from typing import Protocol
 
 from frostalert.model.alarm import Answer
@@ -15,6 +16,7 @@ from frostalert.model.notice import (
     OutboxRow,
     Receipt,
 )
+from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
 
 
@@ -65,6 +67,25 @@ class Clock(Protocol):
 
     def now_utc(self) -> datetime:
         """Return the present moment."""
+
+
+class ConfigInForce(Protocol):
+    """The configuration, watched for changes."""
+
+    @property
+    def settings(self) -> Settings:
+        """What is in force."""
+
+    @property
+    def problem(self) -> str | None:
+        """What is wrong with it as it stands."""
+
+    @property
+    def path(self) -> Path:
+        """Where it stands."""
+
+    def look(self) -> bool:
+        """Look at it; return whether it changed and was read again."""
 
 
 class ForecastSource(Protocol):
@@ -119,7 +140,9 @@ class AnswerBook(Protocol):
     def recent_answers(self, now_utc: datetime) -> tuple[Answer, ...]:
         """Return the answers of the last weeks, oldest first."""
 
-    def warnings_since(self, since_utc: datetime) -> dict[str, int]:
+    def warnings_between(
+        self, since_utc: datetime, now_utc: datetime
+    ) -> dict[str, int]:
         """Return how many warnings each person was sent since a moment."""
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from frostalert.config.accepted import AcceptedConfig
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
 from frostalert.pipeline.addressing import AnswerLinks
@@ -22,7 +21,13 @@ from frostalert.pipeline.deliver import Delivered, deliver_due
 from frostalert.pipeline.proof import check_arrivals
 from frostalert.pipeline.pulse import CYCLE, recent_alarms
 from frostalert.pipeline.routine import compose_daily_line, compose_weekly
-from frostalert.ports import ArrivalReader, Clock, ForecastSource, Notifier
+from frostalert.ports import (
+    ArrivalReader,
+    Clock,
+    ConfigInForce,
+    ForecastSource,
+    Notifier,
+)
 from frostalert.store.state import KEEP_RUNS, StateStore
 
 _LOG = logging.getLogger(__name__)
@@ -47,7 +52,7 @@ class Service:
 
     Parameters
     ----------
-    config : AcceptedConfig
+    config : ConfigInForce
         The configuration, watched for changes.
     store : StateStore
         The state.
@@ -61,7 +66,7 @@ class Service:
 
     def __init__(
         self,
-        config: AcceptedConfig,
+        config: ConfigInForce,
         store: StateStore,
         clock: Clock,
         *,

@@ -32,6 +32,9 @@ _MOST_STEPS = 40
 _WATER, _ICE = "liquid", "solid"
 _RELATIVE_SLOPE_K = {_WATER: 5423.0, _ICE: 6139.0}
 """Latent heat over the gas constant of vapour: d ln(e)/dT = this / T^2. [K]"""
+_BARE = getattr(saturation_vapor_pressure, "_nounit", None)
+"""The same function of MetPy without the wrapping in units, which takes most of the
+time: kelvin in, pascal out. Where a version lacks it, the public one is used."""
 
 
 def wet_bulb_c(
@@ -315,6 +318,32 @@ def _over_water_hpa(temp_c: FloatArray) -> FloatArray:
 
 def _saturation_hpa(temp_c: FloatArray, phase: str) -> FloatArray:
     """Return MetPy's saturation pressure over water or ice. [hPa]"""
+    if _BARE is not None:
+        return (
+            np.asarray(_BARE(temp_c + _ZERO_C_K, phase=phase), dtype=np.float64) / 100.0
+        )
+    return saturation_with_units_hpa(temp_c, phase)
+
+
+def saturation_with_units_hpa(temp_c: FloatArray, phase: str) -> FloatArray:
+    """Return MetPy's saturation pressure by its public function.
+
+    Parameters
+    ----------
+    temp_c : ndarray of float
+        Temperature. [degC] Any shape.
+    phase : str
+        "liquid" or "solid".
+
+    Returns
+    -------
+    ndarray of float
+        Pressure. [hPa]
+
+    References
+    ----------
+    .. [1] Ambaum, Q. J. R. Meteorol. Soc., 2020, doi 10.1002/qj.3899 (through MetPy).
+    """
     kelvin: Any = units.Quantity(temp_c + _ZERO_C_K, "K")
     pascal = saturation_vapor_pressure(kelvin, phase=phase).to("Pa").magnitude
     return np.asarray(pascal, dtype=np.float64) / 100.0

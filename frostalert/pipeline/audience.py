@@ -1,14 +1,15 @@
 """Who hears of an occasion, and what holds a message back for a while. Pure."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from frostalert.decision.answers import silence_asked
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
-from frostalert.model.notice import MessageClass, Subject
+from frostalert.model.notice import Message, MessageClass, Subject
 from frostalert.model.site import Holding, Person
 from frostalert.pipeline.occasion import Occasion
 
@@ -33,6 +34,19 @@ class PeopleState:
 
     answers: tuple[Answer, ...] = ()
     warnings_today: Mapping[str, int] = field(default_factory=dict)
+
+    def counting(self, messages: Iterable[Message]) -> "PeopleState":
+        """Return the state after some messages of one occasion were queued."""
+        counts = Counter(self.warnings_today)
+        counts.update(
+            {
+                message.person
+                for message in messages
+                if message.message_class is MessageClass.WARNING
+                and message.held_until_utc is None
+            }
+        )
+        return replace(self, warnings_today=counts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -77,13 +77,16 @@ def compose_decision(
     for group in groups:
         if group:
             occasion = _occasion(group, nights, holding, wording, source)
-            messages += address(
+            written = address(
                 occasion,
                 holding,
                 is_rehearsal=is_rehearsal,
                 state=state,
                 links=links,
             )
+            # Several messages of one cycle count against one day's budget.
+            state = state.counting(written) if state is not None else None
+            messages += written
     return messages
 
 

@@ -129,7 +129,7 @@ def people_state(holding: Holding, store: AnswerBook, now_utc: datetime) -> Peop
     midnight = datetime.combine(local.date(), time(0), tzinfo=local.tzinfo)
     return PeopleState(
         answers=store.recent_answers(now_utc),
-        warnings_today=store.warnings_since(midnight),
+        warnings_today=store.warnings_between(midnight, now_utc),
     )
 
 

@@ -8,7 +8,7 @@ from frostalert.model.assessment import Tier
 from frostalert.store.codec import moment_text, read_moment, read_optional
 from frostalert.store.connection import Database
 
-_RECENT = timedelta(days=60)
+_RECENT = timedelta(days=14)
 
 
 class AnswerStore:
@@ -47,7 +47,7 @@ class AnswerStore:
         return None
 
     def recent_answers(self, now_utc: datetime) -> tuple[Answer, ...]:
-        """Return the answers of the last weeks, oldest first."""
+        """Return the answers of the last two weeks, oldest first."""
         with self.database.reading() as connection:
             rows = connection.execute(
                 "SELECT * FROM answer WHERE given_utc >= ? ORDER BY answer_id",

@@ -1,8 +1,9 @@
 """Our values as text for the database and back; NaN as null."""
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -21,6 +22,7 @@ _FLOATS = (
     "shutting_cloud_pct",
     "precipitation_probability_pct",
 )
+_RUN_FACTS = ("source", "place", "updated_utc", "fetched_utc")
 _FLAGS = ("is_frost", "is_wet_weather")
 
 
@@ -73,14 +75,23 @@ def run_text(run: ForecastRun) -> str:
 
 def read_run(row: Any) -> ForecastRun:
     """Return a forecast run from its row."""
-    content = json.loads(row["content"])
+    parts = (row[name] for name in ("content", *_RUN_FACTS))
+    return _read_run(*parts)
+
+
+@lru_cache(maxsize=64)
+def _read_run(
+    text: str, source: str, place: str, updated_utc: str, fetched_utc: str
+) -> ForecastRun:
+    """Return a run; the same dozen are asked for at every look."""
+    content = json.loads(text)
     hours = content["hours"]
     return ForecastRun(
-        source=row["source"],
+        source=source,
         source_title=content["source_title"],
-        place=row["place"],
-        updated_utc=read_moment(row["updated_utc"]),
-        fetched_utc=read_moment(row["fetched_utc"]),
+        place=place,
+        updated_utc=read_moment(updated_utc),
+        fetched_utc=read_moment(fetched_utc),
         elevation_m=content["elevation_m"],
         latitude=content["latitude"],
         longitude=content["longitude"],
@@ -122,14 +133,18 @@ def read_memory(text: str) -> SourceMemory:
 
 def history_text(history: NightHistory) -> str:
     """Return what was said about a night as text."""
-    content = asdict(history)
-    del content["night"]
-    for name, value in content.items():
-        if isinstance(value, datetime):
-            content[name] = moment_text(value)
+    content: dict[str, Any] = {}
+    # Not `asdict`, which copies every value: this is done for each night and look.
+    for field in fields(history):
+        value = getattr(history, field.name)
+        if field.name != "night":
+            content[field.name] = (
+                moment_text(value) if isinstance(value, datetime) else value
+            )
     return json.dumps(content)
 
 
+@lru_cache(maxsize=256)
 def read_history(night: str, text: str) -> NightHistory:
     """Return what was said about a night from its text."""
     content = json.loads(text)
@@ -148,8 +163,10 @@ def _numbers(values: FloatArray) -> list[float | None]:
 
 
 def _array(values: list[float | None]) -> FloatArray:
-    """Return numbers as an array, null as NaN."""
-    return np.array(values, dtype=np.float64)
+    """Return numbers as an array that nobody may change, null as NaN."""
+    array = np.array(values, dtype=np.float64)
+    array.setflags(write=False)
+    return array
 
 
 def _flags(values: list[int]) -> BoolArray:

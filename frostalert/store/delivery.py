@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from frostalert.model.notice import LastArrival, OutboxRow
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
-from frostalert.store.outbox import OPEN, OVERTAKEN, read_row
+from frostalert.store.outbox import OPEN, OVERTAKEN, SELECT_ROWS, read_row
 
 _DAY = timedelta(days=1)
 _PROOF_AWAITED = timedelta(hours=1)
@@ -40,14 +40,16 @@ class DeliveryStore:
         """Return the texts of the last hour that a service took and nobody proved."""
         with self.database.reading() as connection:
             rows = connection.execute(
-                "SELECT * FROM outbox WHERE state = 'sent' AND channel = 'sms' "
+                f"{SELECT_ROWS} WHERE state = 'sent' AND channel = 'sms' "
                 "AND provider_id IS NOT NULL AND sent_utc >= ? ORDER BY row_id",
                 (moment_text(now_utc - _PROOF_AWAITED),),
             ).fetchall()
         return [read_row(row) for row in rows]
 
-    def warnings_since(self, since_utc: datetime) -> dict[str, int]:
-        """Return how many warnings were queued for each person since a moment.
+    def warnings_between(
+        self, since_utc: datetime, now_utc: datetime
+    ) -> dict[str, int]:
+        """Return how many warnings each person was sent since a moment.
 
         Two channels of one occasion count once; what wakes has a budget of its own.
         """
@@ -55,10 +57,10 @@ class DeliveryStore:
             rows = connection.execute(
                 "SELECT person, count(DISTINCT queued_utc || subject_kind || "
                 "coalesce(night, '')) AS n FROM outbox "
-                "WHERE message_class = 'warning' AND queued_utc >= ? "
-                "AND held_until_utc IS NULL AND coalesce(last_error, '') != ? "
-                "GROUP BY person",
-                (moment_text(since_utc), OVERTAKEN),
+                "WHERE message_class = 'warning' "
+                "AND coalesce(held_until_utc, queued_utc) BETWEEN ? AND ? "
+                "AND coalesce(last_error, '') != ? GROUP BY person",
+                (moment_text(since_utc), moment_text(now_utc), OVERTAKEN),
             ).fetchall()
         return {row["person"]: row["n"] for row in rows}
 

@@ -134,6 +134,9 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             ) STRICT
             """,
             "CREATE INDEX answer_by_time ON answer (given_utc)",
+            "CREATE INDEX forecast_run_by_time ON forecast_run (updated_utc)",
+            "CREATE INDEX outbox_by_sent ON outbox (sent_utc)",
+            "CREATE INDEX outbox_by_queued ON outbox (queued_utc)",
         ),
     ),
 )

@@ -28,6 +28,10 @@ OVERTAKEN = "not sent: a newer message about the same night overtook it"
 _FAR_AHEAD = timedelta(hours=1)
 _LONGEST_HOLD = timedelta(hours=36)
 _TRIES_BEFORE_FALLBACK = 2
+SELECT_ROWS = (
+    "SELECT outbox.*, (SELECT group_concat(night) FROM outbox_night n "
+    "WHERE n.row_id = outbox.row_id) AS nights FROM outbox"
+)
 OPEN = (OutboxState.DUE.value, OutboxState.SENDING.value)
 
 
@@ -49,7 +53,7 @@ class OutboxStore:
         limit = moment_text(now_utc)
         with self.database.reading() as connection:
             rows = connection.execute(
-                "SELECT * FROM outbox WHERE state IN (?, ?) "
+                f"{SELECT_ROWS} WHERE state IN (?, ?) "
                 "AND (? OR next_try_utc <= ? OR next_try_utc > ?) "
                 "AND (held_until_utc IS NULL OR held_until_utc <= ? "
                 "OR held_until_utc > ?) "
@@ -292,6 +296,11 @@ def read_row(row: sqlite3.Row) -> OutboxRow:
         held_until_utc=read_optional(row["held_until_utc"]),
         held_reason=row["held_reason"],
         fallback=read_fallback(row["fallback"]),
+        nights=tuple(
+            date.fromisoformat(night)
+            for night in sorted((row["nights"] or "").split(","))
+            if night
+        ),
     )
     return OutboxRow(
         row_id=row["row_id"],

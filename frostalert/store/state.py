@@ -27,7 +27,7 @@ from frostalert.store.outbox import (
     told_people,
 )
 
-_RECENT_NIGHTS = 40
+_RECENT_NIGHTS = 21
 
 
 class StateStore(OutboxStore, DeliveryStore, AnswerStore):
@@ -113,7 +113,9 @@ class StateStore(OutboxStore, DeliveryStore, AnswerStore):
                 said = night.say.value if night.say else None
                 connection.execute(
                     "INSERT INTO night_history VALUES (?, ?) ON CONFLICT (night) "
-                    "DO UPDATE SET content = excluded.content",
+                    "DO UPDATE SET content = excluded.content "
+                    # What did not change costs no write: cards wear out.
+                    "WHERE content != excluded.content",
                     (night.night.isoformat(), history_text(night.remember)),
                 )
                 if said is None:

@@ -1,0 +1,1 @@
+"""Simulated seasons: the real service under invented weather, time, and faults."""

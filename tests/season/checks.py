@@ -1,0 +1,295 @@
+"""What must hold after every step, and how a season is scored."""
+
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from statistics import median
+
+from frostalert.model.notice import MessageClass, Subject
+from frostalert.model.site import ChannelKind
+from frostalert.pipeline.audience import MOST_WARNINGS_A_DAY
+from tests.season.faults import SOURCE_FAULTS, Fault, FaultKind
+from tests.season.weather import ZONE
+from tests.season.world import Delivery, World
+
+IN_TIME = timedelta(hours=1)
+"""A warning counts if it arrived this long before the first bud is at T10: the time
+from "start now" to water running."""
+_HANDS = (Subject.PREPARE, Subject.ACT)
+_CAN_WAIT = (Subject.OUTLOOK, Subject.WITHDRAWN, Subject.DAILY_LINE, Subject.WEEKLY)
+_STALE, _BLIND = timedelta(hours=14), timedelta(hours=27)
+_STORAGE = frozenset({FaultKind.DISK_FULL, FaultKind.FILE_DAMAGED})
+
+
+@dataclass
+class Judge:
+    """Watches one season and keeps what did not hold."""
+
+    world: World
+    violations: list[str] = field(default_factory=list)
+    duplicates: int = 0
+    seen: int = 0
+    by_key: dict[str, Delivery] = field(default_factory=dict)
+    woken: dict[tuple[str, str, date, str], datetime] = field(default_factory=dict)
+    blind_told_utc: datetime | None = None
+    was_blind_said: bool = False
+    lines: set[date] = field(default_factory=set)
+
+    def look(self, *, is_up: bool, up_since_utc: datetime) -> None:
+        """Check everything that is new since the last look."""
+        for delivery in self.world.delivered[self.seen :]:
+            self._check(delivery)
+        self.seen = len(self.world.delivered)
+        if is_up:
+            self._check_blindness(up_since_utc)
+            self._check_daily_line(up_since_utc)
+
+    def note(self, words: str) -> None:
+        """Keep what did not hold."""
+        local = self.world.now_utc.astimezone(ZONE)
+        self.violations.append(f"{local:%Y-%m-%d %H:%M} {words}")
+
+    def was_on(self, kinds: frozenset[FaultKind], within: timedelta) -> bool:
+        """Return whether a fault of some kinds is on, or was of late."""
+        now = self.world.now_utc
+        return any(
+            fault.kind in kinds and fault.start_utc <= now <= fault.end_utc + within
+            for fault in self.world.faults
+        )
+
+    def _check(self, delivery: Delivery) -> None:
+        """Check one message that arrived."""
+        self._check_repeat(delivery)
+        self._check_waking(delivery)
+        message, now = delivery.message, delivery.at_utc
+        is_clock_off = self.was_on(frozenset({FaultKind.CLOCK_STEP}), timedelta(0))
+        if now > message.deadline_utc + timedelta(minutes=15) and not is_clock_off:
+            self.note(f"after its deadline: {message.key}")
+        local = now.astimezone(ZONE)
+        is_late_hour = local.time() >= time(22) or local.time() < time(6)
+        channels_were_bad = self.was_on(frozenset(FaultKind), timedelta(hours=8))
+        if (
+            is_late_hour
+            and message.person == "Ines"
+            and message.subject_kind in _CAN_WAIT
+            and not channels_were_bad
+        ):
+            self.note(f"in quiet hours: {message.key}")
+        is_ending = message.subject_kind is Subject.WITHDRAWN
+        if is_ending and self._data_age() > _STALE:
+            self.note(f"withdrawn on stale data: {message.key}")
+        if message.subject_kind is Subject.CANNOT_JUDGE:
+            self.blind_told_utc = now
+        if message.subject_kind is Subject.DAILY_LINE:
+            self.lines.add(local.date())
+            if not time(6, 55) <= local.time() <= time(11) and not is_clock_off:
+                self.note(f"daily line at {local:%H:%M}")
+
+    def _check_repeat(self, delivery: Delivery) -> None:
+        """Check that nothing comes twice without a reason, and that repeats say so."""
+        key = delivery.message.key
+        if key not in self.by_key:
+            self.by_key[key] = delivery
+            return
+        self.duplicates += 1
+        state_was_lost = self.was_on(_STORAGE, timedelta(hours=30))
+        if key not in self.world.unsure and not state_was_lost:
+            self.note(f"twice without a reason: {key}")
+        elif not delivery.is_repeat and not state_was_lost:
+            self.note(f"a repeat that does not say so: {key}")
+
+    def _check_waking(self, delivery: Delivery) -> None:
+        """Check that one tier of one night wakes a person once on a channel."""
+        message = delivery.message
+        if message.message_class is MessageClass.WAKING and message.night:
+            mark = (
+                message.person,
+                message.channel.value,
+                message.night,
+                message.subject_kind.value,
+            )
+            again = mark in self.woken and not delivery.is_repeat
+            if again and not self.was_on(_STORAGE, timedelta(hours=30)):
+                self.note(f"woken twice: {message.key}")
+            self.woken[mark] = delivery.at_utc
+        if message.subject_kind is Subject.WITHDRAWN and message.night:
+            for mark in [m for m in self.woken if m[2] == message.night]:
+                del self.woken[mark]
+
+    def _data_age(self) -> timedelta:
+        """Return the true age of the newest whole forecast that was got."""
+        made = self.world.last_made_utc
+        return timedelta(days=99) if made is None else self.world.now_utc - made
+
+    def _check_blindness(self, up_since_utc: datetime) -> None:
+        """Check that people hear of it when nothing can be judged."""
+        now = self.world.now_utc
+        if self._data_age() <= _BLIND or now - up_since_utc < timedelta(hours=2):
+            self.was_blind_said = False
+            return
+        told = self.blind_told_utc
+        is_told = told is not None and now - told < timedelta(hours=26)
+        others = frozenset(FaultKind) - SOURCE_FAULTS
+        is_clear = not self.was_on(others, timedelta(hours=8))
+        if is_clear and not is_told and not self.was_blind_said:
+            self.note("nothing can be judged, and nobody was told")
+            self.was_blind_said = True
+
+    def _check_daily_line(self, up_since_utc: datetime) -> None:
+        """Check that the daily line came at its hour."""
+        local = self.world.now_utc.astimezone(ZONE)
+        if not time(8) <= local.time() < time(8, 30) or local.date() in self.lines:
+            return
+        is_quiet = not self.was_on(frozenset(FaultKind), timedelta(hours=6))
+        long_up = self.world.now_utc - up_since_utc > timedelta(hours=4)
+        if is_quiet and long_up:
+            self.note("the daily line did not come by 08:00")
+            self.lines.add(local.date())
+
+
+def check_budget(judge: Judge) -> None:
+    """Check the warnings of each day that could wait and were not for worse news."""
+    counts: Counter[tuple[str, date]] = Counter()
+    for delivery in judge.by_key.values():
+        message = delivery.message
+        if message.subject_kind not in (Subject.OUTLOOK, Subject.WITHDRAWN):
+            continue
+        if message.channel is ChannelKind.EMAIL and "Worse than" not in message.text:
+            day = delivery.at_utc.astimezone(ZONE).date()
+            counts[(message.person, day)] += 1
+    for (person, day), count in counts.items():
+        if count > MOST_WARNINGS_A_DAY:
+            judge.violations.append(f"{day} {count} warnings to {person}")
+
+
+def check_calling(judge: Judge) -> None:
+    """Check that the next on the list is called when nobody answers."""
+    world = judge.world
+    for delivery in world.delivered:
+        message, told = delivery.message, delivery.at_utc
+        if message.person != "Ines" or message.subject_kind is not Subject.PREPARE:
+            continue
+        night = message.night
+        index = (night - world.season.first).days if night else -1
+        if night is None or night in world.answered or not world.season.is_risky(index):
+            continue
+        end = min(told + timedelta(hours=3), world.season.danger_utc(index))
+        if end - told < timedelta(hours=2, minutes=30):
+            continue
+        if any(f.start_utc < end and f.end_utc > told for f in world.faults):
+            continue
+        called = any(
+            d.message.person == "Tobias"
+            and night in d.message.nights
+            and told <= d.at_utc <= end
+            for d in world.delivered
+        )
+        if not called:
+            judge.violations.append(f"{night} nobody answered and nobody was called")
+
+
+@dataclass
+class Score:
+    """Figures of one season or of many."""
+
+    nights: int = 0
+    risky: int = 0
+    in_time: int = 0
+    told_blind: int = 0
+    missed: list[str] = field(default_factory=list)
+    leads_h: list[float] = field(default_factory=list)
+    false_alarms: int = 0
+    blind_nights: int = 0
+    duplicates: int = 0
+    deliveries: int = 0
+    violations: list[str] = field(default_factory=list)
+    faults: Counter[str] = field(default_factory=Counter)
+
+    def add(self, other: "Score") -> None:
+        """Add another season's figures."""
+        for name in ("nights", "risky", "in_time", "told_blind", "false_alarms"):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+        for name in ("blind_nights", "duplicates", "deliveries"):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+        self.missed += other.missed
+        self.leads_h += other.leads_h
+        self.violations += other.violations
+        self.faults += other.faults
+
+    def rows(self) -> list[tuple[str, str]]:
+        """Return one figure a row."""
+        leads = self.leads_h or [float("nan")]
+        return [
+            ("nights", str(self.nights)),
+            ("risky nights", str(self.risky)),
+            ("warned in time", str(self.in_time)),
+            ("told cannot-judge in time", str(self.told_blind)),
+            ("missed", str(len(self.missed))),
+            ("lead time median [h]", f"{median(leads):.1f}"),
+            ("lead time minimum [h]", f"{min(leads):.1f}"),
+            ("false alarms", str(self.false_alarms)),
+            ("nights told cannot-judge", str(self.blind_nights)),
+            ("messages delivered", str(self.deliveries)),
+            ("duplicates", str(self.duplicates)),
+            ("invariants broken", str(len(self.violations))),
+            *((f"fault: {kind}", str(n)) for kind, n in sorted(self.faults.items())),
+        ]
+
+
+def score(judge: Judge, nights: int) -> Score:
+    """Return the figures of a season that is over."""
+    world = judge.world
+    found = Score(
+        nights=nights,
+        duplicates=judge.duplicates,
+        deliveries=len(world.delivered),
+        violations=list(judge.violations),
+        faults=Counter(fault.kind.value for fault in world.faults),
+    )
+    hands = _first_delivery(world, _HANDS)
+    blind = _first_delivery(world, (Subject.CANNOT_JUDGE,))
+    for index in range(nights):
+        night = world.season.night_of(index)
+        if night in blind:
+            found.blind_nights += 1
+        if world.season.is_safe(index):
+            found.false_alarms += night in hands
+        if not world.season.is_risky(index):
+            continue
+        found.risky += 1
+        danger = world.season.danger_utc(index)
+        latest = danger - IN_TIME
+        if night in hands and hands[night] <= latest:
+            found.in_time += 1
+            found.leads_h.append((danger - hands[night]) / timedelta(hours=1))
+        elif _is_excused(world, blind.get(night), latest):
+            found.told_blind += 1
+        else:
+            when = hands.get(night)
+            told = "never told" if when is None else f"told {when - danger} late"
+            found.missed.append(f"seed {world.season.seed} night {night}: {told}")
+    return found
+
+
+def _first_delivery(world: World, kinds: tuple[Subject, ...]) -> dict[date, datetime]:
+    """Return when each night was first told in some way."""
+    first: dict[date, datetime] = {}
+    for delivery in world.delivered:
+        if delivery.message.subject_kind in kinds:
+            for night in delivery.message.nights:
+                first.setdefault(night, delivery.at_utc)
+    return first
+
+
+def _is_excused(world: World, told_utc: datetime | None, latest: datetime) -> bool:
+    """Return whether a night was told as "cannot judge" in time, and rightly."""
+    if told_utc is None or told_utc > latest:
+        return False
+    window = timedelta(hours=36)
+    causes: list[Fault] = [
+        fault
+        for fault in world.faults
+        if fault.kind in SOURCE_FAULTS
+        and fault.start_utc <= told_utc <= fault.end_utc + window
+    ]
+    return bool(causes)

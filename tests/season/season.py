@@ -1,0 +1,185 @@
+"""Run one season: true time goes on in steps, and everything is checked after each."""
+
+import shutil
+import tempfile
+from contextlib import suppress
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+
+import numpy as np
+
+from frostalert.store.backup import Condition, examine
+from frostalert.store.open import FILE_NAME
+from tests.season.checks import Judge, Score, check_budget, check_calling, score
+from tests.season.faults import Fault, FaultKind, draw_faults
+from tests.season.weather import ZONE, Season
+from tests.season.world import (
+    CrashError,
+    Process,
+    WallClock,
+    World,
+    damage,
+    people_answer,
+)
+
+FIRST = date(2026, 3, 1)
+_STEP, _CLOSE_STEP = timedelta(minutes=30), timedelta(minutes=10)
+_OPEN_STATES = {"due", "sending"}
+
+
+def run_season(seed: int, *, nights: int = 120, has_faults: bool = True) -> Score:
+    """Return the figures of one season.
+
+    Parameters
+    ----------
+    seed : int
+        Everything follows from it.
+    nights : int
+        How long it is.
+    has_faults : bool
+        Whether anything goes wrong.
+    """
+    place = Path("/dev/shm") if Path("/dev/shm").is_dir() else None  # noqa: S108 - memory
+    folder = Path(tempfile.mkdtemp(prefix="season-", dir=place))
+    try:
+        return _Run(seed, folder, nights, has_faults=has_faults).play()
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+class _Run:
+    """One season being played."""
+
+    def __init__(
+        self, seed: int, folder: Path, nights: int, *, has_faults: bool
+    ) -> None:
+        season = Season(seed, FIRST, nights)
+        start = datetime.combine(FIRST, time(9), tzinfo=ZONE).astimezone(UTC)
+        self.nights = nights
+        self.end_utc = start + timedelta(days=nights)
+        self.world = World(
+            season=season,
+            folder=folder,
+            now_utc=start,
+            random=np.random.default_rng([seed, 4]),
+        )
+        if has_faults:
+            self.world.faults = draw_faults(seed, start, self.end_utc, nights)
+        self.clock = WallClock(self.world)
+        self.process = Process(self.world, self.clock)
+        self.judge = Judge(self.world)
+        self.up_since_utc = start
+        self.waiting = list(self.world.faults)
+
+    def play(self) -> Score:
+        """Play to the end, and two days on without faults, so that every row ends."""
+        while self.world.now_utc < self.end_utc + timedelta(days=2):
+            self._step()
+        self._check_end()
+        return score(self.judge, self.nights)
+
+    def _step(self) -> None:
+        """Let one step of true time pass."""
+        world = self.world
+        self._end_faults()
+        self._begin_faults()
+        with suppress(CrashError):
+            if not self.process.is_up and world.now_utc >= self.process.starts_utc:
+                self.process.start()
+                self.up_since_utc = world.now_utc
+            if self.process.is_up:
+                self.process.step()
+                people_answer(world)
+        if world.crash_in is None and FaultKind.CRASH in world.active:
+            fault = world.active.pop(FaultKind.CRASH)
+            if self.process.is_up:
+                self.process.die(max(world.now_utc, fault.end_utc))
+        self.judge.look(is_up=self.process.is_up, up_since_utc=self.up_since_utc)
+        local = world.now_utc.astimezone(ZONE)
+        # Finer steps where hours count: from the afternoon to the morning.
+        is_close = local.hour >= 14 or local.hour < 7
+        world.now_utc += _CLOSE_STEP if is_close and world.active else _STEP
+
+    def _begin_faults(self) -> None:
+        """Let what is due go wrong."""
+        world = self.world
+        while self.waiting and self.waiting[0].start_utc <= world.now_utc:
+            fault = self.waiting.pop(0)
+            self._begin(fault)
+
+    def _begin(self, fault: Fault) -> None:
+        """Let one thing go wrong."""
+        world = self.world
+        if fault.kind is FaultKind.SECOND_DAEMON:
+            self._begin_second()
+            return
+        if fault.kind is FaultKind.FILE_DAMAGED:
+            if self.process.is_up:
+                self.process.die(fault.end_utc)
+                damage(world.folder)
+            return
+        world.active[fault.kind] = fault
+        if fault.kind is FaultKind.CRASH:
+            # Within the next calls to the outside, or else at the end of this step.
+            world.crash_in = int(world.random.integers(0, 4))
+        if fault.kind is FaultKind.CLOCK_STEP:
+            self.clock.offset = timedelta(minutes=round(60 * fault.size))
+            self._clock_moved()
+        is_full = fault.kind is FaultKind.DISK_FULL
+        if is_full and self.process.is_up and self.process.store.trouble is None:
+            self.process.fill_disk()
+
+    def _begin_second(self) -> None:
+        """Try to start a second daemon; it must be refused."""
+        second = self.process.try_second() if self.process.is_up else None
+        if second is None:
+            return
+        self.judge.note("a second daemon was not refused")
+        world = self.world
+
+        def meddle() -> None:
+            world.in_channel = None
+            second.step()
+            world.in_channel = meddle
+
+        world.in_channel = meddle
+
+    def _end_faults(self) -> None:
+        """Let pass what has passed."""
+        world = self.world
+        for kind, fault in list(world.active.items()):
+            if fault.end_utc > world.now_utc:
+                continue
+            if kind is FaultKind.CRASH and world.crash_in is not None:
+                world.crash_in = None  # it happens between two calls
+                continue
+            if kind is FaultKind.CRASH:
+                continue
+            del world.active[kind]
+            if kind is FaultKind.CLOCK_STEP:
+                self.clock.offset = timedelta(0)
+                self._clock_moved()
+
+    def _clock_moved(self) -> None:
+        """Do as the supervisor does when the wall clock is moved."""
+        if self.process.is_up:
+            self.process.service.clock_moved()
+
+    def _check_end(self) -> None:
+        """Check what must hold when all is over."""
+        check_budget(self.judge)
+        check_calling(self.judge)
+        left = {
+            state: count
+            for state, count in self.process.store.counts().items()
+            if state in _OPEN_STATES
+        }
+        if left:
+            self.judge.note(f"rows that never ended: {left}")
+        if self.process.failures:
+            self.judge.note(f"jobs that failed: {self.process.failures}")
+        if self.process.store.trouble is not None:
+            self.judge.note("the state never came back to disk")
+        self.process.die(self.world.now_utc)
+        if examine(self.world.folder / FILE_NAME) is not Condition.SOUND:
+            self.judge.note("the database is not sound")
