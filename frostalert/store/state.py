@@ -4,7 +4,7 @@ import sqlite3
 from datetime import date, datetime, timedelta
 
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.notice import ENDINGS, Decision, Message, NightHistory
+from frostalert.model.notice import ENDINGS, Decision, Message, NightHistory, Why
 from frostalert.ports import Fault, Fetched, SourceMemory
 from frostalert.store.answers import AnswerStore
 from frostalert.store.codec import (
@@ -131,7 +131,9 @@ class StateStore(OutboxStore, DeliveryStore, AnswerStore):
                         night.detail,
                     ),
                 )
-                drop_overtaken(connection, night.night)
+                # What is passed on to others says nothing newer to the first ones.
+                if night.why is not Why.NOBODY_ANSWERED:
+                    drop_overtaken(connection, night.night)
             return insert_messages(connection, messages, now_utc)
 
     def open_faults(self) -> dict[str, Fault]:

@@ -1,6 +1,8 @@
 """What must hold after every step, and how a season is scored."""
 
+import sqlite3
 from collections import Counter
+from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from statistics import median
@@ -8,6 +10,8 @@ from statistics import median
 from frostalert.model.notice import MessageClass, Subject
 from frostalert.model.site import ChannelKind
 from frostalert.pipeline.audience import MOST_WARNINGS_A_DAY
+from frostalert.store.codec import moment_text
+from frostalert.store.open import FILE_NAME
 from tests.season.faults import SOURCE_FAULTS, Fault, FaultKind
 from tests.season.weather import ZONE
 from tests.season.world import Delivery, World
@@ -34,6 +38,7 @@ class Judge:
     blind_told_utc: datetime | None = None
     was_blind_said: bool = False
     lines: set[date] = field(default_factory=set)
+    hands: set[date] = field(default_factory=set)
 
     def look(self, *, is_up: bool, up_since_utc: datetime) -> None:
         """Check everything that is new since the last look."""
@@ -47,7 +52,8 @@ class Judge:
     def note(self, words: str) -> None:
         """Keep what did not hold."""
         local = self.world.now_utc.astimezone(ZONE)
-        self.violations.append(f"{local:%Y-%m-%d %H:%M} {words}")
+        seed = self.world.season.seed
+        self.violations.append(f"seed {seed}, {local:%Y-%m-%d %H:%M} {words}")
 
     def was_on(self, kinds: frozenset[FaultKind], within: timedelta) -> bool:
         """Return whether a fault of some kinds is on, or was of late."""
@@ -75,14 +81,22 @@ class Judge:
             and not channels_were_bad
         ):
             self.note(f"in quiet hours: {message.key}")
-        is_ending = message.subject_kind is Subject.WITHDRAWN
+        # What was held for the morning was written, and says so, when it was decided.
+        was_held = message.held_until_utc is not None
+        is_ending = message.subject_kind is Subject.WITHDRAWN and not was_held
         if is_ending and self._data_age() > _STALE:
             self.note(f"withdrawn on stale data: {message.key}")
+        if message.subject_kind in _HANDS:
+            self.hands.update(message.nights)
         if message.subject_kind is Subject.CANNOT_JUDGE:
             self.blind_told_utc = now
         if message.subject_kind is Subject.DAILY_LINE:
             self.lines.add(local.date())
-            if not time(6, 55) <= local.time() <= time(11) and not is_clock_off:
+            was_quiet = not self.was_on(frozenset(FaultKind), timedelta(hours=6))
+            latest = time(7, 45) if was_quiet else time(17)
+            is_first_day = local.date() == self.world.season.first
+            is_at_its_hour = time(6, 55) <= local.time() <= latest
+            if not (is_at_its_hour or is_clock_off or is_first_day):
                 self.note(f"daily line at {local:%H:%M}")
 
     def _check_repeat(self, delivery: Delivery) -> None:
@@ -108,13 +122,26 @@ class Judge:
                 message.night,
                 message.subject_kind.value,
             )
-            again = mark in self.woken and not delivery.is_repeat
-            if again and not self.was_on(_STORAGE, timedelta(hours=30)):
-                self.note(f"woken twice: {message.key}")
+            before = self.woken.get(mark)
             self.woken[mark] = delivery.at_utc
-        if message.subject_kind is Subject.WITHDRAWN and message.night:
-            for mark in [m for m in self.woken if m[2] == message.night]:
-                del self.woken[mark]
+            if before is None or delivery.is_repeat:
+                return
+            was_storage_bad = self.was_on(_STORAGE, timedelta(hours=30))
+            if not was_storage_bad and not self._ended_since(message.night, before):
+                self.note(f"woken twice: {message.key}")
+
+    def _ended_since(self, night: date, moment_utc: datetime) -> bool:
+        """Return whether a night was withdrawn since: then its return is news.
+
+        The withdrawal itself may have been held for the morning and overtaken.
+        """
+        with closing(sqlite3.connect(self.world.folder / FILE_NAME)) as connection:
+            row = connection.execute(
+                "SELECT count(*) FROM decision WHERE night = ? AND decided_utc >= ? "
+                "AND said IN ('withdrawn', 'stand-down')",
+                (night.isoformat(), moment_text(moment_utc - timedelta(hours=1))),
+            ).fetchone()
+        return bool(row[0])
 
     def _data_age(self) -> timedelta:
         """Return the true age of the newest whole forecast that was got."""
@@ -129,6 +156,9 @@ class Judge:
             return
         told = self.blind_told_utc
         is_told = told is not None and now - told < timedelta(hours=26)
+        # A night that people already prepare for is held at what was told.
+        tonight = (now.astimezone(ZONE) - timedelta(hours=12)).date()
+        is_told = is_told or tonight in self.hands
         others = frozenset(FaultKind) - SOURCE_FAULTS
         is_clear = not self.was_on(others, timedelta(hours=8))
         if is_clear and not is_told and not self.was_blind_said:
@@ -188,6 +218,47 @@ def check_calling(judge: Judge) -> None:
             judge.violations.append(f"{night} nobody answered and nobody was called")
 
 
+def check_everybody(judge: Judge) -> None:
+    """Check that in quiet times each waking message reaches all who should have it."""
+    world = judge.world
+    wanted = {"Ines|email", "Ines|sms", "Mara|email"}
+    got: dict[str, set[str]] = {}
+    first: dict[str, datetime] = {}
+    for delivery in world.delivered:
+        message = delivery.message
+        is_waking = message.message_class is MessageClass.WAKING
+        if message.person != "Tobias" and message.subject_kind in _HANDS and is_waking:
+            occasion, way = message.key.rsplit("|", 2)[0], message.key.split("|")[-2:]
+            got.setdefault(occasion, set()).add("|".join(way))
+            first.setdefault(occasion, delivery.at_utc)
+    for occasion, ways in got.items():
+        start, end = first[occasion] - timedelta(hours=1), first[occasion]
+        end += timedelta(hours=3)
+        if any(f.start_utc < end and f.end_utc > start for f in world.faults):
+            continue
+        # What was passed on later has been told to these before.
+        missing = {
+            way
+            for way in wanted - ways
+            if not _got_later(world, occasion, way, first[occasion], end)
+        }
+        if missing and missing != wanted:
+            judge.violations.append(f"{occasion} never reached {sorted(missing)}")
+
+
+def _got_later(
+    world: World, occasion: str, way: str, start: datetime, end: datetime
+) -> bool:
+    """Return whether somebody got a newer message about the same night instead."""
+    night = occasion.split("|")[1]
+    return any(
+        start <= delivery.at_utc <= end
+        and delivery.message.key.split("|")[1] == night
+        and delivery.message.key.split("|")[-2:] == way.split("|")
+        for delivery in world.delivered
+    )
+
+
 @dataclass
 class Score:
     """Figures of one season or of many."""
@@ -199,6 +270,8 @@ class Score:
     missed: list[str] = field(default_factory=list)
     leads_h: list[float] = field(default_factory=list)
     false_alarms: int = 0
+    absurd_alarms: int = 0
+    """False alarms on nights that no error of this weather's forecasts explains."""
     blind_nights: int = 0
     duplicates: int = 0
     deliveries: int = 0
@@ -209,7 +282,7 @@ class Score:
         """Add another season's figures."""
         for name in ("nights", "risky", "in_time", "told_blind", "false_alarms"):
             setattr(self, name, getattr(self, name) + getattr(other, name))
-        for name in ("blind_nights", "duplicates", "deliveries"):
+        for name in ("absurd_alarms", "blind_nights", "duplicates", "deliveries"):
             setattr(self, name, getattr(self, name) + getattr(other, name))
         self.missed += other.missed
         self.leads_h += other.leads_h
@@ -228,6 +301,7 @@ class Score:
             ("lead time median [h]", f"{median(leads):.1f}"),
             ("lead time minimum [h]", f"{min(leads):.1f}"),
             ("false alarms", str(self.false_alarms)),
+            ("false alarms beyond any error", str(self.absurd_alarms)),
             ("nights told cannot-judge", str(self.blind_nights)),
             ("messages delivered", str(self.deliveries)),
             ("duplicates", str(self.duplicates)),
@@ -254,6 +328,8 @@ def score(judge: Judge, nights: int) -> Score:
             found.blind_nights += 1
         if world.season.is_safe(index):
             found.false_alarms += night in hands
+        if world.season.is_far_from_risky(index):
+            found.absurd_alarms += night in hands
         if not world.season.is_risky(index):
             continue
         found.risky += 1

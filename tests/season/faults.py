@@ -20,6 +20,7 @@ class FaultKind(StrEnum):
     SMS_LOSES = "texts taken and lost"
     PERSON_REFUSED = "one mailbox refuses"
     CRASH = "crash"
+    CRASH_SENDING = "crash after a message was taken"
     CLOCK_STEP = "clock step"
     DISK_FULL = "disk full"
     FILE_DAMAGED = "file damaged"
@@ -38,16 +39,17 @@ _MAIL = frozenset({FaultKind.EMAIL_DOWN, FaultKind.EMAIL_REFUSES})
 _TEXTS = frozenset({FaultKind.SMS_DOWN, FaultKind.SMS_LOSES})
 # Kind, how many in 120 nights, shortest and longest. [h]
 _TABLE = (
-    (FaultKind.SOURCE_DOWN, 5, 2.0, 32.0),
+    (FaultKind.SOURCE_DOWN, 5, 2.0, 40.0),
     (FaultKind.SOURCE_WRONG, 3, 1.0, 12.0),
     (FaultKind.SOURCE_GAP, 2, 2.0, 10.0),
-    (FaultKind.SOURCE_STUCK, 2, 6.0, 30.0),
+    (FaultKind.SOURCE_STUCK, 2, 6.0, 40.0),
     (FaultKind.EMAIL_DOWN, 5, 0.5, 6.0),
     (FaultKind.EMAIL_REFUSES, 2, 1.0, 6.0),
     (FaultKind.SMS_DOWN, 5, 0.5, 6.0),
     (FaultKind.SMS_LOSES, 4, 1.0, 8.0),
     (FaultKind.PERSON_REFUSED, 2, 6.0, 48.0),
-    (FaultKind.CRASH, 16, 0.0, 1.5),
+    (FaultKind.CRASH, 12, 0.0, 1.5),
+    (FaultKind.CRASH_SENDING, 8, 24.0, 24.0),
     (FaultKind.CLOCK_STEP, 5, 1.0, 6.0),
     (FaultKind.DISK_FULL, 4, 1.0, 12.0),
     (FaultKind.FILE_DAMAGED, 2, 0.0, 0.5),

@@ -98,6 +98,15 @@ class Season:
         _, t10_c = self.stage_on(self.night_of(index))
         return self.bud_low_c(index) > t10_c
 
+    def is_far_from_risky(self, index: int) -> bool:
+        """Return whether even the worst forecast of the night calls for nobody.
+
+        A fifth of a chance is 2.2 degC above T10 at a standard error of 2.6 degC; the
+        forecast errs by 1.4 degC at most, and this file's rule by half a degree.
+        """
+        _, t10_c = self.stage_on(self.night_of(index))
+        return self.bud_low_c(index) > t10_c + 2.2 + NEAR_LIMIT_C + 0.6
+
     def danger_utc(self, index: int) -> datetime:
         """Return the first minute of a risky night at which a bud is at T10."""
         _, t10_c = self.stage_on(self.night_of(index))

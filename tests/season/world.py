@@ -170,8 +170,10 @@ class Channel:
         else:
             self._deliver(message, is_repeat=is_repeat)
         # Dying here leaves an outcome that nobody knows.
-        if world.crash_in == 0:
+        if world.crash_in == 0 or world.is_on(FaultKind.CRASH_SENDING):
             world.unsure.add(message.key)
+        if world.active.pop(FaultKind.CRASH_SENDING, None) is not None:
+            raise CrashError
         world.maybe_crash()
         return Receipt(provider_id=message.key, is_proven=True)
 

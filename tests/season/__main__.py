@@ -1,0 +1,54 @@
+"""Run simulated seasons and print their figures.
+
+    python -m tests.season --seasons N --seed S [--nights 120] [--defect NAME]
+
+Ends with 1 if a limit is broken; the limits stand in `tests/season/season.py`.
+"""
+
+import argparse
+import logging
+import os
+import sys
+import time
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+
+from tests.season.checks import Score
+from tests.season.defects import DEFECTS, planted
+from tests.season.season import limits_broken, run_season
+
+
+def main() -> int:
+    """Run the seasons that the command line asks for."""
+    parser = argparse.ArgumentParser(prog="python -m tests.season")
+    parser.add_argument("--seasons", type=int, default=1, metavar="N")
+    parser.add_argument("--seed", type=int, default=1, metavar="S")
+    parser.add_argument("--nights", type=int, default=120)
+    parser.add_argument("--defect", default="none", choices=["none", *DEFECTS])
+    given = parser.parse_args()
+    total, begun = Score(), time.monotonic()
+    one = partial(play, nights=given.nights, defect=given.defect)
+    seeds = range(given.seed, given.seed + given.seasons)
+    with ProcessPoolExecutor(min(os.cpu_count() or 1, given.seasons)) as pool:
+        for found in pool.map(one, seeds):
+            total.add(found)
+    lasted_s = time.monotonic() - begun
+    rows = [("seasons", str(given.seasons)), ("first seed", str(given.seed))]
+    rows += [*total.rows(), ("time [s]", f"{lasted_s:.0f}")]
+    for name, value in rows:
+        sys.stdout.write(f"{name}: {value}\n")
+    broken = limits_broken(total, given.seasons)
+    for line in broken:
+        sys.stdout.write(f"BROKEN {line}\n")
+    return 1 if broken else 0
+
+
+def play(seed: int, *, nights: int, defect: str) -> Score:
+    """Return one season's figures; in a process of its own."""
+    logging.disable(logging.CRITICAL)
+    with planted(defect):
+        return run_season(seed, nights=nights)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
