@@ -81,9 +81,11 @@ class Schedule:
                 name=job.name,
             )
 
-    def start(self) -> None:
-        """Begin; the first runs come after one interval."""
-        self._scheduler.start()
+    def start(self, now_utc: datetime) -> None:
+        """Begin: every job runs at once, then at its interval."""
+        self._scheduler.start(paused=True)
+        self.replan(now_utc)
+        self._scheduler.resume()
 
     def replan(self, now_utc: datetime) -> None:
         """Let every job run at once: its plan was made by a clock that was moved."""

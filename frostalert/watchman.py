@@ -24,6 +24,7 @@ from frostalert.transport import HttpSession
 _LOG = logging.getLogger(__name__)
 _GAP = timedelta(minutes=30)
 _FAILURES_IN_A_ROW = 3
+_REPAIR_SAID = timedelta(hours=12)
 _FAIL_PING_EVERY = timedelta(minutes=15)
 
 
@@ -65,6 +66,7 @@ class Watchman:
         self._backup_problem: str | None = None
         self._pinged_cycle: str | None = None
         self._failed_utc: datetime | None = None
+        self._repair_seen_utc: datetime | None = None
         self._is_gap_told = False
 
     def beat(self) -> None:
@@ -109,8 +111,7 @@ class Watchman:
                     "still go out, and some may come twice after a restart; "
                     f"{self._store.trouble}"
                 )
-            if self._store.repaired is not None:
-                found["storage-repaired"] = self._store.repaired
+            found |= self._repairs()
         if self._backup_problem is not None:
             found["backup"] = self._backup_problem
         clock = self._clock_problem()
@@ -122,6 +123,16 @@ class Watchman:
                     f'its job "{job}" failed {count} times in a row; the log says why'
                 )
         return found
+
+    def _repairs(self) -> dict[str, str]:
+        """Return what was mended since the start: said once, not day after day."""
+        if not isinstance(self._store, SteadyStore) or self._store.repaired is None:
+            return {}
+        now = self._clock.now_utc()
+        if self._repair_seen_utc is None:
+            self._repair_seen_utc = now
+        is_news = now - self._repair_seen_utc < _REPAIR_SAID
+        return {"storage-repaired": self._store.repaired} if is_news else {}
 
     def back_up(self) -> None:
         """Make the day's copy of the state, unless the state is in memory."""

@@ -84,7 +84,7 @@ def _serve(path: Path, directory: Path) -> None:
         schedule.replan(SystemClock().now_utc())
 
     watchman.beat()
-    schedule.start()
+    schedule.start(SystemClock().now_utc())
     log.info("started on %s, state in %s", path, directory)
     supervisor.watch(on_jump=plan_anew)
     is_idle = schedule.stop()

@@ -58,7 +58,9 @@ class Database:
             try:
                 yield connection
             except BaseException:
-                connection.execute("ROLLBACK")
+                # A full disk has rolled back by itself; what was wrong must be told.
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
                 raise
             connection.execute("COMMIT")
         except sqlite3.Error as error:

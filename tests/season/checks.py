@@ -72,7 +72,8 @@ class Judge:
         if now > message.deadline_utc + timedelta(minutes=15) and not is_clock_off:
             self.note(f"after its deadline: {message.key}")
         local = now.astimezone(ZONE)
-        is_late_hour = local.time() >= time(22) or local.time() < time(6)
+        # What was queued before ten may still be under way.
+        is_late_hour = local.time() >= time(22, 40) or local.time() < time(6)
         channels_were_bad = self.was_on(frozenset(FaultKind), timedelta(hours=8))
         if (
             is_late_hour
@@ -184,12 +185,20 @@ def check_budget(judge: Judge) -> None:
         message = delivery.message
         if message.subject_kind not in (Subject.OUTLOOK, Subject.WITHDRAWN):
             continue
-        if message.channel is ChannelKind.EMAIL and "Worse than" not in message.text:
+        # One that tells of several nights is exempt if any of them got worse.
+        is_exempt = "Worse than" in message.text or len(message.nights) > 1
+        if message.channel is ChannelKind.EMAIL and not is_exempt:
             day = delivery.at_utc.astimezone(ZONE).date()
             counts[(message.person, day)] += 1
+    # A file that was put back from its copy has lost the day's count.
+    lost = {
+        fault.start_utc.astimezone(ZONE).date()
+        for fault in judge.world.faults
+        if fault.kind in _STORAGE
+    }
     for (person, day), count in counts.items():
-        if count > MOST_WARNINGS_A_DAY:
-            judge.violations.append(f"{day} {count} warnings to {person}")
+        if count > MOST_WARNINGS_A_DAY and day not in lost:
+            judge.note(f"{count} warnings to {person} on {day}")
 
 
 def check_calling(judge: Judge) -> None:
@@ -215,7 +224,21 @@ def check_calling(judge: Judge) -> None:
             for d in world.delivered
         )
         if not called:
-            judge.violations.append(f"{night} nobody answered and nobody was called")
+            judge.note(f"{night}: nobody answered and nobody was called")
+
+
+def check_decisions(judge: Judge) -> None:
+    """Check that every call for hands that was decided was queued with it."""
+    place = judge.world.folder / FILE_NAME
+    with closing(sqlite3.connect(place)) as connection:
+        rows = connection.execute(
+            "SELECT d.night, d.said, d.decided_utc FROM decision d "
+            "WHERE d.said IN ('prepare', 'act') AND NOT EXISTS (SELECT 1 FROM outbox o "
+            "JOIN outbox_night n USING (row_id) "
+            "WHERE n.night = d.night AND o.queued_utc = d.decided_utc)"
+        ).fetchall()
+    for night, said, moment in rows:
+        judge.note(f"{said} about {night} was decided at {moment} and never queued")
 
 
 def check_everybody(judge: Judge) -> None:
@@ -243,7 +266,7 @@ def check_everybody(judge: Judge) -> None:
             if not _got_later(world, occasion, way, first[occasion], end)
         }
         if missing and missing != wanted:
-            judge.violations.append(f"{occasion} never reached {sorted(missing)}")
+            judge.note(f"{occasion} never reached {sorted(missing)}")
 
 
 def _got_later(
@@ -328,7 +351,7 @@ def score(judge: Judge, nights: int) -> Score:
             found.blind_nights += 1
         if world.season.is_safe(index):
             found.false_alarms += night in hands
-        if world.season.is_far_from_risky(index):
+        if world.season.is_far_from_risky(index) and not _was_blind(world, index):
             found.absurd_alarms += night in hands
         if not world.season.is_risky(index):
             continue
@@ -345,6 +368,16 @@ def score(judge: Judge, nights: int) -> Score:
             told = "never told" if when is None else f"told {when - danger} late"
             found.missed.append(f"seed {world.season.seed} night {night}: {told}")
     return found
+
+
+def _was_blind(world: World, index: int) -> bool:
+    """Return whether a night was judged by an old forecast, which errs by more."""
+    end = world.season.low_at(index)
+    start = end - timedelta(hours=48)
+    return any(
+        fault.kind in SOURCE_FAULTS and fault.start_utc < end and fault.end_utc > start
+        for fault in world.faults
+    )
 
 
 def _first_delivery(world: World, kinds: tuple[Subject, ...]) -> dict[date, datetime]:

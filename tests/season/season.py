@@ -15,6 +15,7 @@ from tests.season.checks import (
     Score,
     check_budget,
     check_calling,
+    check_decisions,
     check_everybody,
     score,
 )
@@ -203,6 +204,7 @@ class _Run:
         check_budget(self.judge)
         check_calling(self.judge)
         check_everybody(self.judge)
+        check_decisions(self.judge)
         left = {
             state: count
             for state, count in self.process.store.counts().items()

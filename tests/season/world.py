@@ -42,7 +42,7 @@ from tests.season.weather import COLD_SPOT_C, RUN_EVERY, ZONE, Season
 from tests.support.holdings import SITE
 
 _UNKNOWN_SHARE = 0.02
-_ANSWER_SHARE = 0.6
+_ANSWER_SHARE, _AWAY_SHARE = 0.6, 0.4
 
 
 class CrashError(BaseException):
@@ -380,6 +380,13 @@ def damage(folder: Path) -> None:
         path.with_name(path.name + ending).unlink(missing_ok=True)
 
 
+def _is_away(world: World, night: date | None) -> bool:
+    """Return whether Ines hears nothing that night: two nights in five."""
+    day = 0 if night is None else night.toordinal()
+    chance = np.random.default_rng([world.season.seed, 5, day]).random()
+    return bool(chance < _AWAY_SHARE)
+
+
 def people_answer(world: World) -> None:
     """Let some people answer what reached them in the last half hour."""
     recent = [
@@ -388,6 +395,7 @@ def people_answer(world: World) -> None:
         if world.now_utc - d.at_utc <= timedelta(minutes=30)
         and d.message.subject_kind in (Subject.PREPARE, Subject.ACT)
         and d.message.person == "Ines"
+        and not _is_away(world, d.message.night)
     ]
     if not recent or world.random.random() > _ANSWER_SHARE:
         return

@@ -1,0 +1,80 @@
+"""Seasons in the short form; the long one is `python -m tests.season`."""
+
+import logging
+from functools import cache
+
+import pytest
+
+from tests.season.checks import Score
+from tests.season.defects import DEFECTS, planted
+from tests.season.season import limits_broken, run_season
+
+SEEDS = (201, 202, 203, 204, 205)
+WHERE_CAUGHT = {
+    "sign of the cold spot": (101, 120),
+    "stale data taken as new": (101, 40),
+    "cannot-judge never said": (101, 40),
+    "no second try": (101, 60),
+    "nobody called when nobody answers": (101, 60),
+    "a decision without its messages": (101, 60),
+}
+"""Seed and nights of a season in which a defect shows; others show at once."""
+
+
+@pytest.fixture(autouse=True)
+def quiet() -> None:
+    logging.getLogger("frostalert").setLevel(logging.CRITICAL)
+
+
+@cache
+def season(seed: int) -> Score:
+    return run_season(seed)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_season_with_faults_misses_no_night_and_breaks_no_invariant(
+    seed: int,
+) -> None:
+    found = season(seed)
+    assert (found.missed, found.violations) == ([], [])
+    # The season must have been worth watching.
+    assert found.risky >= 5
+    assert found.in_time + found.told_blind == found.risky
+    assert found.duplicates > 0
+    assert len(found.faults) >= 12
+
+
+def test_false_alarms_and_the_like_stay_within_their_limits_on_average() -> None:
+    total = Score()
+    for seed in SEEDS:
+        total.add(season(seed))
+    assert limits_broken(total, len(SEEDS)) == []
+
+
+@pytest.mark.parametrize("name", DEFECTS)
+def test_a_planted_defect_is_caught(name: str) -> None:
+    seed, nights = WHERE_CAUGHT.get(name, (101, 25))
+    with planted(name):
+        found = run_season(seed, nights=nights)
+    assert found.missed or found.violations
+
+
+def test_the_seasons_of_the_defects_are_clean_without_them() -> None:
+    for seed, nights in {*WHERE_CAUGHT.values(), (101, 25)}:
+        found = run_season(seed, nights=nights)
+        assert (found.missed, found.violations) == ([], [])
+
+
+def test_a_season_follows_from_its_seed_alone() -> None:
+    first, second = (run_season(7, nights=10) for _ in range(2))
+    assert first == second
+    assert run_season(8, nights=10) != first
+
+
+def test_limits_are_limits() -> None:
+    good = Score(nights=120, false_alarms=50, blind_nights=15, duplicates=30)
+    assert limits_broken(good, 1) == []
+    for name in ("false_alarms", "blind_nights", "duplicates", "absurd_alarms"):
+        worse = Score(nights=120, **{name: getattr(good, name) + 1})
+        assert len(limits_broken(worse, 1)) == 1
+    assert limits_broken(Score(nights=120, missed=["m"], violations=["v"]), 1) != []
