@@ -140,6 +140,8 @@ def tell_systemd(state: str) -> None:
         address = "\0" + address[1:]
     try:
         with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as connection:
+            # A reader that falls behind must not stop the one who watches.
+            connection.setblocking(False)
             connection.sendto(state.encode(), address)
     except OSError as error:
         _LOG.warning("systemd could not be told %s: %s", state, error)

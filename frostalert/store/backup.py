@@ -95,6 +95,11 @@ def set_aside(path: Path, now_utc: datetime) -> Path:
     return aside
 
 
+def has_copies(path: Path) -> bool:
+    """Return whether any copy was made of a database."""
+    return any((path.parent / FOLDER).glob(f"{_PREFIX}*{_SUFFIX}"))
+
+
 def restore_newest(path: Path) -> Path | None:
     """Put the newest sound copy in the database's place; return which one it was.
 

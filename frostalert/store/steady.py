@@ -21,7 +21,13 @@ from frostalert.errors import (
     StoreVersionError,
 )
 from frostalert.store.answers import AnswerStore
-from frostalert.store.backup import Condition, examine, restore_newest, set_aside
+from frostalert.store.backup import (
+    Condition,
+    examine,
+    has_copies,
+    restore_newest,
+    set_aside,
+)
 from frostalert.store.connection import Database, MemoryDatabase
 from frostalert.store.delivery import DeliveryStore
 from frostalert.store.merge import merge
@@ -113,6 +119,8 @@ class SteadyStore(StateStore):
 
     def _mend(self, now_utc: datetime) -> None:
         """Set a damaged file aside and put the newest copy in its place."""
+        if self._path.stat().st_size == 0 and not has_copies(self._path):
+            return  # begun on a full disk, and nothing was ever in it
         aside = set_aside(self._path, now_utc)
         copy = restore_newest(self._path)
         self._repaired = (

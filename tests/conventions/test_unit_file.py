@@ -7,14 +7,17 @@ from pathlib import Path
 
 import pytest
 
-UNIT = Path(__file__).parents[2] / "deploy" / "frostalert.service"
+DEPLOY = Path(__file__).parents[2] / "deploy"
+UNIT = DEPLOY / "frostalert.service"
+MOST_EXPOSED = 2.0
 
 
-@pytest.fixture
-def runnable(tmp_path: Path) -> Path:
-    """The unit with a program that exists in place of ours, which is not installed."""
-    text = re.sub(r"ExecStart=\S+", "ExecStart=/bin/true", UNIT.read_text())
-    copy = tmp_path / UNIT.name
+@pytest.fixture(params=["frostalert.service", "frostalert-web.service"])
+def runnable(tmp_path: Path, request: pytest.FixtureRequest) -> Path:
+    """A unit with a program that exists in place of ours, which is not installed."""
+    unit = DEPLOY / request.param
+    text = re.sub(r"ExecStart=\S+", "ExecStart=/bin/true", unit.read_text())
+    copy: Path = tmp_path / unit.name
     copy.write_text(text)
     return copy
 
@@ -32,6 +35,22 @@ def test_the_unit_verifies_without_a_word(runnable: Path) -> None:
     )
     # An unknown directive only prints a warning: any output is a failure.
     assert (done.returncode, done.stdout + done.stderr) == (0, "")
+
+
+@pytest.mark.skipif(
+    shutil.which("systemd-analyze") is None, reason="systemd-analyze is not installed"
+)
+def test_the_unit_is_little_exposed(runnable: Path) -> None:
+    done = subprocess.run(
+        ["systemd-analyze", "security", "--offline=yes", str(runnable)],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    found = re.search(r"exposure level for \S+: ([\d.]+)", done.stdout)
+    assert found is not None, done.stdout + done.stderr
+    assert float(found[1]) <= MOST_EXPOSED
 
 
 def test_the_unit_restarts_for_ever_but_not_on_a_broken_configuration() -> None:

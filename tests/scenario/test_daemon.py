@@ -41,12 +41,16 @@ class Daemon:
         self.notices = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
         self.notices.bind(str(folder / "notify"))
         self.notices.settimeout(PATIENCE_S)
+        self.wrapping: list[str] = []
         self.process = self.start()
 
     def start(self) -> subprocess.Popen[bytes]:
+        command = [sys.executable, "-m", "frostalert", "run"]
+        if self.wrapping:
+            command = [*self.wrapping, f"exec {' '.join(command)}"]
         with self.log.open("ab") as log:
             return subprocess.Popen(
-                [sys.executable, "-m", "frostalert", "run"],
+                command,
                 cwd=self.folder,
                 env={
                     **os.environ,
@@ -66,6 +70,24 @@ class Daemon:
             self.process.kill()
             self.process.wait()
         self.notices.close()
+
+    def restart_inside(self, preparation: str) -> None:
+        """Start it again in mounts of its own, after some shell commands."""
+        shell = f'{preparation}\neval "$0"'
+        self.wrapping = ["unshare", "-m", "sh", "-ec", shell]
+        self.process = self.start()
+
+    def ask(self, *arguments: str) -> "subprocess.CompletedProcess[str]":
+        """Run another command beside it."""
+        return subprocess.run(
+            [sys.executable, "-m", "frostalert", *arguments],
+            cwd=self.folder,
+            env={**os.environ, "HOME": str(self.folder)},
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
 
     def subjects(self) -> list[str]:
         return [str(mail["Subject"]) for mail in self.box.mails]

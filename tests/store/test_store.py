@@ -47,6 +47,7 @@ def message(key: str = "k1", **changes: object) -> Message:
         "subject_kind": Subject.PREPARE,
         "message_class": MessageClass.WAKING,
         "night": NIGHT,
+        "nights": (NIGHT,),
         "person": "Ines",
         "channel": ChannelKind.EMAIL,
         "address": "ines@heron-bench.example",

@@ -56,7 +56,9 @@ class HttpServer:
                 outer.seen.append(seen)
                 reply = outer.answering(seen)
                 body = reply.body.encode()
-                self.send_response(reply.status)
+                self.send_response_only(reply.status)
+                if "Date" not in reply.headers:
+                    self.send_header("Date", self.date_time_string())
                 for name, value in reply.headers.items():
                     self.send_header(name, value)
                 self.send_header("Content-Length", str(len(body)))

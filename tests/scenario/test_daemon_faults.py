@@ -1,0 +1,194 @@
+"""The real service as a process among faults: clock, disk, end, answers."""
+
+import asyncio
+import os
+import shutil
+import threading
+import time
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from email.utils import format_datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.adapters.test_nws import Office
+from tests.scenario.test_daemon import Daemon, tonight_grid, wait_for
+from tests.support.configs import config_text
+from tests.support.servers import MailBox, Reply, http_server, smtp_server
+
+can_mount = pytest.mark.skipif(
+    os.geteuid() != 0 or shutil.which("unshare") is None,
+    reason="mounts of one's own need root and unshare",
+)
+
+
+class SlowBox(MailBox):
+    """Takes its time over every mail, as long as it is told to."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.begun = threading.Event()
+        self.wait_s = 0.0
+
+    async def handle_DATA(  # noqa: N802 - the library's name
+        self, server: Any, session: Any, envelope: Any
+    ) -> str:
+        self.begun.set()
+        await asyncio.sleep(self.wait_s)
+        return await super().handle_DATA(server, session, envelope)
+
+
+class Place:
+    """A daemon with the servers that it talks to."""
+
+    def __init__(self, daemon: Daemon, box: SlowBox, office: Office) -> None:
+        self.daemon = daemon
+        self.box = box
+        self.office = office
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Iterator[Place]:
+    box, office = SlowBox(), Office()
+    office.grid = Reply(200, tonight_grid())
+    with (
+        http_server(office) as nws,
+        http_server(lambda _: Reply(201, '{"id": "SM1"}')) as texts,
+        smtp_server(box) as server,
+    ):
+        yesterday = datetime.now(UTC).date() - timedelta(days=1)  # noqa: TID251 - the daemon's own clock
+        config = config_text(
+            smtp_port=server.port,
+            sms_url=texts.url,
+            nws_url=nws.url,
+            state=str(tmp_path / "state"),
+        ).replace("2026-04-10", str(yesterday))
+        running = Daemon(tmp_path, box, config)
+        try:
+            yield Place(running, box, office)
+        finally:
+            running.close()
+
+
+def bodies(place: Place) -> str:
+    texts = []
+    for mail in place.box.mails:
+        body = mail.get_body(("plain",))
+        assert body is not None
+        texts.append(" ".join(body.get_content().split()))
+    return " ".join(texts)
+
+
+def test_people_answer_and_monitors_ask_beside_the_running_service(
+    place: Place,
+) -> None:
+    daemon = place.daemon
+    wait_for(lambda: len(daemon.box.mails) >= 1, "a warning")
+    health = daemon.ask("health")
+    assert health.returncode == 2
+    assert "set [watcher]" in health.stdout
+    assert "not running" not in health.stdout
+    unknown = daemon.ask("ack", "--by", "Nobody")
+    assert unknown.returncode == 64
+    assert 'write one of "Ines", "Tobias"' in " ".join(unknown.stderr.split())
+    done = daemon.ask("ack", "--by", "ines")
+    assert done.returncode == 0
+    assert "Ines, acting" in done.stdout
+    late = daemon.ask("ack", "--by", "Ines", "--later", "40 h")
+    assert late.returncode == 64
+    assert "past noon" in " ".join(late.stderr.split())
+    with_watcher = daemon.config + '\n[watcher]\nchecked_by = "the barn computer"\n'
+    daemon.path.write_text(with_watcher)
+    wait_for(lambda: daemon.ask("health").returncode == 0, "good health")
+    assert daemon.end() == 0
+    ended = daemon.ask("health", "--json")
+    assert ended.returncode == 2
+    assert "frostalert run is not running" in ended.stdout
+
+
+def test_a_clock_that_the_forecast_service_contradicts_is_not_believed(
+    place: Place,
+) -> None:
+    now = datetime.now(UTC)  # noqa: TID251 - the daemon's own clock
+    ahead = format_datetime(now + timedelta(hours=2), usegmt=True)
+    place.office.grid = Reply(200, tonight_grid(), {"Date": ahead})
+    daemon = place.daemon
+    daemon.end()
+    shutil.rmtree(daemon.folder / "state", ignore_errors=True)
+    place.box.mails.clear()
+    daemon.process = daemon.start()
+    wait_for(lambda: "clock is" in bodies(place), "word of the clock")
+    assert "min behind of the forecast service's" in bodies(place)
+    # What is written bears the time that counts.
+    stamps = [mail["Date"].datetime for mail in place.box.mails]
+    assert max(stamps) > now + timedelta(hours=1, minutes=50)
+    assert daemon.end() == 0
+
+
+def test_the_end_waits_for_the_mail_that_is_under_way(place: Place) -> None:
+    daemon = place.daemon
+    wait_for(lambda: len(daemon.box.mails) >= 1, "a warning")
+    told = len(daemon.box.mails)
+    place.box.wait_s = 4.0
+    place.box.begun.clear()
+    daemon.path.write_text("[site\n")
+    assert place.box.begun.wait(40), "the fault's mail was never begun"
+    begun_at = time.monotonic()
+    assert daemon.end() == 0
+    assert time.monotonic() - begun_at < 30.0
+    assert len(daemon.box.mails) == told + 1
+    place.box.wait_s = 0.0
+    daemon.path.write_text(daemon.config)
+    daemon.process = daemon.start()
+    wait_for(lambda: daemon.log.read_text().count("started on") == 2, "a second start")
+    time.sleep(8.0)
+    assert not any("(repeat)" in subject for subject in daemon.subjects())
+    assert daemon.end() == 0
+
+
+@can_mount
+def test_a_full_disk_keeps_no_warning_and_mends_itself(place: Place) -> None:
+    daemon = place.daemon
+    wait_for(lambda: len(daemon.box.mails) >= 1, "a warning")
+    daemon.end()
+    place.box.mails.clear()
+    state = daemon.folder / "state"
+    daemon.restart_inside(
+        f"mount -t tmpfs -o size=600k tmpfs {state}\n"
+        f"dd if=/dev/zero of={state}/filler bs=1k 2>/dev/null || true\n"
+        f"(sleep 20; rm {state}/filler) &"
+    )
+    wait_for(lambda: "warnings still go out" in bodies(place), "word of the full disk")
+    assert any(
+        subject.startswith(("Frost possible", "Prepare", "Start now"))
+        for subject in daemon.subjects()
+    )
+    wait_for(
+        lambda: "the state is back on disk" in daemon.log.read_text(),
+        "the state back on disk",
+    )
+    told = len(daemon.box.mails)
+    time.sleep(8.0)
+    # Nothing that was told from memory is told again from disk.
+    warnings = [s for s in daemon.subjects() if "frostalert needs you" not in s]
+    assert len(warnings) == len(set(warnings))
+    assert len(daemon.box.mails) <= told + 1
+    assert daemon.end() == 0
+
+
+@can_mount
+def test_a_state_that_cannot_be_written_at_all_stops_no_warning(place: Place) -> None:
+    daemon = place.daemon
+    wait_for(lambda: len(daemon.box.mails) >= 1, "a warning")
+    daemon.end()
+    place.box.mails.clear()
+    state = daemon.folder / "state"
+    daemon.restart_inside(
+        f"mount -t tmpfs -o size=600k tmpfs {state} && mount -o remount,ro {state}"
+    )
+    wait_for(lambda: "warnings still go out" in bodies(place), "word of the state")
+    assert any("needs you" not in subject for subject in daemon.subjects())
+    assert daemon.process.poll() is None
+    assert daemon.end() == 0
