@@ -33,7 +33,7 @@ from frostalert.store.state import KEEP_RUNS, StateStore
 _LOG = logging.getLogger(__name__)
 _DAILY_LINE_WINDOW = timedelta(hours=3)
 _RETRY_WAIT = timedelta(minutes=10)
-_MOST_A_ROUND = 4
+_LONGEST_ROUND = timedelta(minutes=2)
 _DAILY_MARK, _WEEKLY_MARK = "daily line", "weekly"
 
 
@@ -131,13 +131,13 @@ class Service:
             self._decide()
 
     def relay(self, channel: ChannelKind) -> Delivered:
-        """Send what is due on one channel, some rows at a time."""
+        """Send what is due on one channel, for some minutes at a time."""
         return deliver_due(
             self._store,
             self._parts.notifiers,
             self._clock,
             only=channel,
-            most=_MOST_A_ROUND,
+            longest=_LONGEST_ROUND,
         )
 
     def daily_line(self) -> None:

@@ -20,7 +20,7 @@ import requests
 from frostalert.errors import TransportError
 
 MOST_BYTES = 5_000_000
-_CONNECT_S, _READ_S = 10.0, 30.0
+_CONNECT_S, _READ_S = 5.0, 30.0
 _RETRY_WAITS_S = (2.0, 8.0)
 _LONGEST_WAIT_S = 30.0
 _MOST_REDIRECTS = 3

@@ -33,7 +33,7 @@ def deliver_due(
     *,
     is_forced: bool = False,
     only: ChannelKind | None = None,
-    most: int | None = None,
+    longest: timedelta | None = None,
 ) -> Delivered:
     """Send every row that is due, the waking ones first.
 
@@ -49,8 +49,8 @@ def deliver_due(
         Whether rows that wait for a later try are sent too.
     only : ChannelKind, optional
         The channel to send on; a hanging one must not hold the others up.
-    most : int, optional
-        How many rows to send at the most, so that a round ends.
+    longest : timedelta, optional
+        No row is begun after this, so that a round ends; at least one is sent.
 
     Returns
     -------
@@ -59,7 +59,16 @@ def deliver_due(
     """
     rows = outbox.unsent(clock.now_utc(), is_forced=is_forced)
     chosen = [row for row in rows if only is None or row.message.channel is only]
-    outcomes = Counter(_deliver(row, outbox, notifiers, clock) for row in chosen[:most])
+    begun_utc = clock.now_utc()
+    outcomes: Counter[OutboxState] = Counter()
+    for row in chosen:
+        outcomes[_deliver(row, outbox, notifiers, clock)] += 1
+        # A clock that was set back ends the round too: the next one looks anew.
+        is_time_left = longest is None or (
+            timedelta(0) <= clock.now_utc() - begun_utc < longest
+        )
+        if not is_time_left:
+            break
     return Delivered(
         outcomes[OutboxState.SENT],
         outcomes[OutboxState.DUE],

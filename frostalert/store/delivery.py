@@ -1,5 +1,6 @@
 """What became of the messages: proofs awaited, failures, budgets, last arrivals."""
 
+import sqlite3
 from datetime import datetime, timedelta
 
 from frostalert.model.notice import LastArrival, OutboxRow
@@ -20,19 +21,21 @@ class DeliveryStore:
         """Return what could not be delivered of late, by channel, in words."""
         with self.database.reading() as connection:
             rows = connection.execute(
-                "SELECT channel, last_error FROM outbox "
+                "SELECT channel, last_error, state, message_class, subject_kind, "
+                "person, night FROM outbox "
                 "WHERE queued_utc >= ? AND subject_kind != 'operator' "
                 "AND last_error IS NOT NULL AND last_error != ? AND "
                 "(state IN ('dead', 'unknown') OR (state IN (?, ?) AND attempts >= 2)) "
                 "ORDER BY last_try_utc",
                 (moment_text(now_utc - _DAY), OVERTAKEN, *OPEN),
             ).fetchall()
-        errors: dict[str, list[str]] = {}
+        errors: dict[str, list[sqlite3.Row]] = {}
         for row in rows:
-            errors.setdefault(row["channel"], []).append(row["last_error"])
+            errors.setdefault(row["channel"], []).append(row)
         return {
             channel: f"messages by {channel} that did not arrive for certain: "
-            f"{len(found)}; the last answer was: {found[-1]}"
+            f"{len(found)}; the last answer was: {found[-1]['last_error']}"
+            + _undelivered(found)
             for channel, found in errors.items()
         }
 
@@ -93,3 +96,15 @@ class DeliveryStore:
             for row in rows
             if row["at"] is not None
         ]
+
+
+def _undelivered(rows: list[sqlite3.Row]) -> str:
+    """Return which warnings will not be tried any more, so that somebody calls."""
+    given_up = [
+        f"{row['subject_kind']} for {row['person']}, night of {row['night']}"
+        for row in rows
+        if row["state"] == "dead" and row["night"] is not None
+    ]
+    if not given_up:
+        return ""
+    return ". Given up, so tell them yourself: " + "; ".join(given_up[-3:])

@@ -1,9 +1,15 @@
 """The HTTP session against real servers that behave and misbehave."""
 
+import ssl
+import threading
 import time
+from datetime import UTC, datetime, timedelta
+from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import pytest
+import trustme
 
+from frostalert.clock import CheckedClock
 from frostalert.errors import TransportError
 from frostalert.transport import MOST_BYTES, HttpSession
 from tests.support.servers import Reply, dripping_server, free_port, http_server
@@ -98,3 +104,49 @@ def test_a_post_is_not_handed_on_to_another_server() -> None:
 def test_an_offline_machine_is_said_in_plain_words() -> None:
     with pytest.raises(TransportError, match="no internet here"):
         session().post("http://no-such-host.invalid/", form={})
+
+
+def test_a_certificate_that_nobody_vouches_for_is_refused() -> None:
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    trustme.CA().issue_cert("127.0.0.1").configure_cert(context)
+    server = HTTPServer(("127.0.0.1", 0), BaseHTTPRequestHandler)
+    server.socket = context.wrap_socket(server.socket, server_side=True)
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    with pytest.raises(TransportError) as caught:
+        session().get(f"https://127.0.0.1:{server.server_port}/", {})
+    server.shutdown()
+    server.server_close()
+    assert "certificate" in caught.value.problem
+    assert "clock" in caught.value.problem
+    assert not caught.value.may_have_arrived
+
+
+def test_the_time_by_the_server_is_passed_on_with_the_age_of_a_cached_answer() -> None:
+    heard: list[datetime] = []
+    headers = {"Date": "Mon, 13 Apr 2026 10:00:00 GMT", "Age": "90"}
+    asking = HttpSession("t", deadline_s=5.0, on_date=heard.append)
+    with http_server(lambda _: Reply(200, "", headers)) as server:
+        asking.get(server.url, {})
+        asking.post(server.url, form={})
+    assert heard == [datetime(2026, 4, 13, 10, 1, 30, tzinfo=UTC)]
+    with http_server(lambda _: Reply(200, "", {"Date": "yesterday"})) as server:
+        asking.get(server.url, {})
+    assert len(heard) == 1
+
+
+def problem(clock: CheckedClock) -> str:
+    return clock.problem or ""
+
+
+def test_a_clock_that_servers_contradict_is_not_believed_until_it_agrees() -> None:
+    clock = CheckedClock()
+    now = clock.now_utc()
+    clock.note(now + timedelta(minutes=1))
+    assert problem(clock) == ""
+    clock.note(now + timedelta(hours=3))
+    assert abs(clock.now_utc() - now - timedelta(hours=3)) < timedelta(seconds=5)
+    assert "180 min behind" in problem(clock) or "179 min behind" in problem(clock)
+    clock.note(clock.now_utc() - timedelta(hours=3))
+    assert problem(clock) == ""
+    assert abs(clock.now_utc() - now) < timedelta(seconds=5)

@@ -258,7 +258,8 @@ def test_what_did_not_arrive_is_reported_by_channel(store: StateStore) -> None:
     store.mark_failed(first, "550 gone", None, kind="bad recipient", now_utc=NOW)
     assert store.delivery_problems(NOW) == {
         "email": "messages by email that did not arrive for certain: 1; "
-        "the last answer was: 550 gone"
+        "the last answer was: 550 gone. Given up, so tell them yourself: "
+        "prepare for Ines, night of 2026-04-12"
     }
     store.mark_sent(second, Receipt(provider_id="p", is_proven=True), NOW)
     assert store.delivery_problems(NOW + timedelta(days=2)) == {}

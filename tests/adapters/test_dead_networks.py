@@ -1,0 +1,91 @@
+"""Name servers that never answer, and addresses that lead nowhere: it always ends."""
+
+import os
+import shutil
+import subprocess
+import sys
+import textwrap
+import time
+from pathlib import Path
+
+import pytest
+
+pytestmark = pytest.mark.skipif(
+    os.geteuid() != 0 or not shutil.which("unshare") or not shutil.which("ip"),
+    reason="a network of one's own needs root, unshare and ip",
+)
+
+
+def inside(
+    tmp_path: Path, preparation: str, program: str
+) -> "subprocess.CompletedProcess[str]":
+    """Run a program in a network of its own."""
+    script = tmp_path / "program.py"
+    script.write_text(textwrap.dedent(program))
+    shell = f"ip link set lo up\n{preparation}\nexec {sys.executable} {script}"
+    return subprocess.run(
+        ["unshare", "-n", "-m", "sh", "-ec", shell],
+        capture_output=True,
+        text=True,
+        timeout=100,
+        check=False,
+    )
+
+
+def test_a_name_server_that_never_answers_ends_with_the_deadline(
+    tmp_path: Path,
+) -> None:
+    resolver = tmp_path / "resolv.conf"
+    resolver.write_text("nameserver 127.0.0.1\n")
+    begun = time.monotonic()
+    done = inside(
+        tmp_path,
+        f"mount --bind {resolver} /etc/resolv.conf",
+        """
+        import socket, time
+        silent = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        silent.bind(("127.0.0.1", 53))
+        from frostalert.errors import TransportError
+        from frostalert.transport import HttpSession
+        begun = time.monotonic()
+        try:
+            HttpSession("t", deadline_s=2.0, sleep=lambda _: None).get(
+                "http://forecast.example/", {})
+        except TransportError as error:
+            print("refused", error, round(time.monotonic() - begun, 1))
+        import os
+        os._exit(0)
+        """,
+    )
+    assert "refused no answer within 2 s" in done.stdout, done.stderr
+    assert time.monotonic() - begun < 30.0
+
+
+def test_a_dead_first_address_does_not_hide_the_living_second(tmp_path: Path) -> None:
+    hosts = tmp_path / "hosts"
+    hosts.write_text("fd00::1 two.example\n127.0.0.1 two.example localhost\n")
+    done = inside(
+        tmp_path,
+        f"mount --bind {hosts} /etc/hosts\n"
+        "ip link add v0 type veth peer name v1\nip link set v0 up\nip link set v1 up\n"
+        "ip -6 addr add fd00::2/64 dev v0 nodad",
+        """
+        import socket, threading, time
+        from http.server import BaseHTTPRequestHandler, HTTPServer
+        class Hello(BaseHTTPRequestHandler):
+            def do_GET(self):
+                self.send_response(200)
+                self.send_header("Content-Length", "2")
+                self.end_headers()
+                self.wfile.write(b"ok")
+        server = HTTPServer(("127.0.0.1", 8080), Hello)
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        from frostalert.transport import HttpSession
+        begun = time.monotonic()
+        answer = HttpSession("t", deadline_s=20.0).get("http://two.example:8080/", {})
+        print(answer.text, time.monotonic() - begun < 10.0)
+        """,
+    )
+    if "Operation not" in done.stderr or "Unknown device" in done.stderr:
+        pytest.skip("no network device can be made here")
+    assert done.stdout.strip() == "ok True", done.stderr
