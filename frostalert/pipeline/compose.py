@@ -206,6 +206,7 @@ def _occasion(
         "brief_reason": _brief_reason(source, night),
         "also": _also(group),
         "is_worse": head.why is Why.GOT_WORSE,
+        "calls_others": any(person.turn > 1 for person in holding.people),
         "is_passed_on": head.why is Why.NOBODY_ANSWERED,
         "is_bare": False,
         "also_brief": f"+{len(group) - 1} nights" if len(group) > 1 else "",
