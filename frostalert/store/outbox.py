@@ -139,9 +139,10 @@ class OutboxStore:
         if next_try_utc is None:
             state = OutboxState.UNKNOWN if is_unknown else OutboxState.DEAD
         else:
-            # Still "sending": whether the last try arrived is not known, and the
-            # next one must say that it may be a repeat.
-            state = OutboxState.SENDING if is_unknown else OutboxState.DUE
+            # Still "sending": whether this try or an earlier one arrived is not known,
+            # and the next one must say that it may be a repeat.
+            may_have_arrived = is_unknown or row.state is OutboxState.SENDING
+            state = OutboxState.SENDING if may_have_arrived else OutboxState.DUE
         next_try = next_try_utc or row.next_try_utc
         is_late = now_utc > row.message.deadline_utc
         is_lasting = next_try_utc is None or kind == Refusal.MISCONFIGURED.value

@@ -97,6 +97,16 @@ def test_an_unknown_outcome_is_repeated_twice_as_a_repeat(tmp_path: Path) -> Non
     store.database.close()
 
 
+def test_a_repeat_that_is_refused_for_now_stays_a_repeat(tmp_path: Path) -> None:
+    store = queued(tmp_path)
+    channel = Scripted(Refusal.UNKNOWN_OUTCOME, Refusal.TRY_AGAIN, None)
+    for minutes in (0, 5, 30):
+        relay(store, channel, timedelta(minutes=minutes))
+    assert channel.repeats == [False, True, True]
+    assert store.counts() == {"sent": 1}
+    store.database.close()
+
+
 def test_a_misconfigured_channel_is_tried_again_slowly(tmp_path: Path) -> None:
     store = queued(tmp_path)
     channel = Scripted(Refusal.MISCONFIGURED, None)
