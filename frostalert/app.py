@@ -3,7 +3,7 @@
 import logging
 import os
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,6 +13,8 @@ from frostalert.clock import CheckedClock, SystemClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.errors import StoreError
 from frostalert.forecast.nws_source import NwsSource
+from frostalert.model.alarm import Answer
+from frostalert.model.assessment import Tier
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
 from frostalert.notify.email import EmailNotifier
@@ -160,6 +162,41 @@ def read_health(settings: Settings, directory: Path) -> Health:
         store.database.close()
 
 
+class DeskBook:
+    """The state as the page sees it: opened for each answer and closed again.
+
+    A connection that stays open would follow a file that was set aside as damaged.
+    """
+
+    def __init__(self, directory: Path) -> None:
+        self._directory = directory
+        open_beside(directory).database.close()
+
+    def answered_by(
+        self, said: tuple[tuple[date, Tier, int], ...], now_utc: datetime
+    ) -> str | None:
+        """Return who has acknowledged a message already."""
+        store = open_beside(self._directory)
+        try:
+            return store.answered_by(said, now_utc)
+        finally:
+            store.database.close()
+
+    def record_answer(self, answer: Answer) -> None:
+        """Keep an answer.
+
+        Raises
+        ------
+        StoreError
+            If it cannot be kept.
+        """
+        store = open_beside(self._directory)
+        try:
+            store.record_answer(answer)
+        finally:
+            store.database.close()
+
+
 def build_desk(settings: Settings, directory: Path) -> "Desk":
     """Return what the page to answer on works with.
 
@@ -174,7 +211,7 @@ def build_desk(settings: Settings, directory: Path) -> "Desk":
     return Desk(
         settings=settings,
         web=settings.web,
-        answers=open_beside(directory),
+        answers=DeskBook(directory),
         clock=SystemClock(),
         key=read_key(directory),
         health=partial(read_health, settings, directory),
@@ -203,7 +240,7 @@ def jobs(service: Service, watchman: Watchman) -> list[Job]:
         ("fetch", 5, service.fetch, "fetch"),
         ("look", 5, service.look, "house"),
         *relays,
-        ("arrivals", 30, service.check_arrivals, "sms"),
+        ("arrivals", 30, service.check_arrivals, "watch"),
         ("daily line", 60, service.daily_line, "house"),
         ("weekly", 300, service.weekly, "house"),
         ("config", 5, service.reload, "house"),

@@ -162,8 +162,8 @@ class Outbox(Protocol):
     def unsent(self, now_utc: datetime, *, is_forced: bool) -> list[OutboxRow]:
         """Return the rows that are due, or every unsent one if forced."""
 
-    def mark_sending(self, row: OutboxRow, now_utc: datetime) -> None:
-        """Record an attempt before it is made."""
+    def mark_sending(self, row: OutboxRow, now_utc: datetime) -> bool:
+        """Record an attempt before it is made; return whether the row is still open."""
 
     def mark_sent(self, row: OutboxRow, receipt: Receipt, now_utc: datetime) -> None:
         """Record that a message was taken."""

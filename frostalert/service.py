@@ -7,9 +7,11 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from frostalert.errors import StoreBusyError
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
 from frostalert.pipeline.addressing import AnswerLinks
+from frostalert.pipeline.compose import compose_operator
 from frostalert.pipeline.cycle import (
     CycleResult,
     assess_stored,
@@ -127,7 +129,7 @@ class Service:
             return
         now = self._clock.now_utc()
         is_time = _is_time(self._next_look_utc, now, timedelta(hours=1))
-        if is_time or frozenset(self._near_faults()) != self._decided_keys:
+        if is_time or frozenset(self._near_faults(now)) != self._decided_keys:
             self._decide()
 
     def relay(self, channel: ChannelKind) -> Delivered:
@@ -216,33 +218,45 @@ class Service:
     def _decide(self) -> CycleResult:
         """Decide on stored forecasts, with everything that is wrong."""
         with self._deciding:
-            near = self._near_faults()
-            self._decided_keys = frozenset(near)
             now = self._clock.now_utc()
-            result = redecide(
-                self._parts.settings.holding,
-                self._store,
-                now,
-                faults=near | self._far_faults(now),
-                links=self._links(self._parts.settings),
-            )
+            near = self._near_faults(now)
+            try:
+                result = redecide(
+                    self._parts.settings.holding,
+                    self._store,
+                    now,
+                    faults=near | self._source_faults,
+                    links=self._links(self._parts.settings),
+                )
+            except Exception as error:
+                # Tried again at the next look, and told: silence is the worst answer.
+                self._next_look_utc = now
+                self._tell_broken(error, now)
+                raise
+            self._decided_keys = frozenset(near)
             self._next_look_utc = result.decision.next_look_utc
             self._store.write_mark(CYCLE, now.isoformat())
             return result
 
-    def _near_faults(self) -> dict[str, str]:
+    def _near_faults(self, now_utc: datetime) -> dict[str, str]:
         """Return what is wrong and quick to see: its changes are decided on at once."""
         faults = self._own_faults()
         if self._config.problem is not None:
             faults["config"] = self._config.problem
-        return faults
-
-    def _far_faults(self, now_utc: datetime) -> dict[str, str]:
-        """Return what else is wrong: with sources and deliveries."""
         problems = self._store.delivery_problems(now_utc)
-        return self._source_faults | {
-            f"delivery-{name}": words for name, words in problems.items()
-        }
+        return faults | {f"delivery-{name}": words for name, words in problems.items()}
+
+    def _tell_broken(self, error: Exception, now_utc: datetime) -> None:
+        """Tell the operators that deciding broke off, once in six hours."""
+        if isinstance(error, StoreBusyError):
+            return
+        detail = (
+            f"deciding broke off ({type(error).__name__}), so warnings may not come; "
+            "watch a thermometer, and look at the service's log"
+        )
+        key = f"deciding|{now_utc:%Y%m%d}|{now_utc.hour // 6}"
+        holding = self._parts.settings.holding
+        self._store.queue(compose_operator(key, detail, holding, now_utc), now_utc)
 
 
 def _is_time(

@@ -21,6 +21,7 @@ from frostalert.errors import TransportError
 
 MOST_BYTES = 5_000_000
 _CONNECT_S, _READ_S = 5.0, 30.0
+_BRIEF_S = 10.0
 _RETRY_WAITS_S = (2.0, 8.0)
 _LONGEST_WAIT_S = 30.0
 _MOST_REDIRECTS = 3
@@ -124,6 +125,21 @@ class HttpSession:
                 json=None if json is None else dict(json),
                 auth=login,
             )
+        )
+
+    def ask_once(self, url: str, login: tuple[str, str] | None = None) -> Answer:
+        """Return the answer to one GET, tried once and not for long.
+
+        Raises
+        ------
+        TransportError
+            If no answer came within ten seconds.
+        """
+        return within_deadline(
+            lambda: self._one(
+                requests.Request("GET", url, auth=login), time.monotonic() + _BRIEF_S
+            ),
+            min(_BRIEF_S, self._deadline_s),
         )
 
     def ping(self, url: str, body: str | None = None) -> Answer:

@@ -22,7 +22,7 @@ from frostalert.store.steady import SteadyStore
 from frostalert.transport import HttpSession
 
 _LOG = logging.getLogger(__name__)
-_GAP = timedelta(minutes=30)
+_GAP = timedelta(minutes=40)
 _FAILURES_IN_A_ROW = 3
 _REPAIR_SAID = timedelta(hours=12)
 _FAIL_PING_EVERY = timedelta(minutes=15)
@@ -67,21 +67,19 @@ class Watchman:
         self._pinged_cycle: str | None = None
         self._failed_utc: datetime | None = None
         self._repair_seen_utc: datetime | None = None
-        self._is_gap_told = False
 
     def beat(self) -> None:
         """Leave a sign of life, and bring the state back to disk when that is possible.
 
-        The first beat tells of the hours since the last sign, if there were many.
+        Hours since the last sign are told, if there were many: after a start, after the
+        machine slept, and when a clock that was behind is set right.
         """
         now = self._clock.now_utc()
         if isinstance(self._store, SteadyStore):
             self._store.try_to_return(now)
         last = self._store.read_mark(ALIVE)
         before = datetime.fromisoformat(last) if last else None
-        if not self._is_gap_told:
-            self._store.queue(self._gap_messages(before, now), now)
-            self._is_gap_told = True
+        self._store.queue(self._gap_messages(before, now), now)
         is_due = before is None or not timedelta(0) <= now - before < ALIVE_EVERY
         if is_due:
             self._store.write_mark(ALIVE, now.isoformat())

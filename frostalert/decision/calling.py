@@ -62,7 +62,14 @@ def call_on(
         kept = replace(past, called_utc=now_utc) if is_alarm else past
         return replace(item, remember=kept)
     moment = calls_next_at(past, night, rules, last_turn=last_turn)
-    if item.why is not Why.ALREADY_TOLD or moment is None or night.worst is None:
+    # Who is to act now is called even where the data went bad since.
+    is_held = past.said is Tier.ACT and item.why in (
+        Why.HELD_ON_BAD_DATA,
+        Why.WAITING_TO_CLEAR,
+    )
+    if item.why is not Why.ALREADY_TOLD and not is_held:
+        return item
+    if moment is None or night.worst is None:
         return item
     # A call in the time to come was made before the clock was set back.
     is_due = now_utc >= moment or (past.called_utc or now_utc) > now_utc

@@ -76,6 +76,31 @@ def what_changed(past: NightHistory, night: NightAssessment) -> Change | None:
     return Change(joined=joined, colder_c=colder_c, earlier=earlier)
 
 
+def moved_away(past: NightHistory, night: NightAssessment, rules: Rules) -> bool:
+    """Return whether the danger moved away by a step since people were told.
+
+    Parameters
+    ----------
+    past : NightHistory
+        What people were told.
+    night : NightAssessment
+        What is found now.
+    rules : Rules
+        Holds the step.
+
+    Returns
+    -------
+    bool
+        False where no hour is known.
+
+    References
+    ----------
+    .. [1] Common practice, no source.
+    """
+    _, earlier = _moved(past, night)
+    return earlier <= -rules.earlier_step
+
+
 def _moved(past: NightHistory, night: NightAssessment) -> tuple[float, timedelta]:
     """Return by how much the told blocks got colder, and their start earlier."""
     # Not the worst block against the worst block: which one that is may change while

@@ -9,7 +9,13 @@ from datetime import date, datetime, timedelta
 
 from frostalert.decision.answers import acknowledged_by
 from frostalert.decision.calling import SUBJECTS, call_on, calls_next_at
-from frostalert.decision.change import at_risk, extremes, what_changed, what_got_worse
+from frostalert.decision.change import (
+    at_risk,
+    extremes,
+    moved_away,
+    what_changed,
+    what_got_worse,
+)
 from frostalert.decision.ending import close_gone, maybe_end, silent
 from frostalert.decision.episodes import with_episodes
 from frostalert.model.alarm import Answer
@@ -27,6 +33,7 @@ from frostalert.model.site import Rules
 LOOK_EVERY = timedelta(hours=1)
 _SOON = timedelta(minutes=1)
 _DAY = timedelta(days=1)
+_BLIND_AGAIN = timedelta(hours=1)
 RAISE_CYCLES = 2
 """Forecasts in a row that must show a far night before it is told; the same."""
 _FAR = timedelta(hours=60)
@@ -116,6 +123,8 @@ def _decide_night(
     """Return what is to be said about one night."""
     if not past.is_closed:
         past = replace(past, stop_utc=night.stop_not_before_utc)
+    if night.tier is not Tier.CANNOT_JUDGE and is_good:
+        past = replace(past, is_blind=False)
     told = Tier.NONE if past.is_closed else past.told
     said = Tier.NONE if past.is_closed else past.said
     if night.tier.rank > said.rank:
@@ -166,6 +175,9 @@ def _still_at_risk(
     if worse:
         return _speak(past, night, Why.GOT_WORSE, made_utc, change=worse)
     kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
+    if night.tier.rank < past.said.rank and moved_away(past, night, rules):
+        # When its hour comes after all, people must hear of it again.
+        kept = replace(kept, said=night.tier)
     return silent(kept, Why.ALREADY_TOLD, night.reason)
 
 
@@ -240,14 +252,17 @@ def _cannot_judge(
 ) -> NightDecision:
     """Say that a night cannot be judged, once and then daily."""
     last = past.cannot_judge_told_utc
+    # Where the data had come back in between, people believe that it is watched.
+    wait = _DAY if past.is_blind else _BLIND_AGAIN
     # A moment to come, after a backward step of the clock, counts as long ago.
-    if last is not None and timedelta(0) <= now_utc - last < _DAY:
+    if last is not None and timedelta(0) <= now_utc - last < wait:
         return silent(past, Why.HELD_ON_BAD_DATA, night.reason)
     why = Why.CANNOT_JUDGE if last is None else Why.STILL_CANNOT_JUDGE
     remember = replace(
         past,
         cannot_judge_told_utc=now_utc,
         cannot_judge_revision=past.revision + 1,
+        is_blind=True,
         revision=past.revision + 1,
         clear_cycles=0,
     )
@@ -257,7 +272,8 @@ def _cannot_judge(
         why=why,
         detail=night.reason,
         remember=remember,
-        turns=(1,),
+        # Whoever was called for this night must hear that it is flown blind.
+        turns=tuple(range(1, max(past.called_turn, 1) + 1)),
     )
 
 

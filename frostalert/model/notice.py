@@ -90,6 +90,8 @@ class NightHistory:
         When people were last told that the night cannot be judged.
     cannot_judge_revision : int
         Revision of that message.
+    is_blind : bool
+        Whether that is still the last word: false once the data have come back.
     is_closed : bool
         Withdrawn or stood down; a new rise opens it again.
     """
@@ -111,6 +113,7 @@ class NightHistory:
     raise_cycles: int = 0
     cannot_judge_told_utc: datetime | None = None
     cannot_judge_revision: int = 0
+    is_blind: bool = False
     is_closed: bool = False
 
 

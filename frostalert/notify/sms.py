@@ -69,10 +69,8 @@ class SmsNotifier:
         if settings.status_url is None:
             return Arrival(state=ArrivalState.PENDING, detail="no status_url is set")
         url = settings.status_url.replace("{id}", quote(provider_id, safe=""))
-        answer = self._session.get(
-            url.replace("{username}", settings.username or ""),
-            {},
-            login=_login(settings),
+        answer = self._session.ask_once(
+            url.replace("{username}", settings.username or ""), _login(settings)
         )
         found = _follow(answer.text, settings.status_pointer)
         word = str(found).lower()

@@ -234,7 +234,7 @@ def _occasion(
         needed_by_utc=_needed_by(head, night, wording.now_utc),
         is_waking=any(item.is_waking for item in group),
         is_worse=any(item.why is Why.GOT_WORSE for item in group),
-        turns=() if head.say in ENDINGS else tuple({*head.turns} or {1}),
+        turns=_turns(group),
         nights=tuple(item.night for item in group),
         said=()
         if head.say in ENDINGS
@@ -243,6 +243,13 @@ def _occasion(
         ),
         thread=thread_id(holding, head.remember.episode or str(head.night)),
     )
+
+
+def _turns(group: list[NightDecision]) -> tuple[int, ...]:
+    """Return whom a message goes to: whoever is to hear of any of its nights."""
+    if any(item.say in ENDINGS for item in group):
+        return ()
+    return tuple(sorted({turn for item in group for turn in item.turns} or {1}))
 
 
 def thread_id(holding: Holding, episode: str) -> str:

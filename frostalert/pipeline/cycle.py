@@ -3,6 +3,7 @@
 import logging
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
+from hashlib import sha256
 from zoneinfo import ZoneInfo
 
 from frostalert.decision.assess import assess
@@ -18,7 +19,7 @@ from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.audience import PeopleState
 from frostalert.pipeline.compose import compose_decision, compose_operator
 from frostalert.pipeline.faults import note_faults
-from frostalert.ports import AnswerBook, ForecastSource, ForecastStore, Store
+from frostalert.ports import AnswerBook, Fault, ForecastSource, ForecastStore, Store
 
 _LOG = logging.getLogger(__name__)
 _PAST = timedelta(hours=36)
@@ -185,6 +186,13 @@ def assess_stored(
         return cannot_judge_anything(
             holding, now_utc, f"the forecast holds impossible values ({error})"
         )
+    except Exception as error:  # noqa: BLE001 - a defect of ours must not end in silence
+        _LOG.exception("the stored forecast could not be worked out")
+        return cannot_judge_anything(
+            holding,
+            now_utc,
+            f"the program broke off over this forecast ({type(error).__name__})",
+        )
 
 
 def _tell_faults(
@@ -204,7 +212,7 @@ def _tell_faults(
     )
     messages: list[Message] = []
     for fault in to_tell:
-        key = f"{fault.key}|{fault.since_utc:%Y%m%dT%H%M}|{now_utc:%Y%m%d}"
+        key = _fault_key(fault, now_utc)
         messages += compose_operator(
             key,
             fault.detail,
@@ -216,3 +224,14 @@ def _tell_faults(
         )
     store.save_faults(kept)
     return store.queue(messages, now_utc)
+
+
+def _fault_key(fault: Fault, now_utc: datetime) -> str:
+    """Return what names the message about a fault.
+
+    One that comes and goes is told once in a quarter of a day, unless it changes its
+    words; counts in them are no change.
+    """
+    words = "".join(letter for letter in fault.detail if not letter.isdigit())
+    digest = sha256(words.encode()).hexdigest()[:8]
+    return f"{fault.key}|{now_utc:%Y%m%d}|{now_utc.hour // 6}|{digest}"

@@ -90,7 +90,9 @@ def _deliver(
         outbox.mark_failed(row, reason, None, kind="late", now_utc=now_utc)
         _LOG.error("message %s to %s: %s", message.key, message.person, reason)
         return OutboxState.DEAD
-    outbox.mark_sending(row, now_utc)
+    if not outbox.mark_sending(row, now_utc):
+        # Something newer was said since the queue was read.
+        return OutboxState.DEAD
     # A row that was being sent when the program died may have arrived.
     is_repeat = row.state in (OutboxState.SENDING, OutboxState.UNKNOWN)
     try:

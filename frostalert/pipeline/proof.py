@@ -34,15 +34,19 @@ def check_arrivals(
         Texts that are now known to have arrived or to have failed.
     """
     settled = 0
+    is_silent = False
     for row in book.awaiting_proof(clock.now_utc()):
         reader = readers.get(row.message.channel)
         if reader is None or row.provider_id is None:
             continue
+        arrival = Arrival(state=ArrivalState.PENDING, detail="not asked")
         try:
-            arrival = reader.arrival(row.provider_id)
+            # Where one question gets no answer, the others of this round would not.
+            if not is_silent:
+                arrival = reader.arrival(row.provider_id)
         except TransportError as error:
             _LOG.warning("text %s: its state is not known: %s", row.message.key, error)
-            arrival = Arrival(state=ArrivalState.PENDING, detail=str(error))
+            is_silent = True
         now_utc = clock.now_utc()
         if arrival.state is ArrivalState.DELIVERED:
             book.mark_delivered(row, now_utc)

@@ -95,9 +95,10 @@ def set_aside(path: Path, now_utc: datetime) -> Path:
     return aside
 
 
-def has_copies(path: Path) -> bool:
-    """Return whether any copy was made of a database."""
-    return any((path.parent / FOLDER).glob(f"{_PREFIX}*{_SUFFIX}"))
+def copies(path: Path) -> list[Path]:
+    """Return the copies of a database, the newest first."""
+    folder = path.parent / FOLDER
+    return sorted(folder.glob(f"{_PREFIX}*{_SUFFIX}"), reverse=True)
 
 
 def restore_newest(path: Path) -> Path | None:
@@ -111,8 +112,7 @@ def restore_newest(path: Path) -> Path | None:
     StoreError
         If it cannot be put there.
     """
-    folder = path.parent / FOLDER
-    for copy in sorted(folder.glob(f"{_PREFIX}*{_SUFFIX}"), reverse=True):
+    for copy in copies(path):
         if examine(copy) is not Condition.SOUND:
             _LOG.error("the copy %s is damaged too", copy)
             continue

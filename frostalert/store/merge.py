@@ -2,7 +2,9 @@
 
 import json
 import sqlite3
+from typing import Any
 
+from frostalert.model.assessment import Tier
 from frostalert.store.connection import Database
 
 _OUTBOX_KEY = "message_key"
@@ -77,11 +79,22 @@ def _merge_histories(old: sqlite3.Connection, new: sqlite3.Connection) -> None:
     for night, content in _rows(old, "night_history", ["night", "content"]):
         fresh = json.loads(str(content))
         before = json.loads(known.get(str(night), '{"revision": 0}'))
+        if _tells_more(before, fresh):
+            # Memory began without it: what people were told must not be forgotten.
+            fresh, before = before, fresh
         fresh["revision"] = max(fresh["revision"], before["revision"])
         new.execute(
             "INSERT OR REPLACE INTO night_history VALUES (?, ?)",
             (night, json.dumps(fresh)),
         )
+
+
+def _tells_more(before: dict[str, Any], fresh: dict[str, Any]) -> bool:
+    """Return whether people were told more by the file's history, and it is open."""
+    told = (Tier(item.get("told", "none")).rank for item in (before, fresh))
+    in_file, in_memory = told
+    is_open = not before.get("is_closed", True) and not fresh.get("is_closed", False)
+    return is_open and in_file > in_memory
 
 
 def _merge_outbox(old: sqlite3.Connection, new: sqlite3.Connection) -> None:

@@ -70,13 +70,20 @@ class OutboxStore:
             ).fetchall()
         return [read_row(row) for row in rows]
 
-    def mark_sending(self, row: OutboxRow, now_utc: datetime) -> None:
-        """Record an attempt before it is made."""
-        self._update(
-            row,
-            "state = ?, attempts = attempts + 1, last_try_utc = ?",
-            (OutboxState.SENDING.value, moment_text(now_utc)),
-        )
+    def mark_sending(self, row: OutboxRow, now_utc: datetime) -> bool:
+        """Record an attempt before it is made; return whether the row is still open."""
+        with self.database.writing() as connection:
+            cursor = connection.execute(
+                "UPDATE outbox SET state = ?, attempts = attempts + 1, "
+                "last_try_utc = ? WHERE message_key = ? AND state IN (?, ?)",
+                (
+                    OutboxState.SENDING.value,
+                    moment_text(now_utc),
+                    row.message.key,
+                    *OPEN,
+                ),
+            )
+        return bool(cursor.rowcount)
 
     def mark_sent(self, row: OutboxRow, receipt: Receipt, now_utc: datetime) -> None:
         """Record that a message was taken."""
@@ -150,13 +157,14 @@ class OutboxStore:
         with self.database.writing() as connection:
             connection.execute(
                 "UPDATE outbox SET state = ?, last_error = ?, next_try_utc = ?, "
-                "unknowns = unknowns + ? WHERE message_key = ?",
+                "unknowns = unknowns + ? WHERE message_key = ? AND state IN (?, ?)",
                 (
                     state.value,
                     reason,
                     moment_text(next_try),
                     int(is_unknown),
                     row.message.key,
+                    *OPEN,
                 ),
             )
             if is_time and not is_late:
@@ -269,12 +277,33 @@ def told_people(connection: sqlite3.Connection, nights: set[date]) -> set[str]:
     return {f"{row['night']}|{row['person']}" for row in rows}
 
 
-def drop_overtaken(connection: sqlite3.Connection, night: date) -> None:
-    """Give up what still waits about a night of which something newer is said."""
-    connection.execute(
-        "UPDATE outbox SET state = ?, last_error = ? "
+def drop_overtaken(
+    connection: sqlite3.Connection,
+    night: date,
+    spoken: set[date],
+    people: set[str] | None,
+) -> None:
+    """Give up what still waits about a night of which something newer is said.
+
+    Only for those who get the newer message (everybody, if `people` is None), and only
+    where every night of the waiting one is spoken of anew: nobody may lose the news of
+    another night by it.
+    """
+    rows = connection.execute(
+        "SELECT row_id, person, (SELECT json_group_array(n.night) FROM outbox_night n "
+        "WHERE n.row_id = outbox.row_id) AS nights FROM outbox "
         "WHERE night = ? AND state IN (?, ?)",
-        (OutboxState.DEAD.value, OVERTAKEN, night.isoformat(), *OPEN),
+        (night.isoformat(), *OPEN),
+    ).fetchall()
+    known = {day.isoformat() for day in spoken}
+    connection.executemany(
+        "UPDATE outbox SET state = ?, last_error = ? WHERE row_id = ?",
+        [
+            (OutboxState.DEAD.value, OVERTAKEN, row["row_id"])
+            for row in rows
+            if set(json.loads(row["nights"])) <= known
+            and (people is None or row["person"] in people)
+        ],
     )
 
 

@@ -4,7 +4,14 @@ import sqlite3
 from datetime import date, datetime, timedelta
 
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.notice import ENDINGS, Decision, Message, NightHistory, Why
+from frostalert.model.notice import (
+    ENDINGS,
+    Decision,
+    Message,
+    NightHistory,
+    Subject,
+    Why,
+)
 from frostalert.ports import Fault, Fetched, SourceMemory
 from frostalert.store.answers import AnswerStore
 from frostalert.store.codec import (
@@ -109,6 +116,7 @@ class StateStore(OutboxStore, DeliveryStore, AnswerStore):
         """
         with self.database.writing() as connection:
             messages = _for_the_told(connection, messages)
+            spoken = {item.night for item in decision.spoken}
             for night in decision.nights:
                 said = night.say.value if night.say else None
                 connection.execute(
@@ -132,8 +140,14 @@ class StateStore(OutboxStore, DeliveryStore, AnswerStore):
                     ),
                 )
                 # What is passed on to others says nothing newer to the first ones.
-                if night.why is not Why.NOBODY_ANSWERED:
-                    drop_overtaken(connection, night.night)
+                # That a night cannot be judged calls nobody back who is to act.
+                if night.why is Why.NOBODY_ANSWERED or said == Subject.CANNOT_JUDGE:
+                    continue
+                is_ending = said in ENDINGS
+                hearing = {m.person for m in messages if night.night in m.nights}
+                drop_overtaken(
+                    connection, night.night, spoken, None if is_ending else hearing
+                )
             return insert_messages(connection, messages, now_utc)
 
     def open_faults(self) -> dict[str, Fault]:

@@ -23,8 +23,8 @@ from frostalert.errors import (
 from frostalert.store.answers import AnswerStore
 from frostalert.store.backup import (
     Condition,
+    copies,
     examine,
-    has_copies,
     restore_newest,
     set_aside,
 )
@@ -87,10 +87,11 @@ class SteadyStore(StateStore):
                 with memory.reading():
                     merge(memory, disk)
                     self.database = disk
+                    # Who waits for its lock is sent to the file.
+                    memory.close()
             except StoreError as error:
                 _LOG.warning("the state cannot go back to disk yet: %s", error)
                 return False
-            memory.close()
             self._trouble = None
             _LOG.warning("the state is back on disk")
             return True
@@ -119,7 +120,7 @@ class SteadyStore(StateStore):
 
     def _mend(self, now_utc: datetime) -> None:
         """Set a damaged file aside and put the newest copy in its place."""
-        if self._path.stat().st_size == 0 and not has_copies(self._path):
+        if self._path.stat().st_size == 0 and not copies(self._path):
             return  # begun on a full disk, and nothing was ever in it
         aside = set_aside(self._path, now_utc)
         copy = restore_newest(self._path)
@@ -142,6 +143,8 @@ class SteadyStore(StateStore):
             memory = MemoryDatabase(self._path)
             with memory.reading() as connection:
                 is_copied = _copy_into(self._path, connection)
+                if not is_copied:
+                    is_copied = _copy_newest(self._path, connection)
             if is_copied:
                 try:
                     migrate(memory)
@@ -180,6 +183,16 @@ def _copy_into(path: Path, memory: sqlite3.Connection) -> bool:
         except (sqlite3.Error, ValueError):
             continue
         return True
+    return False
+
+
+def _copy_newest(path: Path, memory: sqlite3.Connection) -> bool:
+    """Copy the newest sound copy of a file into memory, if there is one."""
+    for copy in copies(path):
+        if examine(copy) is Condition.SOUND and _copy_into(copy, memory):
+            # What waited then may have been sent since.
+            memory.execute("UPDATE outbox SET state = 'sending' WHERE state = 'due'")
+            return True
     return False
 
 

@@ -22,6 +22,8 @@ from "start now" to water running."""
 _HANDS = (Subject.PREPARE, Subject.ACT)
 _CAN_WAIT = (Subject.OUTLOOK, Subject.WITHDRAWN, Subject.DAILY_LINE, Subject.WEEKLY)
 _STALE, _BLIND = timedelta(hours=14), timedelta(hours=27)
+_FORGOTTEN = timedelta(hours=96)
+"""What was said about far nights since a file's last copy may be said once more."""
 _STORAGE = frozenset({FaultKind.DISK_FULL, FaultKind.FILE_DAMAGED})
 
 
@@ -107,7 +109,7 @@ class Judge:
             self.by_key[key] = delivery
             return
         self.duplicates += 1
-        state_was_lost = self.was_on(_STORAGE, timedelta(hours=30))
+        state_was_lost = self.was_on(_STORAGE, _FORGOTTEN)
         if key not in self.world.unsure and not state_was_lost:
             self.note(f"twice without a reason: {key}")
         elif not delivery.is_repeat and not state_was_lost:
@@ -127,7 +129,7 @@ class Judge:
             self.woken[mark] = delivery.at_utc
             if before is None or delivery.is_repeat:
                 return
-            was_storage_bad = self.was_on(_STORAGE, timedelta(hours=30))
+            was_storage_bad = self.was_on(_STORAGE, _FORGOTTEN)
             if not was_storage_bad and not self._ended_since(message.night, before):
                 self.note(f"woken twice: {message.key}")
 
@@ -220,7 +222,8 @@ def check_calling(judge: Judge) -> None:
         called = any(
             d.message.person == "Tobias"
             and night in d.message.nights
-            and told <= d.at_utc <= end
+            # A mail that took the long way may arrive after the call.
+            and d.at_utc <= end
             for d in world.delivered
         )
         if not called:
@@ -295,6 +298,7 @@ class Score:
     false_alarms: int = 0
     absurd_alarms: int = 0
     """False alarms on nights that no error of this weather's forecasts explains."""
+    absurd: list[str] = field(default_factory=list)
     blind_nights: int = 0
     duplicates: int = 0
     deliveries: int = 0
@@ -308,6 +312,7 @@ class Score:
         for name in ("absurd_alarms", "blind_nights", "duplicates", "deliveries"):
             setattr(self, name, getattr(self, name) + getattr(other, name))
         self.missed += other.missed
+        self.absurd += other.absurd
         self.leads_h += other.leads_h
         self.violations += other.violations
         self.faults += other.faults
@@ -351,8 +356,9 @@ def score(judge: Judge, nights: int) -> Score:
             found.blind_nights += 1
         if world.season.is_safe(index):
             found.false_alarms += night in hands
-        if world.season.is_far_from_risky(index) and not _was_blind(world, index):
-            found.absurd_alarms += night in hands
+        if night in hands and _is_absurd(world, index):
+            found.absurd_alarms += 1
+            found.absurd.append(f"seed {world.season.seed} night {night}")
         if not world.season.is_risky(index):
             continue
         found.risky += 1
@@ -368,6 +374,11 @@ def score(judge: Judge, nights: int) -> Score:
             told = "never told" if when is None else f"told {when - danger} late"
             found.missed.append(f"seed {world.season.seed} night {night}: {told}")
     return found
+
+
+def _is_absurd(world: World, index: int) -> bool:
+    """Return whether no forecast error of this weather explains a call for hands."""
+    return world.season.is_far_from_risky(index) and not _was_blind(world, index)
 
 
 def _was_blind(world: World, index: int) -> bool:

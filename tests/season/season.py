@@ -51,6 +51,7 @@ def limits_broken(found: Score, seasons: int) -> list[str]:
     ):
         if count > most * share:
             broken.append(f"{words}: {count} in {seasons} seasons, limit {most} each")
+    broken += [f"beyond any error: {line}" for line in found.absurd]
     return broken
 
 

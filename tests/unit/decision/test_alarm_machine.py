@@ -205,7 +205,9 @@ class AlarmMachine(RuleBasedStateMachine):
             answers=self.answers,
             last_turn=LAST_TURN,
         )
-        assert again.spoken == ()
+        # A call that was due waits for one look when something else was said.
+        others = [i for i in again.spoken if i.why is not Why.NOBODY_ANSWERED]
+        assert others == []
 
     @invariant()
     def there_is_always_a_next_look_within_the_hour(self) -> None:
