@@ -18,7 +18,7 @@ from tests.support.configs import config_text
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.servers import MailBox, Reply, http_server, smtp_server
 
-PATIENCE_S = 60.0
+PATIENCE_S = 120.0
 
 
 def wait_for(what: Callable[[], bool], described: str) -> None:
