@@ -69,13 +69,7 @@ class HttpSession:
         self._deadline_s = deadline_s
         self._sleep = sleep
 
-    def get(
-        self,
-        url: str,
-        headers: Mapping[str, str],
-        *,
-        login: tuple[str, str] | None = None,
-    ) -> Answer:
+    def get(self, url: str, headers: Mapping[str, str]) -> Answer:
         """Return the answer to a GET, tried up to three times.
 
         Raises
@@ -85,9 +79,7 @@ class HttpSession:
         """
         for wait_s in (*_RETRY_WAITS_S, None):
             try:
-                answer = self._exchange(
-                    requests.Request("GET", url, dict(headers), auth=login)
-                )
+                answer = self._exchange(requests.Request("GET", url, dict(headers)))
             except TransportError:
                 if wait_s is None:
                     raise

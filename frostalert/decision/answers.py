@@ -1,11 +1,42 @@
 """What an answer to a warning still holds for."""
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date, datetime
 
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import NightHistory
+
+
+def acknowledges(answer: Answer, night: date, tier: Tier, revision: int) -> bool:
+    """Return whether an answer acknowledges what was said about a night.
+
+    Parameters
+    ----------
+    answer : Answer
+        What somebody answered.
+    night : date
+        The night.
+    tier : Tier
+        What was said: an answer to a lower tier does not hold for it.
+    revision : int
+        Message about the night in which it was said, counted from 1.
+
+    Returns
+    -------
+    bool
+        False for a request for silence.
+
+    References
+    ----------
+    .. [1] OPC Foundation, OPC 10000-9, on acknowledging apart from shelving.
+    """
+    return (
+        answer.kind is not AnswerKind.LATER
+        and answer.night == night
+        and answer.tier.rank >= tier.rank
+        and answer.revision >= revision
+    )
 
 
 def acknowledged_by(history: NightHistory, answers: Iterable[Answer]) -> str | None:
@@ -30,14 +61,8 @@ def acknowledged_by(history: NightHistory, answers: Iterable[Answer]) -> str | N
     ----------
     .. [1] OPC Foundation, OPC 10000-9, on acknowledging apart from shelving.
     """
-    for answer in answers:
-        if answer.kind is AnswerKind.LATER or answer.night != history.night:
-            continue
-        if answer.tier.rank < history.said.rank:
-            continue
-        if answer.revision >= history.said_revision:
-            return answer.person
-    return None
+    said = (history.night, history.said, history.said_revision)
+    return next((a.person for a in answers if acknowledges(a, *said)), None)
 
 
 def is_unjudged_open(history: NightHistory, answers: Iterable[Answer]) -> bool:
@@ -61,12 +86,8 @@ def is_unjudged_open(history: NightHistory, answers: Iterable[Answer]) -> bool:
     """
     if history.cannot_judge_told_utc is None:
         return False
-    return not any(
-        answer.night == history.night
-        and answer.kind is not AnswerKind.LATER
-        and answer.revision >= history.cannot_judge_revision
-        for answer in answers
-    )
+    told = (history.night, Tier.CANNOT_JUDGE, history.cannot_judge_revision)
+    return not any(acknowledges(answer, *told) for answer in answers)
 
 
 def silence_asked(

@@ -3,6 +3,7 @@
 import sqlite3
 from datetime import date, datetime, timedelta
 
+from frostalert.decision.answers import acknowledges
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.store.codec import moment_text, read_moment, read_optional
@@ -37,14 +38,14 @@ class AnswerStore:
         self, said: tuple[tuple[date, Tier, int], ...], now_utc: datetime
     ) -> str | None:
         """Return who has acknowledged a message already, by its nights' revisions."""
-        revisions = {night: (tier, revision) for night, tier, revision in said}
-        for answer in self.recent_answers(now_utc):
-            if answer.kind is AnswerKind.LATER or answer.night not in revisions:
-                continue
-            tier, revision = revisions[answer.night]
-            if answer.tier.rank >= tier.rank and answer.revision >= revision:
-                return answer.person
-        return None
+        return next(
+            (
+                answer.person
+                for answer in self.recent_answers(now_utc)
+                if any(acknowledges(answer, *words) for words in said)
+            ),
+            None,
+        )
 
     def recent_answers(self, now_utc: datetime) -> tuple[Answer, ...]:
         """Return the answers of the last two weeks, oldest first."""

@@ -3,6 +3,7 @@
 import logging
 import os
 import sqlite3
+from collections.abc import Iterator
 from contextlib import closing
 from datetime import datetime
 from enum import StrEnum
@@ -41,7 +42,7 @@ def make_backup(database: Database, now_utc: datetime) -> Path | None:
         with fresh.open("rb") as file:
             os.fsync(file.fileno())
         fresh.replace(place)
-        for old in sorted(folder.glob(f"{_PREFIX}*{_SUFFIX}"))[:-KEEP]:
+        for old in copies(database.path)[KEEP:]:
             old.unlink()
     except OSError as error:
         message = f"the daily copy cannot be written to {folder}: {error.strerror}"
@@ -101,28 +102,37 @@ def copies(path: Path) -> list[Path]:
     return sorted(folder.glob(f"{_PREFIX}*{_SUFFIX}"), reverse=True)
 
 
+def sound_copies(path: Path) -> Iterator[Path]:
+    """Give the copies that can be used, the newest first."""
+    for copy in copies(path):
+        if examine(copy) is Condition.SOUND:
+            yield copy
+        else:
+            _LOG.error("the copy %s is damaged too", copy)
+
+
+def mark_as_maybe_sent(connection: sqlite3.Connection) -> None:
+    """Mark what waited when a copy was made: it may have arrived since.
+
+    A repeat then says that it is one.
+    """
+    connection.execute("UPDATE outbox SET state = 'sending' WHERE state = 'due'")
+
+
 def restore_newest(path: Path) -> Path | None:
     """Put the newest sound copy in the database's place; return which one it was.
-
-    What was being sent when the copy was made may have arrived since: those rows are
-    marked so that a repeat says that it is one.
 
     Raises
     ------
     StoreError
         If it cannot be put there.
     """
-    for copy in copies(path):
-        if examine(copy) is not Condition.SOUND:
-            _LOG.error("the copy %s is damaged too", copy)
-            continue
+    for copy in sound_copies(path):
         fresh = path.with_suffix(".restored")
         try:
             fresh.write_bytes(copy.read_bytes())
             with closing(sqlite3.connect(fresh)) as connection, connection:
-                connection.execute(
-                    "UPDATE outbox SET state = 'sending' WHERE state = 'due'"
-                )
+                mark_as_maybe_sent(connection)
             fresh.replace(path)
         except (OSError, sqlite3.Error) as error:
             message = f"the copy {copy} cannot be put back: {error}"

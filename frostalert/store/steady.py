@@ -25,8 +25,10 @@ from frostalert.store.backup import (
     Condition,
     copies,
     examine,
+    mark_as_maybe_sent,
     restore_newest,
     set_aside,
+    sound_copies,
 )
 from frostalert.store.connection import Database, MemoryDatabase
 from frostalert.store.delivery import DeliveryStore
@@ -59,7 +61,7 @@ class SteadyStore(StateStore):
         super().__init__(Database(self._path))
         try:
             make_state_directory(directory)
-            self._open(now_utc)
+            self.database = self._open_file(now_utc)
         except StoreError as error:
             self._fall_back(error)
 
@@ -95,10 +97,6 @@ class SteadyStore(StateStore):
             self._trouble = None
             _LOG.warning("the state is back on disk")
             return True
-
-    def _open(self, now_utc: datetime) -> None:
-        """Use the file."""
-        self.database = self._open_file(now_utc)
 
     def _open_file(self, now_utc: datetime) -> Database:
         """Return the file as a database that can be written, mended if need be."""
@@ -188,10 +186,9 @@ def _copy_into(path: Path, memory: sqlite3.Connection) -> bool:
 
 def _copy_newest(path: Path, memory: sqlite3.Connection) -> bool:
     """Copy the newest sound copy of a file into memory, if there is one."""
-    for copy in copies(path):
-        if examine(copy) is Condition.SOUND and _copy_into(copy, memory):
-            # What waited then may have been sent since.
-            memory.execute("UPDATE outbox SET state = 'sending' WHERE state = 'due'")
+    for copy in sound_copies(path):
+        if _copy_into(copy, memory):
+            mark_as_maybe_sent(memory)
             return True
     return False
 
