@@ -10,9 +10,10 @@ from frostalert.errors import PhysicsDomainError
 from frostalert.model.forecast import FloatArray
 
 _LN_81 = math.log(81.0)
-_NODES = np.linspace(-6.0, 6.0, 81)
-_WEIGHTS = np.exp(-(_NODES**2) / 2.0)
-_WEIGHTS /= _WEIGHTS.sum()
+ERROR_NODES = np.linspace(-6.0, 6.0, 81)
+ERROR_WEIGHTS = np.exp(-(ERROR_NODES**2) / 2.0)
+ERROR_WEIGHTS /= ERROR_WEIGHTS.sum()
+"""Places in the error of a low, in standard errors, and their shares of the mean."""
 CURVE_LOWEST_PCT, CURVE_HIGHEST_PCT = 10.0, 90.0
 
 
@@ -100,7 +101,7 @@ def expected_kill_pct(
     50.0
     """
     kills = _kills_at_nodes(low_c, sigma_c, t10_c, t90_c)
-    return np.asarray(kills @ _WEIGHTS, dtype=np.float64)
+    return np.asarray(kills @ ERROR_WEIGHTS, dtype=np.float64)
 
 
 def crop_loss_pct(kill: ArrayLike, left: ArrayLike, needed: ArrayLike) -> FloatArray:
@@ -178,7 +179,7 @@ def expected_crop_loss_pct(
     kills = _kills_at_nodes(low_c, sigma_c, t10_c, t90_c)
     alive, wanted = np.asarray(left)[..., None], np.asarray(needed)[..., None]
     losses = crop_loss_pct(kills, alive, wanted)
-    return np.asarray(losses @ _WEIGHTS, dtype=np.float64)
+    return np.asarray(losses @ ERROR_WEIGHTS, dtype=np.float64)
 
 
 def reach_probability(
@@ -218,5 +219,5 @@ def _kills_at_nodes(
 ) -> FloatArray:
     """Return the share killed at every node of the error, the nodes last. [%]"""
     low, sigma, warm, cold = np.broadcast_arrays(low_c, sigma_c, t10_c, t90_c)
-    at_nodes = low[..., None] + sigma[..., None] * _NODES
+    at_nodes = low[..., None] + sigma[..., None] * ERROR_NODES
     return kill_pct(at_nodes, warm[..., None], cold[..., None])

@@ -7,9 +7,11 @@ import typer
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
+    NightOption,
     NowOption,
     find_config,
     open_forecast,
+    parse_night,
 )
 
 if TYPE_CHECKING:
@@ -19,40 +21,22 @@ if TYPE_CHECKING:
 
 def explain(
     block: Annotated[str, typer.Argument(help="Name of the block.")],
-    night: Annotated[
-        str | None,
-        typer.Option(
-            "--night",
-            metavar="DATE",
-            help="Date of the night's evening; the present night by default.",
-            show_default=False,
-        ),
-    ] = None,
+    night: NightOption = None,
     config: ConfigOption = None,
     forecast: ForecastOption = None,
     now: NowOption = None,
 ) -> None:
     """Show every step from the forecast to the percentage, with formula and source."""
-    from datetime import date
-    from zoneinfo import ZoneInfo
-
     from frostalert.config.edit import find_block
     from frostalert.config.load import load_settings
     from frostalert.decision.explain import explain as explain_block
-    from frostalert.errors import UsageError
-    from frostalert.physics.nights import night_of
     from frostalert.pipeline.wording import Wording
 
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
     found = find_block(holding.blocks, block)
     run, moment = open_forecast(settings, forecast, now)
-    zone = ZoneInfo(holding.site.time_zone)
-    try:
-        day = date.fromisoformat(night) if night else night_of(moment, zone)
-    except ValueError as error:
-        message = f'--night "{night}" is not a date; write it like 2026-04-12'
-        raise UsageError(message) from error
+    day = parse_night(night, moment, holding.site.time_zone)
     explanation = explain_block(holding, run, moment, found, day)
     _print(explanation, Wording(holding.site, moment))
 

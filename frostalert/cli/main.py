@@ -15,6 +15,7 @@ from frostalert.cli import (
     explain,
     health,
     once,
+    plan,
     run,
     stage,
     tonight,
@@ -73,6 +74,7 @@ def _root(
 
 
 app.command("tonight", short_help="Assess and print; send nothing.")(tonight.tonight)
+app.command("plan", short_help="Say what to do with what is there.")(plan.plan)
 app.command("once", short_help="Run one cycle and send what is new.")(once.once)
 app.command("run", short_help="Run the unattended service.")(run.run)
 app.command("demo", short_help="Show one warning, offline.")(demo.demo)

@@ -1,7 +1,7 @@
 """Options that several commands share, and how they are read."""
 
 import os
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 from zoneinfo import ZoneInfo
@@ -40,6 +40,17 @@ NowOption = Annotated[
         metavar="ISO-TIME",
         help="Pretend that it is this moment, such as 2026-04-12T15:10; without an "
         "offset it is the site's local time.",
+        show_default=False,
+    ),
+]
+
+
+NightOption = Annotated[
+    str | None,
+    typer.Option(
+        "--night",
+        metavar="DATE",
+        help="Date of the night's evening; the present night by default.",
         show_default=False,
     ),
 ]
@@ -104,6 +115,25 @@ def open_forecast(
     fetched = source.fetch(SourceMemory(), moment)
     assert fetched.run is not None  # noqa: S101 - nothing to be "not modified" from
     return fetched.run, moment
+
+
+def parse_night(text: str | None, moment: datetime, time_zone: str) -> date:
+    """Return the night that a --night option means; the present one by default.
+
+    Raises
+    ------
+    UsageError
+        If it is not a date.
+    """
+    from frostalert.physics.nights import night_of
+
+    if text is None:
+        return night_of(moment, ZoneInfo(time_zone))
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        message = f'--night "{text}" is not a date; write it like 2026-04-12'
+        raise UsageError(message) from error
 
 
 def parse_now(text: str | None, time_zone: str) -> datetime | None:

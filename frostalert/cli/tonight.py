@@ -1,5 +1,7 @@
 """`frostalert tonight`: assess and print, send and keep nothing."""
 
+from typing import TYPE_CHECKING
+
 import typer
 
 from frostalert.cli.options import (
@@ -9,6 +11,12 @@ from frostalert.cli.options import (
     find_config,
     open_forecast,
 )
+
+if TYPE_CHECKING:
+    from frostalert.model.assessment import Assessment
+    from frostalert.model.forecast import ForecastRun
+    from frostalert.model.plan import Plan
+    from frostalert.model.site import Holding
 
 
 def tonight(
@@ -25,6 +33,7 @@ def tonight(
     from frostalert.decision.assess import assess
     from frostalert.decision.remarks import forecast_remarks
     from frostalert.pipeline.document import assessment_document
+    from frostalert.pipeline.plan_document import plan_document
 
     settings = load_settings(find_config(config), needs_secrets=False)
     run, moment = open_forecast(settings, forecast, now)
@@ -33,8 +42,27 @@ def tonight(
     notes.append("no history is read here: what was said or measured before is unknown")
     if as_json:
         document = assessment_document(assessment, settings.holding, notes)
+        document |= plan_document(_plan(settings.holding, run, assessment), assessment)
         typer.echo(json.dumps(document, indent=2, allow_nan=False))
         return
     from frostalert.cli.tables import open_console, print_assessment
 
     print_assessment(open_console(), assessment, settings.holding, notes)
+    if assessment.nights[0].at_risk:
+        typer.echo("\nWhat to do with what is there: frostalert plan")
+
+
+def _plan(
+    holding: "Holding", run: "ForecastRun", assessment: "Assessment"
+) -> "Plan | None":
+    """Return the plan of the nearest night at risk, if there is one."""
+    from frostalert.decision.plan import make_plan
+
+    nights = assessment.nights
+    place = next((n for n, night in enumerate(nights) if night.at_risk), None)
+    if place is None:
+        return None
+    following = nights[place + 1] if place + 1 < len(nights) else None
+    return make_plan(
+        holding, run, nights[place], assessment.issued_utc, next_night=following
+    )

@@ -10,9 +10,14 @@ from typing import Any
 
 from pydantic.fields import FieldInfo
 
+from frostalert.config.blocks import BlockSection
+from frostalert.config.equipment import (
+    EquipmentSection,
+    ReadinessSection,
+    SuppliesSection,
+)
 from frostalert.config.people import EmailSection, PersonSection, SmsSection
 from frostalert.config.schema import (
-    BlockSection,
     ForecastSection,
     JudgementSection,
     ScheduleSection,
@@ -40,6 +45,9 @@ _BLOCKS: tuple[dict[str, Any], ...] = (
         "plants": 36,
         "height": "9 ft",
         "cold_spot": "-2 degF",
+        "crop_value": 3200,
+        "canopy": "9 ft",
+        "brittle_wood": True,
         "methods": ["micro-sprinklers"],
     },
     {
@@ -50,6 +58,8 @@ _BLOCKS: tuple[dict[str, Any], ...] = (
         "plants": 24,
         "height": "10 ft",
         "cold_spot": "0 degF",
+        "crop_value": 1900,
+        "canopy": "10 ft",
         "methods": ["propane heaters"],
     },
     {
@@ -60,6 +70,7 @@ _BLOCKS: tuple[dict[str, Any], ...] = (
         "area": "0.2 acre",
         "height": "5 ft",
         "cold_spot": "-1 degF",
+        "crop_value": 900,
         "methods": [],
     },
     {
@@ -70,7 +81,37 @@ _BLOCKS: tuple[dict[str, Any], ...] = (
         "plants": 800,
         "height": "6 in",
         "cold_spot": "-1 degF",
+        "crop_value": 2600,
+        "canopy": "1 ft",
+        "straw": True,
         "methods": ["row cover"],
+    },
+)
+_EQUIPMENT: tuple[dict[str, Any], ...] = (
+    {
+        "name": "Lane line",
+        "method": "micro-sprinklers",
+        "blocks": ["Apricots by the lane"],
+        "flow": "14 gpm",
+        "set_up": "40 min",
+    },
+    {
+        "name": "Propane heaters",
+        "method": "propane heaters",
+        "count": 12,
+        "time_each": "3 min",
+        "heat_each": "40000 BTU/h",
+        "burns": "0.44 gal/h",
+        "fuel": "56 gal",
+        "set_up": "1 h",
+    },
+    {
+        "name": "Bed covers",
+        "method": "row cover",
+        "area": "900 ft2",
+        "weight": "1.5 oz/yd2",
+        "hands": 0,
+        "set_up": "75 min",
     },
 )
 _PEOPLE: tuple[dict[str, Any], ...] = (
@@ -91,6 +132,9 @@ def example_text() -> str:
         _INTRO,
         _table("[site]", SiteSection),
         *_tables("[[blocks]]", BlockSection, _BLOCKS),
+        *_tables("[[equipment]]", EquipmentSection, _EQUIPMENT),
+        _table("[supplies]", SuppliesSection),
+        _table("[readiness]", ReadinessSection),
         *_tables("[[people]]", PersonSection, _PEOPLE),
         _table("[email]", EmailSection, leave_out=frozenset({"password_env"})),
         _table("[sms]", SmsSection, leave_out=frozenset({"password_env"})),

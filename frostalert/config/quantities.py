@@ -35,6 +35,43 @@ def _duration(lowest: timedelta, highest: timedelta, limits: str) -> BeforeValid
     return BeforeValidator(lambda value: timedelta(seconds=read(value)))
 
 
+def _positive(kind: str, highest: float, limits: str) -> BeforeValidator:
+    """Return a reader for a quantity that is not negative."""
+    return BeforeValidator(_quantity(kind, 0.0, highest, limits))
+
+
+Volume = Annotated[float, _positive("volume", 1e8, "a volume of water")]
+Flow = Annotated[float, _positive("flow", 1e7, "a flow of water")]
+Power = Annotated[float, _positive("power", 1e6, "the heat of one, up to 1000 kW")]
+ClothWeight = Annotated[
+    float, _positive("areal mass", 500.0, "the weight of a cover, up to 500 g/m2")
+]
+CrownWidth = Annotated[
+    float, _positive("length", 30.0, "the width of a crown, up to 30 m (98 ft)")
+]
+CoverSkin = Annotated[float, _positive("area", 1000.0, "the surface of one cover")]
+Gain = Annotated[
+    float,
+    _positive("temperature_difference", 10.0, 'a gain, from "0 degF" to "18 degF"'),
+]
+
+
+def _fuel(mass: str, volume: str) -> BeforeValidator:
+    """Return a reader for an amount of fuel, by volume or by weight."""
+
+    def read(value: object) -> tuple[float, str]:
+        if isinstance(value, tuple):
+            return value
+        try:
+            return parse_quantity(value, volume), "L"
+        except QuantityError:
+            return parse_quantity(value, mass), "kg"
+
+    return BeforeValidator(read)
+
+
+FuelAmount = Annotated[tuple[float, str], _fuel("mass", "volume")]
+FuelRate = Annotated[tuple[float, str], _fuel("mass flow", "flow")]
 Elevation = Annotated[
     float,
     BeforeValidator(

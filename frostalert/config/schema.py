@@ -4,26 +4,29 @@ The commented example file and the messages are made from it. The examples descr
 invented holding.
 """
 
-from datetime import date, time, timedelta
-from typing import Any, Literal
+from datetime import time, timedelta
+from typing import Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import Field, field_validator, model_validator
 
+from frostalert.config.blocks import BlockSection
+from frostalert.config.equipment import (
+    EquipmentSection,
+    ReadinessSection,
+    SuppliesSection,
+)
 from frostalert.config.people import EmailSection, PersonSection, SmsSection
 from frostalert.config.quantities import (
-    Area,
-    ColdSpot,
     Elevation,
     ErrorSize,
     FetchInterval,
     Hours,
-    PlantHeight,
     Step,
 )
 from frostalert.config.section import Name, Section, checked_https
 from frostalert.config.watch import WatcherSection, WebSection
-from frostalert.decision.methods import METHODS
+from frostalert.model.equipment import Compass
 from frostalert.model.site import Units
 
 
@@ -69,6 +72,18 @@ class SiteSection(Section):
         examples=["USD"],
     )
 
+    drift_from: Compass | None = Field(
+        default=None,
+        description="Side that the air was seen to come from on calm nights; smoke "
+        "shows it.",
+        examples=["NW"],
+    )
+    uphill: Compass | None = Field(
+        default=None,
+        description="Side on which the land rises.",
+        examples=["NW"],
+    )
+
     @field_validator("time_zone")
     @classmethod
     def _known_zone(cls, value: str) -> str:
@@ -82,113 +97,6 @@ class SiteSection(Section):
             )
             raise ValueError(message) from error
         return value
-
-
-class BlockSection(Section):
-    """Plants of one crop that stand together and freeze together."""
-
-    name: Name = Field(
-        min_length=1,
-        max_length=60,
-        description="Your name for it; no two alike.",
-        examples=["Apricots by the lane"],
-    )
-    crop: str = Field(
-        description='One of the crops that "frostalert crops" lists, or one of yours.',
-        examples=["apricot"],
-    )
-    stage: str = Field(
-        description="Stage of the most advanced tenth of the buds, as the crop's table "
-        'names it, or "dormant" or "harvested".',
-        examples=["full bloom"],
-    )
-    stage_seen: date = Field(
-        description="Date on which you last looked.",
-        examples=[date(2026, 4, 10)],
-    )
-    plants: int | None = Field(
-        default=None,
-        ge=1,
-        le=10_000_000,
-        description="Number of plants; give this or the area.",
-        examples=[36],
-    )
-    area: Area | None = Field(
-        default=None,
-        description="Ground that it covers, with its unit.",
-        examples=["0.3 acre"],
-    )
-    height: PlantHeight = Field(
-        description="Height of the flowers above the ground, with its unit.",
-        examples=["9 ft"],
-    )
-    cold_spot: ColdSpot = Field(
-        default=0.0,
-        description="How much colder (minus) the air in the block is than at the "
-        "reference spot on clear calm nights.",
-        examples=["-2 degF"],
-    )
-    cold_spot_measured_at_height: bool = Field(
-        default=False,
-        description="True if cold_spot was measured among the flowers themselves, so "
-        "that low plants get no further allowance for growing near the ground.",
-        examples=[False],
-    )
-    buds_lost_pct: float = Field(
-        default=0.0,
-        ge=0.0,
-        le=100.0,
-        description="Share of this season's buds already lost, as you counted, in "
-        "percent.",
-        examples=[0],
-    )
-    crop_value: float | None = Field(
-        default=None,
-        gt=0.0,
-        description="What a full crop of the block is worth, in the site's currency; "
-        "without it no money is mentioned.",
-        examples=[2400],
-    )
-    night_costs: dict[str, float] = Field(
-        default={},
-        description="What a night of each method costs here, in the site's currency.",
-        examples=[{"micro-sprinklers": 35}],
-    )
-    methods: list[str] = Field(
-        default=[],
-        description="What you can use here: " + ", ".join(METHODS) + ".",
-        examples=[["micro-sprinklers"]],
-    )
-
-    @field_validator("stage_seen", mode="before")
-    @classmethod
-    def _a_plain_date(cls, value: Any) -> Any:
-        """Refuse a date in quotes and a date with a time."""
-        if type(value) is not date:
-            message = f'"{value}" is not a date; write it like 2026-04-10, no quotes'
-            raise ValueError(message)
-        return value
-
-    @field_validator("methods", "night_costs")
-    @classmethod
-    def _known_methods(
-        cls, value: list[str] | dict[str, float]
-    ) -> list[str] | dict[str, float]:
-        """Refuse a method that is not in the list."""
-        for name in value:
-            if name not in METHODS:
-                valid = ", ".join(f'"{known}"' for known in METHODS)
-                message = f'unknown method "{name}"; write one of {valid}'
-                raise ValueError(message)
-        return value
-
-    @model_validator(mode="after")
-    def _has_a_size(self) -> "BlockSection":
-        """Refuse a block of unknown size."""
-        if self.plants is None and self.area is None:
-            message = 'give plants = NUMBER or area = "0.3 acre"'
-            raise ValueError(message)
-        return self
 
 
 class ScheduleSection(Section):
@@ -356,6 +264,9 @@ class ConfigFile(Section):
     )
     site: SiteSection
     blocks: list[BlockSection] = Field(min_length=1, max_length=10_000)
+    equipment: list[EquipmentSection] = Field(default=[], max_length=1000)
+    supplies: SuppliesSection = SuppliesSection()
+    readiness: ReadinessSection = ReadinessSection()
     people: list[PersonSection] = Field(min_length=1, max_length=100)
     email: EmailSection | None = None
     sms: SmsSection | None = None
@@ -365,6 +276,17 @@ class ConfigFile(Section):
     storage: StorageSection = StorageSection()
     watcher: WatcherSection | None = None
     web: WebSection | None = None
+
+    @model_validator(mode="after")
+    def _equipment_fits(self) -> "ConfigFile":
+        """Refuse equipment for blocks that are not there."""
+        names = {block.name for block in self.blocks}
+        for item in self.equipment:
+            for name in item.blocks:
+                if name not in names:
+                    message = f'equipment "{item.name}": there is no block "{name}"'
+                    raise ValueError(message)
+        return self
 
     @field_validator("people")
     @classmethod

@@ -4,14 +4,17 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from frostalert.agronomy.crops import find_crop, find_stage
+from frostalert.config.blocks import BlockSection
+from frostalert.config.equipment import EquipmentSection
 from frostalert.config.people import EmailSection, PersonSection, SmsSection
-from frostalert.config.schema import BlockSection, ConfigFile
+from frostalert.config.schema import ConfigFile
 from frostalert.config.secrets import read_secret
 from frostalert.config.watch import WatcherSection, WebSection
 from frostalert.decision.methods import METHODS
 from frostalert.errors import SecretError
 from frostalert.model.assessment import Tier
 from frostalert.model.crop import Crop
+from frostalert.model.equipment import Equipment, Fuel, Readiness, Supplies
 from frostalert.model.secret import Secret
 from frostalert.model.settings import (
     EmailSettings,
@@ -100,10 +103,20 @@ def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Holding:
             time_zone=site.time_zone,
             units=site.units,
             currency=site.currency,
+            drift_from=site.drift_from,
+            uphill=site.uphill,
         ),
         blocks=tuple(_block(block, own) for block in content.blocks),
         people=tuple(_person(person) for person in content.people),
         rules=_rules(content),
+        equipment=tuple(_equipment(item) for item in content.equipment),
+        supplies=Supplies(
+            hands=content.supplies.hands or len(content.supplies.crew) or None,
+            crew=tuple(content.supplies.crew),
+            water_l=content.supplies.water,
+            refill_l_per_h=content.supplies.refill,
+        ),
+        readiness=Readiness(**content.readiness.model_dump()),
     )
 
 
@@ -125,6 +138,40 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
         buds_lost_pct=block.buds_lost_pct,
         crop_value=block.crop_value,
         night_costs=tuple(block.night_costs.items()),
+        priority=block.priority,
+        canopy_m=block.canopy,
+        has_brittle_wood=block.brittle_wood,
+        has_straw=block.straw,
+        is_tunnel=block.tunnel,
+    )
+
+
+def _equipment(item: EquipmentSection) -> Equipment:
+    """Return what there is for one method."""
+    fuel = None
+    if item.burns is not None and item.fuel is not None:
+        burned_per_h, unit = item.burns
+        fuel = Fuel(burned_per_h=burned_per_h, stock=item.fuel[0], unit=unit)
+    return Equipment(
+        name=item.name,
+        method=item.method,
+        blocks=tuple(item.blocks),
+        count=item.count,
+        flow_l_per_h=item.flow,
+        area_m2=item.area,
+        catch_fraction=item.catch_fraction,
+        litres_per_plant=item.water_per_plant,
+        time_each=item.time_each,
+        load_l=item.load,
+        trip=item.trip,
+        heat_each_w=item.heat_each,
+        skin_each_m2=item.skin_each,
+        fuel=fuel,
+        gain_delta_c=item.gain,
+        is_measured=item.gain_is_measured,
+        weight_g_per_m2=item.weight,
+        hands=item.hands,
+        set_up=item.set_up,
     )
 
 

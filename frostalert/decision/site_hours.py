@@ -10,7 +10,6 @@ from frostalert.model.assessment import LowFrom, NightKind, NightSigns
 from frostalert.model.forecast import HOUR, FloatArray, ForecastRun, Hours, Period
 from frostalert.model.site import Site
 from frostalert.physics.humidity import (
-    standard_pressure_hpa,
     vapour_pressure_hpa,
     wet_bulb_c,
 )
@@ -23,6 +22,7 @@ from frostalert.physics.nights import (
     night_sun,
     night_window,
 )
+from frostalert.physics.pressure import standard_pressure_hpa
 from frostalert.physics.sky import bud_wind_mps, calm_weight, open_sky, wind_at_2m_mps
 from frostalert.physics.wetness import (
     drying_mm_per_h,
@@ -214,6 +214,7 @@ def _joined(old: Hours, new: Hours, missing: int) -> Hours:
         "air_c",
         "dewpoint_c",
         "wind_mps",
+        "wind_from_deg",
         "cloud_pct",
         "shutting_cloud_pct",
         "precipitation_probability_pct",

@@ -18,6 +18,7 @@ _TO_INTERNAL = {
     "m_s-1": (1.0, 0.0),
     "kt": (1852.0 / 3600.0, 0.0),
     "mi_h-1": (0.44704, 0.0),
+    "degree_(angle)": (1.0, 0.0),
     "percent": (1.0, 0.0),
     "mm": (1.0, 0.0),
     "cm": (10.0, 0.0),
@@ -26,6 +27,7 @@ _TO_INTERNAL = {
 _KIND_UNITS = {
     "temperature": {"degC", "degF", "K"},
     "speed": {"km_h-1", "m_s-1", "kt", "mi_h-1"},
+    "direction": {"degree_(angle)"},
     "share": {"percent"},
     "depth": {"mm", "cm", "m"},
 }

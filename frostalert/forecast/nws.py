@@ -39,6 +39,7 @@ LAYER_RULES = {
     "relativeHumidity": LayerRule("share", 0.5, 100.0),
     "skyCover": LayerRule("share", 0.0, 100.0),
     "windSpeed": LayerRule("speed", 0.0, 250.0 / 3.6),
+    "windDirection": LayerRule("direction", 0.0, 360.0),
     "probabilityOfPrecipitation": LayerRule("share", 0.0, 100.0),
     "quantitativePrecipitation": LayerRule("depth", 0.0, 1000.0),
 }
@@ -212,6 +213,7 @@ def _hours(
         air_c=air,
         dewpoint_c=_dewpoint(air, laid["dewpoint"], laid["relativeHumidity"], notes),
         wind_mps=laid["windSpeed"],
+        wind_from_deg=laid["windDirection"],
         cloud_pct=laid["skyCover"],
         shutting_cloud_pct=np.full(grid.count, np.nan),
         precipitation_probability_pct=laid["probabilityOfPrecipitation"],

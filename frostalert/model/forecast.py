@@ -1,6 +1,6 @@
 """One run of one public forecast, in our own names and units, missing as NaN."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -30,6 +30,8 @@ class Hours:
         Air temperature and dew point at 2 m. [degC]
     wind_mps : ndarray
         Wind at 10 m. [m/s]
+    wind_from_deg : ndarray
+        Where it comes from, clockwise from north. [deg] All NaN where unknown.
     cloud_pct : ndarray
         Total cloud. [%]
     shutting_cloud_pct : ndarray
@@ -49,15 +51,20 @@ class Hours:
     precipitation_probability_pct: FloatArray
     is_frost: BoolArray
     is_wet_weather: BoolArray
+    wind_from_deg: FloatArray = field(default_factory=lambda: np.full(0, np.nan))
 
     def __post_init__(self) -> None:
         """Refuse arrays of different lengths and a first hour without a zone."""
+        if not self.wind_from_deg.size:
+            unknown = np.full(self.air_c.size, np.nan)
+            object.__setattr__(self, "wind_from_deg", unknown)
         lengths = {
             array.shape
             for array in (
                 self.air_c,
                 self.dewpoint_c,
                 self.wind_mps,
+                self.wind_from_deg,
                 self.cloud_pct,
                 self.shutting_cloud_pct,
                 self.precipitation_probability_pct,

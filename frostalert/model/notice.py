@@ -172,12 +172,25 @@ class Decision:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Picture:
-    """A picture that goes with an email; `cid` is its name inside the message."""
+class Attachment:
+    """A file that goes with an email.
 
-    cid: str
-    png: bytes
-    alt: str
+    Attributes
+    ----------
+    name : str
+        Its file name.
+    media_type : str
+        Such as "text/calendar".
+    content : bytes
+        What is in it.
+    cid : str or None
+        Name by which the mail's HTML part shows it; None for a file of its own.
+    """
+
+    name: str
+    media_type: str
+    content: bytes
+    cid: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,7 +241,7 @@ class Message:
     held_reason: str | None = None
     fallback: Fallback | None = None
     nights: tuple[date, ...] = ()
-    pictures: tuple[Picture, ...] = field(default=())
+    attachments: tuple[Attachment, ...] = field(default=())
 
 
 class OutboxState(StrEnum):

@@ -1,11 +1,13 @@
 """The holding: where it is, what stands there, who is to be told."""
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, field
 from datetime import date, time, timedelta
 from enum import StrEnum
 
 from frostalert.model.assessment import Tier
 from frostalert.model.crop import Crop
+from frostalert.model.equipment import Compass, Equipment, Readiness, Supplies
 
 DORMANT = "dormant"
 HARVESTED = "harvested"
@@ -37,6 +39,10 @@ class Site:
         Height above sea level. [m]
     time_zone : str
         IANA name.
+    drift_from : Compass or None
+        Side that the air was seen to come from on calm nights.
+    uphill : Compass or None
+        Side on which the land rises.
     """
 
     name: str
@@ -46,6 +52,8 @@ class Site:
     time_zone: str
     units: Units
     currency: str = ""
+    drift_from: Compass | None = None
+    uphill: Compass | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +81,12 @@ class Block:
         What a full crop is worth. [site's currency]
     night_costs : tuple of (str, float)
         What a night of each method costs here. [site's currency]
+    priority : float
+        How much more than by its value it counts when not all can be saved.
+    canopy_m : float or None
+        Width of one plant's crown. [m]
+    has_brittle_wood, has_straw, is_tunnel : bool
+        Whether ice breaks its limbs, straw lies in it, or it stands under a roof.
     """
 
     name: str
@@ -89,6 +103,29 @@ class Block:
     buds_lost_pct: float = 0.0
     crop_value: float | None = None
     night_costs: tuple[tuple[str, float], ...] = ()
+    priority: float = 1.0
+    canopy_m: float | None = None
+    has_brittle_wood: bool = False
+    has_straw: bool = False
+    is_tunnel: bool = False
+
+    @property
+    def plant_area_m2(self) -> float | None:
+        """Ground under one plant's crown. [m2]"""
+        if self.canopy_m is not None:
+            return math.pi * self.canopy_m**2 / 4.0
+        if self.area_m2 is not None and self.plants is not None:
+            return self.area_m2 / self.plants
+        return None
+
+    @property
+    def protected_area_m2(self) -> float | None:
+        """Ground that has to be protected. [m2]"""
+        if self.area_m2 is not None:
+            return self.area_m2
+        if self.plant_area_m2 is None or self.plants is None:
+            return None
+        return self.plant_area_m2 * self.plants
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,3 +217,6 @@ class Holding:
     blocks: tuple[Block, ...]
     people: tuple[Person, ...]
     rules: Rules
+    equipment: tuple[Equipment, ...] = ()
+    supplies: Supplies = field(default_factory=Supplies)
+    readiness: Readiness = field(default_factory=Readiness)

@@ -11,7 +11,7 @@ from email.utils import format_datetime, formataddr
 from threading import Event
 
 from frostalert.errors import DeliveryError, Refusal, TransportError
-from frostalert.model.notice import Message, Receipt
+from frostalert.model.notice import Attachment, Message, Receipt
 from frostalert.model.settings import EmailSettings
 from frostalert.model.site import ChannelKind
 from frostalert.pipeline.repeat import marked_repeat
@@ -114,6 +114,7 @@ class EmailNotifier:
         mail.set_content(message.text)
         if message.html is not None:
             mail.add_alternative(message.html, subtype="html")
+        _attach(mail, message.attachments)
         return mail
 
     def _connect(self) -> smtplib.SMTP:
@@ -146,6 +147,19 @@ class EmailNotifier:
             detail = f"no connection to {settings.host}:{settings.port}: {error}"
             raise _refused(Refusal.TRY_AGAIN, detail) from error
         return server
+
+
+def _attach(mail: EmailMessage, attachments: tuple[Attachment, ...]) -> None:
+    """Put the files in: what the HTML shows beside it, the rest at the end."""
+    body = mail.get_body(("html",))
+    for item in attachments:
+        main, _, sub = item.media_type.partition("/")
+        if item.cid is None or body is None:
+            mail.add_attachment(item.content, main, sub, filename=item.name)
+        else:
+            body.add_related(
+                item.content, main, sub, cid=f"<{item.cid}>", filename=item.name
+            )
 
 
 def _start_tls(server: smtplib.SMTP, context: ssl.SSLContext) -> None:

@@ -19,7 +19,7 @@ ORGAN_SIZE_M = {Organ.BUD: 0.006, Organ.LEAF: 0.03}
 below it and a leaf 2; common practice, no source."""
 _STILL_AIR_MPS = 0.5
 """Even calm air moves by its own buoyancy. [m/s] Common practice, no source."""
-_HALF_SKY = 0.5
+HALF_SKY = 0.5
 """A bud sees as much sky above as warm ground below."""
 WET_SHARE = 0.6
 """Share of the dry deficit that a wet bud keeps; common practice, no source."""
@@ -91,8 +91,8 @@ def dry_deficit_c(
     .. [2] Leuning and Cremer, Agric. For. Meteorol. 42, 1988, 121-133: leaves 1-3 degC
        below the air under a clear sky.
     """
-    loss = _HALF_SKY * sky * clear_sky_loss_wpm2(air_c, dewpoint_c)
-    convective, radiative = _exchange_wpm2k(air_c, wind_2m_mps, size_m)
+    loss = HALF_SKY * sky * clear_sky_loss_wpm2(air_c, dewpoint_c)
+    convective, radiative = heat_exchange_wpm2k(air_c, wind_2m_mps, size_m)
     return np.asarray(loss / (convective + radiative), dtype=np.float64)
 
 
@@ -131,7 +131,7 @@ def dry_bud_c(
     ----------
     .. [1] Derivation from the heat balance of a surface with condensation.
     """
-    convective, radiative = _exchange_wpm2k(air_c, wind_2m_mps, size_m)
+    convective, radiative = heat_exchange_wpm2k(air_c, wind_2m_mps, size_m)
     shrink = (convective + radiative) / (
         convective * (1.0 + _WATER_SLOPE_PER_GAMMA) + radiative
     )
@@ -168,10 +168,30 @@ def wet_bud_c(
     return np.where(has_ice, ice_bulb_c, wet_bulb_c) - WET_SHARE * deficit_c
 
 
-def _exchange_wpm2k(
+def heat_exchange_wpm2k(
     air_c: FloatArray, wind_2m_mps: FloatArray, size_m: float | FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Return the convective and the radiative heat exchange. [W/m2/K]"""
+    """Return the convective and the radiative heat exchange of small surfaces.
+
+    Parameters
+    ----------
+    air_c : ndarray of float
+        Air temperature. [degC]
+    wind_2m_mps : ndarray of float
+        Wind at 2 m. [m/s] Unknown counts as still.
+    size_m : float or ndarray of float
+        Width that the air streams over. [m]
+
+    Returns
+    -------
+    tuple of ndarray
+        Both for one square metre of surface. [W/m2/K]
+
+    References
+    ----------
+    .. [1] Campbell and Norman, An Introduction to Environmental Biophysics, 2nd ed.,
+       1998, table 7.6: 0.135 sqrt(u/d) mol/m2/s (from memory).
+    """
     wind = np.where(np.isfinite(wind_2m_mps), wind_2m_mps, 0.0)
     speed = np.maximum(wind, _STILL_AIR_MPS)
     convective = _MOLAR_HEAT_J_PER_MOL_K * 0.135 * np.sqrt(speed / size_m)

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.forecast import FloatArray
+from frostalert.physics.inputs import as_floats, refuse_outside
 
 PSYCHROMETER_WATER_PER_C = 6.60e-4
 """Psychrometer coefficient of a wet bulb. [1/degC] AMS Glossary of Meteorology."""
@@ -164,10 +165,10 @@ def dewpoint_c(temp_c: ArrayLike, relative_humidity_pct: ArrayLike) -> FloatArra
     -6.8
     """
     air, humidity = np.broadcast_arrays(
-        _as_floats(temp_c, "temp_c"),
-        _as_floats(relative_humidity_pct, "relative_humidity_pct"),
+        as_floats(temp_c, "temp_c"),
+        as_floats(relative_humidity_pct, "relative_humidity_pct"),
     )
-    _refuse(air, LOWEST_C, HIGHEST_C, "air temperature", "degC")
+    refuse_outside(air, LOWEST_C, HIGHEST_C, "air temperature", "degC")
     if np.any((humidity <= 0.0) | (humidity > _SATURATED_PCT)):
         message = "relative humidity must be above 0 and at most 100 %"
         raise PhysicsDomainError(message)
@@ -204,8 +205,8 @@ def frost_point_c(dewpoint_c: ArrayLike) -> FloatArray:
     >>> float(frost_point_c(-12.0).round(1))
     -10.7
     """
-    dew = _as_floats(dewpoint_c, "dewpoint_c")
-    _refuse(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
+    dew = as_floats(dewpoint_c, "dewpoint_c")
+    refuse_outside(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
     frost = _saturation_temperature(_ICE, _over_water_hpa(dew))
     return np.asarray(np.where(dew <= 0.0, frost, np.nan), dtype=np.float64)
 
@@ -232,44 +233,35 @@ def vapour_pressure_hpa(dewpoint_c: ArrayLike) -> FloatArray:
     ----------
     .. [1] Ambaum, Q. J. R. Meteorol. Soc., 2020, doi 10.1002/qj.3899 (through MetPy).
     """
-    dew = _as_floats(dewpoint_c, "dewpoint_c")
-    _refuse(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
+    dew = as_floats(dewpoint_c, "dewpoint_c")
+    refuse_outside(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
     return _over_water_hpa(dew)
 
 
-def standard_pressure_hpa(elevation_m: ArrayLike) -> FloatArray:
-    """Return the pressure of the standard atmosphere at a height.
+def ice_vapour_pressure_hpa(temp_c: ArrayLike) -> FloatArray:
+    """Return the vapour pressure over ice at a temperature.
 
     Parameters
     ----------
-    elevation_m : array_like of float
-        Height above sea level. [m] -500 to 6000.
+    temp_c : array_like of float
+        Temperature of the ice. [degC] At most 0; NaN passes through.
 
     Returns
     -------
     ndarray of float
-        Pressure. [hPa] Real pressure differs by up to some 3 %, which moves a wet bulb
-        near freezing by less than 0.05 degC.
-
-    Raises
-    ------
-    PhysicsDomainError
-        If a height lies outside its range.
+        Vapour pressure. [hPa]
 
     References
     ----------
-    .. [1] ICAO Standard Atmosphere: p = 1013.25 (1 - 2.25577e-5 h)^5.25588, as in the
-       ASHRAE Handbook of Fundamentals 2017, ch. 1, eq. 3.
+    .. [1] Ambaum, "Accurate, simple equation for saturated vapour pressure over water
+       and ice," Q. J. R. Meteorol. Soc. 146, 2020, as MetPy has it.
 
     Examples
     --------
-    >>> float(standard_pressure_hpa(1000.0).round(1))
-    898.7
+    >>> float(ice_vapour_pressure_hpa(-5.0).round(2))
+    4.02
     """
-    height = _as_floats(elevation_m, "elevation_m")
-    _refuse(height, -500.0, 6000.0, "elevation", "m")
-    pressure = 1013.25 * (1.0 - 2.25577e-5 * height) ** 5.25588
-    return np.asarray(pressure, dtype=np.float64)
+    return _saturation_hpa(np.asarray(temp_c, dtype=np.float64), _ICE)
 
 
 def _checked(
@@ -277,38 +269,18 @@ def _checked(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return the inputs as arrays of one shape, within their ranges."""
     air, dew, pressure = np.broadcast_arrays(
-        _as_floats(temp_c, "temp_c"),
-        _as_floats(dewpoint_c, "dewpoint_c"),
-        _as_floats(pressure_hpa, "pressure_hpa"),
+        as_floats(temp_c, "temp_c"),
+        as_floats(dewpoint_c, "dewpoint_c"),
+        as_floats(pressure_hpa, "pressure_hpa"),
     )
-    _refuse(air, LOWEST_C, HIGHEST_C, "air temperature", "degC")
-    _refuse(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
-    _refuse(pressure, LOWEST_HPA, HIGHEST_HPA, "pressure", "hPa")
+    refuse_outside(air, LOWEST_C, HIGHEST_C, "air temperature", "degC")
+    refuse_outside(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
+    refuse_outside(pressure, LOWEST_HPA, HIGHEST_HPA, "pressure", "hPa")
     if np.any(dew > air + 1e-6):
         worst = float(np.nanmax(dew - air))
         message = f"a dew point lies {worst:.2f} degC above its air temperature"
         raise PhysicsDomainError(message)
     return air, np.minimum(dew, air), pressure
-
-
-def _as_floats(values: ArrayLike, name: str) -> FloatArray:
-    """Return an array of floats, masked values as NaN."""
-    if isinstance(values, np.ma.MaskedArray):
-        values = np.ma.filled(values.astype(np.float64), np.nan)
-    try:
-        return np.asarray(values, dtype=np.float64)
-    except (TypeError, ValueError) as error:
-        message = f"{name} must be numbers"
-        raise PhysicsDomainError(message) from error
-
-
-def _refuse(
-    values: FloatArray, lowest: float, highest: float, what: str, unit: str
-) -> None:
-    """Raise if a value that is not NaN lies outside its range."""
-    if np.any((values < lowest) | (values > highest)):
-        message = f"{what} must lie between {lowest:g} and {highest:g} {unit}"
-        raise PhysicsDomainError(message)
 
 
 def _over_water_hpa(temp_c: FloatArray) -> FloatArray:

@@ -65,6 +65,44 @@ _KINDS = {
         },
         ("{n} acre", "{n} m2"),
     ),
+    "volume": _Kind(
+        "volume",
+        "liter",
+        {"L": "liter", "l": "liter", "gal": "gallon", "m3": "m**3", "m³": "m**3"},
+        ("{n} gal", "{n} L"),
+    ),
+    "flow": _Kind(
+        "flow",
+        "liter/hour",
+        {
+            "gpm": "gallon/minute",
+            "gal/min": "gallon/minute",
+            "gal/h": "gallon/hour",
+            "L/min": "liter/minute",
+            "L/h": "liter/hour",
+            "m3/h": "m**3/hour",
+        },
+        ("{n} gpm", "{n} L/min"),
+    ),
+    "mass": _Kind("mass", "kg", {"kg": "kg", "lb": "pound"}, ("{n} lb", "{n} kg")),
+    "mass flow": _Kind(
+        "mass an hour",
+        "kg/hour",
+        {"kg/h": "kg/hour", "lb/h": "pound/hour"},
+        ("{n} lb/h", "{n} kg/h"),
+    ),
+    "areal mass": _Kind(
+        "weight of cloth",
+        "g/m**2",
+        {"g/m2": "g/m**2", "g/m²": "g/m**2", "oz/yd2": "ounce/yard**2"},
+        ("{n} oz/yd2", "{n} g/m2"),
+    ),
+    "power": _Kind(
+        "power",
+        "W",
+        {"W": "W", "kW": "kW", "BTU/h": "Btu/hour"},
+        ("{n} W", "{n} BTU/h"),
+    ),
     "duration": _Kind(
         "duration",
         "s",
@@ -90,13 +128,14 @@ def parse_quantity(text: object, kind: str) -> float:
     text : object
         What stands in the file, as a rule a string such as "-2 degF".
     kind : str
-        One of "temperature", "temperature_difference", "length", "area", "duration".
+        One of "temperature", "temperature_difference", "length", "area", "volume",
+        "flow", "mass", "mass flow", "areal mass", "power", "duration".
 
     Returns
     -------
     float
         The value in the unit used inside: degC (a difference in degC for the second
-        kind), m, m2 or s.
+        kind), m, m2, L, L/h, kg, kg/h, g/m2, W or s.
 
     Raises
     ------

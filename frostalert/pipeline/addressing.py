@@ -142,4 +142,5 @@ def _message(
         deadline_utc=occasion.deadline_utc,
         thread=occasion.thread,
         nights=occasion.nights,
+        attachments=occasion.attachments if channel is ChannelKind.EMAIL else (),
     )

@@ -1,5 +1,7 @@
 """Turn decisions into messages: one a person and channel, for all blocks together."""
 
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from hashlib import sha256
 
@@ -8,16 +10,20 @@ from frostalert.errors import UsageError
 from frostalert.model.assessment import Assessment, NightAssessment
 from frostalert.model.notice import (
     ENDINGS,
+    Attachment,
     Decision,
     Message,
     NightDecision,
     Subject,
     Why,
 )
+from frostalert.model.plan import Plan
 from frostalert.model.site import Holding
 from frostalert.pipeline.addressing import AnswerLinks, address
 from frostalert.pipeline.audience import PeopleState
+from frostalert.pipeline.calendar import plan_attachment
 from frostalert.pipeline.occasion import Occasion
+from frostalert.pipeline.plan_words import first_start, plan_view
 from frostalert.pipeline.views import (
     NightView,
     SourceView,
@@ -29,6 +35,7 @@ from frostalert.pipeline.wording import Wording, day
 
 _ROUTINE_LIFE = timedelta(hours=12)
 _LATE = timedelta(minutes=30)
+_NO_PLAN: dict[str, object] = {"plan": None, "plan_first": "", "with_hours": False}
 _URGENCY = (Subject.ACT, Subject.PREPARE, Subject.CANNOT_JUDGE, Subject.OUTLOOK)
 
 
@@ -40,6 +47,7 @@ def compose_decision(
     is_rehearsal: bool = False,
     state: PeopleState | None = None,
     links: AnswerLinks | None = None,
+    plans: Mapping[date, Plan] | None = None,
 ) -> list[Message]:
     """Return the messages of one cycle.
 
@@ -57,6 +65,8 @@ def compose_decision(
         What people asked for and were sent.
     links : AnswerLinks, optional
         Makes the links to answer by.
+    plans : mapping of date to Plan, optional
+        What to do on the nights that are spoken of.
 
     Returns
     -------
@@ -77,6 +87,7 @@ def compose_decision(
     for group in groups:
         if group:
             occasion = _occasion(group, nights, holding, wording, source)
+            occasion = _with_plan(occasion, plans or {}, holding, wording)
             written = address(
                 occasion,
                 holding,
@@ -217,6 +228,7 @@ def _occasion(
         "night_caution": NIGHT_CAUTION,
         "sunset_matters": _is_before_dark(night, wording.now_utc),
         "is_late": _is_late(night, wording.now_utc),
+        **_NO_PLAN,
         "freezing": wording.temperature(0.0),
     }
     # A warning is of no use once the cold that it speaks of is over.
@@ -243,6 +255,25 @@ def _occasion(
         ),
         thread=thread_id(holding, head.remember.episode or str(head.night)),
     )
+
+
+def _with_plan(
+    occasion: Occasion, plans: Mapping[date, Plan], holding: Holding, wording: Wording
+) -> Occasion:
+    """Return an occasion with the plan of its night, in words and as a calendar."""
+    plan = plans.get(occasion.night) if occasion.night is not None else None
+    if plan is None or occasion.subject in ENDINGS:
+        return occasion
+    values = {
+        **occasion.values,
+        "plan": plan_view(plan, holding, wording),
+        "plan_first": first_start(plan, wording),
+        "with_hours": occasion.subject is not Subject.OUTLOOK,
+    }
+    attachments: tuple[Attachment, ...] = ()
+    if plan.tasks and occasion.subject is not Subject.OUTLOOK:
+        attachments = (plan_attachment(plan, holding, wording),)
+    return replace(occasion, values=values, attachments=attachments)
 
 
 def _turns(group: list[NightDecision]) -> tuple[int, ...]:

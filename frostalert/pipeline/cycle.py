@@ -2,18 +2,21 @@
 
 import logging
 from dataclasses import dataclass
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from hashlib import sha256
 from zoneinfo import ZoneInfo
 
 from frostalert.decision.assess import assess
 from frostalert.decision.blind import cannot_judge_anything
+from frostalert.decision.plan import make_plan
 from frostalert.decision.policy import decide
 from frostalert.decision.remarks import is_for_site
 from frostalert.decision.site_hours import fill_past_hours
 from frostalert.errors import ForecastError, PhysicsDomainError
 from frostalert.model.assessment import Assessment, Tier
-from frostalert.model.notice import Decision, Message
+from frostalert.model.forecast import ForecastRun
+from frostalert.model.notice import Decision, Message, Subject
+from frostalert.model.plan import Plan
 from frostalert.model.site import Holding
 from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.audience import PeopleState
@@ -23,6 +26,7 @@ from frostalert.ports import AnswerBook, Fault, ForecastSource, ForecastStore, S
 
 _LOG = logging.getLogger(__name__)
 _PAST = timedelta(hours=36)
+_PLANNED = (Subject.OUTLOOK, Subject.PREPARE, Subject.ACT)
 _SOURCE_PATIENCE = timedelta(hours=3)
 
 
@@ -33,6 +37,14 @@ class CycleResult:
     assessment: Assessment
     decision: Decision
     queued: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """An assessment with the run that it rests on; no run, no plan."""
+
+    assessment: Assessment
+    run: ForecastRun | None
 
 
 def run_cycle(
@@ -83,7 +95,8 @@ def redecide(
 
     Without `faults` the open ones stay as they are.
     """
-    assessment = assess_stored(holding, store, now_utc, is_rehearsal=is_rehearsal)
+    judged = judge_stored(holding, store, now_utc, is_rehearsal=is_rehearsal)
+    assessment = judged.assessment
     state = people_state(holding, store, now_utc)
     decision = decide(
         store.night_histories(),
@@ -100,6 +113,7 @@ def redecide(
         is_rehearsal=is_rehearsal,
         state=state,
         links=links,
+        plans=_plans(decision, judged, holding, now_utc),
     )
     queued = store.record_decision(decision, messages, now_utc)
     if faults is not None:
@@ -163,36 +177,74 @@ def fetch_sources(
     return wrong
 
 
+def plan_nights(
+    judged: Judged, nights: set[date], holding: Holding, now_utc: datetime
+) -> dict[date, Plan]:
+    """Return the plans of some nights; a night that no plan can be made for has none.
+
+    A defect in a plan must not silence the warning that it belongs to.
+    """
+    plans: dict[date, Plan] = {}
+    records = judged.assessment.nights
+    for place, record in enumerate(records):
+        if record.night not in nights or judged.run is None or not record.at_risk:
+            continue
+        following = records[place + 1] if place + 1 < len(records) else None
+        try:
+            plans[record.night] = make_plan(
+                holding, judged.run, record, now_utc, next_night=following
+            )
+        except Exception:  # noqa: BLE001 - the warning goes out without a plan
+            _LOG.exception("no plan could be made for the night %s", record.night)
+    return plans
+
+
+def _plans(
+    decision: Decision, judged: Judged, holding: Holding, now_utc: datetime
+) -> dict[date, Plan]:
+    """Return the plans of the nights that people are to be warned of."""
+    nights = {item.night for item in decision.spoken if item.say in _PLANNED}
+    return plan_nights(judged, nights, holding, now_utc)
+
+
 def assess_stored(
+    holding: Holding, store: ForecastStore, now_utc: datetime
+) -> Assessment:
+    """Assess the newest stored run, its past hours filled from the earlier ones."""
+    return judge_stored(holding, store, now_utc).assessment
+
+
+def judge_stored(
     holding: Holding,
     store: ForecastStore,
     now_utc: datetime,
     *,
     is_rehearsal: bool = False,
-) -> Assessment:
-    """Assess the newest stored run, its past hours filled from the earlier ones."""
+) -> Judged:
+    """Assess the newest stored run, and return it with what it was filled to."""
     runs = store.recent_runs(now_utc - _PAST)
     if not is_rehearsal:
         # A site that was moved must not be judged by its old place's forecast.
         runs = [run for run in runs if is_for_site(holding.site, run)]
     if not runs:
-        return cannot_judge_anything(
-            holding, now_utc, "no forecast for this place has been received"
-        )
+        return _blind(holding, now_utc, "no forecast for this place has been received")
     try:
-        return assess(holding, fill_past_hours(runs[0], runs[1:]), now_utc)
+        run = fill_past_hours(runs[0], runs[1:])
+        return Judged(assessment=assess(holding, run, now_utc), run=run)
     except PhysicsDomainError as error:
         _LOG.exception("the stored forecast could not be worked out")
-        return cannot_judge_anything(
+        return _blind(
             holding, now_utc, f"the forecast holds impossible values ({error})"
         )
     except Exception as error:  # noqa: BLE001 - a defect of ours must not end in silence
         _LOG.exception("the stored forecast could not be worked out")
-        return cannot_judge_anything(
-            holding,
-            now_utc,
-            f"the program broke off over this forecast ({type(error).__name__})",
-        )
+        broke_off = f"the program broke off over this forecast ({type(error).__name__})"
+        return _blind(holding, now_utc, broke_off)
+
+
+def _blind(holding: Holding, now_utc: datetime, problem: str) -> Judged:
+    """Return that nothing can be judged."""
+    return Judged(assessment=cannot_judge_anything(holding, now_utc, problem), run=None)
 
 
 def _tell_faults(

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from frostalert.model.assessment import Tier
-from frostalert.model.notice import MessageClass, Subject
+from frostalert.model.notice import Attachment, MessageClass, Subject
 
 CLASSES = {
     Subject.OUTLOOK: MessageClass.WARNING,
@@ -52,6 +52,8 @@ class Occasion:
         What can be answered: nights with their tiers and revisions.
     thread : str or None
         Message-ID that all mail of the episode refers to.
+    attachments : tuple of Attachment
+        Files that go with its mail.
     """
 
     key: str
@@ -68,6 +70,7 @@ class Occasion:
     nights: tuple[date, ...] = ()
     said: tuple[tuple[date, Tier, int], ...] = ()
     thread: str | None = None
+    attachments: tuple[Attachment, ...] = ()
 
     @property
     def message_class(self) -> MessageClass:

@@ -59,6 +59,12 @@ def render(template: str, language: str, values: dict[str, object]) -> str:
     return _environment().get_template(name).render(**values).strip()
 
 
+def render_plan(view: object, language: str = "en") -> str:
+    """Return a plan's view as plain text."""
+    module = _environment().get_template(f"{language}/_plan.txt.j2").module
+    return str(module.plan_lines(view)).strip()  # type: ignore[attr-defined]
+
+
 @cache
 def _environment() -> Environment:
     """Return the templates; HTML escapes whatever is filled in."""

@@ -18,6 +18,9 @@ NO_CURVE = "no curve"
 _F_PER_C = 1.8
 _MPH_PER_MPS = 2.23694
 _FREEZING_F = 32.0
+_MM_PER_IN = 25.4
+_US_AMOUNTS = {"L": (0.264172, "gal"), "kg": (2.20462, "lb")}
+_FEW_UNITS = 10.0
 _FEW_PCT, _MOST_PCT = 10.0, 90.0
 
 
@@ -61,6 +64,19 @@ class Wording:
         if self.site.units is Units.US:
             return f"{metres_per_second * _MPH_PER_MPS:.0f} mph"
         return f"{metres_per_second:.0f} m/s"
+
+    def amount(self, value: float, unit: str = "L") -> str:
+        """Return a volume or a weight with its unit, as exact as it can be known."""
+        if self.site.units is Units.US:
+            value, unit = value * _US_AMOUNTS[unit][0], _US_AMOUNTS[unit][1]
+        places = 1 if value < _FEW_UNITS else 0
+        return f"{value:,.{places}f} {unit}"
+
+    def rate(self, mm_per_h: float) -> str:
+        """Return a rate of water over the ground with its unit."""
+        if self.site.units is Units.US:
+            return f"{mm_per_h / _MM_PER_IN:.2f} in/h"
+        return f"{mm_per_h:.1f} mm/h"
 
     def clock(self, moment: datetime | None) -> str:
         """Return a local time of day, or a dash."""

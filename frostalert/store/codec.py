@@ -1,6 +1,7 @@
 """Our values as text for the database and back; NaN as null."""
 
 import json
+from base64 import b64decode, b64encode
 from dataclasses import asdict, fields
 from datetime import UTC, date, datetime
 from functools import lru_cache
@@ -10,7 +11,7 @@ import numpy as np
 
 from frostalert.model.assessment import Tier
 from frostalert.model.forecast import BoolArray, FloatArray, ForecastRun, Hours, Period
-from frostalert.model.notice import Fallback, NightHistory
+from frostalert.model.notice import Attachment, Fallback, NightHistory
 from frostalert.model.site import ChannelKind
 from frostalert.ports import SourceMemory
 
@@ -18,6 +19,7 @@ _FLOATS = (
     "air_c",
     "dewpoint_c",
     "wind_mps",
+    "wind_from_deg",
     "cloud_pct",
     "shutting_cloud_pct",
     "precipitation_probability_pct",
@@ -52,6 +54,27 @@ def read_fallback(text: str | None) -> Fallback | None:
         return None
     content = json.loads(text)
     return Fallback(**{**content, "channel": ChannelKind(content["channel"])})
+
+
+def attachments_text(attachments: tuple[Attachment, ...]) -> str | None:
+    """Return the files of a mail as text."""
+    if not attachments:
+        return None
+    rows = [
+        {**asdict(item), "content": b64encode(item.content).decode("ascii")}
+        for item in attachments
+    ]
+    return json.dumps(rows)
+
+
+def read_attachments(text: str | None) -> tuple[Attachment, ...]:
+    """Return the files of a mail from their text."""
+    if text is None:
+        return ()
+    return tuple(
+        Attachment(**{**row, "content": b64decode(row["content"])})
+        for row in json.loads(text)
+    )
 
 
 def run_text(run: ForecastRun) -> str:
@@ -101,6 +124,8 @@ def _read_run(
             air_c=_array(hours["air_c"]),
             dewpoint_c=_array(hours["dewpoint_c"]),
             wind_mps=_array(hours["wind_mps"]),
+            # Runs that were kept before directions were read have none.
+            wind_from_deg=_array(hours.get("wind_from_deg", [])),
             cloud_pct=_array(hours["cloud_pct"]),
             shutting_cloud_pct=_array(hours["shutting_cloud_pct"]),
             precipitation_probability_pct=_array(

@@ -139,6 +139,10 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "CREATE INDEX outbox_by_queued ON outbox (queued_utc)",
         ),
     ),
+    (
+        "0004-attachments",
+        ("ALTER TABLE outbox ADD COLUMN attachments TEXT",),
+    ),
 )
 
 

@@ -16,8 +16,10 @@ from frostalert.model.notice import (
 )
 from frostalert.model.site import ChannelKind
 from frostalert.store.codec import (
+    attachments_text,
     fallback_text,
     moment_text,
+    read_attachments,
     read_fallback,
     read_moment,
     read_optional,
@@ -217,6 +219,7 @@ def _insert(connection: sqlite3.Connection, message: Message, now_utc: datetime)
         "held_until_utc": moment_text(held) if held else None,
         "held_reason": message.held_reason,
         "fallback": fallback_text(message.fallback),
+        "attachments": attachments_text(message.attachments),
         "state": OutboxState.DUE.value,
         "next_try_utc": moment_text(held or now_utc),
     }
@@ -260,6 +263,7 @@ def _fall_back(
         held_until_utc=None,
         held_reason=None,
         fallback=None,
+        attachments=(),
     )
     return bool(_insert(connection, message, now_utc))
 
@@ -326,6 +330,7 @@ def read_row(row: sqlite3.Row) -> OutboxRow:
         held_until_utc=read_optional(row["held_until_utc"]),
         held_reason=row["held_reason"],
         fallback=read_fallback(row["fallback"]),
+        attachments=read_attachments(row["attachments"]),
         nights=tuple(
             date.fromisoformat(night)
             for night in sorted((row["nights"] or "").split(","))

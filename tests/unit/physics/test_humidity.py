@@ -17,10 +17,10 @@ from frostalert.physics.humidity import (
     dewpoint_c,
     frost_point_c,
     ice_bulb_c,
-    standard_pressure_hpa,
     vapour_pressure_hpa,
     wet_bulb_c,
 )
+from frostalert.physics.pressure import standard_pressure_hpa
 
 TEMPERATURES = st.floats(-25.0, 25.0)
 DEPRESSIONS = st.floats(0.0, 25.0)

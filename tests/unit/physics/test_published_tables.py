@@ -16,10 +16,10 @@ from frostalert.physics.humidity import (
     dewpoint_c,
     frost_point_c,
     ice_bulb_c,
-    standard_pressure_hpa,
     vapour_pressure_hpa,
     wet_bulb_c,
 )
+from frostalert.physics.pressure import standard_pressure_hpa
 from frostalert.physics.start_reading import start_air_c
 
 

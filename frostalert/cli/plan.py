@@ -1,0 +1,149 @@
+"""`frostalert plan`: what to do on a night with what is there, and what if."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from frostalert.cli.options import (
+    ConfigOption,
+    ForecastOption,
+    NightOption,
+    NowOption,
+    find_config,
+    open_forecast,
+    parse_night,
+)
+
+if TYPE_CHECKING:
+    from datetime import date, datetime
+
+    from frostalert.model.assessment import Assessment
+    from frostalert.model.forecast import ForecastRun
+    from frostalert.model.plan import Plan
+    from frostalert.model.site import Holding
+
+
+def plan(
+    night: NightOption = None,
+    what_if: Annotated[
+        str | None,
+        typer.Option(
+            "--what-if",
+            metavar="CHANGES",
+            help='Show beside it the plan with changes, such as "hands=1, tank=800 L"; '
+            "known are hands, tank, refill, without.",
+            show_default=False,
+        ),
+    ] = None,
+    calendar: Annotated[
+        Path | None,
+        typer.Option(
+            "--calendar",
+            metavar="FILE",
+            help="Write the tasks as a calendar file (iCalendar).",
+            show_default=False,
+        ),
+    ] = None,
+    config: ConfigOption = None,
+    forecast: ForecastOption = None,
+    now: NowOption = None,
+) -> None:
+    """Print what to do on a night with what is there, with the arithmetic."""
+    from frostalert.config.load import load_settings
+    from frostalert.config.what_if import parse_what_if
+    from frostalert.decision.assess import assess
+
+    settings = load_settings(find_config(config), needs_secrets=False)
+    holding = settings.holding
+    changed = parse_what_if(what_if, holding) if what_if else None
+    run, moment = open_forecast(settings, forecast, now)
+    day = parse_night(night, moment, holding.site.time_zone)
+    assessment = assess(holding, run, moment)
+    made = _make(holding, run, assessment, day)
+    if made is None:
+        typer.echo(_nothing_to_do(assessment, day))
+        return
+    if calendar is not None:
+        _write_calendar(made, holding, calendar)
+    _print(made, holding, moment, assessment)
+    if changed is not None:
+        other = _make(changed, run, assess(changed, run, moment), day)
+        _print_beside(made, other, what_if or "", changed, moment)
+
+
+def _make(
+    holding: "Holding", run: "ForecastRun", assessment: "Assessment", day: "date"
+) -> "Plan | None":
+    """Return the plan of a night, or none if nothing is at risk."""
+    from frostalert.decision.plan import make_plan
+
+    nights = assessment.nights
+    place = next((n for n, record in enumerate(nights) if record.night == day), None)
+    if place is None or not nights[place].at_risk:
+        return None
+    following = nights[place + 1] if place + 1 < len(nights) else None
+    return make_plan(
+        holding, run, nights[place], assessment.issued_utc, next_night=following
+    )
+
+
+def _nothing_to_do(assessment: "Assessment", day: "date") -> str:
+    """Return why there is no plan; a night that cannot be judged is not mild."""
+    for record in assessment.nights:
+        if record.night == day:
+            return f"No plan for the night of {day}: {record.tier}. {record.reason}."
+    first, last = assessment.nights[0].night, assessment.nights[-1].night
+    return f"The forecast reaches the nights from {first} to {last}, not {day}."
+
+
+def _write_calendar(made: "Plan", holding: "Holding", place: Path) -> None:
+    """Write the tasks as a calendar file."""
+    from frostalert.errors import UsageError
+    from frostalert.pipeline.calendar import plan_calendar
+    from frostalert.pipeline.wording import Wording
+
+    content = plan_calendar(made, holding, Wording(holding.site, made.made_utc))
+    try:
+        place.write_bytes(content)
+    except OSError as error:
+        message = f"--calendar {place}: cannot be written: {error}"
+        raise UsageError(message) from error
+
+
+def _print(
+    made: "Plan", holding: "Holding", moment: "datetime", assessment: "Assessment"
+) -> None:
+    """Print a plan."""
+    from frostalert.decision.methods import NIGHT_CAUTION
+    from frostalert.pipeline.plan_words import plan_text
+    from frostalert.pipeline.render import wrap_plain
+    from frostalert.pipeline.views import source_view
+    from frostalert.pipeline.wording import Wording
+
+    wording = Wording(holding.site, moment)
+    source = source_view(assessment, wording)
+    kind = made.kind.value if made.kind else "kind unknown"
+    head = f"{holding.site.name}, {wording.night(made.night)}: {kind}.\n{source.line}."
+    body = plan_text(made, holding, wording)
+    typer.echo(wrap_plain(f"{head}\n\n{body}\n\n{NIGHT_CAUTION}"), nl=False)
+
+
+def _print_beside(
+    made: "Plan",
+    other: "Plan | None",
+    what_if: str,
+    changed: "Holding",
+    moment: "datetime",
+) -> None:
+    """Print what a change would mean, block by block."""
+    from frostalert.pipeline.plan_words import compared_lines
+    from frostalert.pipeline.render import wrap_plain
+    from frostalert.pipeline.wording import Wording
+
+    lines = [f"WHAT IF {what_if}"]
+    if other is None:
+        lines.append("Nothing would be at risk.")
+    else:
+        lines += compared_lines(made, other, Wording(changed.site, moment))
+    typer.echo("\n" + wrap_plain("\n".join(lines)), nl=False)

@@ -1,0 +1,87 @@
+"""What a plan would be with fewer hands, less water, or without one equipment."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from frostalert.errors import QuantityError, UsageError
+from frostalert.model.site import Holding
+from frostalert.physics.units import parse_quantity
+
+_EXAMPLE = 'write for instance --what-if "hands=1, tank=800 gal, without=Lane line"'
+
+
+def parse_what_if(text: str, holding: Holding) -> Holding:
+    """Return a holding changed as a what-if says.
+
+    Parameters
+    ----------
+    text : str
+        Changes between commas: hands=1, tank=800 gal, refill=2 gpm, without=NAME.
+    holding : Holding
+        The holding as it is.
+
+    Returns
+    -------
+    Holding
+        The changed one.
+
+    Raises
+    ------
+    UsageError
+        If a change cannot be understood; the message says what to write.
+    """
+    changed = holding
+    for part in text.split(","):
+        name, mark, value = (piece.strip() for piece in part.partition("="))
+        change = _CHANGES.get(name)
+        if not mark or change is None:
+            known = ", ".join(_CHANGES)
+            message = f'"{part.strip()}" is no change ({known}); {_EXAMPLE}'
+            raise UsageError(message)
+        try:
+            changed = change(changed, value)
+        except QuantityError as error:
+            message = f"--what-if {name}: {error}"
+            raise UsageError(message) from error
+    return changed
+
+
+def _hands(holding: Holding, value: str) -> Holding:
+    """Return the holding with other hands; who is left keeps their names."""
+    if not value.isdigit() or not int(value):
+        message = f'hands must be a whole number from 1, not "{value}"; {_EXAMPLE}'
+        raise UsageError(message)
+    crew = holding.supplies.crew[: int(value)]
+    return replace(
+        holding, supplies=replace(holding.supplies, hands=int(value), crew=crew)
+    )
+
+
+def _tank(holding: Holding, value: str) -> Holding:
+    """Return the holding with other water."""
+    litres = parse_quantity(value, "volume")
+    return replace(holding, supplies=replace(holding.supplies, water_l=litres))
+
+
+def _refill(holding: Holding, value: str) -> Holding:
+    """Return the holding with another inflow."""
+    flow = parse_quantity(value, "flow")
+    return replace(holding, supplies=replace(holding.supplies, refill_l_per_h=flow))
+
+
+def _without(holding: Holding, value: str) -> Holding:
+    """Return the holding without an equipment."""
+    kept = tuple(item for item in holding.equipment if item.name != value)
+    if len(kept) == len(holding.equipment):
+        known = ", ".join(f'"{item.name}"' for item in holding.equipment) or "none"
+        message = f'there is no equipment "{value}"; known are {known}'
+        raise UsageError(message)
+    return replace(holding, equipment=kept)
+
+
+_CHANGES: dict[str, Callable[[Holding, str], Holding]] = {
+    "hands": _hands,
+    "tank": _tank,
+    "refill": _refill,
+    "without": _without,
+}

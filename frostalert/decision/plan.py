@@ -1,0 +1,295 @@
+"""The plan of one night: from the assessment, and what is there, to what to do."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from itertools import chain
+
+from frostalert.decision.allocation import Limits, allocate, is_allowed, tending_of
+from frostalert.decision.block_case import Case, block_cases
+from frostalert.decision.budgets import budgets_of, water_at_hand_l
+from frostalert.decision.methods import MEASURES, METHODS, WATER_KINDS, MethodKind
+from frostalert.decision.timeline import make_timeline, ready_by_utc
+from frostalert.decision.warm_options import warm_options
+from frostalert.decision.water_options import water_option
+from frostalert.decision.where import where_heat_goes
+from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
+from frostalert.model.equipment import Equipment
+from frostalert.model.forecast import ForecastRun
+from frostalert.model.plan import (
+    REFUSED,
+    Ground,
+    Left,
+    LeftOut,
+    Option,
+    Plan,
+    Resource,
+    Verdict,
+    WaterFacts,
+)
+from frostalert.model.site import Block, Holding
+
+_SEASON = timedelta(days=300)
+_STILL_NIGHTS = (NightKind.RADIATION, NightKind.MIXED)
+_MORNING_BEFORE = timedelta(hours=4)
+
+
+def make_plan(
+    holding: Holding,
+    run: ForecastRun,
+    night: NightAssessment,
+    now_utc: datetime,
+    *,
+    next_night: NightAssessment | None = None,
+) -> Plan:
+    """Return what to do on a night with what is there.
+
+    Parameters
+    ----------
+    holding : Holding
+        Blocks, equipment, supplies and people.
+    run : ForecastRun
+        The forecast that the night was judged by.
+    night : NightAssessment
+        The night.
+    now_utc : datetime
+        The present moment.
+    next_night : NightAssessment, optional
+        The one after it, for the reserve of water.
+
+    Returns
+    -------
+    Plan
+        What can hold is chosen by expected crop saved; what cannot is refused with its
+        numbers; every block at risk has its reason.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If the forecast holds values outside what the formulas hold for.
+
+    References
+    ----------
+    .. [1] See `decision.water_options`, `decision.warm_options` and
+       `decision.allocation`.
+    """
+    cases = block_cases(holding, run, night, now_utc)
+    options = list(chain.from_iterable(_options(holding, case) for case in cases))
+    offered = [item for item in options if item.can_be_chosen]
+    hands = holding.supplies.hands or 1
+    limits = _limits(holding, offered, night, now_utc, hands)
+    chosen = sorted(allocate(offered, limits), key=lambda item: -item.worth)
+    timeline = make_timeline(chosen, night, holding, now_utc, hands=hands)
+    heated = {item.block for item in chosen if _kind(item) is MethodKind.FIRE}
+    warmed = [case for case in cases if case.block.name in heated]
+    return Plan(
+        night=night.night,
+        made_utc=now_utc,
+        kind=night.kind,
+        chosen=tuple(chosen),
+        listed=tuple(i for i in options if i.verdict is Verdict.NOT_RECKONED),
+        refused=tuple(item for item in options if item.verdict in REFUSED),
+        left_out=_left_out(night, holding, options, chosen, limits),
+        budgets=budgets_of(
+            chosen,
+            holding,
+            next_is_at_risk=next_night is not None and bool(next_night.at_risk),
+        ),
+        tasks=timeline.tasks,
+        dropped=timeline.dropped,
+        where=where_heat_goes(holding.site, warmed) if warmed else None,
+        is_by_value=bool(cases)
+        and all(case.block.crop_value is not None for case in cases),
+        hands=hands,
+        are_hands_assumed=holding.supplies.hands is None,
+        unready=_unready(holding, options, now_utc),
+        measures_ahead=_measures(night, now_utc),
+        stop_not_before_utc=night.stop_not_before_utc,
+        sunset_utc=night.sunset_utc,
+        sunrise_utc=night.sunrise_utc,
+    )
+
+
+def _options(holding: Holding, case: Case) -> list[Option]:
+    """Return everything that could be done in a block."""
+    found: list[Option] = []
+    for method in case.block.methods:
+        having = [
+            item
+            for item in holding.equipment
+            if item.method == method
+            and (not item.blocks or case.block.name in item.blocks)
+        ]
+        if not having:
+            found.append(_undescribed(case, method))
+        for item in having:
+            served = _served_m2(item, holding)
+            if METHODS[method].wets_buds:
+                found.append(water_option(case, item, served))
+            else:
+                found += warm_options(case, item, served)
+    return found
+
+
+def _served_m2(item: Equipment, holding: Holding) -> float | None:
+    """Return the ground that one installation serves. [m2]"""
+    if item.area_m2 is not None:
+        return item.area_m2
+    areas = [
+        block.protected_area_m2
+        for block in holding.blocks
+        if _serves(item, block) and block.protected_area_m2 is not None
+    ]
+    return sum(areas) or None
+
+
+def _serves(item: Equipment, block: Block) -> bool:
+    """Return whether an equipment is for a block."""
+    if item.blocks:
+        return block.name in item.blocks
+    return item.method in block.methods
+
+
+def _undescribed(case: Case, method: str) -> Option:
+    """Return a method that is listed and of which nothing is known."""
+    return Option(
+        equipment=method,
+        method=method,
+        block=case.block.name,
+        verdict=Verdict.NOT_RECKONED,
+        grounds=(Ground.UNKNOWN_NUMBERS,),
+        loss_before=case.loss_before,
+        loss_after=case.loss_before,
+        start_utc=case.start_utc,
+        end_utc=case.end_utc,
+    )
+
+
+def _limits(
+    holding: Holding,
+    offered: Sequence[Option],
+    night: NightAssessment,
+    now_utc: datetime,
+    hands: int,
+) -> Limits:
+    """Return what there is of everything that can run short."""
+    amounts: dict[tuple[Resource, str], float] = {}
+    hours_h = max((_water_hours_h(item) for item in offered), default=0.0)
+    water = water_at_hand_l(holding, hours_h)
+    if water is not None:
+        amounts[Resource.WATER, ""] = water
+    for item in holding.equipment:
+        if item.count is not None:
+            amounts[Resource.UNITS, item.name] = item.count
+        if item.area_m2 is not None:
+            amounts[Resource.AREA, item.name] = item.area_m2
+        if item.fuel is not None:
+            amounts[Resource.FUEL, item.name] = item.fuel.stock
+    ready = ready_by_utc(night, offered, holding.rules, now_utc)
+    begin = max(now_utc, night.start_utc - _MORNING_BEFORE)
+    left = max(timedelta(0), ready - begin)
+    return Limits(
+        amounts=amounts,
+        hands=hands,
+        tending=tending_of(holding.equipment),
+        set_up_min={
+            item.name: item.set_up / timedelta(minutes=1) for item in holding.equipment
+        },
+        daylight_min=hands * left / timedelta(minutes=1),
+    )
+
+
+def _water_hours_h(item: Option) -> float:
+    """Return how long an option takes water in a cold night. [h]"""
+    facts = item.facts
+    return facts.cold_night_hours_h if isinstance(facts, WaterFacts) else 0.0
+
+
+def _kind(item: Option) -> MethodKind:
+    """Return what an option works by."""
+    return METHODS[item.method].kind
+
+
+def _left_out(
+    night: NightAssessment,
+    holding: Holding,
+    options: list[Option],
+    chosen: list[Option],
+    limits: Limits,
+) -> tuple[LeftOut, ...]:
+    """Return the blocks at risk that get nothing, each with its reason."""
+    saved = {item.block for item in chosen}
+    left = []
+    for block, record in zip(holding.blocks, night.blocks, strict=True):
+        own = [item for item in options if item.block == block.name]
+        is_listed = any(item.verdict is Verdict.NOT_RECKONED for item in own)
+        if not record.tier.rank or block.name in saved or is_listed:
+            continue
+        left.append(_why_left_out(record, own, chosen, limits, holding))
+    return tuple(left)
+
+
+def _why_left_out(
+    record: BlockNight,
+    own: list[Option],
+    chosen: list[Option],
+    limits: Limits,
+    holding: Holding,
+) -> LeftOut:
+    """Return why a block gets nothing."""
+    offered = [item for item in own if item.can_be_chosen]
+    if not own:
+        return LeftOut(block=record.block, why=Left.NO_METHOD)
+    if not offered:
+        return LeftOut(block=record.block, why=Left.NOTHING_WORKS)
+    best = max(offered, key=lambda item: item.worth)
+    together = budgets_of([*chosen, best], holding, next_is_at_risk=False)
+    return LeftOut(
+        block=record.block,
+        why=Left.OTHERS_FIRST,
+        short=tuple(_short(best, chosen, limits)),
+        budgets=tuple(item for item in together if item.lasts_until_utc is not None),
+    )
+
+
+def _short(item: Option, chosen: list[Option], limits: Limits) -> list[str]:
+    """Return what would run short if an option were added to the choice."""
+    together = [*chosen, item]
+    if is_allowed(together, limits):
+        return []
+    short = []
+    hands = sum(limits.tending.get(n, 0) for n in {i.equipment for i in together})
+    if hands > limits.hands:
+        short.append("hands")
+    for key, top in limits.amounts.items():
+        used = sum(a for i in together for r, n, a in i.uses if (r, n) == key)
+        if used > top:
+            short.append(key[0].value)
+    return short or [Resource.DAYLIGHT.value]
+
+
+def _unready(
+    holding: Holding, options: list[Option], now_utc: datetime
+) -> tuple[str, ...]:
+    """Return what was not tried this season."""
+    readiness = holding.readiness
+    has_water = any(_kind(item) in WATER_KINDS for item in options)
+    asked = [
+        ("thermometers", readiness.thermometers_checked),
+        ("wake-up", readiness.wake_up_tried),
+    ]
+    if has_water:
+        asked.insert(0, ("pump", readiness.pump_tried))
+    today = now_utc.date()
+    return tuple(name for name, day in asked if day is None or today - day > _SEASON)
+
+
+def _measures(night: NightAssessment, now_utc: datetime) -> tuple[str, ...]:
+    """Return what can still be done days ahead."""
+    if night.kind not in _STILL_NIGHTS or night.sunset_utc is None:
+        return ()
+    ahead = night.sunset_utc - now_utc
+    return tuple(
+        f"{measure.text} ({measure.source})"
+        for measure in MEASURES
+        if ahead >= timedelta(days=measure.days_ahead)
+    )

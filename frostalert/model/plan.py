@@ -1,0 +1,347 @@
+"""What to do on one night with what is there: facts, in the order of a plan."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+
+from frostalert.model.assessment import NightKind
+from frostalert.model.equipment import Compass
+
+
+class Verdict(StrEnum):
+    """What a method is worth in a block tonight."""
+
+    HOLDS = "holds"
+    ENOUGH = "enough"
+    MARGINAL = "marginal"
+    PARTLY = "helps in part"
+    TOO_LITTLE = "too little"
+    WILL_NOT_HOLD = "will not hold"
+    NOT_TONIGHT = "not tonight"
+    NOT_RECKONED = "not reckoned"
+
+
+REFUSED = frozenset({Verdict.TOO_LITTLE, Verdict.WILL_NOT_HOLD, Verdict.NOT_TONIGHT})
+"""Verdicts that keep a method out of the plan."""
+
+
+class Ground(StrEnum):
+    """Why a method is refused, or cannot be reckoned."""
+
+    TOO_WINDY = "too windy"
+    FIRE_WIND = "too windy for open fire"
+    NO_INVERSION = "it needs warmer air above, which such a night does not have"
+    NO_HUMIDITY = "the forecast lacks wind or humidity"
+    LESS_THAN_NEEDED = "it gives less water than tonight takes"
+    MORE_HARM = "it would do more harm than good"
+    TOO_LATE = "dry buds would freeze as they are wetted: it is too late to begin"
+    ROUND_TOO_LONG = "the round takes longer than the film lasts: do not wet buds"
+    LINES_FREEZE = "at so low a rate the lines freeze"
+    LITTLE_HEAT = "it gives less than half of what the night takes away"
+    NO_GAIN = "it gains too little to count"
+    DRY_ENOUGH = "dry buds are not at risk: leave them dry"
+    STRAW = "no fire beside straw"
+    ROOF = "no fire under a roof"
+    UNATTENDED = "no fire that nobody tends"
+    UNKNOWN_SIZE = "give the block's area, or plants and canopy"
+    UNKNOWN_NUMBERS = "describe it under [[equipment]]"
+
+
+class Left(StrEnum):
+    """Why a block at risk gets nothing."""
+
+    NO_METHOD = "no method is listed for it"
+    NOTHING_WORKS = "nothing that is there can work tonight"
+    OTHERS_FIRST = "what there is saves more elsewhere"
+
+
+class Resource(StrEnum):
+    """What can run short."""
+
+    WATER = "water"
+    FUEL = "fuel"
+    UNITS = "pieces"
+    AREA = "cover"
+    DAYLIGHT = "work before dark"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaterFacts:
+    """Water over plants in one block.
+
+    Attributes
+    ----------
+    rate_mm_per_h : float
+        What reaches the ground. [mm/h]
+    needed_mm_per_h : float
+        What the heat balance asks for, at the hour that takes most. [mm/h]
+    table_mm_per_h : float or None
+        What published tables ask for; None where they say not to. [mm/h]
+    table_source : str
+        Which table.
+    holds_to_air_c : float or None
+        Coldest air at which the rate is above both. [degC] None if it never is.
+    hold_chance : float
+        Chance that tonight stays above that, 0 to 1.
+    film_life, longest_round, round_time : timedelta or None
+        Hand wetting: until a film is frozen, the longest allowed time between two
+        wettings, and what the crew needs.
+    latest_start_utc : datetime or None
+        Last hour at which dry buds may still be wetted.
+    start_air_c : float or None
+        What the thermometer reads when it must start. [degC]
+    ice_kg : float or None
+        Most ice on one plant. [kg]
+    is_brittle : bool
+        Whether its limbs break under ice.
+    flow_l_per_h, cold_night_hours_h : float
+        What the block takes, and how long in the night colder than nine in ten.
+        [L/h, h]
+    """
+
+    rate_mm_per_h: float
+    needed_mm_per_h: float
+    table_mm_per_h: float | None
+    table_source: str
+    holds_to_air_c: float | None
+    hold_chance: float
+    film_life: timedelta | None = None
+    longest_round: timedelta | None = None
+    round_time: timedelta | None = None
+    latest_start_utc: datetime | None = None
+    start_air_c: float | None = None
+    ice_kg: float | None = None
+    is_brittle: bool = False
+    flow_l_per_h: float = 0.0
+    cold_night_hours_h: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GainFacts:
+    """A method that warms.
+
+    Attributes
+    ----------
+    low_delta_c, high_delta_c : float
+        Range of its gain. [degC]
+    gained_wpm2, lost_wpm2 : float or None
+        Heat that stays, and the night's loss. [W/m2]
+    source : str
+        Where the range comes from.
+    """
+
+    low_delta_c: float
+    high_delta_c: float
+    source: str
+    gained_wpm2: float | None = None
+    lost_wpm2: float | None = None
+
+    @property
+    def middle_delta_c(self) -> float:
+        """Middle of the range. [degC]"""
+        return (self.low_delta_c + self.high_delta_c) / 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """One method with one equipment in one block tonight.
+
+    Attributes
+    ----------
+    loss_before, loss_after : float
+        Expected share of the block's crop lost without and with it, 0 to 1; where no
+        curve is published, the chance that damage begins.
+    worth : float
+        What it saves, weighed by value and priority.
+    uses : tuple of (Resource, str, float)
+        What it takes, of which equipment; water of the one supply. Litres, the fuel's
+        own unit, pieces, m2, person-minutes.
+    start_utc, end_utc : datetime or None
+        From when to when it must run.
+    """
+
+    equipment: str
+    method: str
+    block: str
+    verdict: Verdict
+    grounds: tuple[Ground, ...] = ()
+    facts: WaterFacts | GainFacts | None = None
+    loss_before: float = 0.0
+    loss_after: float = 0.0
+    worth: float = 0.0
+    uses: tuple[tuple[Resource, str, float], ...] = ()
+    units: int = 0
+    start_utc: datetime | None = None
+    end_utc: datetime | None = None
+
+    @property
+    def can_be_chosen(self) -> bool:
+        """Whether it is offered."""
+        return self.verdict not in REFUSED and self.verdict is not Verdict.NOT_RECKONED
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A block at risk that gets nothing.
+
+    Attributes
+    ----------
+    short : tuple of str
+        What would run short if it were done too.
+    budgets : tuple of Budget
+        How far that would last.
+    """
+
+    block: str
+    why: Left
+    short: tuple[str, ...] = ()
+    budgets: tuple["Budget", ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Budget:
+    """Whether a supply lasts.
+
+    Attributes
+    ----------
+    needed, at_hand : float
+        For what was chosen, to the end; and what there is, inflow included; None where
+        nobody has said. [unit]
+    lasts_until_utc : datetime or None
+        When it runs out; None if it lasts.
+    reserve : float
+        What the next night will ask for on top. [unit]
+    """
+
+    what: str
+    unit: str
+    needed: float
+    at_hand: float | None
+    needed_until_utc: datetime
+    lasts_until_utc: datetime | None
+    reserve: float = 0.0
+
+    @property
+    def short(self) -> float:
+        """How much is missing. [unit]"""
+        return 0.0 if self.at_hand is None else max(0.0, self.needed - self.at_hand)
+
+    @property
+    def short_for_next(self) -> float:
+        """How much is missing when the next night's is counted too. [unit]"""
+        if self.at_hand is None or not self.reserve:
+            return 0.0
+        return max(0.0, self.needed + self.reserve - self.at_hand)
+
+
+class TaskKind(StrEnum):
+    """What a task is."""
+
+    SET_UP = "set up"
+    THERMOMETERS = "thermometers"
+    READ = "read"
+    START = "start"
+    ROUND = "round"
+    LOOK = "look"
+    STOP = "stop"
+    COVERS_OFF = "covers off"
+    DRAIN = "drain"
+    COUNT = "count"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """One thing to do.
+
+    Attributes
+    ----------
+    start_utc : datetime
+        When it must begin at the latest.
+    duration : timedelta
+        How long it takes with the people named.
+    deadline_utc : datetime
+        When it must be done.
+    who : tuple of str
+        Who does it; empty for everybody.
+    worth : float
+        What is lost without it: the least goes first when time is short.
+    """
+
+    kind: TaskKind
+    start_utc: datetime
+    duration: timedelta
+    deadline_utc: datetime
+    hands: int = 1
+    who: tuple[str, ...] = ()
+    equipment: str = ""
+    blocks: tuple[str, ...] = ()
+    worth: float = 0.0
+    every: timedelta | None = None
+    is_by_day: bool = False
+    is_about_water: bool = False
+
+
+class HeatSide(StrEnum):
+    """Why heat goes on a side."""
+
+    MEASURED = "the air was seen to come from there on calm nights"
+    UPHILL = "on a calm night air drains down from there"
+    UPWIND = "the wind comes from there"
+    UNKNOWN = "it is not known where the air comes from"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Where:
+    """Where heat goes, and when that turns."""
+
+    side: Compass | None
+    why: HeatSide
+    turns_utc: datetime | None = None
+    turns_to: Compass | None = None
+    coldest_first: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What to do on one night.
+
+    Attributes
+    ----------
+    chosen, left_out : tuple
+        By block, what matters most first.
+    listed : tuple of Option
+        What is listed for a block at risk and cannot be reckoned.
+    refused : tuple of Option
+        What is there and is not to be used tonight.
+    dropped : tuple of Task
+        What no longer fits before its deadline.
+    is_by_value : bool
+        Whether blocks are weighed by their crop's value; else by priority alone.
+    hands : int
+        How many people it counts with.
+    unready : tuple of str
+        What was not tried this season.
+    measures_ahead : tuple of str
+        What can be done days ahead, by name.
+    """
+
+    night: date
+    made_utc: datetime
+    kind: NightKind | None
+    chosen: tuple[Option, ...]
+    listed: tuple[Option, ...]
+    refused: tuple[Option, ...]
+    left_out: tuple[LeftOut, ...]
+    budgets: tuple[Budget, ...]
+    tasks: tuple[Task, ...]
+    dropped: tuple[Task, ...]
+    where: Where | None
+    is_by_value: bool
+    hands: int
+    are_hands_assumed: bool
+    unready: tuple[str, ...]
+    measures_ahead: tuple[str, ...]
+    stop_not_before_utc: datetime | None
+    sunset_utc: datetime | None
+    sunrise_utc: datetime | None
+    notes: tuple[str, ...] = field(default=())

@@ -1,0 +1,152 @@
+"""Heat among plants: what stays there of a fire's output, and what that is worth."""
+
+from frostalert.errors import PhysicsDomainError
+
+HEAT_KEPT = 0.25
+"""Share of a heater's output that stays among the plants. [1] Common practice, no
+source: between the 10 to 15 % of a trade report (R. Evans, USDA-ARS, in Good Fruit
+Grower, 2013) and the "more than half lost" of FAO (Frost Protection, vol. 1, p.
+152)."""
+FAN_SHARE = 0.4
+"""Share of an inversion that a fan brings down. [1] Between a third and a half (from
+memory)."""
+COVER_LOSS_WPM2K = 6.0
+"""Loss through a single sheet in calm air. [W/m2/K] Between 5 and 7 (from memory)."""
+
+
+def kept_heat_wpm2(
+    units: int, heat_each_w: float, area_m2: float, kept: float = HEAT_KEPT
+) -> float:
+    """Return the heat that stays among the plants, over their ground.
+
+    Parameters
+    ----------
+    units : int
+        Heaters or fires that burn. [1]
+    heat_each_w : float
+        Output of one. [W]
+    area_m2 : float
+        Ground among which they stand. [m2] Above zero.
+    kept : float
+        Share that stays there, 0 to 1. [1]
+
+    Returns
+    -------
+    float
+        Heat. [W/m2]
+
+    Raises
+    ------
+    PhysicsDomainError
+        If the ground has no area.
+
+    References
+    ----------
+    .. [1] Definition; for the share see `HEAT_KEPT`.
+
+    Examples
+    --------
+    >>> kept_heat_wpm2(20, 12_000.0, 1_000.0)
+    60.0
+    """
+    if area_m2 <= 0.0:
+        message = "heat needs some ground to stand on"
+        raise PhysicsDomainError(message)
+    return units * heat_each_w * kept / area_m2
+
+
+def heat_gain_delta_c(
+    gained_wpm2: float, lost_wpm2: float, fall_delta_c: float
+) -> float:
+    """Return how much of a night's fall of temperature a heat makes up for.
+
+    Parameters
+    ----------
+    gained_wpm2, lost_wpm2 : float
+        Heat that stays among the plants, and the night's net loss. [W/m2]
+    fall_delta_c : float
+        How far the air would fall from where the heat is lit. [degC]
+
+    Returns
+    -------
+    float
+        Gain. [degC] At most the whole fall; nothing where nothing would be lost.
+
+    References
+    ----------
+    .. [1] Derivation: where heat gained equals heat lost, the fall stops. No gain in
+       degrees is published for heat on a small site.
+
+    Examples
+    --------
+    >>> heat_gain_delta_c(40.0, 80.0, 3.0)
+    1.5
+    """
+    if lost_wpm2 <= 0.0:
+        return 0.0
+    return min(1.0, gained_wpm2 / lost_wpm2) * max(0.0, fall_delta_c)
+
+
+def lamp_gain_delta_c(
+    power_w: float, skin_m2: float, loss_wpm2k: float = COVER_LOSS_WPM2K
+) -> float:
+    """Return how much warmer a lamp keeps what is under its cover.
+
+    Parameters
+    ----------
+    power_w : float
+        Heat of the lamp; light-emitting diodes give hardly any. [W]
+    skin_m2 : float
+        Surface of the cover. [m2] Above zero.
+    loss_wpm2k : float
+        Loss through it. [W/m2/K]
+
+    Returns
+    -------
+    float
+        Gain. [degC]
+
+    Raises
+    ------
+    PhysicsDomainError
+        If the cover has no surface.
+
+    References
+    ----------
+    .. [1] Derivation: P / (U A); no measured gain is published.
+
+    Examples
+    --------
+    >>> round(lamp_gain_delta_c(100.0, 8.0), 1)
+    2.1
+    """
+    if skin_m2 <= 0.0:
+        message = "a cover must have a surface"
+        raise PhysicsDomainError(message)
+    return power_w / (loss_wpm2k * skin_m2)
+
+
+def fan_gain_delta_c(inversion_delta_c: float) -> float:
+    """Return what a fan brings down of the warmer air above.
+
+    Parameters
+    ----------
+    inversion_delta_c : float
+        Air at 10 m less air at 2 m. [degC]
+
+    Returns
+    -------
+    float
+        Gain. [degC] Zero without an inversion.
+
+    References
+    ----------
+    .. [1] See `FAN_SHARE`; measured after two sweeps of a fan in an orchard: 0 to 1
+       degC (Ribeiro 2002, in FAO, Frost Protection, vol. 1, p. 159).
+
+    Examples
+    --------
+    >>> round(fan_gain_delta_c(3.0), 1)
+    1.2
+    """
+    return FAN_SHARE * max(0.0, inversion_delta_c)

@@ -1,0 +1,189 @@
+"""One method in one block in words: what is done, the arithmetic, or why not."""
+
+from dataclasses import dataclass
+
+from frostalert.decision.methods import METHODS
+from frostalert.model.plan import GainFacts, Ground, Option, Verdict, WaterFacts
+from frostalert.model.site import Block
+from frostalert.physics.start_reading import START_WET_BULB_C
+from frostalert.pipeline.wording import Wording, span
+
+_HAND_HABIT = (
+    "Small plantings often go round every 20 to 30 min in mild freezes (common "
+    "practice, no source)"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoiceView:
+    """One thing to do: what, the arithmetic, and what can hurt."""
+
+    head: str
+    lines: tuple[str, ...]
+    caution: str
+
+
+def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
+    """Return one thing to do.
+
+    Parameters
+    ----------
+    option : Option
+        What is to be done.
+    block : Block
+        Where.
+    wording : Wording
+        Units and times.
+
+    Returns
+    -------
+    ChoiceView
+        What, the arithmetic, and what can hurt.
+    """
+    lines = []
+    if option.verdict is Verdict.NOT_RECKONED:
+        lines.append(
+            f"Not reckoned: {option.grounds[0].value}. By your own experience only."
+        )
+    elif isinstance(option.facts, WaterFacts):
+        lines += _water_lines(option, option.facts, wording)
+    elif isinstance(option.facts, GainFacts):
+        lines += _gain_lines(option, option.facts, wording)
+    if option.can_be_chosen:
+        lines.append(_saving(option, block))
+    name = option.equipment
+    if option.method != name.lower():
+        name = f"{name} ({option.method})"
+    count = f", {option.units} of them" if option.units else ""
+    return ChoiceView(
+        head=f"{option.block}: {name}{count}: {option.verdict.value}",
+        lines=tuple(lines),
+        caution=METHODS[option.method].caution,
+    )
+
+
+def _saving(option: Option, block: Block) -> str:
+    """Return what an option is expected to save; no percentage without a curve."""
+    before, after = 100.0 * option.loss_before, 100.0 * option.loss_after
+    if any(row.has_curve for row in block.crop.stages):
+        what = "crop" if block.crop.needed_pct is not None else "buds"
+        return (
+            f"Expected loss of {what}, over all that the night may do: "
+            f"{before:.0f} % without, {after:.0f} % with it."
+        )
+    return (
+        f"Chance that damage begins: {before:.0f} % without, {after:.0f} % with it "
+        "(ranked, not estimated)."
+    )
+
+
+def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[str]:
+    """Return the arithmetic of water over plants."""
+    wet = wording.temperature(START_WET_BULB_C)
+    lines = [
+        f"Have it running by {wording.clock(option.start_utc)} by this forecast: when "
+        f"the wet bulb falls to {wet}"
+        + (
+            f" (thermometer about {wording.temperature(facts.start_air_c)})."
+            if facts.start_air_c is not None
+            else "."
+        )
+    ]
+    if facts.latest_start_utc is not None:
+        lines.append(
+            f"Not on dry buds after {wording.clock(facts.latest_start_utc)}: they "
+            "would freeze as they are wetted. Buds that drip already are not too late."
+        )
+    lines.append(_rate_line(facts, wording))
+    if facts.holds_to_air_c is not None:
+        lines.append(
+            f"It holds down to air of {wording.temperature(facts.holds_to_air_c)}: "
+            f"{100 * facts.hold_chance:.0f} % chance that tonight stays above. Colder "
+            "than that, wetted buds end below dry ones."
+        )
+    if facts.round_time is not None and facts.longest_round is not None:
+        lines.append(_round_line(facts))
+    if facts.ice_kg is not None:
+        brittle = "; its limbs are brittle: prop them, keep out" * facts.is_brittle
+        lines.append(
+            f"Ice on a plant up to {wording.amount(facts.ice_kg, 'kg')} by the "
+            f"end{brittle}."
+        )
+    return lines
+
+
+def _rate_line(facts: WaterFacts, wording: Wording) -> str:
+    """Return the rate against what is needed."""
+    needed = wording.rate(facts.needed_mm_per_h)
+    if facts.table_mm_per_h is None:
+        table = f"no rate is given by the {facts.table_source}"
+    else:
+        table = f"{wording.rate(facts.table_mm_per_h)} by: {facts.table_source}"
+    return (
+        f"It gives {wording.rate(facts.rate_mm_per_h)}; tonight takes {needed} by heat "
+        f"balance, {table}."
+    )
+
+
+def _round_line(facts: WaterFacts) -> str:
+    """Return the crew's round against the life of a film."""
+    assert facts.round_time is not None  # noqa: S101 - the caller has asked
+    assert facts.longest_round is not None  # noqa: S101
+    return (
+        f"A round takes {span(facts.round_time)}; tonight a film of water is frozen "
+        f"after {span(facts.longest_round)}. {_HAND_HABIT}."
+    )
+
+
+def _gain_lines(option: Option, facts: GainFacts, wording: Wording) -> list[str]:
+    """Return the arithmetic of a method that warms."""
+    low = wording.difference(facts.low_delta_c).split()[0]
+    gain = f"Gains {low} to {wording.difference(facts.high_delta_c)} ({facts.source})"
+    lines = []
+    if not METHODS[option.method].is_before_dark:
+        lines.append(f"Have it running by {wording.clock(option.start_utc)}.")
+    if facts.gained_wpm2 is not None and facts.lost_wpm2 is not None:
+        gain += (
+            f"; {facts.gained_wpm2:.0f} W/m2 stay among the plants, "
+            f"{facts.lost_wpm2:.0f} W/m2 are lost"
+        )
+    return [*lines, gain + "."]
+
+
+def refusal_words(option: Option, wording: Wording) -> str:
+    """Return why an option is refused, with its numbers.
+
+    Parameters
+    ----------
+    option : Option
+        A refused option.
+    wording : Wording
+        Units.
+
+    Returns
+    -------
+    str
+        One or two sentences.
+    """
+    ground = option.grounds[0]
+    words = [f"{option.verdict.value}: {ground.value}."]
+    facts = option.facts
+    if isinstance(facts, WaterFacts):
+        if ground in (Ground.LESS_THAN_NEEDED, Ground.MORE_HARM):
+            words.append(_rate_line(facts, wording))
+        if ground is Ground.ROUND_TOO_LONG:
+            words.append(_round_line(facts))
+        if ground is Ground.TOO_LATE:
+            words.append(f"The last hour was {wording.clock(facts.latest_start_utc)}.")
+    elif isinstance(facts, GainFacts):
+        if facts.gained_wpm2 is not None and facts.lost_wpm2 is not None:
+            words.append(
+                f"{facts.gained_wpm2:.0f} W/m2 stay among the plants, "
+                f"{facts.lost_wpm2:.0f} W/m2 are lost."
+            )
+        else:
+            words.append(
+                f"It gains {wording.difference(facts.low_delta_c).split()[0]} to "
+                f"{wording.difference(facts.high_delta_c)}."
+            )
+    return " ".join(words)

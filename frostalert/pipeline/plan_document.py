@@ -1,0 +1,139 @@
+"""A plan as part of the JSON document: numbers in the units used inside."""
+
+from dataclasses import asdict
+from datetime import datetime, timedelta
+from enum import Enum
+from typing import Any
+
+from frostalert.model.assessment import Assessment
+from frostalert.model.plan import Budget, GainFacts, Option, Plan, Task, WaterFacts
+
+_NO_PLAN = "no block is at risk on any night that the forecast reaches"
+
+
+def plan_document(plan: Plan | None, assessment: Assessment) -> dict[str, Any]:
+    """Return the entries that a plan adds to an assessment's document.
+
+    Parameters
+    ----------
+    plan : Plan or None
+        The plan of the nearest night at risk.
+    assessment : Assessment
+        Says why there is none.
+
+    Returns
+    -------
+    dict
+        `plan`, and where that is null the reason under `why`.
+    """
+    if plan is None:
+        return {"plan": None, "why": {"plan": assessment.problem or _NO_PLAN}}
+    where = plan.where
+    return {
+        "plan": {
+            "night": plan.night.isoformat(),
+            "hands": plan.hands,
+            "are_hands_assumed": plan.are_hands_assumed,
+            "is_by_value": plan.is_by_value,
+            "chosen": [_option(item) for item in plan.chosen],
+            "not_reckoned": [_option(item) for item in plan.listed],
+            "refused": [_option(item) for item in plan.refused],
+            "left_out": [
+                {"block": item.block, "reason": item.why.value, "short": item.short}
+                for item in plan.left_out
+            ],
+            "budgets": [_budget(item) for item in plan.budgets],
+            "tasks": [_task(item) for item in plan.tasks],
+            "dropped": [_task(item) for item in plan.dropped],
+            "heat_side": where.side.value if where and where.side else None,
+            "heat_side_reason": where.why.value if where else None,
+            "stop_not_before_utc": _plain(plan.stop_not_before_utc),
+            "not_tried": list(plan.unready),
+            "why": _why(plan),
+        }
+    }
+
+
+def _why(plan: Plan) -> dict[str, str]:
+    """Return the reason for every value of a plan that is null."""
+    why = {}
+    if plan.where is None:
+        why["heat_side"] = why["heat_side_reason"] = "no heat is in the plan"
+    elif plan.where.side is None:
+        why["heat_side"] = plan.where.why.value
+    if plan.stop_not_before_utc is None:
+        why["stop_not_before_utc"] = "the forecast does not show a thaw"
+    return why
+
+
+def _option(option: Option) -> dict[str, Any]:
+    """Return what is done, or not done, in one block."""
+    facts = option.facts
+    values = {
+        "block": option.block,
+        "equipment": option.equipment,
+        "method": option.method,
+        "verdict": option.verdict.value,
+        "reasons": [ground.value for ground in option.grounds],
+        "loss_before": round(option.loss_before, 3),
+        "loss_after": round(option.loss_after, 3),
+        "units": option.units,
+        "start_utc": _plain(option.start_utc),
+        "end_utc": _plain(option.end_utc),
+        "takes": [
+            {"what": kind.value, "of": name or "supply", "amount": round(amount, 2)}
+            for kind, name, amount in option.uses
+        ],
+        "water": _facts(facts) if isinstance(facts, WaterFacts) else None,
+        "gain": _facts(facts) if isinstance(facts, GainFacts) else None,
+    }
+    reason = "refused or not reckoned" if facts is None else "another kind of method"
+    return {
+        **values,
+        "why": {
+            name: reason if name in ("water", "gain") else "it does not run tonight"
+            for name, value in values.items()
+            if value is None
+        },
+    }
+
+
+def _facts(facts: WaterFacts | GainFacts) -> dict[str, Any]:
+    """Return the numbers behind a verdict, and why any is missing."""
+    values = {name: _plain(value) for name, value in asdict(facts).items()}
+    missing = "not known, or of no meaning for this method"
+    return {
+        **values,
+        "why": {name: missing for name, value in values.items() if value is None},
+    }
+
+
+def _budget(budget: Budget) -> dict[str, Any]:
+    """Return one supply."""
+    values = {name: _plain(value) for name, value in asdict(budget).items()}
+    reasons = {
+        "lasts_until_utc": "it lasts",
+        "at_hand": "nobody has said how much there is",
+    }
+    why = {name: reasons[name] for name, value in values.items() if value is None}
+    return {**values, "short": _plain(budget.short), "why": why}
+
+
+def _task(task: Task) -> dict[str, Any]:
+    """Return one task."""
+    values = {name: _plain(value) for name, value in asdict(task).items()}
+    return {
+        **values,
+        "why": {name: "done once" for name, value in values.items() if value is None},
+    }
+
+
+def _plain(value: Any) -> Any:
+    """Return a value as JSON has it; durations in minutes."""
+    if isinstance(value, datetime):
+        return value.replace(microsecond=0).isoformat().replace("+00:00", "Z")
+    if isinstance(value, timedelta):
+        return round(value / timedelta(minutes=1), 1)
+    if isinstance(value, Enum):
+        return value.value
+    return round(value, 3) if isinstance(value, float) else value

@@ -1,0 +1,75 @@
+"""Tasks in words, one line each."""
+
+from collections.abc import Sequence
+
+from frostalert.model.plan import Task, TaskKind
+from frostalert.pipeline.wording import Wording, span
+
+_WORDS = {
+    TaskKind.SET_UP: "{equipment}: set up in {blocks}",
+    TaskKind.THERMOMETERS: "Thermometers among the buds, one in the coldest spot; a "
+    "wet-bulb wick ready",
+    TaskKind.READ: "Read air and wet bulb in the coldest spot; colder than forecast: "
+    "be quicker",
+    TaskKind.START: "{equipment}: start in {blocks}, running by {deadline}",
+    TaskKind.ROUND: "{equipment}: a round at least every {every} until {deadline}, "
+    "without a break",
+    TaskKind.LOOK: "{equipment}: look every {every} until {deadline}: {sign}",
+    TaskKind.STOP: "Water may stop, but only with a measured wet bulb above freezing "
+    "and ice melting freely",
+    TaskKind.COVERS_OFF: "Covers off for bees and heat, once it stays above freezing",
+    TaskKind.DRAIN: "Drain lines and pump",
+    TaskKind.COUNT: "Cut buds and count: frostalert stage, and buds_lost_pct in the "
+    "configuration",
+}
+_CLEAR_ICE = "clear ice is enough water, milky ice too little; nozzles free"
+_STEADY = "burning, fuel, sparks; the thermometer beside it"
+
+
+def task_lines(
+    tasks: Sequence[Task], wording: Wording, *, with_hours: bool = True
+) -> tuple[str, ...]:
+    """Return tasks as lines.
+
+    Parameters
+    ----------
+    tasks : sequence of Task
+        In the order of the clock.
+    wording : Wording
+        Times.
+    with_hours : bool
+        Whether each begins with its hours.
+
+    Returns
+    -------
+    tuple of str
+        One a task.
+    """
+    return tuple(_line(task, wording, with_hours=with_hours) for task in tasks)
+
+
+def task_text(task: Task, wording: Wording) -> str:
+    """Return what is to be done, without hours and names."""
+    sign = _CLEAR_ICE if task.is_about_water else _STEADY
+    words = _WORDS[task.kind]
+    if task.kind is TaskKind.SET_UP and task.is_about_water:
+        words += "; tank full, pump and every nozzle tried"
+    return words.format(
+        equipment=task.equipment,
+        blocks=", ".join(task.blocks),
+        deadline=wording.clock(task.deadline_utc),
+        every=span(task.every) if task.every is not None else "",
+        sign=sign,
+    )
+
+
+def _line(task: Task, wording: Wording, *, with_hours: bool) -> str:
+    """Return one task with its hours and people."""
+    who = f"{', '.join(task.who)}: " if task.who else ""
+    text = f"{who}{task_text(task, wording)}"
+    if not with_hours:
+        return f"{text} ({span(task.duration)})"
+    start = wording.clock(task.start_utc)
+    if task.duration and task.is_by_day:
+        return f"{start}-{wording.clock(task.deadline_utc)} {text}"
+    return f"{start} {text}"
