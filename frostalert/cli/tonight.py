@@ -33,7 +33,7 @@ def tonight(
     from frostalert.decision.assess import assess
     from frostalert.decision.remarks import forecast_remarks
     from frostalert.pipeline.document import assessment_document
-    from frostalert.pipeline.plan_document import plan_document
+    from frostalert.pipeline.plan_document import with_plan
 
     settings = load_settings(find_config(config), needs_secrets=False)
     run, moment = open_forecast(settings, forecast, now)
@@ -42,7 +42,8 @@ def tonight(
     notes.append("no history is read here: what was said or measured before is unknown")
     if as_json:
         document = assessment_document(assessment, settings.holding, notes)
-        document |= plan_document(_plan(settings.holding, run, assessment), assessment)
+        made = _plan(settings.holding, run, assessment)
+        document = with_plan(document, made, assessment)
         typer.echo(json.dumps(document, indent=2, allow_nan=False))
         return
     from frostalert.cli.tables import open_console, print_assessment

@@ -24,7 +24,7 @@ from frostalert.physics.sky import wind_at_2m_mps
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseHours:
-    """A block's hours from dusk, or now, to the night's end; shape (hours,).
+    """A block's hours from dusk to the night's end; shape (hours,).
 
     Attributes
     ----------
@@ -134,6 +134,10 @@ class Case:
         """Errors of the low at the nodes. [degC]"""
         return np.asarray(self.record.sigma_c * ERROR_NODES, dtype=np.float64)
 
+    def ahead(self, end_utc: datetime) -> BoolArray:
+        """Return which hours protection has still to run in, up to an end."""
+        return self.hours.between(max(self.start_utc, self.now_utc), end_utc)
+
     @property
     def loss_before(self) -> float:
         """Expected loss if nothing is done. [0..1]"""
@@ -186,7 +190,7 @@ def block_cases(
         return []
     blocks = tuple(block for block, _ in at_risk)
     organs = tuple(organ_of(holding, block, shared) for block in blocks)
-    part = _part(found[0], run, now_utc)
+    part = _part(found[0], run)
     derived = derive_block_hours(shared, holding.site, blocks, organs)
     by_value = all(block.crop_value is not None for block in blocks)
     cases = []
@@ -228,9 +232,9 @@ def _weight(block: Block, *, by_value: bool) -> float:
     return value * block.priority
 
 
-def _part(night: SiteNight, run: ForecastRun, now_utc: datetime) -> slice:
-    """Return the hours from dusk, or from now if that is later, to the night's end."""
+def _part(night: SiteNight, run: ForecastRun) -> slice:
+    """Return the hours from dusk to the night's end."""
     dusk = night.sunset_utc or night.window.start_utc
-    first = (max(dusk, now_utc) - run.hours.first_utc) // HOUR
+    first = (dusk - run.hours.first_utc) // HOUR
     start = min(max(night.hours.start, first), night.hours.stop - 1)
     return slice(max(0, start), night.hours.stop)

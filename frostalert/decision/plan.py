@@ -8,7 +8,7 @@ from frostalert.decision.allocation import Limits, allocate, is_allowed, tending
 from frostalert.decision.block_case import Case, block_cases
 from frostalert.decision.budgets import budgets_of, water_at_hand_l
 from frostalert.decision.methods import MEASURES, METHODS, WATER_KINDS, MethodKind
-from frostalert.decision.timeline import make_timeline, ready_by_utc
+from frostalert.decision.timeline import is_dark, make_timeline, ready_by_utc
 from frostalert.decision.warm_options import warm_options
 from frostalert.decision.water_options import water_option
 from frostalert.decision.where import where_heat_goes
@@ -96,6 +96,7 @@ def make_plan(
         ),
         tasks=timeline.tasks,
         dropped=timeline.dropped,
+        taken_as_done=timeline.taken_as_done,
         where=where_heat_goes(holding.site, warmed) if warmed else None,
         is_by_value=bool(cases)
         and all(case.block.crop_value is not None for case in cases),
@@ -194,7 +195,9 @@ def _limits(
         set_up_min={
             item.name: item.set_up / timedelta(minutes=1) for item in holding.equipment
         },
-        daylight_min=hands * left / timedelta(minutes=1),
+        daylight_min=None
+        if is_dark(night, now_utc)
+        else hands * left / timedelta(minutes=1),
     )
 
 

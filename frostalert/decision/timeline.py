@@ -23,10 +23,15 @@ _COUNT_AFTER_SUNRISE = timedelta(hours=7)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Timeline:
-    """Tasks in the order of the clock, and those that no longer fit."""
+    """Tasks in the order of the clock, those that no longer fit, and those before dark.
+
+    After sunset work by day is taken as done: what was called for in the afternoon
+    stands ready, or it is too late to say so.
+    """
 
     tasks: tuple[Task, ...]
-    dropped: tuple[Task, ...]
+    dropped: tuple[Task, ...] = ()
+    taken_as_done: tuple[Task, ...] = ()
 
 
 def ready_by_utc(
@@ -101,16 +106,47 @@ def make_timeline(
     .. [1] Backward list scheduling on identical workers; a textbook method.
     """
     if not chosen:
-        return Timeline(tasks=(), dropped=())
+        return Timeline(tasks=())
     deadline = ready_by_utc(night, chosen, holding.rules, now_utc)
     by_day = _day_tasks(chosen, holding, deadline)
     crew = _crew(holding, hands)
+    done: list[Task] = []
+    if is_dark(night, now_utc):
+        by_day, done = [], by_day
     placed, dropped = _lay_backwards(by_day, crew, now_utc)
     tasks = [*placed, *_night_tasks(chosen, night, holding, deadline)]
     tasks += _morning_tasks(chosen, night)
-    ahead = [task for task in tasks if task.deadline_utc > now_utc]
+    ahead = [
+        replace(task, start_utc=max(task.start_utc, now_utc))
+        for task in tasks
+        if task.deadline_utc > now_utc
+    ]
     ahead.sort(key=lambda task: (task.start_utc, task.deadline_utc))
-    return Timeline(tasks=tuple(ahead), dropped=tuple(dropped))
+    return Timeline(
+        tasks=tuple(ahead), dropped=tuple(dropped), taken_as_done=tuple(done)
+    )
+
+
+def is_dark(night: NightAssessment, now_utc: datetime) -> bool:
+    """Return whether the time for work by daylight is over.
+
+    Parameters
+    ----------
+    night : NightAssessment
+        The night.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    bool
+        True after sunset; never where the sun does not set.
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    return night.sunset_utc is not None and now_utc >= night.sunset_utc
 
 
 def _crew(holding: Holding, hands: int) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 
 import numpy as np
@@ -81,7 +82,10 @@ def warm_options(
     method = METHODS[equipment.method]
     refused = _refusal(case, equipment, method)
     if refused is not None:
-        return [_refused(case, equipment, Verdict.NOT_TONIGHT, refused)]
+        option = _refused(case, equipment, Verdict.NOT_TONIGHT, refused)
+        if refused in (Ground.FIRE_WIND, Ground.TOO_WINDY):
+            option = replace(option, wind_mps=_most_wind_mps(case))
+        return [option]
     if equipment.gain_delta_c is not None and method.kind is not MethodKind.FIRE:
         return [_judged(case, equipment, _own_gain(equipment), _uses(case, equipment))]
     reckon = _RECKONED[method.kind]
@@ -90,7 +94,7 @@ def warm_options(
 
 def _refusal(case: Case, equipment: Equipment, method: Method) -> Ground | None:
     """Return what forbids a method tonight, whatever it gains."""
-    running = case.hours.between(case.start_utc, case.end_utc)
+    running = case.ahead(case.end_utc)
     wind = case.hours.wind_2m_mps[running]
     if method.kind is MethodKind.FIRE:
         for forbidden, ground in (
@@ -109,6 +113,13 @@ def _refusal(case: Case, equipment: Equipment, method: Method) -> Ground | None:
     return None
 
 
+def _most_wind_mps(case: Case) -> float | None:
+    """Return the strongest wind at 2 m while harm is expected. [m/s]"""
+    running = case.ahead(case.end_utc)
+    most = float(case.hours.wind_2m_mps[running].max())
+    return most if math.isfinite(most) else None
+
+
 def _own_gain(equipment: Equipment) -> GainFacts:
     """Return the gain that the configuration gives."""
     assert equipment.gain_delta_c is not None  # noqa: S101 - the caller has asked
@@ -125,6 +136,8 @@ def _cover(case: Case, equipment: Equipment, served_m2: float | None) -> list[Op
     if equipment.weight_g_per_m2 is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
     low, high, source = _COVERS[equipment.weight_g_per_m2 >= THIN_COVER_G_PER_M2]
+    if case.kind is NightKind.ADVECTION:
+        low, source = 0.0, f"{source}; less in wind, down to nothing"
     facts = GainFacts(low_delta_c=low, high_delta_c=high, source=source)
     return [_judged(case, equipment, facts, _uses(case, equipment))]
 
@@ -229,7 +242,7 @@ def _night_loss_wpm2(case: Case) -> float:
     """Return the net loss of the ground at the hour of the low. [W/m2]"""
     hours = case.hours
     loss = clear_sky_loss_wpm2(hours.air_c, hours.dewpoint_c) * hours.sky
-    running = hours.between(case.start_utc, case.end_utc)
+    running = case.ahead(case.end_utc)
     return max(_LEAST_LOSS_WPM2, float(loss[running].max()))
 
 

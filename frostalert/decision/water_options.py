@@ -69,7 +69,7 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     supply = _supply(case, equipment, served_m2)
     if isinstance(supply, Ground):
         return _without_numbers(case, equipment, supply)
-    running = case.hours.between(case.start_utc, _stop_utc(case, 0.0))
+    running = case.ahead(_stop_utc(case, 0.0))
     need = _need(case, equipment, running, 0.0)
     if np.isnan(need):
         return _without_numbers(case, equipment, Ground.NO_HUMIDITY)
@@ -90,6 +90,7 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
         uses=((Resource.WATER, "", litres),),
         start_utc=case.start_utc,
         end_utc=_stop_utc(case, 0.0),
+        wind_mps=float(case.hours.wind_10m_mps[running].max()),
     )
 
 
@@ -192,7 +193,7 @@ def _refusal(case: Case, facts: WaterFacts, running: BoolArray) -> Ground | None
     if case.record.water_start_utc is None and wet_chance < SURELY_DRY:
         return Ground.DRY_ENOUGH
     latest = facts.latest_start_utc
-    is_late = latest is not None and case.now_utc > latest
+    is_late = latest is not None and case.now_utc >= latest
     if is_late and wet_chance <= SURELY_WET:
         return Ground.TOO_LATE
     return None
@@ -317,7 +318,7 @@ def _cold_night_hours(case: Case) -> float:
     start = case.start_utc
     if wet.size:
         start = min(start, hours.moment(int(wet[0])))
-    return (_stop_utc(case, shift) - start) / HOUR
+    return max(0.0, (_stop_utc(case, shift) - max(start, case.now_utc)) / HOUR)
 
 
 def _latest_dry_start(case: Case) -> datetime | None:

@@ -1,6 +1,6 @@
 """What to do on one night with what is there: facts, in the order of a plan."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
@@ -158,6 +158,8 @@ class Option:
         own unit, pieces, m2, person-minutes.
     start_utc, end_utc : datetime or None
         From when to when it must run.
+    wind_mps : float or None
+        The wind that forbids it. [m/s]
     """
 
     equipment: str
@@ -173,6 +175,7 @@ class Option:
     units: int = 0
     start_utc: datetime | None = None
     end_utc: datetime | None = None
+    wind_mps: float | None = None
 
     @property
     def can_be_chosen(self) -> bool:
@@ -315,6 +318,8 @@ class Plan:
         What is there and is not to be used tonight.
     dropped : tuple of Task
         What no longer fits before its deadline.
+    taken_as_done : tuple of Task
+        Work by day that is taken as done, since it is dark.
     is_by_value : bool
         Whether blocks are weighed by their crop's value; else by priority alone.
     hands : int
@@ -335,6 +340,7 @@ class Plan:
     budgets: tuple[Budget, ...]
     tasks: tuple[Task, ...]
     dropped: tuple[Task, ...]
+    taken_as_done: tuple[Task, ...]
     where: Where | None
     is_by_value: bool
     hands: int
@@ -344,4 +350,3 @@ class Plan:
     stop_not_before_utc: datetime | None
     sunset_utc: datetime | None
     sunrise_utc: datetime | None
-    notes: tuple[str, ...] = field(default=())

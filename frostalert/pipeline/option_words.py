@@ -112,6 +112,19 @@ def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[st
     return lines
 
 
+def _wind(option: Option, wording: Wording) -> str:
+    """Return the wind that forbids an option, beside what it allows."""
+    most = METHODS[option.method].most_wind_mps
+    is_by_wind = option.grounds[0] in (Ground.TOO_WINDY, Ground.FIRE_WIND)
+    if not is_by_wind or option.wind_mps is None or most is None:
+        return ""
+    height = "" if METHODS[option.method].wets_buds else " at plant height"
+    return (
+        f", up to {wording.speed(option.wind_mps)}{height} while it would run; at most "
+        f"{wording.speed(most)} allow it"
+    )
+
+
 def _rate_line(facts: WaterFacts, wording: Wording) -> str:
     """Return the rate against what is needed."""
     needed = wording.rate(facts.needed_mm_per_h)
@@ -166,7 +179,7 @@ def refusal_words(option: Option, wording: Wording) -> str:
         One or two sentences.
     """
     ground = option.grounds[0]
-    words = [f"{option.verdict.value}: {ground.value}."]
+    words = [f"{option.verdict.value}: {ground.value}{_wind(option, wording)}."]
     facts = option.facts
     if isinstance(facts, WaterFacts):
         if ground in (Ground.LESS_THAN_NEEDED, Ground.MORE_HARM):

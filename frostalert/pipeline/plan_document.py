@@ -11,11 +11,15 @@ from frostalert.model.plan import Budget, GainFacts, Option, Plan, Task, WaterFa
 _NO_PLAN = "no block is at risk on any night that the forecast reaches"
 
 
-def plan_document(plan: Plan | None, assessment: Assessment) -> dict[str, Any]:
-    """Return the entries that a plan adds to an assessment's document.
+def with_plan(
+    document: dict[str, Any], plan: Plan | None, assessment: Assessment
+) -> dict[str, Any]:
+    """Return an assessment's document with the plan in it.
 
     Parameters
     ----------
+    document : dict
+        The document.
     plan : Plan or None
         The plan of the nearest night at risk.
     assessment : Assessment
@@ -24,12 +28,14 @@ def plan_document(plan: Plan | None, assessment: Assessment) -> dict[str, Any]:
     Returns
     -------
     dict
-        `plan`, and where that is null the reason under `why`.
+        With `plan`, and where that is null the reason under `why`.
     """
     if plan is None:
-        return {"plan": None, "why": {"plan": assessment.problem or _NO_PLAN}}
+        why = document["why"] | {"plan": assessment.problem or _NO_PLAN}
+        return {**document, "plan": None, "why": why}
     where = plan.where
     return {
+        **document,
         "plan": {
             "night": plan.night.isoformat(),
             "hands": plan.hands,
@@ -45,12 +51,13 @@ def plan_document(plan: Plan | None, assessment: Assessment) -> dict[str, Any]:
             "budgets": [_budget(item) for item in plan.budgets],
             "tasks": [_task(item) for item in plan.tasks],
             "dropped": [_task(item) for item in plan.dropped],
+            "taken_as_done": [_task(item) for item in plan.taken_as_done],
             "heat_side": where.side.value if where and where.side else None,
             "heat_side_reason": where.why.value if where else None,
             "stop_not_before_utc": _plain(plan.stop_not_before_utc),
             "not_tried": list(plan.unready),
             "why": _why(plan),
-        }
+        },
     }
 
 
@@ -80,6 +87,7 @@ def _option(option: Option) -> dict[str, Any]:
         "units": option.units,
         "start_utc": _plain(option.start_utc),
         "end_utc": _plain(option.end_utc),
+        "wind_mps": _plain(option.wind_mps),
         "takes": [
             {"what": kind.value, "of": name or "supply", "amount": round(amount, 2)}
             for kind, name, amount in option.uses

@@ -39,6 +39,7 @@ class PlanView:
     budgets: tuple[str, ...]
     tasks: tuple[str, ...]
     dropped: tuple[str, ...]
+    done: tuple[str, ...]
     where: str
     ready: tuple[str, ...]
     ahead: tuple[str, ...]
@@ -77,6 +78,7 @@ def plan_view(plan: Plan, holding: Holding, wording: Wording) -> PlanView:
         budgets=tuple(_budget(item, wording) for item in plan.budgets),
         tasks=task_lines(plan.tasks, wording),
         dropped=task_lines(plan.dropped, wording, with_hours=False),
+        done=task_lines(plan.taken_as_done, wording, with_hours=False),
         where=_where(plan.where, wording) if plan.where else "",
         ready=tuple(_READY_WORDS[name] for name in plan.unready),
         ahead=plan.measures_ahead,

@@ -12,7 +12,7 @@ from aiosmtpd.smtp import AuthResult
 
 from frostalert.clock import FixedClock
 from frostalert.errors import DeliveryError, Refusal
-from frostalert.model.notice import Message, MessageClass, Subject
+from frostalert.model.notice import Attachment, Message, MessageClass, Subject
 from frostalert.model.secret import Secret
 from frostalert.model.settings import EmailSettings, SmsSettings
 from frostalert.model.site import ChannelKind
@@ -89,6 +89,28 @@ def test_an_email_arrives_whole() -> None:
     assert html is not None
     assert plain.get_content().splitlines() == ["Plain part."]
     assert "Part in HTML" in html.get_content()
+
+
+def test_files_arrive_beside_the_text_and_pictures_inside_it() -> None:
+    box = MailBox()
+    files = (
+        Attachment(name="plan.ics", media_type="text/calendar", content=b"BEGIN"),
+        Attachment(name="n.png", media_type="image/png", content=b"\x89P", cid="night"),
+    )
+    with smtp_server(box) as server:
+        email(server.port).send(
+            message(ChannelKind.EMAIL, attachments=files), is_repeat=False
+        )
+    [mail] = box.mails
+    assert mail.get_content_type() == "multipart/mixed"
+    [calendar] = mail.iter_attachments()
+    assert calendar.get_filename() == "plan.ics"
+    assert calendar.get_content_type() == "text/calendar"
+    [picture] = [part for part in mail.walk() if part["Content-ID"] == "<night>"]
+    assert picture.get_content() == b"\x89P"
+    plain = mail.get_body(("plain",))
+    assert plain is not None
+    assert plain.get_content().splitlines() == ["Plain part."]
 
 
 def test_a_repeat_keeps_its_id_and_says_that_it_is_one() -> None:

@@ -12,6 +12,7 @@ from frostalert.forecast.nws import parse_grid
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import (
+    Attachment,
     Decision,
     Fallback,
     Message,
@@ -64,6 +65,21 @@ def run_fetched(**changes: object) -> Fetched:
     return Fetched(
         run=parse_grid(grid_text(**changes), NOW), memory=SourceMemory(place="TST 1,2")
     )
+
+
+def test_files_of_a_mail_come_back_and_do_not_go_with_its_text(
+    store: StateStore,
+) -> None:
+    file = Attachment(name="p.ics", media_type="text/calendar", content=b"\x00\xff")
+    spare = Fallback(
+        channel=ChannelKind.SMS, address="+1", subject="", text="t", html=None
+    )
+    store.queue([message(attachments=(file,), fallback=spare)], NOW)
+    [row] = store.unsent(NOW, is_forced=True)
+    assert row.message.attachments == (file,)
+    assert store.fall_back(row, NOW)
+    rows = store.unsent(NOW, is_forced=True)
+    assert [r.message.attachments for r in rows if r.message.channel == "sms"] == [()]
 
 
 def test_a_run_comes_back_as_it_went(store: StateStore) -> None:

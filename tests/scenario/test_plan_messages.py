@@ -1,0 +1,96 @@
+"""The plan on its way to people: from a forecast file to the mail in the queue."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+import vobject
+
+from frostalert.forecast.file_source import FileSource
+from frostalert.model.notice import Message
+from frostalert.model.site import ChannelKind
+from frostalert.pipeline import cycle
+from frostalert.pipeline.cycle import run_cycle
+from frostalert.pipeline.sms import gsm_length
+from frostalert.store.open import open_store
+from tests.support.grids import frosty_hours, grid_text
+from tests.support.plans import (
+    APRICOTS,
+    CALM_KMH,
+    CHERRIES,
+    STRAWBERRIES,
+    TWO_IN_THE_AFTERNOON,
+    night_grid,
+    planting,
+)
+
+TWO_HOURS = timedelta(hours=2)
+HOLDING = planting(APRICOTS, CHERRIES, STRAWBERRIES)
+
+
+def sent(
+    folder: Path, grid: str, later: timedelta = timedelta(0)
+) -> dict[ChannelKind, Message]:
+    """The messages of one cycle; Ines has mail and texts."""
+    (folder / "grid.json").write_text(grid)
+    now = TWO_IN_THE_AFTERNOON + later
+    store = open_store(folder)
+    try:
+        run_cycle(HOLDING, [FileSource(folder / "grid.json")], store, now)
+        rows = store.unsent(now, is_forced=True)
+    finally:
+        store.database.close()
+    return {row.message.channel: row.message for row in rows}
+
+
+def test_the_afternoon_mail_holds_the_plan_and_the_calendar(tmp_path: Path) -> None:
+    messages = sent(tmp_path, night_grid(-3.0), TWO_HOURS)
+    mail = messages[ChannelKind.EMAIL]
+    for words in (
+        "Lane line (micro-sprinklers): enough",
+        "HOUR BY HOUR, AT THE LATEST",
+        "Caution: Once begun it must not stop",
+        "WATER AND FUEL",
+    ):
+        assert words in mail.text
+    assert "Start order" not in mail.text
+    [calendar] = mail.attachments
+    read = vobject.readOne(calendar.content.decode())
+    assert any("Lane line" in event.summary.value for event in read.vevent_list)
+    assert messages[ChannelKind.SMS].attachments == ()
+
+
+def test_start_now_names_what_to_run_and_when(tmp_path: Path) -> None:
+    # 00:30 local: the water's set-up time begins.
+    messages = sent(tmp_path, night_grid(-3.0), timedelta(hours=10, minutes=40))
+    text = messages[ChannelKind.SMS].text
+    assert text.startswith("START NOW")
+    assert "Run micro-sprinklers 01:28." in text
+    assert gsm_length(text) <= 160
+    assert "TAKEN AS DONE BEFORE DARK" in messages[ChannelKind.EMAIL].text
+
+
+def test_a_plan_that_breaks_off_silences_no_warning(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object, **__: object) -> None:
+        message = "a defect in the plan"
+        raise RuntimeError(message)
+
+    monkeypatch.setattr(cycle, "make_plan", broken)
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS)[ChannelKind.EMAIL]
+    assert mail.subject.startswith("Prepare")
+    # The methods, their cautions and the start order stand there all the same.
+    assert "Start order" in mail.text
+    assert "- micro-sprinklers. Once begun it must not stop" in mail.text
+
+
+def test_days_ahead_the_mail_names_what_can_still_be_done(tmp_path: Path) -> None:
+    # In the morning, more than a day before the cold that the second night brings.
+    air = frosty_hours(low_c=12.0, high_c=20.0)[:32] + frosty_hours(low_c=-3.0)[32:]
+    grid = grid_text(air_c=air, wind_kmh=CALM_KMH)
+    mail = sent(tmp_path, grid, -timedelta(hours=3))[ChannelKind.EMAIL]
+    assert "DAYS AHEAD" in mail.text
+    assert "Mow grass to under 2 in" in mail.text
+    assert "HOUR BY HOUR" not in mail.text
+    assert mail.attachments == ()

@@ -1,0 +1,109 @@
+"""Plantings with equipment, all invented, and nights to plan for."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from frostalert.decision.assess import assess
+from frostalert.decision.plan import make_plan
+from frostalert.forecast.nws import parse_grid
+from frostalert.model.equipment import Compass, Equipment, Fuel, Readiness, Supplies
+from frostalert.model.plan import Plan
+from frostalert.model.site import Block, Holding
+from frostalert.pipeline.plan_words import plan_text
+from frostalert.pipeline.wording import Wording
+from tests.support.grids import frosty_hours, grid_text, layer
+from tests.support.holdings import SITE, make_block, make_holding
+
+TWO_IN_THE_AFTERNOON = datetime(2026, 4, 12, 21, tzinfo=UTC)
+CALM_KMH, WINDY_KMH = 1.8, 32.0
+APRICOTS = replace(
+    make_block("Apricots", methods=("micro-sprinklers",), plans_water=True),
+    plants=36,
+    canopy_m=2.7,
+    crop_value=3200.0,
+)
+CHERRIES = replace(
+    make_block("Cherries", "sweet-cherry", "first white", methods=("propane heaters",)),
+    plants=24,
+    canopy_m=3.0,
+    crop_value=1900.0,
+)
+STRAWBERRIES = replace(
+    make_block(
+        "Strawberries", "strawberry", "popcorn", height_m=0.15, methods=("row cover",)
+    ),
+    plants=800,
+    area_m2=80.0,
+    crop_value=2600.0,
+    has_straw=True,
+)
+LINE = Equipment(name="Lane line", method="micro-sprinklers", flow_l_per_h=2500.0)
+HEATERS = Equipment(
+    name="Heaters",
+    method="propane heaters",
+    count=12,
+    heat_each_w=11_700.0,
+    time_each=timedelta(minutes=3),
+    fuel=Fuel(burned_per_h=1.7, stock=210.0, unit="L"),
+)
+COVERS = Equipment(
+    name="Covers", method="row cover", area_m2=84.0, weight_g_per_m2=50.0, hands=0
+)
+READY = Readiness(
+    pump_tried=datetime(2026, 3, 14, tzinfo=UTC).date(),
+    thermometers_checked=datetime(2026, 3, 14, tzinfo=UTC).date(),
+    wake_up_tried=datetime(2026, 3, 15, tzinfo=UTC).date(),
+)
+
+
+def planting(
+    *blocks: Block,
+    equipment: tuple[Equipment, ...] = (LINE, HEATERS, COVERS),
+    supplies: Supplies | None = None,
+    readiness: Readiness = READY,
+) -> Holding:
+    """A planting with equipment and two hands."""
+    site = replace(SITE, uphill=Compass.NW)
+    return replace(
+        make_holding(*blocks, site=site),
+        equipment=equipment,
+        supplies=supplies or Supplies(hands=2, crew=("Ines", "Tobias")),
+        readiness=readiness,
+    )
+
+
+def night_grid(
+    low_c: float = -3.0,
+    *,
+    high_c: float = 12.0,
+    dry_by_c: float = 3.0,
+    wind_kmh: float = CALM_KMH,
+    **changes: Any,
+) -> str:
+    """A grid answer with a night of our own making."""
+    air = frosty_hours(low_c=low_c, high_c=high_c)
+    dew = [None if value is None else value - dry_by_c for value in air]
+    return grid_text(air_c=air, dewpoint_c=dew, wind_kmh=wind_kmh, **changes)
+
+
+def rainy_evening() -> dict[str, Any]:
+    """Rain until an hour before midnight, local time."""
+    chances = [90.0] * 18 + [0.0] * 54
+    amounts = [1.0] * 18 + [0.0] * 54
+    return {
+        "probabilityOfPrecipitation": layer("wmoUnit:percent", list(chances)),
+        "quantitativePrecipitation": layer("wmoUnit:mm", list(amounts)),
+    }
+
+
+def plan_of(holding: Holding, grid: str, now: datetime = TWO_IN_THE_AFTERNOON) -> Plan:
+    """The plan of the night that a moment belongs to."""
+    run = parse_grid(grid, now)
+    nights = assess(holding, run, now).nights
+    return make_plan(holding, run, nights[0], now, next_night=nights[1])
+
+
+def words_of(plan: Plan, holding: Holding) -> str:
+    """The plan as people read it."""
+    return plan_text(plan, holding, Wording(holding.site, plan.made_utc))
