@@ -87,7 +87,9 @@ def warm_options(
             option = replace(option, wind_mps=_most_wind_mps(case))
         return [option]
     if equipment.gain_delta_c is not None and method.kind is not MethodKind.FIRE:
-        return [_judged(case, equipment, _own_gain(equipment), _uses(case, equipment))]
+        reached = _reached(case, equipment)
+        facts = replace(_own_gain(equipment), reached=reached)
+        return [_judged(case, equipment, facts, _uses(case, equipment), share=reached)]
     reckon = _RECKONED[method.kind]
     return reckon(case, equipment, served_m2)
 
@@ -138,8 +140,20 @@ def _cover(case: Case, equipment: Equipment, served_m2: float | None) -> list[Op
     low, high, source = _COVERS[equipment.weight_g_per_m2 >= THIN_COVER_G_PER_M2]
     if case.kind is NightKind.ADVECTION:
         low, source = 0.0, f"{source}; less in wind, down to nothing"
-    facts = GainFacts(low_delta_c=low, high_delta_c=high, source=source)
-    return [_judged(case, equipment, facts, _uses(case, equipment))]
+    reached = _reached(case, equipment)
+    facts = GainFacts(
+        low_delta_c=low, high_delta_c=high, source=source, reached=reached
+    )
+    uses = _uses(case, equipment)
+    return [_judged(case, equipment, facts, uses, share=reached)]
+
+
+def _reached(case: Case, equipment: Equipment) -> float:
+    """Return the share of a block that there is enough cover for. [0..1]"""
+    area = case.block.protected_area_m2
+    if equipment.area_m2 is None or not area:
+        return 1.0
+    return min(1.0, equipment.area_m2 / area)
 
 
 def _fan(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
@@ -180,12 +194,13 @@ def _lamp(case: Case, equipment: Equipment, served_m2: float | None) -> list[Opt
     if plants is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_SIZE)]
     gain = lamp_gain_delta_c(heat, skin)
+    units = min(plants, equipment.count)
     facts = GainFacts(
         low_delta_c=gain * 0.75,
         high_delta_c=gain,
         source="derived: heat of the lamp over the loss through its cover",
+        reached=units / plants,
     )
-    units = min(plants, equipment.count)
     uses = ((Resource.UNITS, equipment.name, float(units)),)
     return [_judged(case, equipment, facts, uses, units=units, share=units / plants)]
 
@@ -282,7 +297,8 @@ def _uses(case: Case, equipment: Equipment) -> tuple[tuple[Resource, str, float]
     uses: list[tuple[Resource, str, float]] = []
     area = case.block.protected_area_m2
     if equipment.area_m2 is not None and area is not None:
-        uses.append((Resource.AREA, equipment.name, area))
+        covered = min(area, equipment.area_m2)
+        uses.append((Resource.AREA, equipment.name, covered))
     if equipment.count is not None and METHODS[equipment.method].is_before_dark:
         uses.append((Resource.UNITS, equipment.name, float(case.block.plants or 1)))
         if equipment.time_each is not None:
@@ -310,7 +326,7 @@ def _judged(
     grounds: tuple[Ground, ...] = ()
     if case.bud_low_c + facts.low_delta_c > alarm and share >= 1.0:
         verdict = Verdict.HOLDS
-    elif before - after >= _LEAST_SAVING * before:
+    elif before - after >= _LEAST_SAVING * before * share:
         verdict = Verdict.PARTLY
     else:
         verdict, grounds = Verdict.WILL_NOT_HOLD, (Ground.NO_GAIN,)

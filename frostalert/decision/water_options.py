@@ -41,6 +41,7 @@ class _Supply:
     rate_mm_per_h: float
     flow_l_per_h: float
     round_time: timedelta | None = None
+    reached: float = 1.0
 
 
 def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> Option:
@@ -74,7 +75,8 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     if np.isnan(need):
         return _without_numbers(case, equipment, Ground.NO_HUMIDITY)
     facts = _facts(case, equipment, supply, running, need)
-    after = case.loss_of(_held_lows(case, facts))
+    before = case.loss_before
+    after = before + facts.reached * (case.loss_of(_held_lows(case, facts)) - before)
     verdict, grounds = _verdict(case, facts, running, after)
     litres = facts.flow_l_per_h * facts.cold_night_hours_h
     return Option(
@@ -105,8 +107,11 @@ def _supply(
         return Ground.UNKNOWN_NUMBERS
     if area is None or not served_m2:
         return Ground.UNKNOWN_SIZE
-    flow = equipment.flow_l_per_h * area / served_m2
-    return _Supply(rate_mm_per_h=equipment.flow_l_per_h / served_m2, flow_l_per_h=flow)
+    rate = equipment.flow_l_per_h / served_m2
+    reached = min(1.0, served_m2 / area)
+    return _Supply(
+        rate_mm_per_h=rate, flow_l_per_h=rate * area * reached, reached=reached
+    )
 
 
 def _by_hand(case: Case, equipment: Equipment, area: float | None) -> _Supply | Ground:
@@ -161,6 +166,7 @@ def _facts(
         ),
         is_brittle=case.block.has_brittle_wood,
         flow_l_per_h=supply.flow_l_per_h,
+        reached=supply.reached,
         cold_night_hours_h=_cold_night_hours(case),
     )
 

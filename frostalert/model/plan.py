@@ -97,6 +97,8 @@ class WaterFacts:
     flow_l_per_h, cold_night_hours_h : float
         What the block takes, and how long in the night colder than nine in ten.
         [L/h, h]
+    reached : float
+        Share of the block's ground that the water reaches, 0 to 1.
     """
 
     rate_mm_per_h: float
@@ -114,6 +116,7 @@ class WaterFacts:
     is_brittle: bool = False
     flow_l_per_h: float = 0.0
     cold_night_hours_h: float = 0.0
+    reached: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,6 +131,8 @@ class GainFacts:
         Heat that stays, and the night's loss. [W/m2]
     source : str
         Where the range comes from.
+    reached : float
+        Share of the block that it serves, 0 to 1.
     """
 
     low_delta_c: float
@@ -135,6 +140,7 @@ class GainFacts:
     source: str
     gained_wpm2: float | None = None
     lost_wpm2: float | None = None
+    reached: float = 1.0
 
     @property
     def middle_delta_c(self) -> float:

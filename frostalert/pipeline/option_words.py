@@ -50,6 +50,7 @@ def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
     elif isinstance(option.facts, GainFacts):
         lines += _gain_lines(option, option.facts, wording)
     if option.can_be_chosen:
+        lines += _reach_lines(option, block)
         lines.append(_saving(option, block))
     name = option.equipment
     if option.method != name.lower():
@@ -60,6 +61,18 @@ def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
         lines=tuple(lines),
         caution=METHODS[option.method].caution,
     )
+
+
+def _reach_lines(option: Option, block: Block) -> list[str]:
+    """Return how much of the block is reached, where it is not all of it."""
+    reached = option.facts.reached if option.facts is not None else 1.0
+    if reached >= 1.0:
+        return []
+    if block.plants is None:
+        which = f"{100 * reached:.0f} % of the block"
+    else:
+        which = f"{int(reached * block.plants)} of {block.plants} plants"
+    return [f"It reaches {which}: take the coldest rows first."]
 
 
 def _saving(option: Option, block: Block) -> str:

@@ -303,6 +303,19 @@ def test_heat_goes_upwind_and_the_turn_is_told() -> None:
     assert where.turns_utc == datetime(2026, 4, 13, 12, tzinfo=UTC)
 
 
+def test_what_reaches_a_part_of_a_block_saves_a_part_and_says_which() -> None:
+    small = (replace(COVERS, area_m2=20.0), replace(LINE, area_m2=103.0))
+    holding = planting(APRICOTS, STRAWBERRIES, equipment=small)
+    plan = plan_of(holding, night_grid(-3.0))
+    whole = plan_of(planting(APRICOTS, STRAWBERRIES), night_grid(-3.0))
+    for block in ("Apricots", "Strawberries"):
+        part, all_of_it = of_block(plan, block), of_block(whole, block)
+        assert 0.0 < part.worth < all_of_it.worth
+    words = words_of(plan, holding)
+    assert "It reaches 200 of 800 plants: take the coldest rows first." in words
+    assert "It reaches 17 of 36 plants" in words
+
+
 def test_missing_wind_keeps_water_out_of_the_plan() -> None:
     plan = plan_of(
         planting(APRICOTS, equipment=(LINE,)),
