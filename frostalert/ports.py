@@ -34,6 +34,8 @@ class SourceMemory:
         Validator of the last answer, for a conditional request.
     latitude, longitude : float or None
         The place that it was looked up for. [deg]
+    not_before_utc : datetime or None
+        Before this the service asks not to be asked again.
     """
 
     grid_url: str | None = None
@@ -42,6 +44,7 @@ class SourceMemory:
     last_modified: str | None = None
     latitude: float | None = None
     longitude: float | None = None
+    not_before_utc: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,9 +144,9 @@ class AnswerBook(Protocol):
         """Return the answers of the last weeks, oldest first."""
 
     def warnings_between(
-        self, since_utc: datetime, now_utc: datetime
+        self, since_utc: datetime, until_utc: datetime
     ) -> dict[str, int]:
-        """Return how many warnings each person was sent since a moment."""
+        """Return how many warnings reach each person between two moments."""
 
 
 class FaultStore(Protocol):

@@ -8,6 +8,7 @@ import logging
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
+from frostalert.decision.uncertainty import STALE
 from frostalert.errors import StoreError, TransportError
 from frostalert.model.notice import Message
 from frostalert.model.settings import Settings
@@ -112,6 +113,14 @@ class Watchman:
             found |= self._repairs()
         if self._backup_problem is not None:
             found["backup"] = self._backup_problem
+        made = self._store.newest_run_utc()
+        if made is not None and self._clock.now_utc() - made > STALE:
+            moment = Wording(self._settings().holding.site, self._clock.now_utc())
+            found["forecast-old"] = (
+                f"the newest forecast was made {moment.moment(made)}: nights are "
+                "judged by it as long as that can be done, then not at all. Watch "
+                "another forecast and a thermometer"
+            )
         clock = self._clock_problem()
         if clock is not None:
             found["clock"] = clock

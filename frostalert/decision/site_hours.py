@@ -215,6 +215,8 @@ def _joined(old: Hours, new: Hours, missing: int) -> Hours:
         "dewpoint_c",
         "wind_mps",
         "wind_from_deg",
+        "spread_c",
+        "aloft_delta_c",
         "cloud_pct",
         "shutting_cloud_pct",
         "precipitation_probability_pct",

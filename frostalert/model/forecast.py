@@ -32,6 +32,12 @@ class Hours:
         Wind at 10 m. [m/s]
     wind_from_deg : ndarray
         Where it comes from, clockwise from north. [deg] All NaN where unknown.
+    spread_c : ndarray
+        The source's own standard error of the air temperature. [degC] All NaN where it
+        gives none.
+    aloft_delta_c : ndarray
+        Air some 80 m up less air at 2 m: an inversion is positive. [degC] All NaN where
+        unknown.
     cloud_pct : ndarray
         Total cloud. [%]
     shutting_cloud_pct : ndarray
@@ -52,12 +58,15 @@ class Hours:
     is_frost: BoolArray
     is_wet_weather: BoolArray
     wind_from_deg: FloatArray = field(default_factory=lambda: np.full(0, np.nan))
+    spread_c: FloatArray = field(default_factory=lambda: np.full(0, np.nan))
+    aloft_delta_c: FloatArray = field(default_factory=lambda: np.full(0, np.nan))
 
     def __post_init__(self) -> None:
         """Refuse arrays of different lengths and a first hour without a zone."""
-        if not self.wind_from_deg.size:
-            unknown = np.full(self.air_c.size, np.nan)
-            object.__setattr__(self, "wind_from_deg", unknown)
+        for name in ("wind_from_deg", "spread_c", "aloft_delta_c"):
+            if not getattr(self, name).size:
+                unknown = np.full(self.air_c.size, np.nan)
+                object.__setattr__(self, name, unknown)
         lengths = {
             array.shape
             for array in (
@@ -65,6 +74,8 @@ class Hours:
                 self.dewpoint_c,
                 self.wind_mps,
                 self.wind_from_deg,
+                self.spread_c,
+                self.aloft_delta_c,
                 self.cloud_pct,
                 self.shutting_cloud_pct,
                 self.precipitation_probability_pct,

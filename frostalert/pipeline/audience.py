@@ -28,25 +28,25 @@ class PeopleState:
     ----------
     answers : tuple of Answer
         What they answered to earlier messages.
-    warnings_today : mapping of str to int
-        Messages of the class "warning" since local midnight, by person.
+    warnings_today, warnings_tomorrow : mapping of str to int
+        Messages of the class "warning" that reach each person on this local day, and,
+        held for the morning, on the next.
     """
 
     answers: tuple[Answer, ...] = ()
     warnings_today: Mapping[str, int] = field(default_factory=dict)
+    warnings_tomorrow: Mapping[str, int] = field(default_factory=dict)
 
     def counting(self, messages: Iterable[Message]) -> "PeopleState":
         """Return the state after some messages of one occasion were queued."""
-        counts = Counter(self.warnings_today)
-        counts.update(
-            {
-                message.person
-                for message in messages
-                if message.message_class is MessageClass.WARNING
-                and message.held_until_utc is None
-            }
+        counted = [m for m in messages if m.message_class is MessageClass.WARNING]
+        today = {m.person for m in counted if m.held_until_utc is None}
+        held = {m.person for m in counted} - today
+        return replace(
+            self,
+            warnings_today=Counter(self.warnings_today) + Counter(today),
+            warnings_tomorrow=Counter(self.warnings_tomorrow) + Counter(held),
         )
-        return replace(self, warnings_today=counts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,10 +116,13 @@ def hold_back(
             reason = f"{person.name} put it off"
             holds.append(Hold(until_utc=asked.until_utc, reason=reason))
     zone = ZoneInfo(holding.site.time_zone)
-    waits = [
-        _quiet_hours(person, now_utc.astimezone(zone)),
-        _spent(person, occasion, holding, state, now_utc.astimezone(zone)),
-    ]
+    local = now_utc.astimezone(zone)
+    quiet = _quiet_hours(person, local)
+    arrives = local if quiet is None else quiet.until_utc.astimezone(zone)
+    is_tomorrow = arrives.date() > local.date()
+    counts = state.warnings_tomorrow if is_tomorrow else state.warnings_today
+    spent = _spent(person, occasion, holding, counts, arrives)
+    waits = [quiet, spent]
     needed_by = occasion.needed_by_utc
     holds += [
         hold
@@ -148,14 +151,14 @@ def _spent(
     person: Person,
     occasion: Occasion,
     holding: Holding,
-    state: PeopleState,
+    counts: Mapping[str, int],
     local: datetime,
 ) -> Hold | None:
-    """Return the wait for the next morning when the day's warnings are spent."""
+    """Return the wait for the next morning when a day's warnings are spent."""
     is_counted = occasion.message_class is MessageClass.WARNING
     if not is_counted or occasion.is_worse:
         return None
-    if state.warnings_today.get(person.name, 0) < MOST_WARNINGS_A_DAY:
+    if counts.get(person.name, 0) < MOST_WARNINGS_A_DAY:
         return None
     morning = datetime.combine(
         local.date() + _DAY, holding.rules.daily_line_at, tzinfo=local.tzinfo

@@ -25,6 +25,7 @@ from frostalert.pipeline.faults import note_faults
 from frostalert.ports import AnswerBook, Fault, ForecastSource, ForecastStore, Store
 
 _LOG = logging.getLogger(__name__)
+_DAY = timedelta(days=1)
 _PAST = timedelta(hours=36)
 _PLANNED = (Subject.OUTLOOK, Subject.PREPARE, Subject.ACT)
 _SOURCE_PATIENCE = timedelta(hours=3)
@@ -144,7 +145,8 @@ def people_state(holding: Holding, store: AnswerBook, now_utc: datetime) -> Peop
     midnight = datetime.combine(local.date(), time(0), tzinfo=local.tzinfo)
     return PeopleState(
         answers=store.recent_answers(now_utc),
-        warnings_today=store.warnings_between(midnight, now_utc),
+        warnings_today=store.warnings_between(midnight, midnight + _DAY),
+        warnings_tomorrow=store.warnings_between(midnight + _DAY, midnight + 2 * _DAY),
     )
 
 

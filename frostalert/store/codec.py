@@ -20,6 +20,8 @@ _FLOATS = (
     "dewpoint_c",
     "wind_mps",
     "wind_from_deg",
+    "spread_c",
+    "aloft_delta_c",
     "cloud_pct",
     "shutting_cloud_pct",
     "precipitation_probability_pct",
@@ -126,6 +128,8 @@ def _read_run(
             wind_mps=_array(hours["wind_mps"]),
             # Runs that were kept before directions were read have none.
             wind_from_deg=_array(hours.get("wind_from_deg", [])),
+            spread_c=_array(hours.get("spread_c", [])),
+            aloft_delta_c=_array(hours.get("aloft_delta_c", [])),
             cloud_pct=_array(hours["cloud_pct"]),
             shutting_cloud_pct=_array(hours["shutting_cloud_pct"]),
             precipitation_probability_pct=_array(
@@ -143,16 +147,18 @@ def _read_run(
 def memory_text(memory: SourceMemory) -> str:
     """Return what a source remembers as text."""
     content = asdict(memory)
-    if memory.resolved_utc is not None:
-        content["resolved_utc"] = moment_text(memory.resolved_utc)
+    for name in ("resolved_utc", "not_before_utc"):
+        if content[name] is not None:
+            content[name] = moment_text(content[name])
     return json.dumps(content)
 
 
 def read_memory(text: str) -> SourceMemory:
     """Return what a source remembers from its text."""
     content = json.loads(text)
-    if content["resolved_utc"] is not None:
-        content["resolved_utc"] = read_moment(content["resolved_utc"])
+    for name in ("resolved_utc", "not_before_utc"):
+        if content.get(name) is not None:
+            content[name] = read_moment(content[name])
     return SourceMemory(**content)
 
 

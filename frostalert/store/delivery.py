@@ -50,9 +50,9 @@ class DeliveryStore:
         return [read_row(row) for row in rows]
 
     def warnings_between(
-        self, since_utc: datetime, now_utc: datetime
+        self, since_utc: datetime, until_utc: datetime
     ) -> dict[str, int]:
-        """Return how many warnings each person was sent since a moment.
+        """Return how many warnings reach each person between two moments.
 
         Two channels of one occasion count once; what wakes has a budget of its own.
         """
@@ -61,9 +61,10 @@ class DeliveryStore:
                 "SELECT person, count(DISTINCT queued_utc || subject_kind || "
                 "coalesce(night, '')) AS n FROM outbox "
                 "WHERE message_class = 'warning' "
-                "AND coalesce(held_until_utc, queued_utc) BETWEEN ? AND ? "
+                "AND coalesce(held_until_utc, queued_utc) >= ? "
+                "AND coalesce(held_until_utc, queued_utc) < ? "
                 "AND coalesce(last_error, '') != ? GROUP BY person",
-                (moment_text(since_utc), moment_text(now_utc), OVERTAKEN),
+                (moment_text(since_utc), moment_text(until_utc), OVERTAKEN),
             ).fetchall()
         return {row["person"]: row["n"] for row in rows}
 

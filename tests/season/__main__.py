@@ -13,8 +13,8 @@ import time
 from concurrent.futures import ProcessPoolExecutor
 from functools import partial
 
-from tests.season.checks import Score
 from tests.season.defects import DEFECTS, planted
+from tests.season.score import Score
 from tests.season.season import limits_broken, run_season
 
 

@@ -5,21 +5,20 @@ from collections import Counter
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
-from statistics import median
 
 from frostalert.model.notice import MessageClass, Subject
 from frostalert.model.site import ChannelKind
 from frostalert.pipeline.audience import MOST_WARNINGS_A_DAY
 from frostalert.store.codec import moment_text
 from frostalert.store.open import FILE_NAME
-from tests.season.faults import SOURCE_FAULTS, Fault, FaultKind
+from tests.season.faults import SOURCE_FAULTS, FaultKind
 from tests.season.weather import ZONE
 from tests.season.world import Delivery, World
 
 IN_TIME = timedelta(hours=1)
 """A warning counts if it arrived this long before the first bud is at T10: the time
 from "start now" to water running."""
-_HANDS = (Subject.PREPARE, Subject.ACT)
+HANDS = (Subject.PREPARE, Subject.ACT)
 _CAN_WAIT = (Subject.OUTLOOK, Subject.WITHDRAWN, Subject.DAILY_LINE, Subject.WEEKLY)
 _STALE, _BLIND = timedelta(hours=14), timedelta(hours=27)
 _FORGOTTEN = timedelta(hours=96)
@@ -41,6 +40,8 @@ class Judge:
     was_blind_said: bool = False
     lines: set[date] = field(default_factory=set)
     hands: set[date] = field(default_factory=set)
+    calls: dict[str, set[date]] = field(default_factory=dict)
+    """Nights that each message called hands for, by its key."""
 
     def look(self, *, is_up: bool, up_since_utc: datetime) -> None:
         """Check everything that is new since the last look."""
@@ -89,18 +90,43 @@ class Judge:
         is_ending = message.subject_kind is Subject.WITHDRAWN and not was_held
         if is_ending and self._data_age() > _STALE:
             self.note(f"withdrawn on stale data: {message.key}")
-        if message.subject_kind in _HANDS:
-            self.hands.update(message.nights)
-        if message.subject_kind is Subject.CANNOT_JUDGE:
+        if message.subject_kind in HANDS:
+            self.calls[message.key] = self._called_nights(delivery)
+            self.hands |= self.calls[message.key]
+        is_about_age = "|forecast-old|" in message.key
+        if message.subject_kind is Subject.CANNOT_JUDGE or is_about_age:
             self.blind_told_utc = now
         if message.subject_kind is Subject.DAILY_LINE:
-            self.lines.add(local.date())
-            was_quiet = not self.was_on(frozenset(FaultKind), timedelta(hours=6))
-            latest = time(7, 45) if was_quiet else time(17)
-            is_first_day = local.date() == self.world.season.first
-            is_at_its_hour = time(6, 55) <= local.time() <= latest
-            if not (is_at_its_hour or is_clock_off or is_first_day):
-                self.note(f"daily line at {local:%H:%M}")
+            self._check_hour(delivery, is_clock_off=is_clock_off)
+
+    def _check_hour(self, delivery: Delivery, *, is_clock_off: bool) -> None:
+        """Check that a daily line came at its hour."""
+        local = delivery.at_utc.astimezone(ZONE)
+        self.lines.add(local.date())
+        was_quiet = not self.was_on(frozenset(FaultKind), timedelta(hours=6))
+        latest = time(7, 45) if was_quiet else time(17)
+        is_first_day = local.date() == self.world.season.first
+        is_at_its_hour = time(6, 55) <= local.time() <= latest
+        # One whose outcome was not known comes again, ten minutes later each time.
+        is_excused = is_clock_off or is_first_day or delivery.is_repeat
+        if not (is_at_its_hour or is_excused):
+            self.note(f"daily line at {local:%H:%M}")
+
+    def _called_nights(self, delivery: Delivery) -> set[date]:
+        """Return the nights that a message calls hands for.
+
+        It may tell of others as well that are days ahead; only the decision knows.
+        """
+        message = delivery.message
+        with closing(sqlite3.connect(self.world.folder / FILE_NAME)) as connection:
+            rows = connection.execute(
+                "SELECT night FROM decision WHERE said IN ('prepare', 'act') AND "
+                "decided_utc = (SELECT queued_utc FROM outbox WHERE message_key = ?)",
+                (message.key,),
+            ).fetchall()
+        decided = {date.fromisoformat(row[0]) for row in rows}
+        own = set() if message.night is None else {message.night}
+        return own | (decided & set(message.nights))
 
     def _check_repeat(self, delivery: Delivery) -> None:
         """Check that nothing comes twice without a reason, and that repeats say so."""
@@ -253,7 +279,7 @@ def check_everybody(judge: Judge) -> None:
     for delivery in world.delivered:
         message = delivery.message
         is_waking = message.message_class is MessageClass.WAKING
-        if message.person != "Tobias" and message.subject_kind in _HANDS and is_waking:
+        if message.person != "Tobias" and message.subject_kind in HANDS and is_waking:
             occasion, way = message.key.rsplit("|", 2)[0], message.key.split("|")[-2:]
             got.setdefault(occasion, set()).add("|".join(way))
             first.setdefault(occasion, delivery.at_utc)
@@ -283,133 +309,3 @@ def _got_later(
         and delivery.message.key.split("|")[-2:] == way.split("|")
         for delivery in world.delivered
     )
-
-
-@dataclass
-class Score:
-    """Figures of one season or of many."""
-
-    nights: int = 0
-    risky: int = 0
-    in_time: int = 0
-    told_blind: int = 0
-    missed: list[str] = field(default_factory=list)
-    leads_h: list[float] = field(default_factory=list)
-    false_alarms: int = 0
-    absurd_alarms: int = 0
-    """False alarms on nights that no error of this weather's forecasts explains."""
-    absurd: list[str] = field(default_factory=list)
-    blind_nights: int = 0
-    duplicates: int = 0
-    deliveries: int = 0
-    violations: list[str] = field(default_factory=list)
-    faults: Counter[str] = field(default_factory=Counter)
-
-    def add(self, other: "Score") -> None:
-        """Add another season's figures."""
-        for name in ("nights", "risky", "in_time", "told_blind", "false_alarms"):
-            setattr(self, name, getattr(self, name) + getattr(other, name))
-        for name in ("absurd_alarms", "blind_nights", "duplicates", "deliveries"):
-            setattr(self, name, getattr(self, name) + getattr(other, name))
-        self.missed += other.missed
-        self.absurd += other.absurd
-        self.leads_h += other.leads_h
-        self.violations += other.violations
-        self.faults += other.faults
-
-    def rows(self) -> list[tuple[str, str]]:
-        """Return one figure a row."""
-        leads = self.leads_h or [float("nan")]
-        return [
-            ("nights", str(self.nights)),
-            ("risky nights", str(self.risky)),
-            ("warned in time", str(self.in_time)),
-            ("told cannot-judge in time", str(self.told_blind)),
-            ("missed", str(len(self.missed))),
-            ("lead time median [h]", f"{median(leads):.1f}"),
-            ("lead time minimum [h]", f"{min(leads):.1f}"),
-            ("false alarms", str(self.false_alarms)),
-            ("false alarms beyond any error", str(self.absurd_alarms)),
-            ("nights told cannot-judge", str(self.blind_nights)),
-            ("messages delivered", str(self.deliveries)),
-            ("duplicates", str(self.duplicates)),
-            ("invariants broken", str(len(self.violations))),
-            *((f"fault: {kind}", str(n)) for kind, n in sorted(self.faults.items())),
-        ]
-
-
-def score(judge: Judge, nights: int) -> Score:
-    """Return the figures of a season that is over."""
-    world = judge.world
-    found = Score(
-        nights=nights,
-        duplicates=judge.duplicates,
-        deliveries=len(world.delivered),
-        violations=list(judge.violations),
-        faults=Counter(fault.kind.value for fault in world.faults),
-    )
-    hands = _first_delivery(world, _HANDS)
-    blind = _first_delivery(world, (Subject.CANNOT_JUDGE,))
-    for index in range(nights):
-        night = world.season.night_of(index)
-        if night in blind:
-            found.blind_nights += 1
-        if world.season.is_safe(index):
-            found.false_alarms += night in hands
-        if night in hands and _is_absurd(world, index):
-            found.absurd_alarms += 1
-            found.absurd.append(f"seed {world.season.seed} night {night}")
-        if not world.season.is_risky(index):
-            continue
-        found.risky += 1
-        danger = world.season.danger_utc(index)
-        latest = danger - IN_TIME
-        if night in hands and hands[night] <= latest:
-            found.in_time += 1
-            found.leads_h.append((danger - hands[night]) / timedelta(hours=1))
-        elif _is_excused(world, blind.get(night), latest):
-            found.told_blind += 1
-        else:
-            when = hands.get(night)
-            told = "never told" if when is None else f"told {when - danger} late"
-            found.missed.append(f"seed {world.season.seed} night {night}: {told}")
-    return found
-
-
-def _is_absurd(world: World, index: int) -> bool:
-    """Return whether no forecast error of this weather explains a call for hands."""
-    return world.season.is_far_from_risky(index) and not _was_blind(world, index)
-
-
-def _was_blind(world: World, index: int) -> bool:
-    """Return whether a night was judged by an old forecast, which errs by more."""
-    end = world.season.low_at(index)
-    start = end - timedelta(hours=48)
-    return any(
-        fault.kind in SOURCE_FAULTS and fault.start_utc < end and fault.end_utc > start
-        for fault in world.faults
-    )
-
-
-def _first_delivery(world: World, kinds: tuple[Subject, ...]) -> dict[date, datetime]:
-    """Return when each night was first told in some way."""
-    first: dict[date, datetime] = {}
-    for delivery in world.delivered:
-        if delivery.message.subject_kind in kinds:
-            for night in delivery.message.nights:
-                first.setdefault(night, delivery.at_utc)
-    return first
-
-
-def _is_excused(world: World, told_utc: datetime | None, latest: datetime) -> bool:
-    """Return whether a night was told as "cannot judge" in time, and rightly."""
-    if told_utc is None or told_utc > latest:
-        return False
-    window = timedelta(hours=36)
-    causes: list[Fault] = [
-        fault
-        for fault in world.faults
-        if fault.kind in SOURCE_FAULTS
-        and fault.start_utc <= told_utc <= fault.end_utc + window
-    ]
-    return bool(causes)

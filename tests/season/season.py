@@ -12,14 +12,13 @@ from frostalert.store.backup import Condition, examine
 from frostalert.store.open import FILE_NAME
 from tests.season.checks import (
     Judge,
-    Score,
     check_budget,
     check_calling,
     check_decisions,
     check_everybody,
-    score,
 )
 from tests.season.faults import Fault, FaultKind, draw_faults
+from tests.season.score import Score, score
 from tests.season.weather import ZONE, Season
 from tests.season.world import (
     CrashError,

@@ -5,8 +5,8 @@ from functools import cache
 
 import pytest
 
-from tests.season.checks import Score
 from tests.season.defects import DEFECTS, planted
+from tests.season.score import Score
 from tests.season.season import limits_broken, run_season
 
 SEEDS = (201, 202, 203, 204, 205)
