@@ -31,22 +31,30 @@ class PeopleState:
     warnings_today, warnings_tomorrow : mapping of str to int
         Messages of the class "warning" that reach each person on this local day, and,
         held for the morning, on the next.
+    tomorrow_utc : datetime or None
+        When the next local day begins.
     """
 
     answers: tuple[Answer, ...] = ()
     warnings_today: Mapping[str, int] = field(default_factory=dict)
     warnings_tomorrow: Mapping[str, int] = field(default_factory=dict)
+    tomorrow_utc: datetime | None = None
 
     def counting(self, messages: Iterable[Message]) -> "PeopleState":
         """Return the state after some messages of one occasion were queued."""
         counted = [m for m in messages if m.message_class is MessageClass.WARNING]
-        today = {m.person for m in counted if m.held_until_utc is None}
-        held = {m.person for m in counted} - today
+        held = {m.person for m in counted if self._is_for_tomorrow(m)}
+        today = {m.person for m in counted if not self._is_for_tomorrow(m)}
         return replace(
             self,
             warnings_today=Counter(self.warnings_today) + Counter(today),
             warnings_tomorrow=Counter(self.warnings_tomorrow) + Counter(held),
         )
+
+    def _is_for_tomorrow(self, message: Message) -> bool:
+        """Return whether a message is held beyond the present local day."""
+        held, tomorrow = message.held_until_utc, self.tomorrow_utc
+        return held is not None and tomorrow is not None and held >= tomorrow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

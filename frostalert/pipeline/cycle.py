@@ -146,6 +146,7 @@ def people_state(holding: Holding, store: AnswerBook, now_utc: datetime) -> Peop
     return PeopleState(
         answers=store.recent_answers(now_utc),
         warnings_today=store.warnings_between(midnight, midnight + _DAY),
+        tomorrow_utc=midnight + _DAY,
         warnings_tomorrow=store.warnings_between(midnight + _DAY, midnight + 2 * _DAY),
     )
 
