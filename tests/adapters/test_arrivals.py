@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from frostalert.model.notice import (
+    Arrival,
     ArrivalState,
     Fallback,
     MessageClass,
@@ -21,7 +22,7 @@ from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from frostalert.transport import HttpSession
 from tests.adapters.test_notify import message
-from tests.support.servers import HttpServer, Reply, http_server
+from tests.support.servers import HttpServer, Reply, free_port, http_server
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 SPARE = Fallback(
@@ -142,3 +143,28 @@ def test_a_service_that_is_away_settles_nothing(tmp_path: Path) -> None:
             pass
         assert look(store, server, timedelta(minutes=1)) == 0
         assert store.counts() == {"sent": 1}
+
+
+def test_one_question_without_an_answer_ends_the_round(tmp_path: Path) -> None:
+    store = open_store(tmp_path)
+    try:
+        for number in range(3):
+            store.queue([message(ChannelKind.SMS, key=f"k{number}")], NOW)
+        for row in store.unsent(NOW, is_forced=False):
+            store.mark_sending(row, NOW)
+            receipt = Receipt(provider_id=row.message.key, is_proven=True)
+            store.mark_sent(row, receipt, NOW)
+        clock = At()
+        reader = texts(f"http://127.0.0.1:{free_port()}")
+        asked = []
+        real = reader.arrival
+
+        class Counting:
+            def arrival(self, provider_id: str) -> Arrival:
+                asked.append(provider_id)
+                return real(provider_id)
+
+        assert check_arrivals(store, {ChannelKind.SMS: Counting()}, clock) == 0
+        assert len(asked) == 1
+    finally:
+        store.database.close()

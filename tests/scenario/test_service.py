@@ -6,11 +6,13 @@ from pathlib import Path
 
 import pytest
 
+from frostalert import service
 from frostalert.app import build_parts, jobs
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.model.notice import OutboxRow
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
+from frostalert.pipeline.cycle import redecide
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.service import Parts, Service
 from frostalert.store.open import open_store
@@ -242,3 +244,28 @@ def test_every_job_is_named_and_short(place: Place, name: str) -> None:
     assert listed[name].every <= timedelta(seconds=60)
     run: Callable[[], object] = listed[name].run
     assert callable(run)
+
+
+def test_deciding_that_breaks_off_is_told_and_tried_again(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place.forecast()
+    real = redecide
+
+    def broken(*_: object, **__: object) -> None:
+        message = "a defect"
+        raise RuntimeError(message)
+
+    monkeypatch.setattr(service, "redecide", broken)
+    with pytest.raises(RuntimeError):
+        place.service.fetch()
+    assert set(place.kinds()) == {"operator"}
+    assert "warnings may not come" in " ".join(place.queued()[0].message.text.split())
+    told = len(place.queued())
+    with pytest.raises(RuntimeError):
+        place.service.look()
+    assert len(place.queued()) == told
+    monkeypatch.setattr(service, "redecide", real)
+    # No hour is waited for: the very next look decides.
+    place.service.look()
+    assert "act" in place.kinds()

@@ -275,3 +275,13 @@ def test_health_finds_the_same_from_outside(watched: Watched) -> None:
     found = read_health(settings, watched.folder / "state")
     assert found.light is Light.BAD
     assert found.line.startswith("bad: frostalert run is not running")
+
+
+def test_an_old_forecast_is_told_though_the_service_answers(watched: Watched) -> None:
+    watched.cycle()
+    watched.clock.step(hours=13)
+    assert "forecast-old" not in watched.watchman.faults()
+    watched.clock.step(hours=2)
+    watched.service.look()
+    assert "the newest forecast was made" in watched.operator_texts()
+    assert "Watch another forecast and a thermometer" in watched.operator_texts()

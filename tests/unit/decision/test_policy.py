@@ -323,3 +323,28 @@ def test_another_block_at_the_head_is_not_a_colder_night() -> None:
         assert item.why is not Why.GOT_WORSE
         told_once = item.remember
     assert heads == {"Apricots", "Beds"}
+
+
+def test_a_night_that_goes_blind_again_is_told_within_the_hour() -> None:
+    blind = cannot_judge_anything(make_holding(), AFTERNOON, "nothing came")
+    first = decided(None, blind).remember
+    assert first.is_blind
+    seen = decided(first, assessed(**WARM, updated=MADE)).remember
+    assert not seen.is_blind
+    soon = AFTERNOON + timedelta(minutes=50)
+    later = AFTERNOON + timedelta(minutes=70)
+    assert decide({NIGHT: seen}, soon, blind, RULES).nights[0].say is None
+    again = decide({NIGHT: seen}, later, blind, RULES).nights[0]
+    assert again.say is Subject.CANNOT_JUDGE
+
+
+def test_a_start_that_moves_away_is_told_anew_when_its_hour_comes() -> None:
+    # "Start now" was said for a danger two hours before the one that is seen now.
+    before = told(Tier.ACT)
+    assert before.told_running_by_utc is not None
+    sooner = before.told_running_by_utc - timedelta(hours=2)
+    moved = decided(replace(before, told_running_by_utc=sooner), assessed())
+    assert moved.say is None
+    assert moved.remember.said is Tier.PREPARE
+    item = decided(moved.remember, assessed(BEFORE_DAWN), BEFORE_DAWN)
+    assert (item.say, item.why) == (Subject.ACT, Why.TIER_ROSE)

@@ -16,6 +16,7 @@ from frostalert.pipeline.audience import (
     hold_back,
 )
 from frostalert.pipeline.occasion import Occasion
+from tests.adapters.test_notify import message
 from tests.support.holdings import INES, make_holding
 
 NIGHT = date(2026, 4, 12)
@@ -166,3 +167,35 @@ def test_what_was_put_off_waits_even_if_it_presses_but_not_a_higher_tier() -> No
 def test_only_the_first_of_a_tier_and_night_is_waking() -> None:
     assert occasion(Subject.ACT, is_waking=True).message_class is MessageClass.WAKING
     assert occasion(Subject.ACT).message_class is MessageClass.WARNING
+
+
+def test_what_is_held_for_the_morning_counts_for_the_day_on_which_it_arrives() -> None:
+    # Half past eleven at night: three that wait for the morning fill the next day.
+    local = datetime.fromisoformat("2026-04-12T23:30:00-07:00")
+    midnight = datetime.fromisoformat("2026-04-13T00:00:00-07:00").astimezone(UTC)
+    said = occasion(Subject.WITHDRAWN, now_utc=local.astimezone(UTC))
+    full_today = PeopleState(warnings_today={"Ines": 3}, tomorrow_utc=midnight)
+    hold = hold_back(SLEEPER, said, HOLDING, full_today)
+    assert hold is not None
+    assert hold.until_utc == datetime(2026, 4, 13, 13, 0, tzinfo=UTC)  # 06:00
+    full = PeopleState(warnings_tomorrow={"Ines": 3}, tomorrow_utc=midnight)
+    hold = hold_back(SLEEPER, said, HOLDING, full)
+    assert hold is not None
+    assert hold.until_utc == datetime(2026, 4, 14, 14, 0, tzinfo=UTC)  # 07:00
+
+
+@pytest.mark.parametrize(
+    ("held_h", "today", "tomorrow"),
+    [(None, 1, 0), (2.0, 1, 0), (8.0, 0, 1)],
+    ids=["at once", "later today", "tomorrow morning"],
+)
+def test_messages_of_one_cycle_count_for_their_own_day(
+    held_h: float | None, today: int, tomorrow: int
+) -> None:
+    tomorrow_utc = LATE_EVENING + timedelta(hours=4)
+    until = None if held_h is None else LATE_EVENING + timedelta(hours=held_h)
+    sent = message(ChannelKind.EMAIL, message_class=MessageClass.WARNING)
+    state = PeopleState(tomorrow_utc=tomorrow_utc)
+    state = state.counting([replace(sent, held_until_utc=until)])
+    assert state.warnings_today.get("Ines", 0) == today
+    assert state.warnings_tomorrow.get("Ines", 0) == tomorrow
