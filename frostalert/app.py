@@ -13,6 +13,7 @@ from frostalert.clock import CheckedClock, SystemClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.errors import StoreError
 from frostalert.forecast.nws_source import NwsSource
+from frostalert.forecast.point_sources import MetNorwaySource, OpenMeteoSource
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.settings import Settings
@@ -57,17 +58,30 @@ def build_session(
     settings: Settings, on_date: Callable[[datetime], None] | None = None
 ) -> HttpSession:
     """Return the HTTP session with our name and the user's contact."""
-    name = f"frostalert/{__version__} ({settings.contact})"
+    name = f"frostalert/{__version__} ({settings.sources.contact})"
     return HttpSession(name, on_date=on_date)
 
 
 def build_sources(settings: Settings, session: HttpSession) -> list[ForecastSource]:
     """Return the forecast sources in the order of preference."""
-    site = settings.holding.site
-    return [
-        NwsSource(session, settings.nws_url, site.latitude, site.longitude)
-        for _ in settings.source_names
-    ]
+    site, asked = settings.holding.site, settings.sources
+    place = (site.latitude, site.longitude, site.elevation_m)
+    makers: dict[str, Callable[[], ForecastSource]] = {
+        NwsSource.name: lambda: NwsSource(
+            session, asked.nws_url, site.latitude, site.longitude
+        ),
+        MetNorwaySource.name: lambda: MetNorwaySource(
+            session, asked.met_norway_url, place
+        ),
+        OpenMeteoSource.name: lambda: OpenMeteoSource(
+            session,
+            asked.open_meteo_url,
+            place,
+            ensemble_url=asked.open_meteo_ensemble_url,
+            key=asked.open_meteo_key,
+        ),
+    }
+    return [makers[name]() for name in asked.names]
 
 
 def build_parts(settings: Settings, clock: CheckedClock | None = None) -> Parts:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from frostalert.errors import ConfigFileError, UsageError
+from frostalert.errors import ConfigFileError, ForecastError, UsageError
 
 if TYPE_CHECKING:
     from frostalert.model.forecast import ForecastRun
@@ -111,10 +111,18 @@ def open_forecast(
     from frostalert.app import build_session, build_sources
     from frostalert.ports import SourceMemory
 
-    source = build_sources(settings, build_session(settings))[0]
-    fetched = source.fetch(SourceMemory(), moment)
-    assert fetched.run is not None  # noqa: S101 - nothing to be "not modified" from
-    return fetched.run, moment
+    problems: list[ForecastError] = []
+    for source in build_sources(settings, build_session(settings)):
+        try:
+            fetched = source.fetch(SourceMemory(), moment)
+        except ForecastError as error:
+            problems.append(error)
+            continue
+        assert fetched.run is not None  # noqa: S101 - nothing to be "not modified" from
+        for problem in problems:
+            typer.echo(f"frostalert: {problem}; the next source is used", err=True)
+        return fetched.run, moment
+    raise problems[0]
 
 
 def parse_night(text: str | None, moment: datetime, time_zone: str) -> date:

@@ -122,6 +122,8 @@ def _print_night(console: Console, view: NightView) -> None:
                 f"harm {view.harm}."
             )
         )
+    if view.second:
+        console.print(Text(f"{view.second}."))
     if view.gap_note:
         console.print(Text(view.gap_note))
     if view.order:

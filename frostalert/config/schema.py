@@ -132,11 +132,13 @@ class ScheduleSection(Section):
 class ForecastSection(Section):
     """Where forecasts come from."""
 
-    sources: list[Literal["nws"]] = Field(
+    sources: list[Literal["nws", "open-meteo", "met-norway"]] = Field(
         default=["nws"],
         min_length=1,
-        description='Sources in order: "nws" is the US National Weather Service.',
-        examples=[["nws"]],
+        description="Sources in order; the first fresh one counts, the others are a "
+        'second opinion. "nws" is the US National Weather Service (USA alone); '
+        '"met-norway" and "open-meteo" reach the whole world.',
+        examples=[["nws", "met-norway"]],
     )
     contact: str = Field(
         min_length=3,
@@ -149,12 +151,46 @@ class ForecastSection(Section):
         description="Address of the US National Weather Service's API.",
         examples=["https://api.weather.gov"],
     )
+    met_norway_url: str = Field(
+        default="https://api.met.no",
+        description="Address of MET Norway's API.",
+        examples=["https://api.met.no"],
+    )
+    open_meteo_url: str = Field(
+        default="https://api.open-meteo.com",
+        description="Address of Open-Meteo's API. The free host is for non-commercial "
+        "use; with a subscription it is https://customer-api.open-meteo.com.",
+        examples=["https://api.open-meteo.com"],
+    )
+    open_meteo_ensemble_url: str | None = Field(
+        default=None,
+        description="Address of Open-Meteo's ensembles, whose spread then counts as "
+        "the least error.",
+        examples=["https://ensemble-api.open-meteo.com"],
+    )
+    open_meteo_key_file: str | None = Field(
+        default=None,
+        description="File with the key of an Open-Meteo subscription on its first "
+        "line.",
+        examples=["open-meteo-key"],
+    )
 
-    @field_validator("nws_url")
+    @field_validator("sources")
     @classmethod
-    def _is_https(cls, value: str) -> str:
+    def _each_once(cls, value: list[str]) -> list[str]:
+        """Refuse a source that is named twice."""
+        if len(set(value)) < len(value):
+            message = "each source can be named once"
+            raise ValueError(message)
+        return value
+
+    @field_validator(
+        "nws_url", "met_norway_url", "open_meteo_url", "open_meteo_ensemble_url"
+    )
+    @classmethod
+    def _is_https(cls, value: str | None) -> str | None:
         """Refuse a plain connection to another machine."""
-        return checked_https(value).rstrip("/")
+        return None if value is None else checked_https(value).rstrip("/")
 
     @field_validator("contact")
     @classmethod

@@ -7,7 +7,7 @@ from frostalert.agronomy.crops import find_crop, find_stage
 from frostalert.config.blocks import BlockSection
 from frostalert.config.equipment import EquipmentSection
 from frostalert.config.people import EmailSection, PersonSection, SmsSection
-from frostalert.config.schema import ConfigFile
+from frostalert.config.schema import ConfigFile, ForecastSection
 from frostalert.config.secrets import read_secret
 from frostalert.config.watch import WatcherSection, WebSection
 from frostalert.decision.methods import METHODS
@@ -20,6 +20,7 @@ from frostalert.model.settings import (
     EmailSettings,
     Settings,
     SmsSettings,
+    SourceSettings,
     WatcherSettings,
     WebSettings,
 )
@@ -69,9 +70,7 @@ def to_settings(
         email=_email(content.email, folder, needs_secrets=needs_secrets),
         sms=_sms(content.sms, folder, needs_secrets=needs_secrets),
         fetch_every=content.schedule.fetch_every,
-        source_names=tuple(content.forecast.sources),
-        contact=content.forecast.contact,
-        nws_url=content.forecast.nws_url,
+        sources=_sources(content.forecast, folder, needs_secrets=needs_secrets),
         state_directory=content.storage.directory,
         watcher=_watcher(content.watcher),
         web=_web(content.web),
@@ -109,6 +108,7 @@ def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Holding:
         blocks=tuple(_block(block, own) for block in content.blocks),
         people=tuple(_person(person) for person in content.people),
         rules=_rules(content),
+        sources=tuple(content.forecast.sources),
         equipment=tuple(_equipment(item) for item in content.equipment),
         supplies=Supplies(
             hands=content.supplies.hands or len(content.supplies.crew) or None,
@@ -252,6 +252,24 @@ def _sms(
         status_pointer=section.status_pointer,
         status_delivered=tuple(section.status_delivered),
         status_failed=tuple(section.status_failed),
+    )
+
+
+def _sources(
+    section: ForecastSection, folder: Path, *, needs_secrets: bool
+) -> SourceSettings:
+    """Return where forecasts are asked for."""
+    key = None
+    if section.open_meteo_key_file is not None and needs_secrets:
+        key = read_secret(section.open_meteo_key_file, None, folder)
+    return SourceSettings(
+        names=tuple(section.sources),
+        contact=section.contact,
+        nws_url=section.nws_url,
+        met_norway_url=section.met_norway_url,
+        open_meteo_url=section.open_meteo_url,
+        open_meteo_ensemble_url=section.open_meteo_ensemble_url,
+        open_meteo_key=key,
     )
 
 

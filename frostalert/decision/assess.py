@@ -18,6 +18,7 @@ from frostalert.decision.measure import (
 )
 from frostalert.decision.night_record import night_record
 from frostalert.decision.site_hours import SiteHours, prepare_site_hours
+from frostalert.decision.sources import OtherHours, other_lows, prepare_others
 from frostalert.decision.uncertainty import UNUSABLE, age_word
 from frostalert.model.assessment import (
     Assessment,
@@ -30,7 +31,13 @@ from frostalert.model.forecast import ForecastRun
 from frostalert.model.site import Holding
 
 
-def assess(holding: Holding, run: ForecastRun, now_utc: datetime) -> Assessment:
+def assess(
+    holding: Holding,
+    run: ForecastRun,
+    now_utc: datetime,
+    *,
+    others: tuple[ForecastRun, ...] = (),
+) -> Assessment:
     """Return what a forecast means for every block on every night that it reaches.
 
     Parameters
@@ -41,6 +48,8 @@ def assess(holding: Holding, run: ForecastRun, now_utc: datetime) -> Assessment:
         The forecast.
     now_utc : datetime
         The present moment.
+    others : tuple of ForecastRun
+        Fresh runs of other sources: their lows stand beside, and widen the error.
 
     Returns
     -------
@@ -58,7 +67,9 @@ def assess(holding: Holding, run: ForecastRun, now_utc: datetime) -> Assessment:
     """
     shared = prepare_site_hours(run, holding.site, now_utc)
     organs = tuple(organ_of(holding, block, shared) for block in holding.blocks)
-    frames = _frames(holding, shared, now_utc)
+    frames = _frames(
+        holding, shared, now_utc, prepare_others(others, holding.site, now_utc)
+    )
     hours = derive_block_hours(shared, holding.site, holding.blocks, organs)
     return Assessment(
         issued_utc=now_utc,
@@ -86,7 +97,12 @@ def _stages(holding: Holding, night: date) -> list[StageInForce]:
     return [stage_on(holding, block, night) for block in holding.blocks]
 
 
-def _frames(holding: Holding, shared: SiteHours, now_utc: datetime) -> list[NightFrame]:
+def _frames(
+    holding: Holding,
+    shared: SiteHours,
+    now_utc: datetime,
+    others: list[OtherHours],
+) -> list[NightFrame]:
     """Return what the judging of each night needs."""
     is_too_old = now_utc - shared.run.updated_utc > UNUSABLE
     is_frost = shared.run.hours.is_frost
@@ -98,6 +114,7 @@ def _frames(holding: Holding, shared: SiteHours, now_utc: datetime) -> list[Nigh
             now_utc=now_utc,
             rules=holding.rules,
             is_frost_forecast=bool(is_frost[night.hours].any()),
+            other_lows=other_lows(others, night.window.night),
         )
         for night in shared.nights
     ]

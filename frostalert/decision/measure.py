@@ -15,6 +15,7 @@ from frostalert.agronomy.kill import (
 from frostalert.decision.block_hours import BlockHours
 from frostalert.decision.coverage import Coverage
 from frostalert.decision.site_hours import SiteHours, SiteNight, dark_hours
+from frostalert.decision.sources import disagreement_c
 from frostalert.decision.stretches import (
     Layout,
     Places,
@@ -25,7 +26,7 @@ from frostalert.decision.stretches import (
     spell_below,
 )
 from frostalert.decision.uncertainty import low_sigma_c
-from frostalert.model.assessment import StageInForce
+from frostalert.model.assessment import OtherLow, StageInForce
 from frostalert.model.crop import StageThreshold
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray
 from frostalert.model.site import Block, Rules
@@ -53,6 +54,7 @@ class NightFrame:
     now_utc: datetime
     rules: Rules
     is_frost_forecast: bool
+    other_lows: tuple[OtherLow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,14 +258,13 @@ def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> C
     chance = _at(hours.wet_probability, blocks, site_low.hour)
     chance = np.where(np.isnan(dew_at_low), np.nan, chance)
     # Water is put on only where dry buds are at risk: else it is not "planned" tonight.
-    dry_risk = reach_probability(
-        dry.low_c, _sigma(frames[0], dry.low_h), limits.alarm_c
-    )
+    dry_sigma_c = _sigma(frames, nights, dry.low_h)
+    dry_risk = reach_probability(dry.low_c, dry_sigma_c, limits.alarm_c)
     is_watered = limits.plans_water & (dry_risk >= frames[0].rules.near_probability)
     is_wet = _wet_decides(dry, wet, chance, is_watered)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
     low_h = np.where(is_wet, wet.low_h, dry.low_h)
-    sigma_c = _sigma(frames[0], low_h)
+    sigma_c = _sigma(frames, nights, low_h)
     curve = (limits.t10_c, limits.t90_c)
     expected_kill = expected_kill_pct(low_c, sigma_c, *curve)
     left = _left_before(items, expected_kill)
@@ -388,8 +389,15 @@ def _wet_decides(
     return np.asarray(is_known & decides, dtype=np.bool_)
 
 
-def _sigma(frame: NightFrame, low_h: FloatArray) -> FloatArray:
-    """Return the error of each item's low, by its lead from the forecast's update."""
-    run = frame.shared.run
+def _sigma(frames: list[NightFrame], nights: Places, low_h: FloatArray) -> FloatArray:
+    """Return the error of each item's low: by lead, by the source, by disagreement."""
+    run, rules = frames[0].shared.run, frames[0].rules
     updated_h = (run.updated_utc - run.hours.first_utc) / HOUR
-    return low_sigma_c(low_h - updated_h, frame.rules)
+    place = np.clip(np.nan_to_num(low_h).astype(np.intp), 0, run.hours.count - 1)
+    apart = [disagreement_c(frame.night.low_c, frame.other_lows) for frame in frames]
+    return low_sigma_c(
+        low_h - updated_h,
+        rules,
+        spread_c=run.hours.spread_c[place],
+        apart_c=np.array(apart)[nights],
+    )

@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from frostalert.model.forecast import FloatArray
 from frostalert.model.site import Rules
@@ -15,7 +16,13 @@ the US National Weather Service reissue several times a day."""
 _DAY_H = 24.0
 
 
-def low_sigma_c(lead_h: FloatArray, rules: Rules) -> FloatArray:
+def low_sigma_c(
+    lead_h: FloatArray,
+    rules: Rules,
+    *,
+    spread_c: ArrayLike = np.nan,
+    apart_c: ArrayLike = 0.0,
+) -> FloatArray:
     """Return the standard error of predicted bud lows against their thresholds.
 
     Parameters
@@ -25,6 +32,11 @@ def low_sigma_c(lead_h: FloatArray, rules: Rules) -> FloatArray:
         sure. [h] NaN passes through.
     rules : Rules
         Holds the error on the first day and its growth. [degC]
+    spread_c : array_like of float
+        The source's own standard error at each low, from an ensemble or percentiles.
+        [degC] A lower bound: models do not resolve hollows. NaN where there is none.
+    apart_c : array_like of float
+        What the disagreement of sources adds, in quadrature. [degC]
 
     Returns
     -------
@@ -44,7 +56,10 @@ def low_sigma_c(lead_h: FloatArray, rules: Rules) -> FloatArray:
     """
     days_beyond_first = np.maximum(0.0, lead_h / _DAY_H - 1.0)
     forecast_c = rules.sigma_c + rules.sigma_per_day_c * days_beyond_first
-    return np.asarray(np.hypot(forecast_c, rules.threshold_sigma_c), dtype=np.float64)
+    forecast_c = np.fmax(forecast_c, np.asarray(spread_c, dtype=np.float64))
+    apart = np.asarray(apart_c, dtype=np.float64)
+    sigma_c = np.hypot(np.hypot(forecast_c, apart), rules.threshold_sigma_c)
+    return np.asarray(sigma_c, dtype=np.float64)
 
 
 def age_word(age: timedelta) -> str:

@@ -1,10 +1,13 @@
 """A recorded answer in a file, in place of the network."""
 
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
 from frostalert.errors import ForecastError, ForecastFormatError
+from frostalert.forecast.met_norway import parse_timeseries
 from frostalert.forecast.nws import SOURCE, parse_grid
+from frostalert.forecast.open_meteo import parse_forecast
 from frostalert.model.forecast import ForecastRun
 from frostalert.ports import Fetched, SourceMemory
 
@@ -51,7 +54,15 @@ def load_run(path: Path, now_utc: datetime) -> ForecastRun:
         problem = f"cannot be read: {error.strerror}"
         raise ForecastFormatError(str(path), problem) from error
     try:
-        return parse_grid(body, now_utc)
+        return _parser_of(body)(body, now_utc)
     except ForecastError as error:
         # In a file, "try again" does not help: it is what it is.
         raise ForecastFormatError(str(path), error.problem) from error
+
+
+def _parser_of(body: str) -> Callable[[str, datetime], ForecastRun]:
+    """Return the reader that a recorded answer is for, by what stands in it."""
+    if '"timeseries"' in body:
+        return parse_timeseries
+    is_open_meteo = '"hourly"' in body or '"reason"' in body
+    return parse_forecast if is_open_meteo else parse_grid

@@ -204,6 +204,14 @@ class BlockNight:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OtherLow:
+    """A night's low by another source, before any correction. [degC]"""
+
+    source: str
+    low_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NightAssessment:
     """One night at the site.
 
@@ -221,6 +229,10 @@ class NightAssessment:
         can say that it may. None if the forecast does not show it.
     lacks_past_hours : bool
         Whether hours of this night that have gone by are unknown.
+    low_c : float or None
+        The source's own low of the night. [degC]
+    other_lows : tuple of OtherLow
+        What other sources say of it.
     missing : str
         What is missing of the hours to come, in words; empty if every one is known and
         the forecast is not too old.
@@ -244,6 +256,8 @@ class NightAssessment:
     lacks_past_hours: bool
     missing: str
     blocks: tuple[BlockNight, ...]
+    low_c: float | None = None
+    other_lows: tuple[OtherLow, ...] = ()
 
     @property
     def is_complete(self) -> bool:

@@ -54,13 +54,24 @@ class WebSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SourceSettings:
+    """Where forecasts are asked for; `names` in the order of preference."""
+
+    names: tuple[str, ...]
+    contact: str
+    nws_url: str
+    met_norway_url: str
+    open_meteo_url: str
+    open_meteo_ensemble_url: str | None = None
+    open_meteo_key: Secret | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """The whole configuration, checked.
 
     Attributes
     ----------
-    source_names : tuple of str
-        Forecast sources in the order of preference.
     state_directory : str or None
         Where the state is kept; None for the usual place.
     """
@@ -69,9 +80,7 @@ class Settings:
     email: EmailSettings | None
     sms: SmsSettings | None
     fetch_every: timedelta
-    source_names: tuple[str, ...]
-    contact: str
-    nws_url: str
+    sources: SourceSettings
     state_directory: str | None
     watcher: WatcherSettings | None = None
     web: WebSettings | None = None

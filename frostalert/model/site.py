@@ -217,6 +217,7 @@ class Holding:
     blocks: tuple[Block, ...]
     people: tuple[Person, ...]
     rules: Rules
+    sources: tuple[str, ...] = ()
     equipment: tuple[Equipment, ...] = ()
     supplies: Supplies = field(default_factory=Supplies)
     readiness: Readiness = field(default_factory=Readiness)

@@ -11,7 +11,7 @@ from frostalert.decision.blind import cannot_judge_anything
 from frostalert.decision.plan import make_plan
 from frostalert.decision.policy import decide
 from frostalert.decision.remarks import is_for_site
-from frostalert.decision.site_hours import fill_past_hours
+from frostalert.decision.sources import choose_runs
 from frostalert.errors import ForecastError, PhysicsDomainError
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.forecast import ForecastRun
@@ -162,7 +162,7 @@ def _hands_are_needed(assessment: Assessment) -> bool:
 def fetch_sources(
     sources: list[ForecastSource], store: ForecastStore, now_utc: datetime
 ) -> dict[str, str]:
-    """Fetch from the first source that answers; return what went wrong, by key."""
+    """Fetch from every source; return what went wrong, by key."""
     wrong: dict[str, str] = {}
     for source in sources:
         try:
@@ -176,7 +176,6 @@ def fetch_sources(
             continue
         is_new = store.save_run(fetched, source.name, now_utc)
         _LOG.info("forecast %s: %s", source.name, "new" if is_new else "nothing newer")
-        break
     return wrong
 
 
@@ -232,8 +231,9 @@ def judge_stored(
     if not runs:
         return _blind(holding, now_utc, "no forecast for this place has been received")
     try:
-        run = fill_past_hours(runs[0], runs[1:])
-        return Judged(assessment=assess(holding, run, now_utc), run=run)
+        run, *others = choose_runs(runs, holding.sources, now_utc)
+        assessment = assess(holding, run, now_utc, others=tuple(others))
+        return Judged(assessment=assessment, run=run)
     except PhysicsDomainError as error:
         _LOG.exception("the stored forecast could not be worked out")
         return _blind(

@@ -63,6 +63,11 @@ def _night(night: NightAssessment) -> dict[str, Any]:
         "kind": night.kind.value if night.kind else None,
         "kind_reason": night.kind_reason,
         "is_frost_forecast": night.is_frost_forecast,
+        "low_c": _round(night.low_c),
+        "other_lows": [
+            {"source": other.source, "low_c": _round(other.low_c)}
+            for other in night.other_lows
+        ],
         "sunset_utc": _moment(night.sunset_utc),
         "sunrise_utc": _moment(night.sunrise_utc),
         "send_by_utc": _moment(night.send_by_utc),
@@ -72,6 +77,7 @@ def _night(night: NightAssessment) -> dict[str, Any]:
     }
     reasons = {
         "kind": "no hour of the night is known",
+        "low_c": "no hour of the night is known",
         "sunset_utc": "the sun does not set within this night",
         "sunrise_utc": "the sun does not rise within this night",
         "send_by_utc": "no block is at risk",

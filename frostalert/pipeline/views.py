@@ -86,6 +86,7 @@ class NightView:
     at_risk: tuple[BlockView, ...]
     blocks: tuple[BlockView, ...]
     gap_note: str
+    second: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +147,7 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
         at_risk=tuple(blocks[n] for n in order if night.blocks[n].tier.rank),
         blocks=blocks,
         gap_note=_gap_note(night),
+        second=_second_opinion(night, wording),
     )
 
 
@@ -334,6 +336,18 @@ def _harm_hours(bud: Exposure | None, wording: Wording) -> str:
         return f"coldest about {wording.clock(bud.low_utc)}"
     first, last = wording.clock(bud.first_below_utc), wording.clock(bud.last_below_utc)
     return f"{first}-{last}"
+
+
+def _second_opinion(night: NightAssessment, wording: Wording) -> str:
+    """Return what other sources say of a night's low; empty if none does."""
+    if not night.other_lows or night.low_c is None:
+        return ""
+    own = wording.temperature(night.low_c)
+    lows = ", ".join(
+        f"{other.source}: {wording.temperature(other.low_c)}"
+        for other in night.other_lows
+    )
+    return f"Low by other forecasts, against {own} here: {lows}"
 
 
 def _gap_note(night: NightAssessment) -> str:

@@ -72,7 +72,9 @@ class StateStore(OutboxStore, DeliveryStore, AnswerStore):
             if fetched.run is None:
                 return False
             if not self._keeps_history:
-                connection.execute("DELETE FROM forecast_run")
+                connection.execute(
+                    "DELETE FROM forecast_run WHERE source = ?", (fetched.run.source,)
+                )
             if not _is_newer(connection, fetched.run):
                 return False
             _insert_run(connection, fetched.run)

@@ -26,7 +26,7 @@ from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import Arrival, ArrivalState, Message, Receipt, Subject
-from frostalert.model.settings import Settings
+from frostalert.model.settings import Settings, SourceSettings
 from frostalert.model.site import Block, ChannelKind, Holding, Person, Rules
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.schedule import Job
@@ -261,9 +261,13 @@ class GrowersConfig:
             email=None,
             sms=None,
             fetch_every=timedelta(hours=3),
-            source_names=("nws",),
-            contact="nobody",
-            nws_url="https://nowhere.example",
+            sources=SourceSettings(
+                names=("nws",),
+                contact="nobody",
+                nws_url="https://nowhere.example",
+                met_norway_url="",
+                open_meteo_url="",
+            ),
             state_directory=None,
         )
 
