@@ -32,6 +32,16 @@ def cell_of(document: Any) -> tuple[float, float] | None:
     return sum(latitudes) / len(ring), sum(longitudes) / len(ring)
 
 
+def is_by_hours(document: Any) -> bool:
+    """Return whether it is a forecast for one point, of another service."""
+    if not isinstance(document, dict):
+        return False
+    hourly, properties = document.get("hourly"), document.get("properties")
+    return (isinstance(hourly, dict) and "temperature_2m" in hourly) or (
+        isinstance(properties, dict) and "timeseries" in properties
+    )
+
+
 def time_zone(longitude: float) -> str:
     """Return a zone near a longitude: nights only need noon to be about noon."""
     return f"Etc/GMT{round(-longitude / 15):+d}"
@@ -69,6 +79,8 @@ def try_one(path: Path, folder: Path) -> tuple[bool, str]:
     done = tonight(path, config, now)
     if "Traceback" in done.stderr:
         return False, done.stderr.strip().splitlines()[-1]
+    if is_by_hours(document) and not done.returncode:
+        return True, f"{len(json.loads(done.stdout)['nights'])} nights"
     if cell is None:
         is_right = done.returncode in REFUSED
         return is_right, f"refused ({done.returncode}): {done.stderr.strip()[:120]}"

@@ -91,6 +91,16 @@ class StateStore(OutboxStore, DeliveryStore, AnswerStore):
             ).fetchall()
         return [read_run(row) for row in rows]
 
+    def runs_between(self, start_utc: datetime, end_utc: datetime) -> list[ForecastRun]:
+        """Return the runs that were got from a day before a moment to another."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT * FROM forecast_run WHERE fetched_utc >= ? AND fetched_utc < ? "
+                "ORDER BY fetched_utc",
+                (moment_text(start_utc - timedelta(days=1)), moment_text(end_utc)),
+            ).fetchall()
+        return [read_run(row) for row in rows]
+
     def newest_run_utc(self) -> datetime | None:
         """Return when the newest forecast was made; None if there never was one."""
         with self.database.reading() as connection:

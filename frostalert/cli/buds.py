@@ -1,0 +1,130 @@
+"""`frostalert buds` and `frostalert trial`: what was lost, and what worked."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from frostalert.cli.options import ConfigOption, find_config
+
+if TYPE_CHECKING:
+    from frostalert.agronomy.bud_counts import Share
+    from frostalert.model.site import Block
+
+_GUIDE = """\
+How to sample: about 100 buds of each block and variety, from several heights and
+sides; stand the cut shoots in water at 70 F (21 C) for two hours or more, so that the
+dead brown (Intermountain fruit extension). Cut lengthwise from the base up: a greenish
+white to cream pistil lives, a brown or black one is dead (Kansas State University).
+Cherry and plum have several flowers to a bud: cut across, and count flowers."""
+
+
+def buds(
+    block: Annotated[str, typer.Argument(help="Name of the block.")],
+    dead: Annotated[int, typer.Option("--dead", help="Dead buds that were found.")],
+    of: Annotated[int, typer.Option("--of", help="Buds that were cut.")],
+    config: ConfigOption = None,
+) -> None:
+    """Say what share of a block's buds is lost, how sure that is, and what it means."""
+    from frostalert.agronomy.bud_counts import counted_share
+    from frostalert.config.edit import find_block
+    from frostalert.config.load import load_settings
+    from frostalert.errors import PhysicsDomainError, UsageError
+    from frostalert.pipeline.render import wrap_plain
+
+    holding = load_settings(find_config(config), needs_secrets=False).holding
+    found = find_block(holding.blocks, block)
+    try:
+        share = counted_share(dead, of)
+    except PhysicsDomainError as error:
+        raise UsageError(str(error)) from error
+    typer.echo(f"{found.name}: {_words(share)} of the buds cut are dead.")
+    if share.is_wide:
+        typer.echo("That is a wide range: cut more before you decide anything.")
+    for line in _outlook(found, share):
+        typer.echo(wrap_plain(line), nl=False)
+    lost = found.buds_lost_pct + (100.0 - found.buds_lost_pct) * share.share
+    typer.echo(
+        f"Now write buds_lost_pct = {lost:.0f} for this block into the configuration:\n"
+        "coming nights are then judged by what is left."
+    )
+    typer.echo("\n" + _GUIDE)
+
+
+def trial(
+    treated_dead: Annotated[
+        int, typer.Option("--treated-dead", help="Dead buds where it was treated.")
+    ],
+    treated_of: Annotated[
+        int, typer.Option("--treated-of", help="Buds that were cut there.")
+    ],
+    alone_dead: Annotated[
+        int, typer.Option("--alone-dead", help="Dead buds where it was left alone.")
+    ],
+    alone_of: Annotated[
+        int, typer.Option("--alone-of", help="Buds that were cut there.")
+    ],
+) -> None:
+    """Say whether a method saved buds: limbs or rows treated against left alone."""
+    from frostalert.agronomy.bud_counts import compare_trial
+    from frostalert.errors import PhysicsDomainError, UsageError
+
+    try:
+        found = compare_trial((treated_dead, treated_of), (alone_dead, alone_of))
+    except PhysicsDomainError as error:
+        raise UsageError(str(error)) from error
+    typer.echo(f"Treated:    {_words(found.treated)} dead.")
+    typer.echo(f"Left alone: {_words(found.left_alone)} dead.")
+    typer.echo(
+        f"Saved: {100 * found.saved:.0f} of 100 buds, 95 % interval "
+        f"{100 * found.saved_low:.0f} to {100 * found.saved_high:.0f}; exact test "
+        f"p {_p_value(found.p_value)}."
+    )
+    if found.can_tell:
+        typer.echo("That is more than chance, if limbs or rows were chosen by lot.")
+    else:
+        typer.echo(
+            "Too few to tell: it may have helped, done nothing, or harmed. Mark more\n"
+            "limbs next time, and choose by lot which are treated."
+        )
+    typer.echo(
+        "Buds of one tree fare alike: one tree treated against one left alone says "
+        "little,\nhowever many buds are cut."
+    )
+
+
+def _p_value(value: float) -> str:
+    """Return a p value in words; never zero."""
+    return "under 0.001" if value < 0.001 else f"= {value:.3f}"  # noqa: PLR2004
+
+
+def _words(share: "Share") -> str:
+    """Return a share in words."""
+    return (
+        f"{100 * share.share:.0f} % ({100 * share.low:.0f} to {100 * share.high:.0f} % "
+        f"at 95 %, of {share.counted})"
+    )
+
+
+def _outlook(block: "Block", share: "Share") -> list[str]:
+    """Return what a share means for the crop."""
+    from frostalert.agronomy.bud_counts import crop_outlook_pct
+
+    needed = block.crop.needed_pct
+    if needed is None:
+        return [
+            f"No share of blossoms that makes a full crop of {block.crop.title} is "
+            "published: what the crop will be is not said."
+        ]
+    expected, least, most = crop_outlook_pct(share, block.buds_lost_pct, needed)
+    lines = [
+        f"Crop that can still be had: {expected:.0f} % of a full one ({least:.0f} to "
+        f"{most:.0f} %): {needed:.0f} % of the blossoms make a full crop "
+        f"({block.crop.needed_source})."
+    ]
+    if least >= 100.0:  # noqa: PLR2004 - percent
+        lines.append("Enough is left: thin as usual, but later, once fruit has set.")
+    elif expected >= 100.0:  # noqa: PLR2004 - percent
+        lines.append("Probably enough is left: thin late and lightly.")
+    else:
+        lines.append("Do not thin before fruit has set; keep every living blossom.")
+    return lines

@@ -1,0 +1,126 @@
+"""`frostalert replay`: what the present configuration would have said."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from frostalert.cli.options import ConfigOption, find_config
+
+if TYPE_CHECKING:
+    from datetime import date, datetime
+
+    from frostalert.model.forecast import ForecastRun
+    from frostalert.model.settings import Settings
+    from frostalert.model.site import Holding
+    from frostalert.pipeline.replay import Replayed
+
+
+def replay(
+    start: Annotated[
+        str, typer.Option("--from", metavar="DATE", help="First night, its evening.")
+    ],
+    end: Annotated[
+        str, typer.Option("--to", metavar="DATE", help="Last night, its evening.")
+    ],
+    config: ConfigOption = None,
+    *,
+    as_json: bool = typer.Option(False, "--json", help="Print one JSON document."),
+) -> None:
+    """Decide over the stored forecasts again, with the configuration as it is now.
+
+    Change a threshold or a lead time in a copy of the file, name that with --config,
+    and compare. Nothing is sent and nothing is kept.
+    """
+    import json
+    from zoneinfo import ZoneInfo
+
+    from frostalert.cli.progress import progress_line
+    from frostalert.config.load import load_settings
+    from frostalert.errors import UsageError
+    from frostalert.physics.nights import night_window
+    from frostalert.pipeline.replay import replay as run_again
+
+    settings = load_settings(find_config(config), needs_secrets=False)
+    holding = settings.holding
+    zone = ZoneInfo(holding.site.time_zone)
+    first, last = _day(start, "--from"), _day(end, "--to")
+    if last < first:
+        message = f"--to {last} lies before --from {first}"
+        raise UsageError(message)
+    begin = night_window(first, zone).start_utc
+    finish = night_window(last, zone).end_utc
+    runs = _stored(settings, begin, finish)
+    if not runs:
+        typer.echo(f"No forecast is stored for {first} to {last}.")
+        raise typer.Exit(1)
+    with progress_line("replaying") as progress:
+        said = run_again(holding, runs, begin, finish, on_progress=progress)
+    if as_json:
+        typer.echo(json.dumps(_document(said, begin, finish), indent=2))
+        return
+    _print(said, holding)
+    nights = {item.item.night for item in said}
+    typer.echo(
+        f"{len(runs)} forecasts from {first} to {last}: {len(said)} messages about "
+        f"{len(nights)} nights."
+    )
+
+
+def _stored(
+    settings: "Settings", begin: "datetime", finish: "datetime"
+) -> "list[ForecastRun]":
+    """Return the stored forecasts."""
+    from frostalert.app import state_directory
+    from frostalert.store.open import open_beside
+
+    store = open_beside(state_directory(settings.state_directory))
+    try:
+        return store.runs_between(begin, finish)
+    finally:
+        store.database.close()
+
+
+def _print(said: "list[Replayed]", holding: "Holding") -> None:
+    """Print what would have been said, in the order of time."""
+    from frostalert.pipeline.wording import Wording
+
+    for item in said:
+        wording = Wording(holding.site, item.moment_utc)
+        typer.echo(
+            f"{wording.moment(item.moment_utc)}  night of {item.item.night}: "
+            f"{item.item.say}\n    {item.item.why.value}; {item.item.detail}"
+        )
+
+
+def _day(text: str, option: str) -> "date":
+    """Return a date of an option."""
+    from datetime import date
+
+    from frostalert.errors import UsageError
+
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        message = f'{option} "{text}" is not a date; write it like 2026-04-12'
+        raise UsageError(message) from error
+
+
+def _document(
+    said: "list[Replayed]", begin: "datetime", finish: "datetime"
+) -> dict[str, object]:
+    """Return the replay as plain values."""
+    return {
+        "format": 1,
+        "from_utc": begin.isoformat(),
+        "to_utc": finish.isoformat(),
+        "said": [
+            {
+                "moment_utc": item.moment_utc.isoformat(),
+                "night": item.item.night.isoformat(),
+                "say": item.item.say.value if item.item.say else "",
+                "why": item.item.why.value,
+                "detail": item.item.detail,
+            }
+            for item in said
+        ],
+    }
