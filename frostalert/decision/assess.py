@@ -10,13 +10,9 @@ from frostalert.decision.block_hours import (
 )
 from frostalert.decision.block_night import judge_item, unjudged_block
 from frostalert.decision.coverage import night_coverage
-from frostalert.decision.measure import (
-    Item,
-    NightFrame,
-    measure,
-    split_columns,
-)
+from frostalert.decision.measure import Item, NightFrame, measure
 from frostalert.decision.night_record import night_record
+from frostalert.decision.numbers import split_columns
 from frostalert.decision.site_hours import SiteHours, prepare_site_hours
 from frostalert.decision.sources import OtherHours, other_lows, prepare_others
 from frostalert.decision.uncertainty import UNUSABLE, age_word

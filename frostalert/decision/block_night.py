@@ -3,14 +3,8 @@
 from datetime import datetime, timedelta
 from functools import cache
 
-from frostalert.decision.measure import (
-    SURELY_DRY,
-    SURELY_WET,
-    BudNumbers,
-    Item,
-    NightFrame,
-    Numbers,
-)
+from frostalert.decision.measure import SURELY_DRY, SURELY_WET, Item, NightFrame
+from frostalert.decision.numbers import BudNumbers, Numbers
 from frostalert.decision.tiers import Risk, block_tier
 from frostalert.model.assessment import BlockNight, Exposure, StageInForce, Tier
 from frostalert.model.crop import StageThreshold
