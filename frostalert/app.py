@@ -258,6 +258,7 @@ def jobs(service: Service, watchman: Watchman) -> list[Job]:
         ("daily line", 60, service.daily_line, "house"),
         ("weekly", 300, service.weekly, "house"),
         ("config", 5, service.reload, "house"),
+        ("readings", 60, service.take_readings, "house"),
         ("signs of life", 30, watchman.beat, "house"),
         ("outside watcher", 30, watchman.ping, "watch"),
         ("daily copy", 1800, watchman.back_up, "house"),

@@ -16,6 +16,7 @@ from frostalert.model.notice import (
     OutboxRow,
     Receipt,
 )
+from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
 
@@ -159,6 +160,16 @@ class FaultStore(Protocol):
         """Replace the open faults."""
 
 
+class ReadingBook(Protocol):
+    """What thermometers read."""
+
+    def add_readings(self, readings: list[Reading]) -> int:
+        """Keep readings; return how many were new."""
+
+    def readings_since(self, since_utc: datetime) -> tuple[Reading, ...]:
+        """Return the readings since a moment, oldest first."""
+
+
 class Outbox(Protocol):
     """The queue as the relay sees it."""
 
@@ -230,7 +241,11 @@ class ArrivalReader(Protocol):
         """
 
 
-class Store(ForecastStore, DecisionStore, AnswerBook, FaultStore, Outbox, Protocol):
+class NightBook(ForecastStore, ReadingBook, Protocol):
+    """What a night is judged by."""
+
+
+class Store(NightBook, DecisionStore, AnswerBook, FaultStore, Outbox, Protocol):
     """All state."""
 
 

@@ -5,11 +5,15 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from frostalert.decision.readings import OLD
 from frostalert.errors import StoreBusyError
+from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
+from frostalert.observations import load_rows
 from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.compose import compose_operator
 from frostalert.pipeline.cycle import (
@@ -22,6 +26,7 @@ from frostalert.pipeline.cycle import (
 from frostalert.pipeline.deliver import Delivered, deliver_due
 from frostalert.pipeline.proof import check_arrivals
 from frostalert.pipeline.pulse import CYCLE, recent_alarms
+from frostalert.pipeline.readings import take_in
 from frostalert.pipeline.routine import compose_daily_line, compose_weekly
 from frostalert.ports import (
     ArrivalReader,
@@ -35,6 +40,7 @@ from frostalert.store.state import KEEP_RUNS, StateStore
 _LOG = logging.getLogger(__name__)
 _DAILY_LINE_WINDOW = timedelta(hours=3)
 _RETRY_WAIT = timedelta(minutes=10)
+_READINGS_KEPT = timedelta(days=2)
 _LONGEST_ROUND = timedelta(minutes=2)
 _DAILY_MARK, _WEEKLY_MARK = "daily line", "weekly"
 
@@ -88,6 +94,8 @@ class Service:
         self._source_faults: dict[str, str] = {}
         self._own_faults: Callable[[], dict[str, str]] = dict
         self._decided_keys: frozenset[str] = frozenset()
+        self._reading_faults: dict[str, str] = {}
+        self._decided_reading: Reading | None = None
 
     @property
     def settings(self) -> Settings:
@@ -129,8 +137,18 @@ class Service:
             return
         now = self._clock.now_utc()
         is_time = _is_time(self._next_look_utc, now, timedelta(hours=1))
-        if is_time or frozenset(self._near_faults(now)) != self._decided_keys:
+        is_news = frozenset(self._near_faults(now)) != self._decided_keys
+        if is_time or is_news or self._newest_reading(now) != self._decided_reading:
             self._decide()
+
+    def _newest_reading(self, now_utc: datetime) -> Reading | None:
+        """Return the newest reading that is believed: each new one is decided on."""
+        believed = [
+            item
+            for item in self._store.readings_since(now_utc - OLD)
+            if item.problem is None
+        ]
+        return believed[-1] if believed else None
 
     def relay(self, channel: ChannelKind) -> Delivered:
         """Send what is due on one channel, for some minutes at a time."""
@@ -193,6 +211,19 @@ class Service:
         """Ask what became of the texts that were taken of late."""
         return check_arrivals(self._store, self._parts.readers, self._clock)
 
+    def take_readings(self) -> None:
+        """Take in what thermometers wrote to their file since the last look."""
+        settings = self._parts.settings
+        if settings.readings_csv is None:
+            return
+        now = self._clock.now_utc()
+        rows, problems = load_rows(Path(settings.readings_csv), settings.readings_unit)
+        self._reading_faults = {"readings": "; ".join(problems)} if problems else {}
+        recent = [item for item in rows if now - item.at_utc < _READINGS_KEPT]
+        for item in take_in(recent, settings.holding, self._store, now):
+            if item.problem is not None:
+                _LOG.warning("reading of %s: %s", item.sensor, item.problem)
+
     def reload(self) -> None:
         """Take up a changed configuration, or go on with the accepted one."""
         if not self._config.look():
@@ -220,6 +251,7 @@ class Service:
         with self._deciding:
             now = self._clock.now_utc()
             near = self._near_faults(now)
+            reading = self._newest_reading(now)
             try:
                 result = redecide(
                     self._parts.settings.holding,
@@ -234,13 +266,14 @@ class Service:
                 self._tell_broken(error, now)
                 raise
             self._decided_keys = frozenset(near)
+            self._decided_reading = reading
             self._next_look_utc = result.decision.next_look_utc
             self._store.write_mark(CYCLE, now.isoformat())
             return result
 
     def _near_faults(self, now_utc: datetime) -> dict[str, str]:
         """Return what is wrong and quick to see: its changes are decided on at once."""
-        faults = self._own_faults()
+        faults = self._own_faults() | self._reading_faults
         if self._config.problem is not None:
             faults["config"] = self._config.problem
         problems = self._store.delivery_problems(now_utc)

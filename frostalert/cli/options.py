@@ -144,8 +144,10 @@ def parse_night(text: str | None, moment: datetime, time_zone: str) -> date:
         raise UsageError(message) from error
 
 
-def parse_now(text: str | None, time_zone: str) -> datetime | None:
-    """Return the moment that a --now option means.
+def parse_now(
+    text: str | None, time_zone: str, option: str = "--now"
+) -> datetime | None:
+    """Return the moment that a --now option, or one like it, means.
 
     Raises
     ------
@@ -157,10 +159,10 @@ def parse_now(text: str | None, time_zone: str) -> datetime | None:
     try:
         moment = datetime.fromisoformat(text)
     except ValueError as error:
-        message = f'--now "{text}" is not a moment; write it like 2026-04-12T15:10'
+        message = f'{option} "{text}" is not a moment; write it like 2026-04-12T15:10'
         raise UsageError(message) from error
     if not _EARLIEST_YEAR <= moment.year <= _LATEST_YEAR:
-        message = f'--now "{text}" is no moment that a forecast could speak of'
+        message = f'{option} "{text}" is no moment that a forecast could speak of'
         raise UsageError(message)
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=ZoneInfo(time_zone))

@@ -25,6 +25,7 @@ from frostalert.config.schema import (
     StorageSection,
 )
 from frostalert.config.section import Section
+from frostalert.config.sensors import ReadingsSection, SensorSection
 from frostalert.config.watch import WatcherSection, WebSection
 
 _INTRO = """\
@@ -114,6 +115,14 @@ _EQUIPMENT: tuple[dict[str, Any], ...] = (
         "set_up": "75 min",
     },
 )
+_SENSORS: tuple[dict[str, Any], ...] = (
+    {"name": "Post by the shed", "kind": "reference"},
+    {
+        "name": "Low end of the lane",
+        "kind": "sheltered",
+        "block": "Apricots by the lane",
+    },
+)
 _PEOPLE: tuple[dict[str, Any], ...] = (
     {
         "name": "Ines",
@@ -135,6 +144,8 @@ def example_text() -> str:
         *_tables("[[equipment]]", EquipmentSection, _EQUIPMENT),
         _table("[supplies]", SuppliesSection),
         _table("[readiness]", ReadinessSection),
+        *_tables("[[sensors]]", SensorSection, _SENSORS),
+        _table("[readings]", ReadingsSection, is_optional=True),
         *_tables("[[people]]", PersonSection, _PEOPLE),
         _table("[email]", EmailSection, leave_out=frozenset({"password_env"})),
         _table("[sms]", SmsSection, leave_out=frozenset({"password_env"})),

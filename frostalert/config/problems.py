@@ -83,7 +83,7 @@ def crop_problems(raw: Mapping[str, Any], own: Mapping[str, Crop]) -> list[str]:
 def duplicate_problems(raw: Mapping[str, Any]) -> list[str]:
     """Return names that are used twice."""
     problems = []
-    for section in ("blocks", "people", "equipment"):
+    for section in ("blocks", "people", "equipment", "sensors"):
         written = [
             table["name"].strip()
             for table in _tables(raw, section)

@@ -25,6 +25,7 @@ from frostalert.config.quantities import (
     Step,
 )
 from frostalert.config.section import Name, Section, checked_https
+from frostalert.config.sensors import ReadingsSection, SensorSection
 from frostalert.config.watch import WatcherSection, WebSection
 from frostalert.model.equipment import Compass
 from frostalert.model.site import Units
@@ -302,6 +303,8 @@ class ConfigFile(Section):
     blocks: list[BlockSection] = Field(min_length=1, max_length=10_000)
     equipment: list[EquipmentSection] = Field(default=[], max_length=1000)
     supplies: SuppliesSection = SuppliesSection()
+    sensors: list[SensorSection] = Field(default=[], max_length=1000)
+    readings: ReadingsSection = ReadingsSection()
     readiness: ReadinessSection = ReadinessSection()
     people: list[PersonSection] = Field(min_length=1, max_length=100)
     email: EmailSection | None = None
@@ -322,6 +325,10 @@ class ConfigFile(Section):
                 if name not in names:
                     message = f'equipment "{item.name}": there is no block "{name}"'
                     raise ValueError(message)
+        for sensor in self.sensors:
+            if sensor.block is not None and sensor.block not in names:
+                message = f'sensor "{sensor.name}": there is no block "{sensor.block}"'
+                raise ValueError(message)
         return self
 
     @field_validator("people")

@@ -15,6 +15,7 @@ from frostalert.errors import SecretError
 from frostalert.model.assessment import Tier
 from frostalert.model.crop import Crop
 from frostalert.model.equipment import Equipment, Fuel, Readiness, Supplies
+from frostalert.model.reading import Sensor
 from frostalert.model.secret import Secret
 from frostalert.model.settings import (
     EmailSettings,
@@ -72,6 +73,10 @@ def to_settings(
         fetch_every=content.schedule.fetch_every,
         sources=_sources(content.forecast, folder, needs_secrets=needs_secrets),
         state_directory=content.storage.directory,
+        readings_csv=None
+        if content.readings.csv is None
+        else str(folder / Path(content.readings.csv).expanduser()),
+        readings_unit=content.readings.unit,
         watcher=_watcher(content.watcher),
         web=_web(content.web),
     )
@@ -109,6 +114,15 @@ def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Holding:
         people=tuple(_person(person) for person in content.people),
         rules=_rules(content),
         sources=tuple(content.forecast.sources),
+        sensors=tuple(
+            Sensor(
+                name=item.name,
+                kind=item.kind,
+                block=item.block,
+                is_treated=item.treated,
+            )
+            for item in content.sensors
+        ),
         equipment=tuple(_equipment(item) for item in content.equipment),
         supplies=Supplies(
             hands=content.supplies.hands or len(content.supplies.crew) or None,

@@ -72,6 +72,8 @@ class Settings:
 
     Attributes
     ----------
+    readings_csv : str or None
+        File that thermometers write to, and the unit of its values.
     state_directory : str or None
         Where the state is kept; None for the usual place.
     """
@@ -82,5 +84,7 @@ class Settings:
     fetch_every: timedelta
     sources: SourceSettings
     state_directory: str | None
+    readings_csv: str | None = None
+    readings_unit: str = "degF"
     watcher: WatcherSettings | None = None
     web: WebSettings | None = None

@@ -8,6 +8,7 @@ from enum import StrEnum
 from frostalert.model.assessment import Tier
 from frostalert.model.crop import Crop
 from frostalert.model.equipment import Compass, Equipment, Readiness, Supplies
+from frostalert.model.reading import Sensor
 
 DORMANT = "dormant"
 HARVESTED = "harvested"
@@ -218,6 +219,7 @@ class Holding:
     people: tuple[Person, ...]
     rules: Rules
     sources: tuple[str, ...] = ()
+    sensors: tuple[Sensor, ...] = ()
     equipment: tuple[Equipment, ...] = ()
     supplies: Supplies = field(default_factory=Supplies)
     readiness: Readiness = field(default_factory=Readiness)

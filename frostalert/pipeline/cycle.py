@@ -10,6 +10,7 @@ from frostalert.decision.assess import assess
 from frostalert.decision.blind import cannot_judge_anything
 from frostalert.decision.plan import make_plan
 from frostalert.decision.policy import decide
+from frostalert.decision.readings import OLD, with_readings
 from frostalert.decision.remarks import is_for_site
 from frostalert.decision.sources import choose_runs
 from frostalert.errors import ForecastError, PhysicsDomainError
@@ -22,7 +23,14 @@ from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.audience import PeopleState
 from frostalert.pipeline.compose import compose_decision, compose_operator
 from frostalert.pipeline.faults import note_faults
-from frostalert.ports import AnswerBook, Fault, ForecastSource, ForecastStore, Store
+from frostalert.ports import (
+    AnswerBook,
+    Fault,
+    ForecastSource,
+    ForecastStore,
+    NightBook,
+    Store,
+)
 
 _LOG = logging.getLogger(__name__)
 _DAY = timedelta(days=1)
@@ -209,16 +217,14 @@ def _plans(
     return plan_nights(judged, nights, holding, now_utc)
 
 
-def assess_stored(
-    holding: Holding, store: ForecastStore, now_utc: datetime
-) -> Assessment:
+def assess_stored(holding: Holding, store: NightBook, now_utc: datetime) -> Assessment:
     """Assess the newest stored run, its past hours filled from the earlier ones."""
     return judge_stored(holding, store, now_utc).assessment
 
 
 def judge_stored(
     holding: Holding,
-    store: ForecastStore,
+    store: NightBook,
     now_utc: datetime,
     *,
     is_rehearsal: bool = False,
@@ -232,6 +238,8 @@ def judge_stored(
         return _blind(holding, now_utc, "no forecast for this place has been received")
     try:
         run, *others = choose_runs(runs, holding.sources, now_utc)
+        readings = store.readings_since(now_utc - OLD)
+        run, _ = with_readings(run, holding, readings, now_utc)
         assessment = assess(holding, run, now_utc, others=tuple(others))
         return Judged(assessment=assessment, run=run)
     except PhysicsDomainError as error:

@@ -143,6 +143,21 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "0004-attachments",
         ("ALTER TABLE outbox ADD COLUMN attachments TEXT",),
     ),
+    (
+        "0005-readings",
+        (
+            """
+            CREATE TABLE reading (
+                sensor TEXT NOT NULL,
+                at_utc TEXT NOT NULL,
+                air_c REAL NOT NULL,
+                problem TEXT,
+                PRIMARY KEY (sensor, at_utc)
+            ) STRICT
+            """,
+            "CREATE INDEX reading_by_time ON reading (at_utc)",
+        ),
+    ),
 )
 
 

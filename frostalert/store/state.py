@@ -33,11 +33,12 @@ from frostalert.store.outbox import (
     insert_messages,
     told_people,
 )
+from frostalert.store.readings import ReadingStore
 
 _RECENT_NIGHTS = 21
 
 
-class StateStore(OutboxStore, DeliveryStore, AnswerStore):
+class StateStore(OutboxStore, DeliveryStore, AnswerStore, ReadingStore):
     """Forecast runs, histories, faults, answers and the queue.
 
     Parameters
@@ -211,8 +212,11 @@ class StateStore(OutboxStore, DeliveryStore, AnswerStore):
             )
 
     def forget_runs_before(self, moment_utc: datetime) -> int:
-        """Delete forecast runs made before a moment; return how many there were."""
+        """Delete runs and readings before a moment; return how many runs there were."""
         with self.database.writing() as connection:
+            connection.execute(
+                "DELETE FROM reading WHERE at_utc < ?", (moment_text(moment_utc),)
+            )
             cursor = connection.execute(
                 "DELETE FROM forecast_run WHERE updated_utc < ?",
                 (moment_text(moment_utc),),

@@ -1,0 +1,70 @@
+"""`frostalert reading`: tell the service what a thermometer reads."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from frostalert.cli.options import ConfigOption, find_config, parse_now
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from frostalert.model.reading import Reading
+    from frostalert.model.settings import Settings
+
+
+def reading(
+    sensor: Annotated[str, typer.Argument(help="Name of the thermometer.")],
+    value: Annotated[
+        str, typer.Argument(help='What it reads, with its unit, such as "27.5 degF".')
+    ],
+    at: Annotated[
+        str | None,
+        typer.Option(
+            "--at",
+            metavar="ISO-TIME",
+            help="When it was read; now by default.",
+            show_default=False,
+        ),
+    ] = None,
+    config: ConfigOption = None,
+) -> None:
+    """Keep a reading; the running service decides anew within seconds."""
+    from frostalert.clock import SystemClock
+    from frostalert.config.load import load_settings
+    from frostalert.errors import UsageError
+    from frostalert.observations import parse_reading
+
+    settings = load_settings(find_config(config), needs_secrets=False)
+    holding = settings.holding
+    names = [known.name for known in holding.sensors]
+    if sensor not in names:
+        known = ", ".join(f'"{name}"' for name in names) or "none; add [[sensors]]"
+        message = f'there is no sensor "{sensor}"; known are {known}'
+        raise UsageError(message)
+    now = SystemClock().now_utc()
+    moment = parse_now(at, holding.site.time_zone, "--at") or now
+    item = parse_reading(sensor, value, moment)
+    for line in _keep(item, settings, now):
+        typer.echo(line)
+
+
+def _keep(item: "Reading", settings: "Settings", now: "datetime") -> list[str]:
+    """Keep a reading; return what is to be said of it."""
+    from frostalert.app import state_directory
+    from frostalert.pipeline.readings import take_in
+    from frostalert.pipeline.wording import Wording
+    from frostalert.store.open import open_beside
+
+    store = open_beside(state_directory(settings.state_directory))
+    try:
+        taken = take_in([item], settings.holding, store, now)
+    finally:
+        store.database.close()
+    if not taken:
+        return ["A reading of that moment was kept before."]
+    wording = Wording(settings.holding.site, now)
+    air, moment = wording.temperature(item.air_c), wording.moment(item.at_utc)
+    words = f"{item.sensor}: {air} at {moment}. Kept"
+    problem = taken[0].problem
+    return [f"{words}." if problem is None else f"{words}, not believed: {problem}."]

@@ -1,0 +1,288 @@
+"""Which readings are believed, and what they do to the coming hours."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from frostalert.decision.site_hours import SiteHours, SiteNight, prepare_site_hours
+from frostalert.model.assessment import NightKind
+from frostalert.model.forecast import HOUR, FloatArray, ForecastRun
+from frostalert.model.reading import Reading, Sensor, SensorKind
+from frostalert.model.site import Block, Holding
+from frostalert.physics.cooling import cooling_curve_c
+from frostalert.physics.site_air import ground_delta_c
+
+LOWEST_C, HIGHEST_C = -45.0, 60.0
+MOST_JUMP_C_PER_H = 12.0
+"""Change from one reading to the next that no air makes. [degC/h] Common practice, no
+source."""
+_LEAST_JUMP_C = 4.0
+_FLAT_READINGS, _FLAT_FOR = 12, timedelta(hours=6)
+_CLOCK_SLACK = timedelta(minutes=10)
+OLD = timedelta(hours=2)
+"""Age from which a reading says nothing of the coming hours. Common practice, no
+source."""
+FADE = timedelta(hours=6)
+"""Time in which what a reading corrects fades to a third. Common practice, no
+source."""
+LEAST_STEP_C = 0.5
+"""Difference below which a reading changes nothing. [degC] Common practice, no
+source."""
+
+
+def reading_problem(
+    reading: Reading, earlier: Sequence[Reading], now_utc: datetime
+) -> str | None:
+    """Return why a reading is not believed.
+
+    Parameters
+    ----------
+    reading : Reading
+        The new one.
+    earlier : sequence of Reading
+        Believed readings of the same sensor, oldest first.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    str or None
+        The reason in words; None if it is believed.
+
+    References
+    ----------
+    .. [1] Range, step and persistence tests as for weather stations: WMO-No. 8, vol. V,
+       ch. 1 (kinds of test; limits are common practice, no source).
+    """
+    if not LOWEST_C <= reading.air_c <= HIGHEST_C:
+        return "no air is as cold or as warm as that"
+    if reading.at_utc > now_utc + _CLOCK_SLACK:
+        return "its time lies in the future: is the clock right?"
+    before = [item for item in earlier if item.at_utc < reading.at_utc]
+    if not before:
+        return None
+    last = before[-1]
+    hours = (reading.at_utc - last.at_utc) / HOUR
+    most = max(_LEAST_JUMP_C, MOST_JUMP_C_PER_H * hours)
+    if hours <= _FLAT_FOR / HOUR and abs(reading.air_c - last.air_c) > most:
+        return "it jumped further than air does: read it again"
+    same = [
+        item
+        for item in before
+        if reading.at_utc - item.at_utc <= _FLAT_FOR and item.air_c == reading.air_c
+    ]
+    recent = [item for item in before if reading.at_utc - item.at_utc <= _FLAT_FOR]
+    if len(recent) >= _FLAT_READINGS and len(same) == len(recent):
+        return "it has not moved for hours: is it stuck?"
+    return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """What a reading says against the forecast.
+
+    Attributes
+    ----------
+    bias_c : float
+        Reading less what the forecast makes of that place and hour. [degC]
+    low_by_reading_c : float or None
+        The night's low by the cooling of the site alone. [degC] None where no cooling
+        curve can be drawn.
+    """
+
+    reading: Reading
+    bias_c: float
+    low_by_reading_c: float | None = None
+
+
+def with_readings(
+    run: ForecastRun,
+    holding: Holding,
+    readings: Sequence[Reading],
+    now_utc: datetime,
+) -> tuple[ForecastRun, tuple[Correction, ...]]:
+    """Return a run whose coming hours the readings have lowered.
+
+    What is colder than forecast counts, fading; on a clear calm night the cooling curve
+    from the reading to sunrise counts as well. What is warmer changes nothing before
+    the morning: a warm thermometer must not call anybody off.
+
+    Parameters
+    ----------
+    run : ForecastRun
+        The forecast.
+    holding : Holding
+        Sensors and blocks.
+    readings : sequence of Reading
+        Readings of late, believed or not.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    tuple
+        The run, with a note for what was done, and the corrections.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If the forecast holds values outside what the formulas hold for.
+
+    References
+    ----------
+    .. [1] See `physics.cooling`. The sensor that is coldest against the forecast
+       counts.
+    """
+    latest = _latest(readings, holding, now_utc)
+    if not latest:
+        return run, ()
+    shared = prepare_site_hours(run, holding.site, now_utc)
+    found = [
+        correction
+        for sensor, reading in latest
+        if (correction := _correction(shared, holding, sensor, reading)) is not None
+    ]
+    if not found:
+        return run, ()
+    worst = min(found, key=lambda item: item.bias_c)
+    lowered = _lowered(run, shared, worst)
+    return lowered, tuple(found)
+
+
+def _latest(
+    readings: Sequence[Reading], holding: Holding, now_utc: datetime
+) -> list[tuple[Sensor, Reading]]:
+    """Return the newest believed reading of each sensor that stands for open air."""
+    usable = {
+        sensor.name: sensor
+        for sensor in holding.sensors
+        if not sensor.is_treated and sensor.kind is not SensorKind.EXPOSED
+    }
+    newest: dict[str, Reading] = {}
+    for reading in readings:
+        is_recent = timedelta(0) <= now_utc - reading.at_utc <= OLD
+        if reading.problem is None and reading.sensor in usable and is_recent:
+            kept = newest.get(reading.sensor)
+            if kept is None or reading.at_utc > kept.at_utc:
+                newest[reading.sensor] = reading
+    return [(usable[name], reading) for name, reading in newest.items()]
+
+
+def _correction(
+    shared: SiteHours, holding: Holding, sensor: Sensor, reading: Reading
+) -> Correction | None:
+    """Return what one reading says against the forecast."""
+    place = (reading.at_utc - shared.run.hours.first_utc) / HOUR
+    expected = _at(shared.air_c, place)
+    if expected is None:
+        return None
+    offset = 0.0
+    block = next((b for b in holding.blocks if b.name == sensor.block), None)
+    if sensor.kind is SensorKind.SHELTERED and block is not None:
+        offset = _offset_c(block) * (_at(shared.weight, place) or 0.0)
+    bias = reading.air_c - offset - expected
+    low = _low_by_cooling(shared, place, reading.air_c - offset)
+    return Correction(reading=reading, bias_c=bias, low_by_reading_c=low)
+
+
+def _offset_c(block: Block) -> float:
+    """Return how much colder a block's air is at full clear-and-calm weight. [degC]"""
+    ground = ground_delta_c(
+        block.height_m, is_measured_at_height=block.is_measured_at_height
+    )
+    return block.cold_spot_delta_c + ground
+
+
+def _night_at(shared: SiteHours, moment_utc: datetime) -> SiteNight | None:
+    """Return the night that a moment after sunset lies in."""
+    for night in shared.nights:
+        sunset, sunrise = night.sunset_utc, night.sunrise_utc
+        if sunset is not None and sunrise is not None and sunset < moment_utc < sunrise:
+            return night
+    return None
+
+
+def _low_by_cooling(shared: SiteHours, place: float, air_c: float) -> float | None:
+    """Return the night's low by a cooling curve, on clear calm nights. [degC]"""
+    curve = _curve(shared, place, air_c)
+    return None if curve is None else float(curve[-1])
+
+
+def _curve(shared: SiteHours, place: float, air_c: float) -> FloatArray | None:
+    """Return the cooling curve from a reading to sunrise, hour by hour. [degC]"""
+    first = shared.run.hours.first_utc
+    night = _night_at(shared, first + place * HOUR)
+    if night is None or night.kind is not NightKind.RADIATION:
+        return None
+    assert night.sunset_utc is not None  # noqa: S101 - asked for in _night_at
+    assert night.sunrise_utc is not None  # noqa: S101
+    dew, at_sunset = _at(shared.dewpoint_c, place), None
+    sunset_h = (night.sunset_utc - first) / HOUR
+    at_sunset = _at(shared.air_c, sunset_h)
+    if dew is None or at_sunset is None:
+        return None
+    remaining = (night.sunrise_utc - first) / HOUR - place
+    steps = np.append(np.arange(0.0, remaining), remaining)
+    return cooling_curve_c(
+        air_c,
+        min(dew, air_c),
+        fall_c=max(0.0, at_sunset - air_c),
+        since_sunset_h=place - sunset_h,
+        ahead_h=steps,
+    )
+
+
+def _lowered(run: ForecastRun, shared: SiteHours, worst: Correction) -> ForecastRun:
+    """Return the run with its coming hours lowered by the worst correction."""
+    place = (worst.reading.at_utc - run.hours.first_utc) / HOUR
+    hours = np.arange(run.hours.count)
+    ahead = hours >= place
+    air = shared.air_c.copy()
+    if worst.bias_c < -LEAST_STEP_C:
+        fade = np.exp(-(hours - place) * (HOUR / FADE))
+        air[ahead] += worst.bias_c * fade[ahead]
+    curve = _curve(shared, place, _reading_at_site(shared, place, worst))
+    if curve is not None:
+        count = min(curve.size - 1, run.hours.count - int(np.ceil(place)))
+        start = int(np.ceil(place))
+        ends = np.interp(
+            hours[start : start + count] - place, np.arange(curve.size - 1), curve[:-1]
+        )
+        air[start : start + count] = np.fmin(air[start : start + count], ends)
+    if np.array_equal(air, shared.air_c, equal_nan=True):
+        return run
+    dew = np.fmin(shared.dewpoint_c, air)
+    note = (
+        f"{worst.reading.sensor} read {worst.reading.air_c:.1f} C "
+        f"({worst.reading.air_c * 1.8 + 32:.0f} F), {-worst.bias_c:.1f} C colder than "
+        "this forecast: the coming hours are lowered by it"
+    )
+    if worst.bias_c >= -LEAST_STEP_C:
+        note = (
+            f"the cooling at {worst.reading.sensor} points lower than this forecast: "
+            "the coming hours follow it"
+        )
+    return replace(
+        run,
+        hours=replace(run.hours, air_c=air, dewpoint_c=dew),
+        # They are in the hours already, and must not be bent to twice.
+        night_minimums=(),
+        notes=(*run.notes, note),
+    )
+
+
+def _reading_at_site(shared: SiteHours, place: float, worst: Correction) -> float:
+    """Return a reading as the site's own air. [degC]"""
+    expected = _at(shared.air_c, place)
+    assert expected is not None  # noqa: S101 - asked for in _correction
+    return expected + worst.bias_c
+
+
+def _at(values: FloatArray, place: float) -> float | None:
+    """Return a value between two hours, or none beyond the ends or in a gap."""
+    if not 0.0 <= place <= values.size - 1:
+        return None
+    value = float(np.interp(place, np.arange(values.size), values))
+    return value if np.isfinite(value) else None

@@ -1,0 +1,52 @@
+"""Thermometers outside, and what they read."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+
+class SensorKind(StrEnum):
+    """What a thermometer stands for."""
+
+    REFERENCE = "reference"
+    SHELTERED = "sheltered"
+    EXPOSED = "exposed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensor:
+    """A thermometer.
+
+    Attributes
+    ----------
+    kind : SensorKind
+        The site's own reference, the sheltered air of a block, or an exposed one that
+        cools as a bud does.
+    block : str or None
+        Where it hangs; None for the reference.
+    is_treated : bool
+        Whether it hangs where water, heat or a cover changes what it reads.
+    """
+
+    name: str
+    kind: SensorKind
+    block: str | None = None
+    is_treated: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One reading.
+
+    Attributes
+    ----------
+    air_c : float
+        What was read. [degC]
+    problem : str or None
+        Why it is not believed.
+    """
+
+    sensor: str
+    at_utc: datetime
+    air_c: float
+    problem: str | None = None

@@ -1,0 +1,87 @@
+"""Readings in: from a person, or from a file that thermometers write."""
+
+import csv
+import io
+from datetime import UTC, datetime
+from pathlib import Path
+
+from frostalert.errors import QuantityError, UsageError
+from frostalert.model.reading import Reading
+from frostalert.physics.units import parse_quantity
+
+_MOST_BYTES = 20_000_000
+_COLUMNS = ("time", "sensor", "value")
+
+
+def parse_reading(sensor: str, value: str, at_utc: datetime) -> Reading:
+    """Return what a person read, its unit given.
+
+    Raises
+    ------
+    UsageError
+        If it is not a temperature with its unit.
+    """
+    try:
+        return Reading(
+            sensor=sensor,
+            at_utc=at_utc,
+            air_c=round(parse_quantity(value, "temperature"), 3),
+        )
+    except QuantityError as error:
+        raise UsageError(str(error)) from error
+
+
+def parse_rows(text: str, unit: str) -> tuple[list[Reading], list[str]]:
+    """Return the readings of a CSV text, and what could not be read of it.
+
+    Parameters
+    ----------
+    text : str
+        With the columns time, sensor and value in any order, named in the first line.
+    unit : str
+        Unit of the values.
+
+    Returns
+    -------
+    tuple
+        Readings in the order of the file, and problems with their lines.
+    """
+    rows = csv.DictReader(io.StringIO(text))
+    names = [name.strip().lower() for name in rows.fieldnames or []]
+    if missing := [name for name in _COLUMNS if name not in names]:
+        return [], [f"the first line must name the columns {', '.join(missing)}"]
+    rows.fieldnames = names
+    readings, problems = [], []
+    for row in rows:
+        try:
+            readings.append(_row(row, unit))
+        except (ValueError, QuantityError, AttributeError) as error:
+            problems.append(f"line {rows.line_num}: {error}")
+    return readings, problems
+
+
+def load_rows(path: Path, unit: str) -> tuple[list[Reading], list[str]]:
+    """Return the readings in a file; as `parse_rows`. A line cut short is left out."""
+    try:
+        if path.stat().st_size > _MOST_BYTES:
+            return [], [f"{path} is larger than 20 MB: begin a new one"]
+        text = path.read_text(encoding="utf-8", errors="replace")
+    except OSError as error:
+        return [], [f"{path} cannot be read: {error.strerror}"]
+    whole, _, _ = text.rpartition("\n")
+    readings, problems = parse_rows(whole + "\n", unit)
+    return readings, [f"{path}, {problem}" for problem in problems[:3]]
+
+
+def _row(row: dict[str, str], unit: str) -> Reading:
+    """Return one line."""
+    moment = datetime.fromisoformat(row["time"].strip())
+    if moment.tzinfo is None:
+        message = f'the time "{row["time"]}" has no offset'
+        raise ValueError(message)
+    celsius = parse_quantity(f"{row['value'].strip()} {unit}", "temperature")
+    return Reading(
+        sensor=row["sensor"].strip(),
+        at_utc=moment.astimezone(UTC),
+        air_c=round(celsius, 3),
+    )

@@ -1,0 +1,136 @@
+"""From a thermometer to a phone: by hand and by a file, through the service's jobs."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from frostalert.app import build_parts
+from frostalert.config.accepted import AcceptedConfig
+from frostalert.observations import load_rows, parse_rows
+from frostalert.service import Service
+from frostalert.store.open import open_store
+from tests.adapters.test_nws import Office
+from tests.cli.test_commands import frostalert
+from tests.scenario.test_service import SteppedClock
+from tests.support.configs import config_text
+from tests.support.grids import frosty_hours, grid_text
+from tests.support.servers import Reply, http_server
+
+EVENING = datetime(2026, 4, 13, 4, 30, tzinfo=UTC)  # 21:30 local
+SENSORS = """
+[[sensors]]
+name = "Post"
+kind = "reference"
+
+[readings]
+csv = "readings.csv"
+unit = "degF"
+"""
+
+
+class Night:
+    """A service on a night that is forecast to be mild."""
+
+    def __init__(self, folder: Path, url: str) -> None:
+        self.csv = folder / "readings.csv"
+        self.path = folder / "orchard.toml"
+        text = config_text(nws_url=url, state=str(folder), more=SENSORS)
+        self.path.write_text(text)
+        self.clock = SteppedClock(EVENING)
+        self.store = open_store(folder)
+        config = AcceptedConfig(self.path, folder)
+        self.service = Service(config, self.store, self.clock, build=build_parts)
+
+    def kinds(self) -> list[str]:
+        rows = self.store.unsent(self.clock.now_utc(), is_forced=True)
+        return [row.message.subject_kind.value for row in rows]
+
+
+@pytest.fixture
+def night(tmp_path: Path) -> Iterator[Night]:
+    office = Office()
+    body = grid_text(air_c=frosty_hours(low_c=6.5), updated=EVENING, cloud_pct=90.0)
+    office.grid = Reply(200, body)
+    with http_server(office) as server:
+        made = Night(tmp_path, server.url)
+        yield made
+        made.store.database.close()
+
+
+def test_a_cold_line_in_the_file_calls_people_within_the_minute(night: Night) -> None:
+    night.service.fetch()
+    assert "act" not in night.kinds()
+    night.csv.write_text("time,sensor,value\n2026-04-12T21:28-07:00,Post,28.1\n")
+    night.service.take_readings()
+    night.service.look()
+    assert "act" in night.kinds()
+    rows = night.store.unsent(EVENING, is_forced=True)
+    mails = [row.message for row in rows if row.message.html is not None]
+    mail = next(item.text for item in mails if "act" in item.key)
+    assert "Post read -2.2 C (28 F)" in " ".join(mail.split())
+
+
+def test_a_line_that_is_taken_in_twice_counts_once(night: Night) -> None:
+    night.csv.write_text("time,sensor,value\n2026-04-12T21:28-07:00,Post,45\n")
+    night.service.take_readings()
+    night.service.take_readings()
+    assert len(night.store.readings_since(EVENING - timedelta(hours=1))) == 1
+
+
+def test_a_file_that_cannot_be_read_is_told(night: Night) -> None:
+    night.service.fetch()
+    night.csv.write_text("when,what\n1,2\n")
+    night.service.take_readings()
+    night.service.look()
+    assert "operator" in night.kinds()
+    night.csv.unlink()
+    night.service.take_readings()
+
+
+def test_a_sensor_that_nobody_named_is_kept_and_not_believed(night: Night) -> None:
+    night.csv.write_text("time,sensor,value\n2026-04-12T21:28-07:00,Pole,28\n")
+    night.service.take_readings()
+    [kept] = night.store.readings_since(EVENING - timedelta(hours=1))
+    assert kept.problem == "there is no sensor of that name"
+
+
+def test_lines_are_read_one_by_one_and_bad_ones_named() -> None:
+    text = (
+        "sensor,value,time\n"
+        "Post,32,2026-04-12T21:28-07:00\n"
+        "Post,32,2026-04-12T21:28\n"
+        "Post,cold,2026-04-12T21:29-07:00\n"
+    )
+    readings, problems = parse_rows(text, "degF")
+    assert [item.air_c for item in readings] == [0.0]
+    assert len(problems) == 2
+    assert "line 3" in problems[0]
+    assert "no offset" in problems[0]
+
+
+def test_a_line_that_is_being_written_waits_for_its_end(tmp_path: Path) -> None:
+    path = tmp_path / "r.csv"
+    path.write_text("time,sensor,value\n2026-04-12T21:28-07:00,Post,3")
+    assert load_rows(path, "degC") == ([], [])
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words", "code"),
+    [
+        (("Post", "28 degF"), "Post: 28 F at", 0),
+        (("Post", "200 degF"), "Kept, not believed: no air is as cold or", 0),
+        (("Post", "28.5"), '"28.5" has no unit', 64),
+        (("Pole", "28 degF"), 'there is no sensor "Pole"; known are "Post"', 64),
+        (("Post", "28 degF", "--at", "noon"), '--at "noon" is not a moment', 64),
+    ],
+)
+def test_a_reading_by_hand(
+    night: Night, arguments: tuple[str, ...], words: str, code: int
+) -> None:
+    done = frostalert(
+        "reading", *arguments, "--config", "orchard.toml", cwd=night.path.parent
+    )
+    assert done.returncode == code
+    assert words in " ".join((done.stdout + done.stderr).split())
