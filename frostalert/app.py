@@ -25,6 +25,7 @@ from frostalert.pipeline.health import Health, judge_health
 from frostalert.pipeline.pulse import read_pulse
 from frostalert.pipeline.ticket import TicketLinks
 from frostalert.ports import ForecastSource, Notifier
+from frostalert.report.night_picture import NightPlotter
 from frostalert.schedule import Job
 from frostalert.service import Parts, Service
 from frostalert.store.key import make_key, read_key
@@ -107,6 +108,7 @@ def build_parts(settings: Settings, clock: CheckedClock | None = None) -> Parts:
         sources=build_sources(settings, asking),
         notifiers=notifiers,
         readers={ChannelKind.SMS: texts} if texts is not None and can_prove else {},
+        plotter=NightPlotter(),
     )
 
 

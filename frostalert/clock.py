@@ -28,6 +28,7 @@ class CheckedClock:
         self._system = SystemClock()
         self._lock = threading.Lock()
         self._anchor: tuple[datetime, float] | None = None
+        self._was_compared = False
 
     def now_utc(self) -> datetime:
         """Return the present moment."""
@@ -42,7 +43,14 @@ class CheckedClock:
         """Take note of the time by a server."""
         is_off = abs(server_utc - self._system.now_utc()) > AGREES
         with self._lock:
+            self._was_compared = True
             self._anchor = (server_utc, time.monotonic()) if is_off else None
+
+    @property
+    def was_compared(self) -> bool:
+        """Whether any server named its time."""
+        with self._lock:
+            return self._was_compared
 
     @property
     def problem(self) -> str | None:

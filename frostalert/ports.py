@@ -7,6 +7,7 @@ from typing import Protocol
 
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
+from frostalert.model.chart import Chart
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import (
     Arrival,
@@ -247,6 +248,13 @@ class NightBook(ForecastStore, ReadingBook, Protocol):
 
 class Store(NightBook, DecisionStore, AnswerBook, FaultStore, Outbox, Protocol):
     """All state."""
+
+
+class Plotter(Protocol):
+    """Draws pictures."""
+
+    def draw(self, chart: Chart) -> bytes:
+        """Return the picture of a night as PNG."""
 
 
 class Notifier(Protocol):

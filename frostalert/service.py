@@ -34,6 +34,7 @@ from frostalert.ports import (
     ConfigInForce,
     ForecastSource,
     Notifier,
+    Plotter,
 )
 from frostalert.store.state import KEEP_RUNS, StateStore
 
@@ -53,6 +54,7 @@ class Parts:
     sources: list[ForecastSource]
     notifiers: dict[ChannelKind, Notifier]
     readers: dict[ChannelKind, ArrivalReader] = field(default_factory=dict)
+    plotter: Plotter | None = None
 
 
 class Service:
@@ -259,6 +261,7 @@ class Service:
                     now,
                     faults=near | self._source_faults,
                     links=self._links(self._parts.settings),
+                    plotter=self._parts.plotter,
                 )
             except Exception as error:
                 # Tried again at the next look, and told: silence is the worst answer.

@@ -13,8 +13,10 @@ from frostalert.cli import (
     config,
     crops,
     demo,
+    doctor,
     explain,
     health,
+    init,
     once,
     plan,
     reading,
@@ -76,6 +78,8 @@ def _root(
         raise typer.Exit
 
 
+app.command("init", short_help="Write a first configuration.")(init.init)
+app.command("doctor", short_help="Look for what is wrong; send nothing.")(doctor.doctor)
 app.command("tonight", short_help="Assess and print; send nothing.")(tonight.tonight)
 app.command("plan", short_help="Say what to do with what is there.")(plan.plan)
 app.command("buds", short_help="Say what a bud count means.")(buds.buds)

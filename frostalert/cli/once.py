@@ -84,6 +84,7 @@ def _cycle(
             store,
             clock.now_utc(),
             is_rehearsal=is_rehearsal,
+            plotter=parts.plotter,
         )
         delivered = deliver_due(store, parts.notifiers, clock, is_forced=True)
         store.database.close()

@@ -4,6 +4,8 @@ It describes an invented holding on a river bench; nobody and nothing in it is r
 """
 
 import json
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date, time
 from enum import Enum
 from typing import Any
@@ -37,6 +39,29 @@ _INTRO = """\
 
 config_version = 1
 """
+_STARTER_INTRO = """\
+# frostalert: made by frostalert init. Change it, then run
+#   frostalert config check
+# Quantities carry their unit in quotes: "27 degF", "-2 degC", "9 ft", "3 h".
+# Lines that begin with #: are off and show a default or an example; take the #: away
+# to switch one on.
+
+config_version = 1
+"""
+_LATER: tuple[tuple[str, type[Section]], ...] = (
+    ("[[equipment]]", EquipmentSection),
+    ("[supplies]", SuppliesSection),
+    ("[readiness]", ReadinessSection),
+    ("[[sensors]]", SensorSection),
+    ("[readings]", ReadingsSection),
+    ("[sms]", SmsSection),
+    ("[schedule]", ScheduleSection),
+    ("[judgement]", JudgementSection),
+    ("[storage]", StorageSection),
+    ("[watcher]", WatcherSection),
+    ("[web]", WebSection),
+)
+"""Tables that a first configuration shows and leaves off."""
 _BLOCKS: tuple[dict[str, Any], ...] = (
     {
         "name": "Apricots by the lane",
@@ -150,7 +175,12 @@ def example_text() -> str:
         _table("[email]", EmailSection, leave_out=frozenset({"password_env"})),
         _table("[sms]", SmsSection, leave_out=frozenset({"password_env"})),
         _table("[schedule]", ScheduleSection, is_optional=True),
-        _table("[forecast]", ForecastSection),
+        _table(
+            "[forecast]",
+            ForecastSection,
+            given={"sources": ["nws", "met-norway"]},
+            is_optional=True,
+        ),
         _table("[judgement]", JudgementSection, is_optional=True),
         _table("[storage]", StorageSection, is_optional=True),
         _table("[watcher]", WatcherSection, leave_out=frozenset({"checked_by"})),
@@ -159,19 +189,101 @@ def example_text() -> str:
     return "\n".join(parts)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Starter:
+    """What a first configuration is made from.
+
+    Attributes
+    ----------
+    elevation : str
+        With its unit.
+    sources : tuple of str
+        Forecast sources in order.
+    """
+
+    name: str
+    latitude: float
+    longitude: float
+    elevation: str
+    time_zone: str
+    units: str
+    crop: str
+    stage: str
+    stage_seen: date
+    email: str
+    sources: tuple[str, ...]
+
+
+def starter_text(starter: Starter) -> str:
+    """Return a first configuration: one block, one person, everything explained."""
+    address, domain = starter.email, starter.email.rpartition("@")[2]
+    block = {
+        "name": f"My {starter.crop}",
+        "crop": starter.crop,
+        "stage": starter.stage,
+        "stage_seen": starter.stage_seen,
+        "plants": 10,
+        "height": "6 ft" if starter.units == "us" else "2 m",
+        "cold_spot": "0 degF" if starter.units == "us" else "0 degC",
+        "methods": [],
+    }
+    person = {
+        "name": address.partition("@")[0] or "Me",
+        "channels": ["email"],
+        "email": address,
+        "operator": True,
+    }
+    mail = {
+        "host": f"smtp.{domain}",
+        "sender": address,
+        "username": address,
+    }
+    site = {
+        "name": starter.name,
+        "latitude": starter.latitude,
+        "longitude": starter.longitude,
+        "elevation": starter.elevation,
+        "time_zone": starter.time_zone,
+        "units": starter.units,
+    }
+    parts = [
+        _STARTER_INTRO,
+        _table("[site]", SiteSection, given=site, is_optional=True),
+        *_tables("[[blocks]]", BlockSection, (block,)),
+        *_tables("[[people]]", PersonSection, (person,)),
+        _table(
+            "[email]",
+            EmailSection,
+            given=mail,
+            leave_out=frozenset({"password_env"}),
+        ),
+        _table(
+            "[forecast]",
+            ForecastSection,
+            given={"sources": list(starter.sources), "contact": address},
+            is_optional=True,
+        ),
+        *(_off(header, section) for header, section in _LATER),
+    ]
+    return "\n".join(parts)
+
+
 def _table(
     header: str,
     section: type[Section],
     *,
+    given: Mapping[str, Any] | None = None,
     is_optional: bool = False,
     leave_out: frozenset[str] = frozenset(),
 ) -> str:
     """Return one table with every key explained."""
     lines = [_comment(section.__doc__ or ""), header]
+    values = given or {}
     for name, field in section.model_fields.items():
         lines.append(_comment(str(field.description)))
-        assignment = f"{name} = {_value(_example(field))}"
-        is_commented = name in leave_out or (is_optional and not field.is_required())
+        assignment = f"{name} = {_value(values.get(name, _example(field)))}"
+        is_free = is_optional and not field.is_required() and name not in values
+        is_commented = name in leave_out or is_free
         lines.append(f"#: {assignment}" if is_commented else assignment)
     return "\n".join(lines) + "\n"
 

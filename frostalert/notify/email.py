@@ -80,6 +80,27 @@ class EmailNotifier:
             raise _refused(kind, error.problem) from error
         return Receipt(provider_id=message.message_id, is_proven=True)
 
+    def try_log_in(self) -> None:
+        """Connect and log in, and send nothing.
+
+        Raises
+        ------
+        DeliveryError
+            If that is refused, with what can be done about it.
+        """
+        try:
+            within_deadline(self._knock, self._deadline_s)
+        except TransportError as error:
+            raise _refused(Refusal.TRY_AGAIN, error.problem) from error
+
+    def _knock(self) -> None:
+        """Connect, log in and go."""
+        server = self._connect()
+        try:
+            _log_in(server, self._settings)
+        finally:
+            _close(server)
+
     def _hand_over(self, mail: EmailMessage, recipient: str, begun: Event) -> None:
         """Connect, log in and send."""
         server = self._connect()

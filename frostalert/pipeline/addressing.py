@@ -8,6 +8,7 @@ from frostalert.model.notice import Fallback, Message, MessageClass, Subject
 from frostalert.model.site import ChannelKind, Holding, Person
 from frostalert.pipeline.audience import PeopleState, hearers, hold_back
 from frostalert.pipeline.occasion import Occasion
+from frostalert.pipeline.picture import PICTURE_CID
 from frostalert.pipeline.render import fit_sms, render, wrap_plain
 
 REHEARSAL_MARK = "TEST"
@@ -125,7 +126,8 @@ def _message(
         subject = mark + render(f"{name}.subject.j2", person.language, values)
         body = mark + render(f"{name}.txt.j2", person.language, values)
         text = wrap_plain(body)
-        html = render("email.html.j2", person.language, {**values, "body": body})
+        shown = {"picture_alt": "", "picture_cid": PICTURE_CID, **values, "body": body}
+        html = render("email.html.j2", person.language, shown)
     key = f"{occasion.key}|{person.name}|{channel}" + ("|rehearsal" * is_rehearsal)
     return Message(
         key=key,

@@ -23,6 +23,7 @@ from frostalert.pipeline.addressing import AnswerLinks, address
 from frostalert.pipeline.audience import PeopleState
 from frostalert.pipeline.calendar import plan_attachment
 from frostalert.pipeline.occasion import Occasion
+from frostalert.pipeline.picture import Enclosure
 from frostalert.pipeline.plan_words import first_start, plan_view
 from frostalert.pipeline.views import (
     NightView,
@@ -47,7 +48,7 @@ def compose_decision(
     is_rehearsal: bool = False,
     state: PeopleState | None = None,
     links: AnswerLinks | None = None,
-    plans: Mapping[date, Plan] | None = None,
+    enclosures: Mapping[date, Enclosure] | None = None,
 ) -> list[Message]:
     """Return the messages of one cycle.
 
@@ -65,8 +66,8 @@ def compose_decision(
         What people asked for and were sent.
     links : AnswerLinks, optional
         Makes the links to answer by.
-    plans : mapping of date to Plan, optional
-        What to do on the nights that are spoken of.
+    enclosures : mapping of date to Enclosure, optional
+        Plans and pictures of the nights that are spoken of.
 
     Returns
     -------
@@ -87,7 +88,7 @@ def compose_decision(
     for group in groups:
         if group:
             occasion = _occasion(group, nights, holding, wording, source)
-            occasion = _with_plan(occasion, plans or {}, holding, wording)
+            occasion = _enclosing(occasion, enclosures or {}, holding, wording)
             written = address(
                 occasion,
                 holding,
@@ -257,13 +258,29 @@ def _occasion(
     )
 
 
-def _with_plan(
-    occasion: Occasion, plans: Mapping[date, Plan], holding: Holding, wording: Wording
+def _enclosing(
+    occasion: Occasion,
+    enclosures: Mapping[date, Enclosure],
+    holding: Holding,
+    wording: Wording,
 ) -> Occasion:
-    """Return an occasion with the plan of its night, in words and as a calendar."""
-    plan = plans.get(occasion.night) if occasion.night is not None else None
-    if plan is None or occasion.subject in ENDINGS:
+    """Return an occasion with the plan and the picture of its night."""
+    found = enclosures.get(occasion.night) if occasion.night is not None else None
+    if found is None or occasion.subject in ENDINGS:
         return occasion
+    if found.plan is not None:
+        occasion = _with_plan(occasion, found.plan, holding, wording)
+    if found.picture is None:
+        return occasion
+    values = {**occasion.values, "picture_alt": found.picture.alt(wording)}
+    attachments = (*occasion.attachments, found.picture.attachment())
+    return replace(occasion, values=values, attachments=attachments)
+
+
+def _with_plan(
+    occasion: Occasion, plan: Plan, holding: Holding, wording: Wording
+) -> Occasion:
+    """Return an occasion with a plan, in words and as a calendar."""
     values = {
         **occasion.values,
         "plan": plan_view(plan, holding, wording),

@@ -8,13 +8,14 @@ from zoneinfo import ZoneInfo
 
 from frostalert.decision.assess import assess
 from frostalert.decision.blind import cannot_judge_anything
+from frostalert.decision.charting import night_chart
 from frostalert.decision.plan import make_plan
 from frostalert.decision.policy import decide
 from frostalert.decision.readings import OLD, with_readings
 from frostalert.decision.remarks import is_for_site
 from frostalert.decision.sources import choose_runs
 from frostalert.errors import ForecastError, PhysicsDomainError
-from frostalert.model.assessment import Assessment, Tier
+from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import Decision, Message, Subject
 from frostalert.model.plan import Plan
@@ -23,12 +24,14 @@ from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.audience import PeopleState
 from frostalert.pipeline.compose import compose_decision, compose_operator
 from frostalert.pipeline.faults import note_faults
+from frostalert.pipeline.picture import Enclosure, NightPicture
 from frostalert.ports import (
     AnswerBook,
     Fault,
     ForecastSource,
     ForecastStore,
     NightBook,
+    Plotter,
     Store,
 )
 
@@ -64,6 +67,7 @@ def run_cycle(
     *,
     faults: dict[str, str] | None = None,
     is_rehearsal: bool = False,
+    plotter: Plotter | None = None,
 ) -> CycleResult:
     """Fetch the forecasts, then decide on what is stored.
 
@@ -81,6 +85,8 @@ def run_cycle(
         What else is wrong with the service, by key.
     is_rehearsal : bool
         Whether messages are to begin with TEST.
+    plotter : Plotter, optional
+        Draws the picture of a night for its mail.
 
     Returns
     -------
@@ -88,7 +94,14 @@ def run_cycle(
         Assessment, decision, and how many messages are new in the queue.
     """
     present = dict(faults or {}) | fetch_sources(sources, store, now_utc)
-    return redecide(holding, store, now_utc, faults=present, is_rehearsal=is_rehearsal)
+    return redecide(
+        holding,
+        store,
+        now_utc,
+        faults=present,
+        is_rehearsal=is_rehearsal,
+        plotter=plotter,
+    )
 
 
 def redecide(
@@ -99,6 +112,7 @@ def redecide(
     faults: dict[str, str] | None = None,
     is_rehearsal: bool = False,
     links: AnswerLinks | None = None,
+    plotter: Plotter | None = None,
 ) -> CycleResult:
     """Decide again on stored forecasts; parameters and result as for `run_cycle`.
 
@@ -122,7 +136,7 @@ def redecide(
         is_rehearsal=is_rehearsal,
         state=state,
         links=links,
-        plans=_plans(decision, judged, holding, now_utc),
+        enclosures=_enclosures(decision, judged, holding, now_utc, plotter),
     )
     queued = store.record_decision(decision, messages, now_utc)
     if faults is not None:
@@ -209,12 +223,44 @@ def plan_nights(
     return plans
 
 
-def _plans(
-    decision: Decision, judged: Judged, holding: Holding, now_utc: datetime
-) -> dict[date, Plan]:
-    """Return the plans of the nights that people are to be warned of."""
+def _enclosures(
+    decision: Decision,
+    judged: Judged,
+    holding: Holding,
+    now_utc: datetime,
+    plotter: Plotter | None,
+) -> dict[date, Enclosure]:
+    """Return plans and pictures of the nights that people are to be warned of."""
     nights = {item.night for item in decision.spoken if item.say in _PLANNED}
-    return plan_nights(judged, nights, holding, now_utc)
+    plans = plan_nights(judged, nights, holding, now_utc)
+    return {
+        record.night: Enclosure(
+            plan=plans.get(record.night),
+            picture=_picture(record, judged, holding, now_utc, plotter),
+        )
+        for record in judged.assessment.nights
+        if record.night in nights
+    }
+
+
+def _picture(
+    record: NightAssessment,
+    judged: Judged,
+    holding: Holding,
+    now_utc: datetime,
+    plotter: Plotter | None,
+) -> NightPicture | None:
+    """Return the picture of a night, or none: its warning goes out without it."""
+    if plotter is None or judged.run is None:
+        return None
+    try:
+        chart = night_chart(holding, judged.run, record, now_utc)
+        if chart is None:
+            return None
+        return NightPicture(chart=chart, png=plotter.draw(chart))
+    except Exception:  # noqa: BLE001 - the warning goes out without a picture
+        _LOG.exception("no picture of the night %s could be drawn", record.night)
+        return None
 
 
 def assess_stored(holding: Holding, store: NightBook, now_utc: datetime) -> Assessment:

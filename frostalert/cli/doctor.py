@@ -1,0 +1,214 @@
+"""`frostalert doctor`: look for everything that is wrong, send nothing."""
+
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from frostalert.cli.options import ConfigOption, find_config
+
+if TYPE_CHECKING:
+    from frostalert.clock import CheckedClock
+    from frostalert.model.settings import Settings
+
+GOOD, LOOK, BAD = "good", "look", "BAD"
+_LEAST_FREE_BYTES = 200_000_000
+_UNIT = Path("/etc/systemd/system/frostalert.service")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that was looked at, what came of it, and what to do."""
+
+    light: str
+    what: str
+    words: str
+
+
+def doctor(config: ConfigOption = None) -> None:
+    """Look at configuration, forecasts, mail log-in, clock, disk, unit and watcher.
+
+    Nothing is sent. Exit 1 if anything is bad.
+    """
+    from frostalert.pipeline.render import wrap_plain
+
+    bad = 0
+    for finding in _findings(find_config(config)):
+        bad += finding.light == BAD
+        text = f"{finding.light:4}  {finding.what}: {finding.words}"
+        first, *rest = wrap_plain(text).rstrip("\n").split("\n")
+        typer.echo("\n".join([first, *(f"      {line}" for line in rest)]))
+    typer.echo(f"\n{bad} bad." if bad else "\nNothing is bad.")
+    raise typer.Exit(1 if bad else 0)
+
+
+def _findings(path: Path) -> Iterator[Finding]:
+    """Look at everything in turn."""
+    from frostalert.clock import CheckedClock
+    from frostalert.config.load import load_settings
+    from frostalert.errors import ConfigError
+
+    try:
+        settings = load_settings(path)
+    except ConfigError as error:
+        yield Finding(BAD, "configuration", f"{error}")
+        try:
+            settings = load_settings(path, needs_secrets=False)
+        except ConfigError:
+            return
+    else:
+        yield Finding(GOOD, "configuration", f"{path}, {settings.holding.site.name}")
+    clock = CheckedClock()
+    yield from _remarks(settings)
+    yield from _sources(settings, clock)
+    yield from _clock(settings, clock)
+    yield from _mail(settings)
+    yield from _texts(settings)
+    yield from _disk(settings)
+    yield from _service(settings)
+    yield from _watcher(settings)
+    yield from _unit()
+
+
+def _remarks(settings: "Settings") -> Iterator[Finding]:
+    """Say what is allowed in the configuration and may not be meant."""
+    from frostalert.clock import SystemClock
+    from frostalert.config.remarks import settings_remarks
+
+    for remark in settings_remarks(settings, SystemClock().now_utc()):
+        # The watcher has a finding of its own.
+        if not remark.startswith("[watcher]"):
+            yield Finding(LOOK, "configuration", remark)
+
+
+def _sources(settings: "Settings", clock: "CheckedClock") -> Iterator[Finding]:
+    """Ask each forecast source."""
+    from frostalert.app import build_session, build_sources
+    from frostalert.decision.remarks import forecast_remarks
+    from frostalert.errors import ForecastError
+    from frostalert.ports import SourceMemory
+
+    for source in build_sources(settings, build_session(settings, clock.note)):
+        what = f"forecast {source.name}"
+        now = clock.now_utc()
+        try:
+            run = source.fetch(SourceMemory(), now).run
+        except ForecastError as error:
+            yield Finding(BAD, what, f"{error}")
+            continue
+        assert run is not None  # noqa: S101 - there is no earlier answer to compare with
+        yield Finding(GOOD, what, f"{run.hours.count} hours, cell {run.place}")
+        for remark in forecast_remarks(settings.holding.site, run, now):
+            yield Finding(LOOK, what, remark)
+
+
+def _clock(settings: "Settings", clock: "CheckedClock") -> Iterator[Finding]:
+    """Compare this machine's clock with the forecast services', and its zone."""
+    from tzlocal import get_localzone_name
+
+    if not clock.was_compared:
+        words = "not compared: no forecast service answered"
+        yield Finding(LOOK, "clock", words)
+    elif clock.problem is not None:
+        yield Finding(BAD, "clock", clock.problem)
+    else:
+        yield Finding(GOOD, "clock", "agrees with the services that were asked")
+    zone, here = settings.holding.site.time_zone, get_localzone_name()
+    if here != zone:
+        words = f"this machine runs on {here}, the site on {zone}: that does no harm"
+        yield Finding(GOOD, "time zone", words)
+
+
+def _mail(settings: "Settings") -> Iterator[Finding]:
+    """Log in to the mail server without sending."""
+    from frostalert.clock import SystemClock
+    from frostalert.errors import DeliveryError
+    from frostalert.notify.email import EmailNotifier
+
+    if settings.email is None:
+        return
+    name = settings.holding.site.name
+    try:
+        EmailNotifier(settings.email, name, SystemClock()).try_log_in()
+    except DeliveryError as error:
+        words = (
+            f"{error}. Check host, port and security; many providers want an app "
+            "password, made on their security page, in place of your own"
+        )
+        yield Finding(BAD, "mail", words)
+        return
+    words = f"{settings.email.host} takes the log-in; nothing was sent"
+    yield Finding(GOOD, "mail", words)
+
+
+def _texts(settings: "Settings") -> Iterator[Finding]:
+    """Say what cannot be tried without sending."""
+    if settings.sms is None:
+        return
+    words = (
+        "cannot be tried without sending: frostalert test-message NAME. In the USA a "
+        "sender of texts must be registered, often weeks ahead; let its number through "
+        '"do not disturb" on every phone'
+    )
+    yield Finding(LOOK, "texts", words)
+    if settings.sms.status_url is None:
+        words = "status_url is not set: whether a text reached the phone is not known"
+        yield Finding(LOOK, "texts", words)
+
+
+def _disk(settings: "Settings") -> Iterator[Finding]:
+    """Look at the folder of the state, or at the one that it will stand in."""
+    from frostalert.app import state_directory
+
+    folder = state_directory(settings.state_directory)
+    place = folder
+    while not place.exists():
+        place = place.parent
+    try:
+        free = shutil.disk_usage(place).free
+    except OSError as error:
+        yield Finding(BAD, "disk", f"{place} cannot be looked at: {error.strerror}")
+        return
+    if free < _LEAST_FREE_BYTES:
+        yield Finding(BAD, "disk", f"{free // 1_000_000} MB free at {place}: make room")
+    else:
+        yield Finding(GOOD, "disk", f"{free // 1_000_000:,} MB free for {folder}")
+
+
+def _service(settings: "Settings") -> Iterator[Finding]:
+    """Say how the running service is, if one runs, and who watches it."""
+    from frostalert.app import read_health, state_directory
+    from frostalert.errors import StoreError
+
+    try:
+        found = read_health(settings, state_directory(settings.state_directory))
+    except StoreError:
+        words = "no state yet: frostalert run, or frostalert once, begins one"
+        yield Finding(LOOK, "service", words)
+    else:
+        lights = {"good": GOOD, "look": LOOK, "bad": BAD}
+        yield Finding(lights[found.light.value], "service", found.line)
+
+
+def _watcher(settings: "Settings") -> Iterator[Finding]:
+    """Say whether anybody notices when the service dies."""
+    if settings.watcher is None:
+        words = (
+            "nobody notices when the service dies, and a dead service looks like good "
+            "weather: set [watcher]"
+        )
+        yield Finding(BAD, "watcher", words)
+    else:
+        yield Finding(GOOD, "watcher", "is set; make it alarm once, by hand")
+
+
+def _unit() -> Iterator[Finding]:
+    """Say whether the unit file is there."""
+    if _UNIT.is_file():
+        yield Finding(GOOD, "unit", f"{_UNIT} is installed")
+    else:
+        words = f"{_UNIT} is not there: after a power cut nobody starts the service"
+        yield Finding(LOOK, "unit", f"{words} (deploy/install.md)")

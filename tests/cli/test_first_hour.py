@@ -1,0 +1,164 @@
+"""The first hour: `frostalert init` from four answers, then `frostalert doctor`."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from aiosmtpd.smtp import AuthResult
+
+from frostalert.config.load import load_settings
+from tests.adapters.test_nws import Office
+from tests.cli.test_commands import frostalert
+from tests.support.configs import config_text
+from tests.support.grids import grid_text
+from tests.support.servers import MailBox, Reply, http_server, smtp_server
+
+ANSWERS = {
+    "--place": "46.2205, -119.2412",
+    "--elevation": "410 ft",
+    "--crop": "apricot, full bloom",
+    "--email": "ines@heron-bench.example",
+}
+ZONE = ("--time-zone", "America/Los_Angeles")
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    (tmp_path / "grid.json").write_text(grid_text())
+    return tmp_path
+
+
+def init(folder: Path, *more: str, **answers: str):  # type: ignore[no-untyped-def]
+    given = {**ANSWERS, **{f"--{key}": value for key, value in answers.items()}}
+    flags = [part for pair in given.items() for part in pair]
+    look = ("--forecast", "grid.json")
+    return frostalert("init", *flags, *ZONE, *look, *more, cwd=folder)
+
+
+def test_four_answers_make_a_file_that_is_good(folder: Path) -> None:
+    done = init(folder)
+    assert (done.returncode, done.stderr) == (0, "")
+    settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
+    [block] = settings.holding.blocks
+    assert (block.crop.name, block.stage) == ("apricot", "full bloom")
+    assert settings.sources.names == ("nws", "met-norway")
+    assert "Written and checked: frostalert.toml" in done.stdout
+    assert "US National Weather Service" in done.stdout
+    for step in ("1. Edit", "2. frostalert doctor", "3. frostalert run"):
+        assert step in done.stdout
+    assert max(len(line) for line in done.stdout.splitlines()) <= 80
+
+
+def test_what_is_not_given_is_asked_for(folder: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "frostalert", "init", *ZONE, "--forecast", "grid.json"],
+        cwd=folder,
+        input="\n".join([*ANSWERS.values(), ""]),
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert done.returncode == 0
+    assert "Where? Latitude, longitude" in done.stdout
+    assert (folder / "frostalert.toml").is_file()
+
+
+def test_outside_the_usa_it_is_metric_and_asks_a_source_that_reaches_there(
+    folder: Path,
+) -> None:
+    init(folder, place="47.05 15.44", elevation="350 m")
+    settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
+    assert settings.sources.names == ("met-norway",)
+    assert settings.holding.site.units == "metric"
+
+
+def test_nothing_that_stands_there_is_written_over(folder: Path) -> None:
+    (folder / "frostalert.toml").write_text("mine")
+    done = init(folder)
+    assert done.returncode == 64
+    assert "is there already" in done.stderr
+    assert (folder / "frostalert.toml").read_text() == "mine"
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "words"),
+    [
+        ("place", "at home", "is no place; write it like"),
+        ("elevation", "410", '"410" has no unit'),
+        ("crop", "aprikot", 'unknown crop "aprikot"'),
+        ("crop", "apricot, blooming", 'unknown stage "blooming"'),
+        ("email", "ines", "email"),
+    ],
+)
+def test_an_answer_that_cannot_be_is_told_and_nothing_is_written(
+    folder: Path, key: str, value: str, words: str
+) -> None:
+    done = init(folder, **{key: value})
+    assert done.returncode in (64, 78)
+    assert words in " ".join(done.stderr.split())
+    assert "Traceback" not in done.stderr
+    assert not (folder / "frostalert.toml").exists()
+
+
+def doctored(folder: Path, nws: str, port: int, more: str = "") -> tuple[int, str]:
+    text = config_text(smtp_port=port, nws_url=nws, state=str(folder / "st"))
+    login = 'security = "none"\nusername = "u"\npassword_file = "smtp-password"'
+    text = text.replace('security = "none"', login) + more
+    (folder / "frostalert.toml").write_text(text)
+    (folder / "smtp-password").write_text("right\n")
+    done = frostalert("doctor", cwd=folder)
+    assert "Traceback" not in done.stderr
+    return done.returncode, " ".join(done.stdout.split())
+
+
+def authenticator(*given):  # type: ignore[no-untyped-def]
+    data = given[-1]
+    return AuthResult(success=data.password == b"right")
+
+
+WATCHED = '\n[watcher]\nurl = "https://watch.example/ping"\n'
+
+
+def test_a_machine_that_is_ready_has_nothing_bad_and_got_no_mail(folder: Path) -> None:
+    office, box = Office(), MailBox()
+    office.grid = Reply(200, grid_text())
+    with (
+        http_server(office) as nws,
+        smtp_server(box, authenticator=authenticator, auth_require_tls=False) as mail,
+    ):
+        code, words = doctored(folder, nws.url, mail.port, WATCHED)
+    assert "good mail: 127.0.0.1 takes the log-in; nothing was sent" in words
+    assert "good forecast nws: 72 hours, cell TST 1,2" in words
+    assert "look service: no state yet" in words
+    assert "let its number through" in words
+    assert "Nothing is bad." in words
+    assert code == 0
+    assert box.mails == []
+
+
+def test_each_fault_says_what_to_do(folder: Path) -> None:
+    office, box = Office(), MailBox()
+    office.grid = office.points = Reply(404)
+
+    def refusing(*_: object) -> AuthResult:
+        return AuthResult(success=False, handled=False)
+
+    with (
+        http_server(office) as nws,
+        smtp_server(box, authenticator=refusing, auth_require_tls=False) as mail,
+    ):
+        code, words = doctored(folder, nws.url, mail.port)
+    assert code == 1
+    assert "BAD mail:" in words
+    assert "app password" in words
+    assert "BAD forecast nws:" in words
+    assert "BAD watcher: nobody notices when the service dies" in words
+
+
+def test_a_broken_configuration_is_the_first_finding(folder: Path) -> None:
+    (folder / "frostalert.toml").write_text("config_version = 1\n")
+    done = frostalert("doctor", cwd=folder)
+    assert done.returncode == 1
+    assert done.stdout.startswith("BAD   configuration:")
