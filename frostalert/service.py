@@ -18,16 +18,22 @@ from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.compose import compose_operator
 from frostalert.pipeline.cycle import (
     CycleResult,
+    Judged,
     assess_stored,
     fetch_sources,
     people_state,
+    picture_of,
+    plan_nights,
     redecide,
 )
 from frostalert.pipeline.deliver import Delivered, deliver_due
+from frostalert.pipeline.health import judge_health
+from frostalert.pipeline.plan_words import plan_view
 from frostalert.pipeline.proof import check_arrivals
-from frostalert.pipeline.pulse import CYCLE, recent_alarms
+from frostalert.pipeline.pulse import CYCLE, read_pulse, recent_alarms
 from frostalert.pipeline.readings import take_in
 from frostalert.pipeline.routine import compose_daily_line, compose_weekly
+from frostalert.pipeline.wording import Wording
 from frostalert.ports import (
     ArrivalReader,
     Clock,
@@ -36,11 +42,14 @@ from frostalert.ports import (
     Notifier,
     Plotter,
 )
+from frostalert.report.files import save_files
+from frostalert.report.status_page import Status, render_status
 from frostalert.store.state import KEEP_RUNS, StateStore
 
 _LOG = logging.getLogger(__name__)
 _DAILY_LINE_WINDOW = timedelta(hours=3)
 _RETRY_WAIT = timedelta(minutes=10)
+_SHOWN_MESSAGES = 20
 _READINGS_KEPT = timedelta(days=2)
 _LONGEST_ROUND = timedelta(minutes=2)
 _DAILY_MARK, _WEEKLY_MARK = "daily line", "weekly"
@@ -97,6 +106,7 @@ class Service:
         self._own_faults: Callable[[], dict[str, str]] = dict
         self._decided_keys: frozenset[str] = frozenset()
         self._reading_faults: dict[str, str] = {}
+        self._status_faults: dict[str, str] = {}
         self._decided_reading: Reading | None = None
 
     @property
@@ -272,11 +282,49 @@ class Service:
             self._decided_reading = reading
             self._next_look_utc = result.decision.next_look_utc
             self._store.write_mark(CYCLE, now.isoformat())
+            self._status_faults = self._write_status(result, now)
             return result
+
+    def _write_status(self, result: CycleResult, now_utc: datetime) -> dict[str, str]:
+        """Write the status page; return what went wrong with that, by key."""
+        settings = self._parts.settings
+        if settings.status_directory is None:
+            return {}
+        try:
+            content = render_status(self._status(result, now_utc))
+            save_files(Path(settings.status_directory).expanduser(), content)
+        except Exception as error:  # noqa: BLE001 - no page must stop a warning
+            _LOG.exception("the status page could not be written")
+            return {"status-page": f"the status page could not be written: {error}"}
+        return {}
+
+    def _status(self, result: CycleResult, now_utc: datetime) -> Status:
+        """Return everything that the status page shows."""
+        settings = self._parts.settings
+        holding, night = settings.holding, result.assessment.nights[0]
+        judged = Judged(assessment=result.assessment, run=result.run)
+        pulse = read_pulse(
+            self._store,
+            holding,
+            now_utc,
+            is_running=True,
+            has_watcher=settings.watcher is not None,
+        )
+        plan = plan_nights(judged, {night.night}, holding, now_utc).get(night.night)
+        wording = Wording(holding.site, now_utc)
+        return Status(
+            assessment=result.assessment,
+            holding=holding,
+            health=judge_health(pulse, now_utc),
+            rows=self._store.last_messages(_SHOWN_MESSAGES),
+            now_utc=now_utc,
+            plan=plan_view(plan, holding, wording) if plan is not None else None,
+            picture=picture_of(night, judged, holding, now_utc, self._parts.plotter),
+        )
 
     def _near_faults(self, now_utc: datetime) -> dict[str, str]:
         """Return what is wrong and quick to see: its changes are decided on at once."""
-        faults = self._own_faults() | self._reading_faults
+        faults = self._own_faults() | self._reading_faults | self._status_faults
         if self._config.problem is not None:
             faults["config"] = self._config.problem
         problems = self._store.delivery_problems(now_utc)

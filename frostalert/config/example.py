@@ -28,7 +28,7 @@ from frostalert.config.schema import (
 )
 from frostalert.config.section import Section
 from frostalert.config.sensors import ReadingsSection, SensorSection
-from frostalert.config.watch import WatcherSection, WebSection
+from frostalert.config.watch import StatusSection, WatcherSection, WebSection
 
 _INTRO = """\
 # frostalert: the holding, its blocks, its people. Made from the program's own schema;
@@ -60,6 +60,7 @@ _LATER: tuple[tuple[str, type[Section]], ...] = (
     ("[storage]", StorageSection),
     ("[watcher]", WatcherSection),
     ("[web]", WebSection),
+    ("[status]", StatusSection),
 )
 """Tables that a first configuration shows and leaves off."""
 _BLOCKS: tuple[dict[str, Any], ...] = (
@@ -185,6 +186,7 @@ def example_text() -> str:
         _table("[storage]", StorageSection, is_optional=True),
         _table("[watcher]", WatcherSection, leave_out=frozenset({"checked_by"})),
         _off("[web]", WebSection),
+        _table("[status]", StatusSection, is_optional=True),
     ]
     return "\n".join(parts)
 

@@ -26,7 +26,7 @@ from frostalert.config.quantities import (
 )
 from frostalert.config.section import Name, Section, checked_https
 from frostalert.config.sensors import ReadingsSection, SensorSection
-from frostalert.config.watch import WatcherSection, WebSection
+from frostalert.config.watch import StatusSection, WatcherSection, WebSection
 from frostalert.model.equipment import Compass
 from frostalert.model.site import Units
 
@@ -315,6 +315,7 @@ class ConfigFile(Section):
     storage: StorageSection = StorageSection()
     watcher: WatcherSection | None = None
     web: WebSection | None = None
+    status: StatusSection = StatusSection()
 
     @model_validator(mode="after")
     def _equipment_fits(self) -> "ConfigFile":

@@ -77,6 +77,7 @@ def to_settings(
         if content.readings.csv is None
         else str(folder / Path(content.readings.csv).expanduser()),
         readings_unit=content.readings.unit,
+        status_directory=content.status.directory,
         watcher=_watcher(content.watcher),
         web=_web(content.web),
     )

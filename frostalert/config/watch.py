@@ -47,6 +47,17 @@ class WatcherSection(Section):
         return self
 
 
+class StatusSection(Section):
+    """A status page of static files, written after every look at the forecast."""
+
+    directory: str | None = Field(
+        default=None,
+        description="Folder that the page is written to; let a web server of yours "
+        "show it. Off without one.",
+        examples=["/var/lib/frostalert/status"],
+    )
+
+
 class WebSection(Section):
     """The page on which people answer (needs the extra "web" and its own process)."""
 

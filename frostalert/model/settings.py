@@ -74,6 +74,8 @@ class Settings:
     ----------
     readings_csv : str or None
         File that thermometers write to, and the unit of its values.
+    status_directory : str or None
+        Where the status page is written; None for nowhere.
     state_directory : str or None
         Where the state is kept; None for the usual place.
     """
@@ -86,5 +88,6 @@ class Settings:
     state_directory: str | None
     readings_csv: str | None = None
     readings_unit: str = "degF"
+    status_directory: str | None = None
     watcher: WatcherSettings | None = None
     web: WebSettings | None = None

@@ -49,6 +49,7 @@ class CycleResult:
     assessment: Assessment
     decision: Decision
     queued: int
+    run: ForecastRun | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,7 +159,9 @@ def redecide(
             night.why.value,
             night.detail,
         )
-    return CycleResult(assessment=assessment, decision=decision, queued=queued)
+    return CycleResult(
+        assessment=assessment, decision=decision, queued=queued, run=judged.run
+    )
 
 
 def people_state(holding: Holding, store: AnswerBook, now_utc: datetime) -> PeopleState:
@@ -236,14 +239,14 @@ def _enclosures(
     return {
         record.night: Enclosure(
             plan=plans.get(record.night),
-            picture=_picture(record, judged, holding, now_utc, plotter),
+            picture=picture_of(record, judged, holding, now_utc, plotter),
         )
         for record in judged.assessment.nights
         if record.night in nights
     }
 
 
-def _picture(
+def picture_of(
     record: NightAssessment,
     judged: Judged,
     holding: Holding,

@@ -39,6 +39,16 @@ class DeliveryStore:
             for channel, found in errors.items()
         }
 
+    def last_messages(self, count: int) -> tuple[OutboxRow, ...]:
+        """Return the last messages that were queued, newest first."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                f"{SELECT_ROWS} WHERE coalesce(last_error, '') != ? "
+                "ORDER BY row_id DESC LIMIT ?",
+                (OVERTAKEN, count),
+            ).fetchall()
+        return tuple(read_row(row) for row in rows)
+
     def awaiting_proof(self, now_utc: datetime) -> list[OutboxRow]:
         """Return the texts of the last hour that a service took and nobody proved."""
         with self.database.reading() as connection:

@@ -1,5 +1,6 @@
 """The service's jobs under a stepped clock: fetching, looking, telling, reloading."""
 
+import json
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -269,3 +270,50 @@ def test_deciding_that_breaks_off_is_told_and_tried_again(
     # No hour is waited for: the very next look decides.
     place.service.look()
     assert "act" in place.kinds()
+
+
+def test_the_status_page_is_written_after_every_decision(
+    place: Place, tmp_path: Path
+) -> None:
+    folder = tmp_path / "status"
+    text = place.path.read_text() + f'\n[status]\ndirectory = "{folder}"\n'
+    place.path.write_text(text)
+    place.clock.step(hours=9)
+    place.service.reload()
+    place.forecast()
+    place.service.fetch()
+    names = {path.name for path in folder.iterdir()}
+    assert names == {
+        "index.html",
+        "status.json",
+        "metrics.txt",
+        "status.css",
+        "night.png",
+    }
+    data = json.loads((folder / "status.json").read_text())
+    assert data["nights"][0]["tier"] == "outlook"
+    assert data["health"]["light"] in ("good", "look", "bad")
+    metrics = (folder / "metrics.txt").read_text()
+    assert "frostalert_tonight_tier 1\n" in metrics
+    assert metrics.endswith("# EOF\n")
+    assert "Ines by email" in (folder / "index.html").read_text()
+    written = (folder / "index.html").read_bytes()
+    place.clock.step(hours=1)
+    place.forecast()
+    place.service.fetch()
+    assert (folder / "index.html").read_bytes() != written
+
+
+def test_a_page_that_cannot_be_written_stops_no_warning(
+    place: Place, tmp_path: Path
+) -> None:
+    (tmp_path / "taken").write_text("a file, no folder")
+    text = place.path.read_text() + f'\n[status]\ndirectory = "{tmp_path}/taken"\n'
+    place.path.write_text(text)
+    place.clock.step(hours=9)
+    place.service.reload()
+    place.forecast()
+    place.service.fetch()
+    assert "outlook" in place.kinds()
+    place.service.look()
+    assert "operator" in place.kinds()

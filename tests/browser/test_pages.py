@@ -1,0 +1,173 @@
+"""The status page and the page to answer on, in a real browser."""
+
+import os
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from selenium.webdriver import Chrome
+from selenium.webdriver.common.by import By
+
+from frostalert.clock import SystemClock
+from frostalert.decision.assess import assess
+from frostalert.decision.charting import night_chart
+from frostalert.decision.plan import make_plan
+from frostalert.forecast.nws import parse_grid
+from frostalert.pipeline.health import Finding, Health, Light
+from frostalert.pipeline.picture import NightPicture
+from frostalert.pipeline.plan_words import plan_view
+from frostalert.pipeline.wording import Wording
+from frostalert.report.files import save_files
+from frostalert.report.night_picture import NightPlotter
+from frostalert.report.status_page import PAGE, VALID_FOR, Status, render_status
+from tests.adapters.test_web import Page
+from tests.browser.conftest import Open
+from tests.support.grids import frosty_hours, grid_text
+from tests.support.plans import APRICOTS, CHERRIES, STRAWBERRIES, planting
+
+HOSTILE = '<script>document.title="taken"</script>"\'&'
+HOLDING = planting(
+    replace(APRICOTS, name=f"Apricots {HOSTILE}"[:60]), CHERRIES, STRAWBERRIES
+)
+WIDTHS = (390, 1280)
+
+
+def write_page(folder: Path, now: datetime) -> Path:
+    """Write the status page as the service does, for a frosty night."""
+    first = now.replace(minute=0, second=0, microsecond=0) - timedelta(hours=6)
+    seen = now.date() - timedelta(days=1)
+    holding = replace(
+        HOLDING,
+        site=replace(HOLDING.site, name=HOSTILE),
+        blocks=tuple(replace(block, stage_seen=seen) for block in HOLDING.blocks),
+    )
+    air = [value for value in frosty_hours(low_c=-4.0, hours=96) if value is not None]
+    run = parse_grid(grid_text(air_c=air, first=first, updated=now), now)
+    assessment = assess(holding, run, now)
+    night = assessment.nights[0]
+    chart = night_chart(holding, run, night, now)
+    assert chart is not None
+    plan = make_plan(holding, run, night, now)
+    health = Health(
+        findings=(Finding(light=Light.BAD, words=f"something {HOSTILE} is wrong"),)
+    )
+    status = Status(
+        assessment=assessment,
+        holding=holding,
+        health=health,
+        rows=(),
+        now_utc=now,
+        plan=plan_view(plan, holding, Wording(holding.site, now)),
+        picture=NightPicture(chart=chart, png=NightPlotter().draw(chart)),
+    )
+    save_files(folder, render_status(status))
+    return folder / PAGE
+
+
+@pytest.fixture
+def page(tmp_path: Path) -> Path:
+    return write_page(tmp_path / "status", SystemClock().now_utc())
+
+
+def keep(chrome: Chrome, name: str) -> None:
+    """Keep a screenshot where the environment names a folder for them."""
+    folder = os.environ.get("FROSTALERT_SCREENSHOTS")
+    if folder:
+        height = chrome.execute_script("return document.documentElement.scrollHeight")
+        width = chrome.execute_script("return window.innerWidth")
+        chrome.execute_cdp_cmd(
+            "Emulation.setDeviceMetricsOverride",
+            {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": True},
+        )
+        chrome.save_screenshot(str(Path(folder) / f"{name}.png"))
+
+
+@pytest.mark.parametrize("is_dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize("width", WIDTHS)
+def test_the_status_page_fits_and_hostile_names_do_nothing(
+    browser: Open, page: Path, width: int, *, is_dark: bool
+) -> None:
+    chrome = browser(width, is_dark=is_dark)
+    chrome.get(page.as_uri())
+    assert chrome.title != "taken"
+    heading = chrome.find_element(By.TAG_NAME, "h1")
+    assert heading.is_displayed()
+    assert "something <script>" in chrome.find_element(By.TAG_NAME, "main").text
+    # Nothing is wider than the screen; tables scroll inside themselves.
+    script = "return document.documentElement.scrollWidth <= window.innerWidth"
+    assert chrome.execute_script(script)
+    picture = chrome.find_element(By.TAG_NAME, "img")
+    assert chrome.execute_script("return arguments[0].naturalWidth", picture) == 640
+    assert not chrome.find_element(By.CLASS_NAME, "old-warning").is_displayed()
+    refused = [
+        entry["message"]
+        for entry in chrome.get_log("browser")  # type: ignore[no-untyped-call]
+        if "Content Security Policy" in entry["message"]
+    ]
+    assert refused == []
+    keep(chrome, f"status-{width}-{'dark' if is_dark else 'light'}")
+
+
+def test_an_old_page_says_so_by_itself(browser: Open, tmp_path: Path) -> None:
+    long_ago = SystemClock().now_utc() - VALID_FOR - timedelta(minutes=1)
+    old = write_page(tmp_path / "old", long_ago)
+    chrome = browser()
+    chrome.get(old.as_uri())
+    warning = chrome.find_element(By.CLASS_NAME, "old-warning")
+    assert warning.is_displayed()
+    assert "looks like good weather" in warning.text
+    keep(chrome, "status-old")
+
+
+def violations(chrome: Chrome, axe: str) -> list[str]:
+    """Return what axe-core finds, contrast included."""
+    chrome.execute_cdp_cmd("Page.setBypassCSP", {"enabled": True})
+    chrome.refresh()
+    chrome.execute_script(axe)
+    found = chrome.execute_async_script(
+        "const done = arguments[arguments.length - 1];"
+        "axe.run().then(found => done(found.violations));"
+    )
+    return [f"{item['id']}: {item['nodes'][0]['html']}" for item in found]
+
+
+@pytest.mark.parametrize("is_dark", [False, True], ids=["light", "dark"])
+def test_axe_finds_nothing_on_the_status_page(
+    browser: Open, axe: str, page: Path, *, is_dark: bool
+) -> None:
+    chrome = browser(is_dark=is_dark)
+    chrome.get(page.as_uri())
+    assert violations(chrome, axe) == []
+
+
+@pytest.fixture
+def answering(tmp_path: Path) -> Iterator[Page]:
+    made = Page(tmp_path)
+    yield made
+    made.close()
+    made.store.database.close()
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_person_answers_with_two_clicks(
+    browser: Open, answering: Page, width: int
+) -> None:
+    chrome = browser(width)
+    chrome.get(f"{answering.origin}/answer?ticket={answering.ticket()}")
+    keep(chrome, f"answer-{width}")
+    chrome.find_element(By.CSS_SELECTOR, "input[value=acting]").click()
+    chrome.find_element(By.TAG_NAME, "button").click()
+    assert "Ines is acting" in chrome.find_element(By.TAG_NAME, "body").text
+    [answer] = answering.answers()
+    assert answer.person == "Ines"
+
+
+@pytest.mark.parametrize("is_dark", [False, True], ids=["light", "dark"])
+def test_axe_finds_nothing_on_the_answer_page(
+    browser: Open, axe: str, answering: Page, *, is_dark: bool
+) -> None:
+    chrome = browser(is_dark=is_dark)
+    chrome.get(f"{answering.origin}/answer?ticket={answering.ticket()}")
+    assert violations(chrome, axe) == []
