@@ -1,0 +1,125 @@
+"""Every command that the README names is run as it stands there."""
+
+import re
+import shlex
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from frostalert.config.example import example_text
+from frostalert.config.load import load_settings
+from frostalert.forecast.nws import parse_grid
+from frostalert.ports import Fetched, SourceMemory
+from frostalert.store.open import open_store
+from tests.adapters.test_nws import Office
+from tests.cli.test_commands import frostalert
+from tests.support.grids import grid_text
+from tests.support.plans import night_grid
+from tests.support.servers import HttpServer, Reply, http_server
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text()
+WORDS = {
+    "BLOCK": '"Sweet cherries"',
+    "STAGE": '"first bloom"',
+    "SENSOR": '"Post by the shed"',
+    "VALUE": '"27.5 degF"',
+    "PERSON": "Ines",
+    "NAME": "Ines",
+    "DATE": "2026-04-12",
+    "FILE": "grid.json",
+    "[CROP]": "apple",
+}
+# The daemon and the page run until they are told to end: their own tests start them.
+FOREVER = {"run", "web"}
+# What a command may end with where nothing is the matter with it: a state that is not
+# there yet, a service that does not run, a mail server that does not exist.
+ALSO_GOOD = {
+    "health": {1, 2, 3},
+    "doctor": {1},
+    "test-message": {75},
+    "once": {75},
+    "ack": {0, 64},
+    "config": {78},
+}
+
+
+def named() -> list[str]:
+    found = re.findall(r"`(frostalert [^`]+)`", README)
+    return sorted({" ".join(text.split()) for text in found})
+
+
+def command(text: str) -> list[str]:
+    for word, value in WORDS.items():
+        text = text.replace(word, value)
+    return shlex.split(text)[1:]
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory):  # type: ignore[no-untyped-def]
+    place = tmp_path_factory.mktemp("readme")
+    office = Office()
+    office.grid = Reply(200, grid_text())
+    with http_server(office) as server:
+        prepare(place, server)
+        yield place
+
+
+def prepare(place: Path, server: HttpServer) -> None:
+    """The example, at hand: a forecast service, a recorded answer, a state."""
+    text = example_text().replace(
+        'sources = ["nws", "met-norway"]', 'sources = ["nws"]'
+    )
+    text = text.replace(
+        '#: nws_url = "https://api.weather.gov"', f'nws_url = "{server.url}"'
+    )
+    text = text.replace(
+        '#: directory = "/var/lib/frostalert"', f'directory = "{place}/state"'
+    )
+    text = text.replace("smtp.mail.example", "127.0.0.1").replace(
+        "port = 587", "port = 9"
+    )
+    (place / "frostalert.toml").write_text(text)
+    for name in ("smtp-password", "sms-token"):
+        (place / name).write_text("invented\n")
+    (place / "grid.json").write_text(night_grid(-3.0))
+    holding = load_settings(place / "frostalert.toml", needs_secrets=False).holding
+    assert holding.sensors
+    (place / "state").mkdir()
+    store = open_store(place / "state")
+    made = datetime(2026, 4, 12, 20, tzinfo=UTC)
+    for hour in range(3):
+        now = made + timedelta(hours=hour)
+        run = parse_grid(night_grid(-3.0, updated=now), now)
+        store.save_run(Fetched(run=run, memory=SourceMemory()), "nws", now)
+    store.database.close()
+
+
+@pytest.mark.parametrize("text", named())
+def test_the_command_runs(folder: Path, text: str) -> None:
+    arguments = command(text)
+    name = arguments[0]
+    if name in FOREVER:
+        arguments = [name, "--help"]
+    if text == "frostalert trial" or text == "frostalert init":
+        arguments = [name, "--help"]
+    if name == "ack" and len(arguments) == 1:
+        arguments += ["--by", "Ines"]
+    done = frostalert(*arguments, cwd=folder)
+    good = {0} | ALSO_GOOD.get(name, set())
+    words = done.stdout + done.stderr
+    assert done.returncode in good, words
+    assert "Traceback" not in words
+    assert words.strip()
+
+
+def test_the_readme_names_every_option_that_it_explains() -> None:
+    for name, option in (("plan", "--what-if"), ("plan", "--calendar")):
+        assert option in README
+        assert option in frostalert(name, "--help", cwd=ROOT).stdout
+
+
+def test_nothing_is_left_to_fill_in() -> None:
+    for text in named():
+        assert not re.search(r"\b[A-Z]{4,}\b", " ".join(command(text))), text
