@@ -12,7 +12,13 @@ UNIT = DEPLOY / "frostalert.service"
 MOST_EXPOSED = 2.0
 
 
-@pytest.fixture(params=["frostalert.service", "frostalert-web.service"])
+@pytest.fixture(
+    params=[
+        "frostalert.service",
+        "frostalert-web.service",
+        "frostalert-copy.service",
+    ]
+)
 def runnable(tmp_path: Path, request: pytest.FixtureRequest) -> Path:
     """A unit with a program that exists in place of ours, which is not installed."""
     unit = DEPLOY / request.param
@@ -64,3 +70,44 @@ def test_the_unit_restarts_for_ever_but_not_on_a_broken_configuration() -> None:
         "StateDirectory=frostalert",
     ):
         assert f"\n{line}\n" in text
+
+
+@pytest.mark.skipif(
+    shutil.which("systemd-analyze") is None, reason="systemd-analyze is not installed"
+)
+def test_the_timer_verifies_without_a_word(tmp_path: Path) -> None:
+    for name in ("frostalert-copy.timer", "frostalert-copy.service"):
+        shutil.copy(DEPLOY / name, tmp_path)
+    done = subprocess.run(
+        ["systemd-analyze", "verify", str(tmp_path / "frostalert-copy.timer")],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert (done.returncode, done.stdout + done.stderr) == (0, "")
+
+
+@pytest.mark.parametrize("name", ["install.sh", "uninstall.sh"])
+def test_a_script_does_nothing_unless_it_is_told_to(name: str) -> None:
+    done = subprocess.run(
+        ["sh", str(DEPLOY / name)],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    lines = done.stdout.splitlines()
+    assert lines[0] == "Nothing is done without --do-it. The steps:"
+    assert any(line.startswith("would run: ") for line in lines)
+    assert not any(line.startswith("+ ") for line in lines)
+
+
+def test_what_is_installed_is_what_is_removed() -> None:
+    units = {
+        path.name for path in DEPLOY.iterdir() if path.suffix in (".service", ".timer")
+    }
+    for name in ("install.sh", "uninstall.sh"):
+        text = (DEPLOY / name).read_text()
+        assert set(re.findall(r"frostalert[a-z-]*\.(?:service|timer)", text)) == units
