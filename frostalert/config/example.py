@@ -283,7 +283,7 @@ def _table(
     values = given or {}
     for name, field in section.model_fields.items():
         lines.append(_comment(str(field.description)))
-        assignment = f"{name} = {_value(values.get(name, _example(field)))}"
+        assignment = f"{name} = {toml_value(values.get(name, _example(field)))}"
         is_free = is_optional and not field.is_required() and name not in values
         is_commented = name in leave_out or is_free
         lines.append(f"#: {assignment}" if is_commented else assignment)
@@ -307,12 +307,12 @@ def _tables(
     lines = [_comment(section.__doc__ or ""), header]
     for name, field in section.model_fields.items():
         lines.append(_comment(str(field.description)))
-        value = _value(first.get(name, _example(field)))
+        value = toml_value(first.get(name, _example(field)))
         assignment = f"{name} = {value}"
         lines.append(assignment if name in first else f"#: {assignment}")
     texts = ["\n".join(lines) + "\n"]
     for row in others:
-        keys = [f"{name} = {_value(value)}" for name, value in row.items()]
+        keys = [f"{name} = {toml_value(value)}" for name, value in row.items()]
         texts.append("\n".join([header, *keys]) + "\n")
     return texts
 
@@ -338,15 +338,15 @@ def _example(field: FieldInfo) -> Any:
     return (field.examples or [""])[0]
 
 
-def _value(value: Any) -> str:
-    """Return a value as TOML."""
+def toml_value(value: Any) -> str:
+    """Return a value as it is written in the file."""
     if isinstance(value, date | time):
         return value.isoformat()
     if isinstance(value, Enum):
         value = value.value
     if isinstance(value, dict):
         pairs = ", ".join(
-            f"{_key(key)} = {_value(part)}" for key, part in value.items()
+            f"{_key(key)} = {toml_value(part)}" for key, part in value.items()
         )
         return f"{{ {pairs} }}"
     return json.dumps(value, ensure_ascii=False)
