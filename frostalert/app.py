@@ -264,6 +264,7 @@ def jobs(service: Service, watchman: Watchman) -> list[Job]:
         ("signs of life", 30, watchman.beat, "house"),
         ("outside watcher", 30, watchman.ping, "watch"),
         ("daily copy", 1800, watchman.back_up, "house"),
+        ("learn", 3600, service.learn, "watch"),
         ("tidy", 6 * 3600, service.tidy, "house"),
     ]
     return [

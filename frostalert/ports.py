@@ -9,6 +9,7 @@ from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.chart import Chart
 from frostalert.model.forecast import ForecastRun
+from frostalert.model.learned import NightPair
 from frostalert.model.notice import (
     Arrival,
     Decision,
@@ -242,7 +243,14 @@ class ArrivalReader(Protocol):
         """
 
 
-class NightBook(ForecastStore, ReadingBook, Protocol):
+class PairBook(Protocol):
+    """What the site's nights taught."""
+
+    def night_pairs(self) -> tuple[NightPair, ...]:
+        """Return all pairs, the oldest night first."""
+
+
+class NightBook(ForecastStore, ReadingBook, PairBook, Protocol):
     """What a night is judged by."""
 
 

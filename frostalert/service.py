@@ -8,12 +8,14 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from frostalert.decision.learning import VERSION, night_pair
 from frostalert.decision.readings import OLD
 from frostalert.errors import StoreBusyError
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
 from frostalert.observations import load_rows
+from frostalert.physics.nights import night_of, night_window
 from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.compose import compose_operator
 from frostalert.pipeline.cycle import (
@@ -50,6 +52,8 @@ _LOG = logging.getLogger(__name__)
 _DAILY_LINE_WINDOW = timedelta(hours=3)
 _RETRY_WAIT = timedelta(minutes=10)
 _SHOWN_MESSAGES = 20
+_NIGHTS_LEARNED = 3
+_EVENING = timedelta(hours=4)
 _READINGS_KEPT = timedelta(days=2)
 _LONGEST_ROUND = timedelta(minutes=2)
 _DAILY_MARK, _WEEKLY_MARK = "daily line", "weekly"
@@ -235,6 +239,29 @@ class Service:
         for item in take_in(recent, settings.holding, self._store, now):
             if item.problem is not None:
                 _LOG.warning("reading of %s: %s", item.sensor, item.problem)
+
+    def learn(self) -> None:
+        """Pair the last nights' forecasts with what the reference sensor read."""
+        holding = self._parts.settings.holding
+        if not holding.sensors:
+            return
+        now = self._clock.now_utc()
+        zone = ZoneInfo(holding.site.time_zone)
+        pairs = []
+        for back in range(1, _NIGHTS_LEARNED + 1):
+            window = night_window(night_of(now, zone) - timedelta(days=back), zone)
+            evening = window.start_utc + _EVENING
+            readings = [
+                item
+                for item in self._store.readings_since(window.start_utc)
+                if item.at_utc <= window.end_utc
+            ]
+            found = [
+                night_pair(run, holding, readings, evening)
+                for run in (self._store.runs_at(evening) if readings else [])
+            ]
+            pairs += [pair for pair in found if pair is not None]
+        self._store.save_pairs(pairs, VERSION)
 
     def reload(self) -> None:
         """Take up a changed configuration, or go on with the accepted one."""

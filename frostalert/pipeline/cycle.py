@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from frostalert.decision.assess import assess
 from frostalert.decision.blind import cannot_judge_anything
 from frostalert.decision.charting import night_chart
+from frostalert.decision.learning import with_learning
 from frostalert.decision.plan import make_plan
 from frostalert.decision.policy import decide
 from frostalert.decision.readings import OLD, with_readings
@@ -287,6 +288,7 @@ def judge_stored(
         return _blind(holding, now_utc, "no forecast for this place has been received")
     try:
         run, *others = choose_runs(runs, holding.sources, now_utc)
+        run, holding = with_learning(run, holding, store.night_pairs(), now_utc)
         readings = store.readings_since(now_utc - OLD)
         run, _ = with_readings(run, holding, readings, now_utc)
         assessment = assess(holding, run, now_utc, others=tuple(others))

@@ -24,7 +24,7 @@ def merge(source: Database, target: Database) -> None:
     with source.reading() as old, target.writing() as new:
         for table in ("forecast_run", "decision", "answer"):
             _add_missing(old, new, table)
-        for table in ("source_memory", "mark", "reading"):
+        for table in ("source_memory", "mark", "reading", "night_pair"):
             _replace(old, new, table)
         new.execute("DELETE FROM fault")
         _replace(old, new, "fault")

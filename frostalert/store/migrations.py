@@ -158,6 +158,22 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "CREATE INDEX reading_by_time ON reading (at_utc)",
         ),
     ),
+    (
+        "0006-night-pairs",
+        (
+            """
+            CREATE TABLE night_pair (
+                night TEXT NOT NULL,
+                source TEXT NOT NULL,
+                kind TEXT NOT NULL,
+                forecast_low_c REAL NOT NULL,
+                observed_low_c REAL NOT NULL,
+                version INTEGER NOT NULL,
+                PRIMARY KEY (night, source)
+            ) STRICT
+            """,
+        ),
+    ),
 )
 
 

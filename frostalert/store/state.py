@@ -33,12 +33,13 @@ from frostalert.store.outbox import (
     insert_messages,
     told_people,
 )
+from frostalert.store.pairs import PairStore
 from frostalert.store.readings import ReadingStore
 
 _RECENT_NIGHTS = 21
 
 
-class StateStore(OutboxStore, DeliveryStore, AnswerStore, ReadingStore):
+class StateStore(OutboxStore, DeliveryStore, AnswerStore, ReadingStore, PairStore):
     """Forecast runs, histories, faults, answers and the queue.
 
     Parameters
@@ -99,6 +100,16 @@ class StateStore(OutboxStore, DeliveryStore, AnswerStore, ReadingStore):
                 "SELECT * FROM forecast_run WHERE fetched_utc >= ? AND fetched_utc < ? "
                 "ORDER BY fetched_utc",
                 (moment_text(start_utc - timedelta(days=1)), moment_text(end_utc)),
+            ).fetchall()
+        return [read_run(row) for row in rows]
+
+    def runs_at(self, moment_utc: datetime) -> list[ForecastRun]:
+        """Return the newest run of each source that was there at a moment."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT *, max(updated_utc) FROM forecast_run "
+                "WHERE fetched_utc <= ? AND updated_utc >= ? GROUP BY source",
+                (moment_text(moment_utc), moment_text(moment_utc - timedelta(days=1))),
             ).fetchall()
         return [read_run(row) for row in rows]
 

@@ -36,6 +36,7 @@ from frostalert.store.merge import merge
 from frostalert.store.migrations import migrate
 from frostalert.store.open import FILE_NAME, make_state_directory
 from frostalert.store.outbox import OutboxStore
+from frostalert.store.pairs import PairStore
 from frostalert.store.readings import ReadingStore
 from frostalert.store.state import StateStore
 
@@ -213,7 +214,15 @@ def _steadied(method: Callable[..., Any]) -> Callable[..., Any]:
     return twice
 
 
-for _kind in (OutboxStore, DeliveryStore, AnswerStore, ReadingStore, StateStore):
+_KINDS = (
+    OutboxStore,
+    DeliveryStore,
+    AnswerStore,
+    ReadingStore,
+    PairStore,
+    StateStore,
+)
+for _kind in _KINDS:
     for _name, _method in list(vars(_kind).items()):
         if callable(_method) and not _name.startswith("_"):
             setattr(SteadyStore, _name, _steadied(_method))

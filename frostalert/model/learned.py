@@ -1,0 +1,50 @@
+"""What a site's own nights teach: forecast low against observed low."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from frostalert.model.assessment import NightKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NightPair:
+    """One night's low by one source's evening forecast, and as it was observed.
+
+    Attributes
+    ----------
+    forecast_low_c, observed_low_c : float
+        The source's uncorrected low, and the reference sensor's. [degC]
+    """
+
+    night: date
+    source: str
+    kind: NightKind
+    forecast_low_c: float
+    observed_low_c: float
+
+    @property
+    def error_c(self) -> float:
+        """Observed less forecast: negative where the site is colder. [degC]"""
+        return self.observed_low_c - self.forecast_low_c
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learned:
+    """What is known of one source on one kind of night at this site.
+
+    Attributes
+    ----------
+    bias_c : float
+        Shrunk mean error. [degC]
+    applied_c : float
+        What of it is counted. [degC]
+    sigma_c : float or None
+        Standard error of the low that is left. [degC] None until it may be believed.
+    nights : int
+        How many nights it rests on.
+    """
+
+    bias_c: float
+    applied_c: float
+    sigma_c: float | None
+    nights: int

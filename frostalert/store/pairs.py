@@ -1,0 +1,51 @@
+"""Forecast lows against observed lows, kept for as long as the state lives."""
+
+from datetime import date
+
+from frostalert.model.assessment import NightKind
+from frostalert.model.learned import NightPair
+from frostalert.store.connection import Database
+
+
+class PairStore:
+    """What the site's nights taught."""
+
+    def __init__(self, database: Database) -> None:
+        self.database = database
+
+    def save_pairs(self, pairs: list[NightPair], version: int) -> None:
+        """Keep pairs, over what stands there for the same night and source."""
+        if not pairs:
+            return
+        with self.database.writing() as connection:
+            connection.executemany(
+                "INSERT OR REPLACE INTO night_pair VALUES (?, ?, ?, ?, ?, ?)",
+                [
+                    (
+                        pair.night.isoformat(),
+                        pair.source,
+                        pair.kind.value,
+                        pair.forecast_low_c,
+                        pair.observed_low_c,
+                        version,
+                    )
+                    for pair in pairs
+                ],
+            )
+
+    def night_pairs(self) -> tuple[NightPair, ...]:
+        """Return all pairs, the oldest night first."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT * FROM night_pair ORDER BY night, source"
+            ).fetchall()
+        return tuple(
+            NightPair(
+                night=date.fromisoformat(row["night"]),
+                source=row["source"],
+                kind=NightKind(row["kind"]),
+                forecast_low_c=row["forecast_low_c"],
+                observed_low_c=row["observed_low_c"],
+            )
+            for row in rows
+        )

@@ -1,0 +1,93 @@
+"""A week on a site that runs colder than its forecast: learned, said, counted."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from frostalert.app import build_parts
+from frostalert.config.accepted import AcceptedConfig
+from frostalert.pipeline.cycle import judge_stored
+from frostalert.service import Service
+from frostalert.store.open import open_store
+from tests.adapters.test_nws import Office
+from tests.scenario.test_service import SteppedClock
+from tests.support.configs import config_text
+from tests.support.grids import frosty_hours, grid_text
+from tests.support.servers import Reply, http_server
+
+START = datetime(2026, 4, 5, 19, tzinfo=UTC)  # noon, local
+SENSORS = (
+    '\n[[sensors]]\nname = "Post"\nkind = "reference"\n\n[readings]\ncsv = "r.csv"\n'
+)
+NIGHTS = 7
+COLDER_C = 2.0
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory: pytest.TempPathFactory):  # type: ignore[no-untyped-def]
+    folder = tmp_path_factory.mktemp("week")
+    office = Office()
+    with http_server(office) as server:
+        text = config_text(nws_url=server.url, state=str(folder), more=SENSORS)
+        (folder / "orchard.toml").write_text(text.replace("2026-04-10", "2026-04-04"))
+        clock = SteppedClock(START)
+        store = open_store(folder)
+        config = AcceptedConfig(folder / "orchard.toml", folder)
+        service = Service(config, store, clock, build=build_parts)
+        live_through(folder, office, clock, service)
+        yield service, store, clock
+        store.database.close()
+
+
+def live_through(
+    folder: Path, office: Office, clock: SteppedClock, service: Service
+) -> None:
+    """A week of clear nights, each 2 degC colder at the post than forecast."""
+    low_c = 5.0
+    for hour in range(24 * NIGHTS + 20):
+        now = START + timedelta(hours=hour)
+        clock.moment_utc = now
+        if hour % 3 == 0:
+            first = now.replace(minute=0) - timedelta(hours=(now.hour - 12) % 24)
+            body = grid_text(
+                air_c=frosty_hours(low_c=low_c, hours=96),
+                first=first,
+                updated=now - timedelta(minutes=5),
+                wind_kmh=1.8,
+            )
+            office.grid = Reply(200, body)
+            service.clock_moved()
+            service.fetch()
+        phase = (now.hour - 13) % 24
+        swing = frosty_hours(low_c=low_c, hours=24)[(phase + 1) % 24] or 0.0
+        is_night = now.hour >= 3 and now.hour <= 15
+        celsius = swing - (COLDER_C if is_night else 0.0)
+        with (folder / "r.csv").open("a") as file:
+            if hour == 0:
+                file.write("time,sensor,value\n")
+            file.write(f"{now.isoformat()},Post,{celsius * 1.8 + 32:.1f}\n")
+        service.take_readings()
+        service.learn()
+
+
+def test_the_error_is_learned_night_by_night(place) -> None:  # type: ignore[no-untyped-def]
+    _, store, _ = place
+    pairs = store.night_pairs()
+    assert len(pairs) == NIGHTS
+    errors = [pair.error_c for pair in pairs]
+    assert errors == pytest.approx([-COLDER_C] * NIGHTS, abs=0.5)
+
+
+def test_the_next_night_counts_it_and_says_so(place) -> None:  # type: ignore[no-untyped-def]
+    service, store, clock = place
+    judged = judge_stored(service.settings.holding, store, clock.now_utc())
+    notes = judged.assessment.forecast.notes
+    assert any(
+        "below this forecast on nights of this kind (radiation frost; 7 nights)" in note
+        for note in notes
+    )
+    tonight = judged.assessment.nights[0]
+    assert tonight.low_c is not None
+    # Seven nights of 2 degC, shrunk by three without any.
+    assert tonight.low_c == pytest.approx(5.0 - COLDER_C * 7 / 10, abs=0.5)
