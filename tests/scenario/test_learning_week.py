@@ -82,7 +82,9 @@ def test_the_error_is_learned_night_by_night(place) -> None:  # type: ignore[no-
 def test_the_next_night_counts_it_and_says_so(place) -> None:  # type: ignore[no-untyped-def]
     service, store, clock = place
     judged = judge_stored(service.settings.holding, store, clock.now_utc())
-    notes = judged.assessment.forecast.notes
+    facts = judged.assessment.forecast
+    assert facts is not None
+    notes = facts.notes
     assert any(
         "below this forecast on nights of this kind (radiation frost; 7 nights)" in note
         for note in notes
