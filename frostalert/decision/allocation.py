@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from frostalert.decision.methods import METHODS
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import FloatArray
 from frostalert.model.plan import Option, Resource
@@ -203,4 +204,7 @@ def tending_of(equipment: Sequence[Equipment]) -> dict[str, int]:
     ----------
     .. [1] Common practice, no source.
     """
-    return {item.name: item.hands for item in equipment}
+    return {
+        item.name: 0 if METHODS[item.method].is_before_dark else item.hands
+        for item in equipment
+    }

@@ -247,12 +247,12 @@ def with_learning(
         if place == 0:
             notes += _note(known, night.kind)
             rules = replace(rules, sigma_c=known.sigma_c or rules.sigma_c)
-    dew = np.fmin(shared.dewpoint_c, air)
+    # Missing humidity stays missing.
+    dew = shared.dewpoint_c
+    dew = np.where(np.isfinite(air), np.minimum(dew, air), dew)
     moved = replace(
         run,
         hours=replace(run.hours, air_c=air, dewpoint_c=dew),
-        # They are in the hours already, and must not be bent to twice.
-        night_minimums=(),
         notes=tuple(notes),
     )
     return moved, replace(holding, rules=rules)

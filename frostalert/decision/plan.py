@@ -136,11 +136,11 @@ def _served_m2(item: Equipment, holding: Holding) -> float | None:
     if item.area_m2 is not None:
         return item.area_m2
     areas = [
-        block.protected_area_m2
-        for block in holding.blocks
-        if _serves(item, block) and block.protected_area_m2 is not None
+        block.protected_area_m2 for block in holding.blocks if _serves(item, block)
     ]
-    return sum(areas) or None
+    known = [area for area in areas if area is not None]
+    # The water that a block of unknown size takes is missing elsewhere.
+    return sum(known) or None if len(known) == len(areas) else None
 
 
 def _serves(item: Equipment, block: Block) -> bool:

@@ -250,10 +250,11 @@ def _lowered(run: ForecastRun, shared: SiteHours, worst: Correction) -> Forecast
         ends = np.interp(
             hours[start : start + count] - place, np.arange(curve.size - 1), curve[:-1]
         )
-        air[start : start + count] = np.fmin(air[start : start + count], ends)
+        # A gap stays a gap: what is not known must not be filled in by a curve.
+        air[start : start + count] = np.minimum(air[start : start + count], ends)
     if np.array_equal(air, shared.air_c, equal_nan=True):
         return run
-    dew = np.fmin(shared.dewpoint_c, air)
+    dew = _bounded(shared.dewpoint_c, air)
     note = (
         f"{worst.reading.sensor} read {worst.reading.air_c:.1f} C "
         f"({worst.reading.air_c * 1.8 + 32:.0f} F), {-worst.bias_c:.1f} C colder than "
@@ -267,10 +268,13 @@ def _lowered(run: ForecastRun, shared: SiteHours, worst: Correction) -> Forecast
     return replace(
         run,
         hours=replace(run.hours, air_c=air, dewpoint_c=dew),
-        # They are in the hours already, and must not be bent to twice.
-        night_minimums=(),
         notes=(*run.notes, note),
     )
+
+
+def _bounded(dewpoint_c: FloatArray, air_c: FloatArray) -> FloatArray:
+    """Return the dew point, at most the air; missing humidity stays missing."""
+    return np.where(np.isfinite(air_c), np.minimum(dewpoint_c, air_c), dewpoint_c)
 
 
 def _reading_at_site(shared: SiteHours, place: float, worst: Correction) -> float:

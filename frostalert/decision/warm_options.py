@@ -217,6 +217,8 @@ def _fire(case: Case, equipment: Equipment, served_m2: float | None) -> list[Opt
     if area is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_SIZE)]
     lost = _night_loss_wpm2(case)
+    if math.isnan(lost):
+        return [_unknown(case, equipment, Ground.NO_HUMIDITY)]
     one = kept_heat_wpm2(1, equipment.heat_each_w, area)
     most = min(equipment.count, math.ceil(lost / one))
     if most * one < ENOUGH_HEAT * lost:
@@ -258,7 +260,9 @@ def _night_loss_wpm2(case: Case) -> float:
     hours = case.hours
     loss = clear_sky_loss_wpm2(hours.air_c, hours.dewpoint_c) * hours.sky
     running = case.ahead(case.end_utc)
-    return max(_LEAST_LOSS_WPM2, float(loss[running].max()))
+    most = float(loss[running].max())
+    # A gap is no mild hour: comparing with NaN must not pass for the least loss.
+    return most if math.isnan(most) else max(_LEAST_LOSS_WPM2, most)
 
 
 def _heat_facts(

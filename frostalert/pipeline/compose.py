@@ -1,5 +1,6 @@
 """Turn decisions into messages: one a person and channel, for all blocks together."""
 
+import logging
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
@@ -34,6 +35,7 @@ from frostalert.pipeline.views import (
 )
 from frostalert.pipeline.wording import Wording, day
 
+_LOG = logging.getLogger(__name__)
 _ROUTINE_LIFE = timedelta(hours=12)
 _LATE = timedelta(minutes=30)
 _NO_PLAN: dict[str, object] = {"plan": None, "plan_first": "", "with_hours": False}
@@ -88,7 +90,10 @@ def compose_decision(
     for group in groups:
         if group:
             occasion = _occasion(group, nights, holding, wording, source)
-            occasion = _enclosing(occasion, enclosures or {}, holding, wording)
+            try:
+                occasion = _enclosing(occasion, enclosures or {}, holding, wording)
+            except Exception:  # noqa: BLE001 - the warning goes out without them
+                _LOG.exception("plan or picture could not be put into words")
             written = address(
                 occasion,
                 holding,

@@ -200,6 +200,13 @@ def fetch_sources(
                 "with its age shown, as long as it can be."
             )
             continue
+        except Exception:  # noqa: BLE001 - the next source must be asked all the same
+            _LOG.exception("forecast %s: its answer could not be read", source.name)
+            wrong[f"source-{source.name}"] = (
+                "its answer could not be read; the log says why. The last good one is "
+                "used, with its age shown, as long as it can be."
+            )
+            continue
         is_new = store.save_run(fetched, source.name, now_utc)
         _LOG.info("forecast %s: %s", source.name, "new" if is_new else "nothing newer")
     return wrong
@@ -288,11 +295,11 @@ def judge_stored(
         return _blind(holding, now_utc, "no forecast for this place has been received")
     try:
         run, *others = choose_runs(runs, holding.sources, now_utc)
-        run, holding = with_learning(run, holding, store.night_pairs(), now_utc)
-        readings = store.readings_since(now_utc - OLD)
-        run, _ = with_readings(run, holding, readings, now_utc)
-        assessment = assess(holding, run, now_utc, others=tuple(others))
-        return Judged(assessment=assessment, run=run)
+        try:
+            return _judged_with_all(run, others, holding, store, now_utc)
+        except Exception:  # noqa: BLE001 - the plain forecast still counts
+            _LOG.exception("readings, learning or a second source broke off")
+            return Judged(assessment=assess(holding, run, now_utc), run=run)
     except PhysicsDomainError as error:
         _LOG.exception("the stored forecast could not be worked out")
         return _blind(
@@ -302,6 +309,21 @@ def judge_stored(
         _LOG.exception("the stored forecast could not be worked out")
         broke_off = f"the program broke off over this forecast ({type(error).__name__})"
         return _blind(holding, now_utc, broke_off)
+
+
+def _judged_with_all(
+    run: ForecastRun,
+    others: list[ForecastRun],
+    holding: Holding,
+    store: NightBook,
+    now_utc: datetime,
+) -> Judged:
+    """Judge with what was learned, what was read, and what other sources say."""
+    run, learned = with_learning(run, holding, store.night_pairs(), now_utc)
+    readings = store.readings_since(now_utc - OLD)
+    run, _ = with_readings(run, learned, readings, now_utc)
+    assessment = assess(learned, run, now_utc, others=tuple(others))
+    return Judged(assessment=assessment, run=run)
 
 
 def _blind(holding: Holding, now_utc: datetime, problem: str) -> Judged:

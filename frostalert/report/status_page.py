@@ -181,7 +181,7 @@ def _metrics(status: Status) -> str:
         rows.append(("frostalert_forecast_timestamp_seconds", made.timestamp()))
     undelivered = sum(row.state.value in ("dead", "unknown") for row in status.rows)
     rows.append(("frostalert_recent_undelivered_messages", undelivered))
-    lines = [f"# TYPE {name} gauge\n{name} {value:g}" for name, value in rows]
+    lines = [f"# TYPE {name} gauge\n{name} {value:.0f}" for name, value in rows]
     return "\n".join([*lines, "# EOF", ""])
 
 

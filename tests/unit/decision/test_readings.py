@@ -160,3 +160,34 @@ def test_what_is_believed(
     item = reading(air_c, EVENING + timedelta(minutes=at_min))
     problem = reading_problem(item, before, EVENING)
     assert (problem is None) if words is None else (words in (problem or ""))
+
+
+@pytest.mark.parametrize(
+    "bias_c", [-3.0, 0.0, 2.0], ids=["colder", "as told", "warmer"]
+)
+def test_no_reading_makes_a_night_with_gaps_milder(bias_c: float) -> None:
+    air = [value for value in frosty_hours(low_c=2.0) if value is not None]
+    gappy: list[float | None] = [*air]
+    gappy[23:26] = [None] * 3
+    body = grid_text(air_c=gappy, minimum_c=-4.0, wind_kmh=1.8)
+    run = parse_grid(body, EVENING)
+    before = assess(HOLDING, run, EVENING).nights[0]
+    here = reading(forecast_at(run, EVENING) + bias_c)
+    changed, _ = with_readings(run, HOLDING, [here], EVENING)
+    after = assess(HOLDING, changed, EVENING).nights[0]
+    # A gap stays a gap, and the source's own minimum still counts.
+    assert np.isnan(changed.hours.air_c[23:26]).all()
+    assert after.tier.rank >= before.tier.rank
+    assert after.low_c is not None
+    assert before.low_c is not None
+    assert after.low_c <= before.low_c
+
+
+def test_a_cold_reading_makes_no_humidity_where_none_is_known() -> None:
+    body = grid_text(
+        air_c=frosty_hours(low_c=2.0), dewpoint_c=[None] * 72, wind_kmh=20.0
+    )
+    run = parse_grid(body, EVENING)
+    cold = reading(forecast_at(run, EVENING) - 3.0)
+    changed, _ = with_readings(run, HOLDING, [cold], EVENING)
+    assert np.isnan(changed.hours.dewpoint_c).all()
