@@ -135,13 +135,13 @@ def with_readings(
     .. [1] See `physics.cooling`. The sensor that is coldest against the forecast
        counts.
     """
-    latest = _latest(readings, holding, now_utc)
-    if not latest:
+    recent = _recent(readings, holding, now_utc)
+    if not recent:
         return run, ()
     shared = prepare_site_hours(run, holding.site, now_utc)
     found = [
         correction
-        for sensor, reading in latest
+        for sensor, reading in recent
         if (correction := _correction(shared, holding, sensor, reading)) is not None
     ]
     if not found:
@@ -151,23 +151,25 @@ def with_readings(
     return lowered, tuple(found)
 
 
-def _latest(
+def _recent(
     readings: Sequence[Reading], holding: Holding, now_utc: datetime
 ) -> list[tuple[Sensor, Reading]]:
-    """Return the newest believed reading of each sensor that stands for open air."""
+    """Return the believed readings of late, of sensors that stand for open air.
+
+    Not the newest alone: a warmer one must not call off what a colder one has shown.
+    """
     usable = {
         sensor.name: sensor
         for sensor in holding.sensors
         if not sensor.is_treated and sensor.kind is not SensorKind.EXPOSED
     }
-    newest: dict[str, Reading] = {}
-    for reading in readings:
-        is_recent = timedelta(0) <= now_utc - reading.at_utc <= OLD
-        if reading.problem is None and reading.sensor in usable and is_recent:
-            kept = newest.get(reading.sensor)
-            if kept is None or reading.at_utc > kept.at_utc:
-                newest[reading.sensor] = reading
-    return [(usable[name], reading) for name, reading in newest.items()]
+    return [
+        (usable[reading.sensor], reading)
+        for reading in readings
+        if reading.problem is None
+        and reading.sensor in usable
+        and timedelta(0) <= now_utc - reading.at_utc <= OLD
+    ]
 
 
 def _correction(

@@ -194,6 +194,12 @@ def refusal_words(option: Option, wording: Wording) -> str:
     ground = option.grounds[0]
     words = [f"{option.verdict.value}: {ground.value}{_wind(option, wording)}."]
     facts = option.facts
+    starts = option.start_utc
+    if isinstance(facts, WaterFacts) and starts and starts <= wording.now_utc:
+        words.append(
+            "If it runs already, do NOT stop it now: only with a measured wet bulb "
+            f"above {wording.temperature(0.0)} and ice melting freely."
+        )
     if isinstance(facts, WaterFacts):
         if ground in (Ground.LESS_THAN_NEEDED, Ground.MORE_HARM):
             words.append(_rate_line(facts, wording))

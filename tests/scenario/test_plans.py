@@ -115,6 +115,9 @@ def test_rain_that_turns_to_freezing_with_buds_already_wet() -> None:
     assert of_block(plan_of(ALL, dripping, late), "Apricots").can_be_chosen
     too_late = of_block(plan_of(ALL, dry_grid, late), "Apricots")
     assert too_late.grounds == (Ground.TOO_LATE,)
+    # Who wetted in time and runs on must not read this as a word to stop.
+    words = words_of(plan_of(ALL, dry_grid, late), ALL)
+    assert "If it runs already, do NOT stop it now" in words
 
 
 def test_a_mild_night_on_which_covers_are_enough() -> None:

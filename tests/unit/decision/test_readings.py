@@ -119,6 +119,14 @@ def test_what_says_nothing_of_the_open_air_is_left_out(
     assert not lowered(run, cold, holding=holding).any()
 
 
+def test_a_later_warmer_reading_does_not_call_off_a_colder_one() -> None:
+    run = run_of(wind_kmh=20.0)
+    earlier = EVENING - timedelta(hours=1)
+    cold = reading(forecast_at(run, earlier) - 4.0, earlier)
+    warm = reading(forecast_at(run, EVENING) + 1.0)
+    assert lowered(run, cold, warm).min() < -3.0
+
+
 def test_a_reading_can_bring_the_start_forward() -> None:
     run = run_of(low_c=2.0)
     assert assess(HOLDING, run, EVENING).nights[0].tier is not Tier.ACT
