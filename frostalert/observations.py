@@ -46,7 +46,7 @@ def parse_rows(text: str, unit: str) -> tuple[list[Reading], list[str]]:
     tuple
         Readings in the order of the file, and problems with their lines.
     """
-    rows = csv.DictReader(io.StringIO(text))
+    rows = csv.DictReader(io.StringIO(text), quoting=csv.QUOTE_NONE)
     names = [name.strip().lower() for name in rows.fieldnames or []]
     if missing := [name for name in _COLUMNS if name not in names]:
         return [], [f"the first line must name the columns {', '.join(missing)}"]
@@ -65,7 +65,7 @@ def load_rows(path: Path, unit: str) -> tuple[list[Reading], list[str]]:
     try:
         if path.stat().st_size > _MOST_BYTES:
             return [], [f"{path} is larger than 20 MB: begin a new one"]
-        text = path.read_text(encoding="utf-8", errors="replace")
+        text = path.read_text(encoding="utf-8-sig", errors="replace")
     except OSError as error:
         return [], [f"{path} cannot be read: {error.strerror}"]
     whole, _, _ = text.rpartition("\n")

@@ -135,6 +135,8 @@ def _own_gain(equipment: Equipment) -> GainFacts:
 def _cover(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
     """Return what a cover is worth by its weight."""
     del served_m2
+    if equipment.area_m2 is not None and case.block.protected_area_m2 is None:
+        return [_unknown(case, equipment, Ground.UNKNOWN_SIZE)]
     if equipment.weight_g_per_m2 is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
     low, high, source = _COVERS[equipment.weight_g_per_m2 >= THIN_COVER_G_PER_M2]
@@ -189,7 +191,7 @@ def _lamp(case: Case, equipment: Equipment, served_m2: float | None) -> list[Opt
     del served_m2
     heat, skin = equipment.heat_each_w, equipment.skin_each_m2
     plants = case.block.plants
-    if heat is None or skin is None or equipment.count is None:
+    if not heat or not skin or equipment.count is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
     if plants is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_SIZE)]
@@ -212,7 +214,7 @@ def _fire(case: Case, equipment: Equipment, served_m2: float | None) -> list[Opt
     """
     del served_m2
     area = case.block.protected_area_m2
-    if equipment.heat_each_w is None or equipment.count is None:
+    if not equipment.heat_each_w or equipment.count is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
     if area is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_SIZE)]

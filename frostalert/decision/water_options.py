@@ -89,11 +89,23 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
         loss_before=case.loss_before,
         loss_after=after,
         worth=case.weight * max(0.0, case.loss_before - after),
-        uses=((Resource.WATER, "", litres),),
+        uses=_uses(case, equipment, facts, litres),
         start_utc=case.start_utc,
         end_utc=_stop_utc(case, 0.0),
         wind_mps=float(case.hours.wind_10m_mps[running].max()),
     )
+
+
+def _uses(
+    case: Case, equipment: Equipment, facts: WaterFacts, litres: float
+) -> tuple[tuple[Resource, str, float], ...]:
+    """Return the water, and the ground of the installation that the block takes."""
+    water = (Resource.WATER, "", litres)
+    area = case.block.protected_area_m2
+    if equipment.area_m2 is None or area is None:
+        return (water,)
+    # Its flow is for so much ground: two blocks cannot both have all of it.
+    return (water, (Resource.AREA, equipment.name, facts.reached * area))
 
 
 def _supply(
@@ -118,7 +130,7 @@ def _by_hand(case: Case, equipment: Equipment, area: float | None) -> _Supply | 
     """Return what a round by hand gives."""
     plants = case.block.plants
     litres, each = equipment.litres_per_plant, equipment.time_each
-    if litres is None or each is None:
+    if not litres or not each:
         return Ground.UNKNOWN_NUMBERS
     if plants is None or area is None:
         return Ground.UNKNOWN_SIZE
