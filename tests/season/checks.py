@@ -118,12 +118,16 @@ class Judge:
         It may tell of others as well that are days ahead; only the decision knows.
         """
         message = delivery.message
-        with closing(sqlite3.connect(self.world.folder / FILE_NAME)) as connection:
-            rows = connection.execute(
-                "SELECT night FROM decision WHERE said IN ('prepare', 'act') AND "
-                "decided_utc = (SELECT queued_utc FROM outbox WHERE message_key = ?)",
-                (message.key,),
-            ).fetchall()
+        try:
+            with closing(sqlite3.connect(self.world.folder / FILE_NAME)) as connection:
+                rows = connection.execute(
+                    "SELECT night FROM decision WHERE said IN ('prepare', 'act') AND "
+                    "decided_utc = (SELECT queued_utc FROM outbox WHERE message_key = ?)",
+                    (message.key,),
+                ).fetchall()
+        except sqlite3.DatabaseError:
+            # The file is damaged just now: what the message itself is about counts.
+            rows = []
         decided = {date.fromisoformat(row[0]) for row in rows}
         own = set() if message.night is None else {message.night}
         return own | (decided & set(message.nights))
