@@ -122,7 +122,8 @@ class Judge:
             with closing(sqlite3.connect(self.world.folder / FILE_NAME)) as connection:
                 rows = connection.execute(
                     "SELECT night FROM decision WHERE said IN ('prepare', 'act') AND "
-                    "decided_utc = (SELECT queued_utc FROM outbox WHERE message_key = ?)",
+                    "decided_utc = (SELECT queued_utc FROM outbox "
+                    "WHERE message_key = ?)",
                     (message.key,),
                 ).fetchall()
         except sqlite3.DatabaseError:
