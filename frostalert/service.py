@@ -337,7 +337,9 @@ class Service:
             is_running=True,
             has_watcher=settings.watcher is not None,
         )
-        plan = plan_nights(judged, {night.night}, holding, now_utc).get(night.night)
+        told = self._store.night_histories()
+        plans = plan_nights(judged, {night.night}, holding, now_utc, told)
+        plan = plans.get(night.night)
         wording = Wording(holding.site, now_utc)
         return Status(
             assessment=result.assessment,

@@ -53,6 +53,7 @@ def plan(
     from frostalert.config.load import load_settings
     from frostalert.config.what_if import parse_what_if
     from frostalert.decision.assess import assess
+    from frostalert.pipeline.render import wrap_plain
 
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
@@ -62,7 +63,7 @@ def plan(
     assessment = assess(holding, run, moment)
     made = _make(holding, run, assessment, day)
     if made is None:
-        typer.echo(_nothing_to_do(assessment, day))
+        typer.echo(wrap_plain(_nothing_to_do(assessment, day, holding)), nl=False)
         return
     if calendar is not None:
         _write_calendar(made, holding, calendar)
@@ -88,11 +89,19 @@ def _make(
     )
 
 
-def _nothing_to_do(assessment: "Assessment", day: "date") -> str:
+def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") -> str:
     """Return why there is no plan; a night that cannot be judged is not mild."""
+    from frostalert.pipeline.plan_words import if_it_still_runs
+    from frostalert.pipeline.wording import Wording
+
     for record in assessment.nights:
         if record.night == day:
-            return f"No plan for the night of {day}: {record.tier}. {record.reason}."
+            why = f"No plan for the night of {day}: {record.tier}. {record.reason}."
+            sunset = record.sunset_utc
+            if sunset is None or assessment.issued_utc < sunset:
+                return why
+            wording = Wording(holding.site, assessment.issued_utc)
+            return f"{why}\n{if_it_still_runs(wording)}"
     first, last = assessment.nights[0].night, assessment.nights[-1].night
     return f"The forecast reaches the nights from {first} to {last}, not {day}."
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -18,8 +18,12 @@ from frostalert.decision.site_hours import SiteNight, prepare_site_hours
 from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.crop import Organ, StageThreshold
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray, ForecastRun
+from frostalert.model.plan import Progress
 from frostalert.model.site import Block, Holding, Rules
 from frostalert.physics.sky import wind_at_2m_mps
+
+COLD_NIGHT = 1.2816
+"""Standard errors to the night that is colder than nine in ten. [1]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +91,21 @@ class Case:
     weight: float
     start_utc: datetime
     end_utc: datetime
+    progress: Progress
+
+    @property
+    def is_begun(self) -> bool:
+        """Whether people were called to start, and this block's time has come."""
+        return (
+            self.progress.start_since_utc is not None and self.start_utc <= self.now_utc
+        )
+
+    def earliest_start_utc(self, work: timedelta) -> datetime:
+        """Return when something that one person must set up first can run."""
+        since = self.progress.hands_since_utc
+        if not self.progress.is_known:
+            return self.now_utc
+        return max(self.now_utc, (since or self.now_utc) + work)
 
     @property
     def bud_low_c(self) -> float:
@@ -134,6 +153,19 @@ class Case:
         """Errors of the low at the nodes. [degC]"""
         return np.asarray(self.record.sigma_c * ERROR_NODES, dtype=np.float64)
 
+    def cold_span(
+        self, values_c: FloatArray, below_c: float
+    ) -> tuple[datetime, datetime]:
+        """Return from when to when to protect in the night colder than nine in ten.
+
+        Never less than in the expected one, until the values stay above a limit.
+        """
+        cold = np.flatnonzero(values_c - COLD_NIGHT * self.record.sigma_c <= below_c)
+        if not cold.size:
+            return self.start_utc, self.end_utc
+        first, last = self.hours.moment(int(cold[0])), self.hours.moment(int(cold[-1]))
+        return min(self.start_utc, first), max(self.end_utc, last + HOUR)
+
     def ahead(self, end_utc: datetime) -> BoolArray:
         """Return which hours protection has still to run in, up to an end."""
         return self.hours.between(max(self.start_utc, self.now_utc), end_utc)
@@ -149,6 +181,7 @@ def block_cases(
     run: ForecastRun,
     night: NightAssessment,
     now_utc: datetime,
+    progress: Progress,
 ) -> list[Case]:
     """Return the blocks at risk on a night with all that a plan needs.
 
@@ -162,6 +195,8 @@ def block_cases(
         The night.
     now_utc : datetime
         The present moment.
+    progress : Progress
+        What people were called to before.
 
     Returns
     -------
@@ -221,6 +256,7 @@ def block_cases(
                 weight=_weight(block, by_value=by_value),
                 start_utc=record.running_by_utc or night.start_utc,
                 end_utc=record.danger_end_utc or night.end_utc,
+                progress=progress,
             )
         )
     return cases

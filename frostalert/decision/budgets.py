@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from frostalert.decision.methods import METHODS, WATER_KINDS
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
-from frostalert.model.plan import Budget, Option, Resource, WaterFacts
+from frostalert.model.plan import Budget, Option, Resource
 from frostalert.model.site import Holding
 
 
@@ -73,14 +73,14 @@ def _water(
 ) -> Budget | None:
     """Return the budget of water, sized for the night colder than nine in ten."""
     using = [item for item in chosen if METHODS[item.method].kind in WATER_KINDS]
-    starts = [item.start_utc for item in using if item.start_utc is not None]
-    if not starts:
+    span = _span(using)
+    if span is None:
         return None
+    start, end = span
     needed = sum(_amount(item, Resource.WATER) for item in using)
-    hours_h = max(_hours_h(item) for item in using)
-    flow = sum(_amount(item, Resource.WATER) / _hours_h(item) for item in using)
+    flow = sum(_amount(item, Resource.WATER) / cold_hours_h(item) for item in using)
+    hours_h = (end - start) / HOUR
     at_hand = water_at_hand_l(holding, hours_h)
-    start = min(starts)
     last = None
     if at_hand is not None and needed > at_hand:
         draining = flow - holding.supplies.refill_l_per_h
@@ -91,42 +91,57 @@ def _water(
         unit="L",
         needed=needed,
         at_hand=at_hand,
-        needed_until_utc=start + timedelta(hours=hours_h),
+        needed_until_utc=end,
         lasts_until_utc=last,
         reserve=max(0.0, needed - refilled) if next_is_at_risk else 0.0,
     )
 
 
 def _fuel(items: list[Option], equipment: Equipment) -> Budget | None:
-    """Return the budget of one equipment's fuel, over the hours of harm expected."""
-    fuel = equipment.fuel
-    starts = [item.start_utc for item in items if item.start_utc is not None]
-    ends = [item.end_utc for item in items if item.end_utc is not None]
-    if fuel is None or not starts or not ends:
+    """Return the budget of one equipment's fuel, for the same cold night."""
+    fuel, span = equipment.fuel, _span(items)
+    if fuel is None or span is None:
         return None
+    start, end = span
     needed = sum(_fuel_of(item) for item in items)
     burned_per_h = sum(item.units for item in items) * fuel.burned_per_h
-    lasts = min(starts) + timedelta(hours=fuel.stock / burned_per_h)
+    lasts = start + timedelta(hours=fuel.stock / burned_per_h)
     return Budget(
         what=f"fuel for {equipment.name}",
         unit=fuel.unit,
         needed=needed,
         at_hand=fuel.stock,
-        needed_until_utc=max(ends),
+        needed_until_utc=end,
         lasts_until_utc=lasts if needed > fuel.stock else None,
     )
 
 
-def _hours_h(item: Option) -> float:
-    """Return for how long an option takes water. [h]"""
-    if isinstance(item.facts, WaterFacts):
-        return max(item.facts.cold_night_hours_h, 0.1)
-    return max(_length(item.start_utc, item.end_utc) / HOUR, 0.1)
+def cold_hours_h(item: Option) -> float:
+    """Return for how long an option runs in the night colder than nine in ten.
+
+    Parameters
+    ----------
+    item : Option
+        The option.
+
+    Returns
+    -------
+    float
+        From its start, however much of it is over. [h] Never nothing, to divide by.
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    span = _span([item])
+    return 0.1 if span is None else max((span[1] - span[0]) / HOUR, 0.1)
 
 
-def _length(start: datetime | None, end: datetime | None) -> timedelta:
-    """Return how long an option runs."""
-    return end - start if start is not None and end is not None else timedelta(0)
+def _span(items: Sequence[Option]) -> tuple[datetime, datetime] | None:
+    """Return from when to when some options run in that night, if it is known."""
+    starts = [item.cold_start_utc for item in items if item.cold_start_utc is not None]
+    ends = [item.cold_end_utc for item in items if item.cold_end_utc is not None]
+    return (min(starts), max(ends)) if starts and ends else None
 
 
 def _fuel_of(item: Option) -> float:

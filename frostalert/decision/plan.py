@@ -1,36 +1,38 @@
 """The plan of one night: from the assessment, and what is there, to what to do."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from itertools import chain
 
 from frostalert.decision.allocation import Limits, allocate, is_allowed, tending_of
 from frostalert.decision.block_case import Case, block_cases
-from frostalert.decision.budgets import budgets_of, water_at_hand_l
+from frostalert.decision.budgets import budgets_of, cold_hours_h, water_at_hand_l
+from frostalert.decision.daylight import Daylight, daylight_of, set_up_of
 from frostalert.decision.methods import MEASURES, METHODS, WATER_KINDS, MethodKind
-from frostalert.decision.timeline import is_dark, make_timeline, ready_by_utc
+from frostalert.decision.timeline import make_timeline
 from frostalert.decision.warm_options import warm_options
 from frostalert.decision.water_options import water_option
 from frostalert.decision.where import where_heat_goes
 from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.equipment import Equipment
-from frostalert.model.forecast import ForecastRun
+from frostalert.model.forecast import HOUR, ForecastRun
 from frostalert.model.plan import (
     REFUSED,
+    UNKNOWN_PROGRESS,
     Ground,
     Left,
     LeftOut,
     Option,
     Plan,
+    Progress,
     Resource,
     Verdict,
-    WaterFacts,
 )
 from frostalert.model.site import Block, Holding
 
 _SEASON = timedelta(days=300)
 _STILL_NIGHTS = (NightKind.RADIATION, NightKind.MIXED)
-_MORNING_BEFORE = timedelta(hours=4)
 
 
 def make_plan(
@@ -40,6 +42,7 @@ def make_plan(
     now_utc: datetime,
     *,
     next_night: NightAssessment | None = None,
+    progress: Progress = UNKNOWN_PROGRESS,
 ) -> Plan:
     """Return what to do on a night with what is there.
 
@@ -55,6 +58,9 @@ def make_plan(
         The present moment.
     next_night : NightAssessment, optional
         The one after it, for the reserve of water.
+    progress : Progress
+        What people were called to before; where that is not known, work by day is taken
+        as done after sunset.
 
     Returns
     -------
@@ -72,13 +78,17 @@ def make_plan(
     .. [1] See `decision.water_options`, `decision.warm_options` and
        `decision.allocation`.
     """
-    cases = block_cases(holding, run, night, now_utc)
+    cases = block_cases(holding, run, night, now_utc, progress)
     options = list(chain.from_iterable(_options(holding, case) for case in cases))
     offered = [item for item in options if item.can_be_chosen]
     hands = holding.supplies.hands or 1
-    limits = _limits(holding, offered, night, now_utc, hands)
+    daylight = daylight_of(night, offered, holding, now_utc, progress)
+    limits = _limits(holding, offered, daylight, hands)
     chosen = sorted(allocate(offered, limits), key=lambda item: -item.worth)
-    timeline = make_timeline(chosen, night, holding, now_utc, hands=hands)
+    begun = [i for i in options if i.verdict in REFUSED and i.may_run(now_utc)]
+    timeline = make_timeline(
+        chosen, begun, night, holding, daylight, hands=hands, air_at=_coldest_air(cases)
+    )
     heated = {item.block for item in chosen if _kind(item) is MethodKind.FIRE}
     warmed = [case for case in cases if case.block.name in heated]
     return Plan(
@@ -168,14 +178,13 @@ def _undescribed(case: Case, method: str) -> Option:
 def _limits(
     holding: Holding,
     offered: Sequence[Option],
-    night: NightAssessment,
-    now_utc: datetime,
+    daylight: Daylight,
     hands: int,
 ) -> Limits:
     """Return what there is of everything that can run short."""
     amounts: dict[tuple[Resource, str], float] = {}
-    hours_h = max((_water_hours_h(item) for item in offered), default=0.0)
-    water = water_at_hand_l(holding, hours_h)
+    wet = [item for item in offered if _kind(item) in WATER_KINDS]
+    water = water_at_hand_l(holding, max(map(cold_hours_h, wet), default=0.0))
     if water is not None:
         amounts[Resource.WATER, ""] = water
     for item in holding.equipment:
@@ -185,26 +194,35 @@ def _limits(
             amounts[Resource.AREA, item.name] = item.area_m2
         if item.fuel is not None:
             amounts[Resource.FUEL, item.name] = item.fuel.stock
-    ready = ready_by_utc(night, offered, holding.rules, now_utc)
-    begin = max(now_utc, night.start_utc - _MORNING_BEFORE)
-    left = max(timedelta(0), ready - begin)
     return Limits(
         amounts=amounts,
         hands=hands,
         tending=tending_of(holding.equipment),
         set_up_min={
-            item.name: item.set_up / timedelta(minutes=1) for item in holding.equipment
+            item.name: set_up_of(item) / timedelta(minutes=1)
+            for item in holding.equipment
+            if not daylight.is_too_short_for(item, hands)
         },
         daylight_min=None
-        if is_dark(night, now_utc)
-        else hands * left / timedelta(minutes=1),
+        if daylight.is_done
+        else hands * daylight.left / timedelta(minutes=1),
     )
 
 
-def _water_hours_h(item: Option) -> float:
-    """Return how long an option takes water in a cold night. [h]"""
-    facts = item.facts
-    return facts.cold_night_hours_h if isinstance(facts, WaterFacts) else 0.0
+def _coldest_air(cases: Sequence[Case]) -> Callable[[datetime], float | None]:
+    """Return what tells the forecast air of the coldest block at a moment. [degC]"""
+
+    def air_at(moment: datetime) -> float | None:
+        if not cases:
+            return None
+        hours = cases[0].hours
+        place = round((moment - hours.first_utc) / HOUR)
+        if not 0 <= place < hours.air_c.size:
+            return None
+        coldest = min(float(case.hours.air_c[place]) for case in cases)
+        return coldest if math.isfinite(coldest) else None
+
+    return air_at
 
 
 def _kind(item: Option) -> MethodKind:

@@ -37,6 +37,8 @@ _BLIND_AGAIN = timedelta(hours=1)
 RAISE_CYCLES = 2
 """Forecasts in a row that must show a far night before it is told; the same."""
 _FAR = timedelta(hours=60)
+_HANDS = (Tier.PREPARE, Tier.ACT)
+_START = (Tier.ACT,)
 _CLEAR_MARGIN = 0.5
 """Chance of harm from which one forecast is enough; common practice, no source."""
 
@@ -142,7 +144,7 @@ def _decide_night(
         kept = past if ending is None else ending.remember
         return _cannot_judge(kept, night, now_utc)
     if night.tier.rank:
-        return _still_at_risk(past, night, rules, made_utc)
+        return _still_at_risk(past, night, now_utc, rules, made_utc)
     if told is Tier.NONE:
         return silent(
             replace(past, raise_cycles=0), Why.NOTHING_THREATENS, night.reason
@@ -161,19 +163,20 @@ def _rise(
     if _may_wait(seen, night, now_utc):
         return silent(seen, Why.WAITING_TO_RAISE, night.reason)
     change = what_changed(past, night)
-    return _speak(seen, night, Why.TIER_ROSE, made_utc, change=change)
+    return _speak(seen, night, Why.TIER_ROSE, now_utc, made_utc, change=change)
 
 
 def _still_at_risk(
     past: NightHistory,
     night: NightAssessment,
+    now_utc: datetime,
     rules: Rules,
     made_utc: datetime | None,
 ) -> NightDecision:
     """Say a told night again if it got worse, else nothing."""
     worse = what_got_worse(past, night, rules)
     if worse:
-        return _speak(past, night, Why.GOT_WORSE, made_utc, change=worse)
+        return _speak(past, night, Why.GOT_WORSE, now_utc, made_utc, change=worse)
     kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
     if night.tier.rank < past.said.rank and moved_away(past, night, rules):
         # When its hour comes after all, people must hear of it again.
@@ -185,6 +188,7 @@ def _speak(
     past: NightHistory,
     night: NightAssessment,
     why: Why,
+    now_utc: datetime,
     made_utc: datetime | None,
     *,
     change: Change | None = None,
@@ -209,6 +213,8 @@ def _speak(
         said_revision=past.revision + 1,
         called_turn=turn,
         is_closed=False,
+        hands_since_utc=_since(past, past.hands_since_utc, night, _HANDS, now_utc),
+        start_since_utc=_since(past, past.start_since_utc, night, _START, now_utc),
     )
     return NightDecision(
         night=night.night,
@@ -222,6 +228,19 @@ def _speak(
         and night.tier.rank > told.rank,
         turns=tuple(range(1, turn + 1)),
     )
+
+
+def _since(
+    past: NightHistory,
+    before_utc: datetime | None,
+    night: NightAssessment,
+    tiers: tuple[Tier, ...],
+    now_utc: datetime,
+) -> datetime | None:
+    """Return when people were first called to something, this time included."""
+    if not past.is_closed and before_utc is not None:
+        return before_utc
+    return now_utc if night.tier in tiers else None
 
 
 def _seen_again(past: NightHistory, made_utc: datetime | None) -> NightHistory:

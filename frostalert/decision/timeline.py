@@ -1,16 +1,16 @@
 """Tasks counted back from the danger: who does what by when, what no longer fits."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from frostalert.decision.daylight import Daylight, set_up_of
 from frostalert.decision.methods import METHODS, WATER_KINDS, MethodKind
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.equipment import Equipment
-from frostalert.model.plan import Option, Task, TaskKind, WaterFacts
-from frostalert.model.site import Holding, Rules
+from frostalert.model.plan import Option, Resource, Task, TaskKind, WaterFacts
+from frostalert.model.site import Holding
 
-_TRY_WATER = timedelta(minutes=20)
 _PLACE_THERMOMETERS = timedelta(minutes=15)
 _READ = timedelta(minutes=10)
 _READ_AFTER_SUNSET = timedelta(hours=2)
@@ -34,51 +34,15 @@ class Timeline:
     taken_as_done: tuple[Task, ...] = ()
 
 
-def ready_by_utc(
-    night: NightAssessment,
-    chosen: Sequence[Option],
-    rules: Rules,
-    now_utc: datetime,
-) -> datetime:
-    """Return when everything must stand ready: sunset, or before the first start.
-
-    Parameters
-    ----------
-    night : NightAssessment
-        The night.
-    chosen : sequence of Option
-        What is to be done.
-    rules : Rules
-        Holds the time that starting takes.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    datetime
-        The first start where there is no sunset to come before it.
-
-    References
-    ----------
-    .. [1] Common practice, no source.
-    """
-    starts = [
-        item.start_utc - rules.set_up
-        for item in chosen
-        if item.start_utc is not None and not METHODS[item.method].is_before_dark
-    ]
-    first = min(starts, default=night.sunset_utc or night.end_utc)
-    sunset = night.sunset_utc
-    return first if sunset is None or sunset <= now_utc else min(sunset, first)
-
-
 def make_timeline(
     chosen: Sequence[Option],
+    begun: Sequence[Option],
     night: NightAssessment,
     holding: Holding,
-    now_utc: datetime,
+    daylight: Daylight,
     *,
     hands: int,
+    air_at: Callable[[datetime], float | None],
 ) -> Timeline:
     """Return the tasks that a choice brings with it.
 
@@ -86,67 +50,53 @@ def make_timeline(
     ----------
     chosen : sequence of Option
         What is to be done.
+    begun : sequence of Option
+        Water that is refused by now and may run since before.
     night : NightAssessment
         The night.
     holding : Holding
         Equipment, crew and rules.
-    now_utc : datetime
-        The present moment.
+    daylight : Daylight
+        The time for work before dark.
     hands : int
         People who work. [1]
+    air_at : callable
+        Tells what air is forecast at a moment. [degC]
 
     Returns
     -------
     Timeline
         Work by day is laid from its deadline backwards, the most valuable first in
-        time; where that would begin before now, the least valuable is dropped.
+        time; where that would begin before people knew, the least valuable is dropped.
+        What is started in the night may be set up late.
 
     References
     ----------
     .. [1] Backward list scheduling on identical workers; a textbook method.
     """
-    if not chosen:
+    if not chosen and not begun:
         return Timeline(tasks=())
-    deadline = ready_by_utc(night, chosen, holding.rules, now_utc)
-    by_day = _day_tasks(chosen, holding, deadline)
     crew = _crew(holding, hands)
-    done: list[Task] = []
-    if is_dark(night, now_utc):
-        by_day, done = [], by_day
-    placed, dropped = _lay_backwards(by_day, crew, now_utc)
-    tasks = [*placed, *_night_tasks(chosen, night, holding, deadline)]
-    tasks += _morning_tasks(chosen, night)
+    placed = _day_tasks(chosen, holding, daylight, hands)
+    dropped: list[Task] = []
+    tasks: list[Task] = []
+    if not daylight.is_done:
+        placed, dropped = _lay_backwards(placed, crew, daylight.begin_utc)
+        tasks = [*placed, *_late_tasks(chosen, holding, daylight, crew)]
+    tasks += _night_tasks(chosen, begun, night, holding, daylight, crew, air_at)
+    tasks += _morning_tasks(chosen, begun, night)
+    now = daylight.now_utc
     ahead = [
-        replace(task, start_utc=max(task.start_utc, now_utc))
+        replace(task, start_utc=max(task.start_utc, now))
         for task in tasks
-        if task.deadline_utc > now_utc
+        if task.deadline_utc > now
     ]
     ahead.sort(key=lambda task: (task.start_utc, task.deadline_utc))
     return Timeline(
-        tasks=tuple(ahead), dropped=tuple(dropped), taken_as_done=tuple(done)
+        tasks=tuple(ahead),
+        dropped=tuple(dropped),
+        taken_as_done=tuple(placed) if daylight.is_dark else (),
     )
-
-
-def is_dark(night: NightAssessment, now_utc: datetime) -> bool:
-    """Return whether the time for work by daylight is over.
-
-    Parameters
-    ----------
-    night : NightAssessment
-        The night.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    bool
-        True after sunset; never where the sun does not set.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
-    return night.sunset_utc is not None and now_utc >= night.sunset_utc
 
 
 def _crew(holding: Holding, hands: int) -> tuple[str, ...]:
@@ -168,31 +118,18 @@ def _by_equipment(
 
 
 def _day_tasks(
-    chosen: Sequence[Option], holding: Holding, deadline: datetime
+    chosen: Sequence[Option], holding: Holding, daylight: Daylight, hands: int
 ) -> list[Task]:
     """Return the work that is done by daylight, not yet laid out in time."""
-    tasks = []
-    for item, options in _by_equipment(chosen, holding):
-        worth = sum(option.worth for option in options)
-        work = item.set_up
-        if METHODS[item.method].is_before_dark and item.time_each is not None:
-            work += item.time_each * sum(max(1, option.units) for option in options)
-        if METHODS[item.method].kind in WATER_KINDS:
-            work += _TRY_WATER
-        tasks.append(
-            Task(
-                kind=TaskKind.SET_UP,
-                start_utc=deadline,
-                duration=work,
-                deadline_utc=deadline,
-                equipment=item.name,
-                blocks=tuple(option.block for option in options),
-                worth=worth,
-                is_by_day=True,
-                is_about_water=METHODS[item.method].kind in WATER_KINDS,
-            )
-        )
-    least = min(task.worth for task in tasks)
+    deadline = daylight.ready_utc
+    tasks = [
+        _set_up(item, options, deadline)
+        for item, options in _by_equipment(chosen, holding)
+        if daylight.is_done or not daylight.is_too_short_for(item, hands)
+    ]
+    if not chosen:
+        return []
+    least = min((task.worth for task in tasks), default=0.0)
     tasks.append(
         Task(
             kind=TaskKind.THERMOMETERS,
@@ -206,16 +143,59 @@ def _day_tasks(
     return tasks
 
 
+def _set_up(item: Equipment, options: list[Option], deadline: datetime) -> Task:
+    """Return the setting up of one equipment, pieces included."""
+    pieces_min = sum(
+        amount
+        for option in options
+        for resource, _, amount in option.uses
+        if resource is Resource.DAYLIGHT
+    )
+    return Task(
+        kind=TaskKind.SET_UP,
+        start_utc=deadline,
+        duration=set_up_of(item) + timedelta(minutes=pieces_min),
+        deadline_utc=deadline,
+        equipment=item.name,
+        blocks=tuple(option.block for option in options),
+        worth=sum(option.worth for option in options),
+        is_by_day=True,
+        is_about_water=METHODS[item.method].kind in WATER_KINDS,
+    )
+
+
+def _late_tasks(
+    chosen: Sequence[Option],
+    holding: Holding,
+    daylight: Daylight,
+    crew: tuple[str, ...],
+) -> list[Task]:
+    """Return the setting up that began too late for daylight: now, by lamplight."""
+    tasks: list[Task] = []
+    begin = daylight.begin_utc
+    for item, options in _by_equipment(chosen, holding):
+        if not daylight.is_too_short_for(item, len(crew)):
+            continue
+        if all(option.is_running for option in options):
+            continue
+        work = set_up_of(item) / len(crew)
+        task = _set_up(item, options, begin + work)
+        tasks.append(replace(task, start_utc=begin, duration=work, who=crew))
+        begin += work
+    return tasks
+
+
 def _lay_backwards(
-    tasks: list[Task], crew: tuple[str, ...], now_utc: datetime
+    tasks: list[Task], crew: tuple[str, ...], begin_utc: datetime
 ) -> tuple[list[Task], list[Task]]:
     """Return the tasks laid before their deadline, and those that no longer fit."""
     left = sorted(tasks, key=lambda task: task.worth)
     dropped: list[Task] = []
     while left:
-        placed = _placed(left, crew)
-        if min(task.start_utc for task in placed) >= now_utc:
-            return placed, dropped
+        for lay in (_placed, _placed_together):
+            placed = lay(left, crew)
+            if min(task.start_utc for task in placed) >= begin_utc:
+                return placed, dropped
         dropped.append(left.pop(0))
     return [], dropped
 
@@ -232,42 +212,77 @@ def _placed(tasks: list[Task], crew: tuple[str, ...]) -> list[Task]:
     return placed
 
 
+def _placed_together(tasks: list[Task], crew: tuple[str, ...]) -> list[Task]:
+    """Return tasks one after the other, everybody at each."""
+    end = max(task.deadline_utc for task in tasks)
+    placed = []
+    for task in tasks:
+        end = min(end, task.deadline_utc)
+        work = task.duration / len(crew)
+        placed.append(
+            replace(
+                task, start_utc=end - work, deadline_utc=end, duration=work, who=crew
+            )
+        )
+        end -= work
+    return placed
+
+
 def _night_tasks(
     chosen: Sequence[Option],
+    begun: Sequence[Option],
     night: NightAssessment,
     holding: Holding,
-    ready: datetime,
+    daylight: Daylight,
+    crew: tuple[str, ...],
+    air_at: Callable[[datetime], float | None],
 ) -> list[Task]:
     """Return what is done after dark."""
     tasks = []
-    if night.sunset_utc is not None:
+    if night.sunset_utc is not None and chosen:
         read_at = night.sunset_utc + _READ_AFTER_SUNSET
-        if read_at > ready:
-            tasks.append(_moment(TaskKind.READ, read_at, _READ))
+        read = _moment(TaskKind.READ, read_at, _READ)
+        tasks.append(replace(read, expected_air_c=air_at(read_at)))
+    free = list(crew)
     for item, options in _by_equipment(chosen, holding):
         if METHODS[item.method].is_before_dark:
             continue
-        tasks += _starts(item, options, holding)
-        tasks += _rounds(item, options)
+        who = tuple(free[: item.hands])
+        free = free[item.hands :]
+        tasks += _starts(item, options, holding, daylight.now_utc, who)
+        tasks += _rounds(item, options, who)
+    for item, options in _by_equipment(begun, holding):
+        tasks += [
+            replace(task, is_if_begun=True) for task in _rounds(item, options, ())
+        ]
     return tasks
 
 
-def _starts(item: Equipment, options: list[Option], holding: Holding) -> list[Task]:
-    """Return the starting of one equipment, block by block."""
+def _starts(
+    item: Equipment,
+    options: list[Option],
+    holding: Holding,
+    now_utc: datetime,
+    who: tuple[str, ...],
+) -> list[Task]:
+    """Return the starting of one equipment, block by block; none of what runs."""
     tasks = []
     for option in options:
-        if option.start_utc is None:
+        if option.start_utc is None or option.is_running:
             continue
         work = holding.rules.set_up
         if METHODS[item.method].kind is MethodKind.FIRE and item.time_each is not None:
             work = max(work, item.time_each * option.units / max(1, item.hands))
+        # A start whose time has passed is due at once, and stays in the list.
+        running_by = max(option.start_utc, now_utc + work)
         tasks.append(
             Task(
                 kind=TaskKind.START,
-                start_utc=option.start_utc - work,
+                start_utc=running_by - work,
                 duration=work,
-                deadline_utc=option.start_utc,
+                deadline_utc=running_by,
                 hands=max(1, item.hands),
+                who=who,
                 equipment=item.name,
                 blocks=(option.block,),
                 worth=option.worth,
@@ -276,7 +291,7 @@ def _starts(item: Equipment, options: list[Option], holding: Holding) -> list[Ta
     return tasks
 
 
-def _rounds(item: Equipment, options: list[Option]) -> list[Task]:
+def _rounds(item: Equipment, options: list[Option], who: tuple[str, ...]) -> list[Task]:
     """Return what is done again and again while one equipment runs."""
     starts = [option.start_utc for option in options if option.start_utc is not None]
     ends = [option.end_utc for option in options if option.end_utc is not None]
@@ -296,6 +311,7 @@ def _rounds(item: Equipment, options: list[Option]) -> list[Task]:
             duration=max(ends) - min(starts),
             deadline_utc=max(ends),
             hands=item.hands,
+            who=who,
             equipment=item.name,
             blocks=tuple(option.block for option in options),
             every=every,
@@ -304,16 +320,34 @@ def _rounds(item: Equipment, options: list[Option]) -> list[Task]:
     ]
 
 
-def _morning_tasks(chosen: Sequence[Option], night: NightAssessment) -> list[Task]:
+def _morning_tasks(
+    chosen: Sequence[Option], begun: Sequence[Option], night: NightAssessment
+) -> list[Task]:
     """Return what ends the night."""
-    kinds = {METHODS[option.method].kind for option in chosen}
     tasks = []
-    stops = [option.end_utc for option in chosen if option.end_utc is not None]
-    wet = kinds & WATER_KINDS
-    if wet and stops:
-        stop = night.stop_not_before_utc or max(stops)
-        tasks.append(_moment(TaskKind.STOP, stop, timedelta(0)))
-        tasks.append(_moment(TaskKind.DRAIN, stop, timedelta(minutes=20)))
+    wet = [
+        option
+        for option in (*chosen, *begun)
+        if METHODS[option.method].kind in WATER_KINDS
+    ]
+    is_if_begun = all(option in begun for option in wet)
+    stops = [option.end_utc for option in wet if option.end_utc is not None]
+    if stops:
+        stop = max(night.stop_not_before_utc or max(stops), *stops)
+        ending = (
+            _moment(TaskKind.STOP, stop, timedelta(0)),
+            _moment(TaskKind.DRAIN, stop, timedelta(minutes=20)),
+        )
+        tasks += [replace(task, is_if_begun=is_if_begun) for task in ending]
+    fires = [
+        option.end_utc
+        for option in chosen
+        if METHODS[option.method].kind is MethodKind.FIRE and option.end_utc is not None
+    ]
+    if fires:
+        tasks.append(_moment(TaskKind.HEAT_OUT, max(fires), timedelta(minutes=15)))
+    if not chosen:
+        return tasks
     if night.sunrise_utc is None:
         return tasks
     if any(METHODS[option.method].is_before_dark for option in chosen):

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -86,10 +86,6 @@ def warm_options(
         if refused in (Ground.FIRE_WIND, Ground.TOO_WINDY):
             option = replace(option, wind_mps=_most_wind_mps(case))
         return [option]
-    if equipment.gain_delta_c is not None and method.kind is not MethodKind.FIRE:
-        reached = _reached(case, equipment)
-        facts = replace(_own_gain(equipment), reached=reached)
-        return [_judged(case, equipment, facts, _uses(case, equipment), share=reached)]
     reckon = _RECKONED[method.kind]
     return reckon(case, equipment, served_m2)
 
@@ -122,14 +118,14 @@ def _most_wind_mps(case: Case) -> float | None:
     return most if math.isfinite(most) else None
 
 
-def _own_gain(equipment: Equipment) -> GainFacts:
-    """Return the gain that the configuration gives."""
-    assert equipment.gain_delta_c is not None  # noqa: S101 - the caller has asked
-    source = "measured here" if equipment.is_measured else "the maker's figure"
-    low = equipment.gain_delta_c if equipment.is_measured else 0.0
-    return GainFacts(
-        low_delta_c=low, high_delta_c=equipment.gain_delta_c, source=source
-    )
+def _own_gain(equipment: Equipment) -> tuple[float, float, str] | None:
+    """Return the range of gain that the configuration gives, and whose it is."""
+    gain = equipment.gain_delta_c
+    if gain is None:
+        return None
+    if equipment.is_measured:
+        return gain, gain, "measured here"
+    return 0.0, gain, "the maker's figure"
 
 
 def _cover(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
@@ -137,31 +133,43 @@ def _cover(case: Case, equipment: Equipment, served_m2: float | None) -> list[Op
     del served_m2
     if equipment.area_m2 is not None and case.block.protected_area_m2 is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_SIZE)]
-    if equipment.weight_g_per_m2 is None:
+    found = _own_gain(equipment)
+    if found is None and equipment.weight_g_per_m2 is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
-    low, high, source = _COVERS[equipment.weight_g_per_m2 >= THIN_COVER_G_PER_M2]
+    if found is None:
+        is_thick = (equipment.weight_g_per_m2 or 0.0) >= THIN_COVER_G_PER_M2
+        found = _COVERS[is_thick]
+    low, high, source = found
     if case.kind is NightKind.ADVECTION:
         low, source = 0.0, f"{source}; less in wind, down to nothing"
-    reached = _reached(case, equipment)
+    pieces, reached = _covered(case, equipment)
     facts = GainFacts(
         low_delta_c=low, high_delta_c=high, source=source, reached=reached
     )
-    uses = _uses(case, equipment)
-    return [_judged(case, equipment, facts, uses, share=reached)]
+    uses = _cover_uses(case, equipment, pieces)
+    return [_judged(case, equipment, facts, uses, units=pieces, share=reached)]
 
 
-def _reached(case: Case, equipment: Equipment) -> float:
-    """Return the share of a block that there is enough cover for. [0..1]"""
+def _covered(case: Case, equipment: Equipment) -> tuple[int, float]:
+    """Return how many pieces a block gets, and the share of it under them.
+
+    Pieces that are counted are for one plant each; the others go by their area.
+    """
     area = case.block.protected_area_m2
-    if equipment.area_m2 is None or not area:
-        return 1.0
-    return min(1.0, equipment.area_m2 / area)
+    by_area = 1.0
+    if equipment.area_m2 is not None and area:
+        by_area = min(1.0, equipment.area_m2 / area)
+    plants = case.block.plants
+    if equipment.count is None or plants is None:
+        return equipment.count or 0, by_area
+    pieces = min(plants, equipment.count)
+    return pieces, min(by_area, pieces / plants)
 
 
 def _fan(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
     """Return what a fan is worth where the inversion is not known."""
     del served_m2
-    low, high, source = _FAN
+    low, high, source = _own_gain(equipment) or _FAN
     facts = GainFacts(low_delta_c=low, high_delta_c=high, source=source)
     return [_judged(case, equipment, facts, ())]
 
@@ -179,32 +187,38 @@ def _under_plant(
     found = next((row for row in _UNDER_PLANT if rate >= row[0]), None)
     if found is None:
         return [_refused(case, equipment, Verdict.NOT_TONIGHT, Ground.LINES_FREEZE)]
-    _, low, high, source = found
+    low, high, source = _own_gain(equipment) or found[1:]
     facts = GainFacts(low_delta_c=low, high_delta_c=high, source=source)
-    hours_h = (case.end_utc - case.start_utc) / HOUR
-    litres = rate * area * hours_h
+    litres = rate * area * _cold_hours_h(case)
     return [_judged(case, equipment, facts, ((Resource.WATER, "", litres),))]
 
 
 def _lamp(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
     """Return what lamps under covers are worth, for the plants that get one."""
     del served_m2
-    heat, skin = equipment.heat_each_w, equipment.skin_each_m2
     plants = case.block.plants
-    if not heat or not skin or equipment.count is None:
+    found = _own_gain(equipment) or _lamp_gain(equipment)
+    if found is None or equipment.count is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
     if plants is None:
         return [_unknown(case, equipment, Ground.UNKNOWN_SIZE)]
-    gain = lamp_gain_delta_c(heat, skin)
+    low, high, source = found
     units = min(plants, equipment.count)
     facts = GainFacts(
-        low_delta_c=gain * 0.75,
-        high_delta_c=gain,
-        source="derived: heat of the lamp over the loss through its cover",
-        reached=units / plants,
+        low_delta_c=low, high_delta_c=high, source=source, reached=units / plants
     )
     uses = ((Resource.UNITS, equipment.name, float(units)),)
     return [_judged(case, equipment, facts, uses, units=units, share=units / plants)]
+
+
+def _lamp_gain(equipment: Equipment) -> tuple[float, float, str] | None:
+    """Return the range that a lamp's heat gives under its cover, if both are known."""
+    heat, skin = equipment.heat_each_w, equipment.skin_each_m2
+    if not heat or not skin:
+        return None
+    gain = lamp_gain_delta_c(heat, skin)
+    source = "derived: heat of the lamp over the loss through its cover"
+    return gain * _SURE_SHARE, gain, source
 
 
 def _fire(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
@@ -289,28 +303,39 @@ def _heat_facts(
 def _fire_uses(
     case: Case, equipment: Equipment, count: int
 ) -> tuple[tuple[Resource, str, float], ...]:
-    """Return the pieces and the fuel for as long as harm is expected."""
+    """Return the pieces, and the fuel for the night colder than nine in ten."""
     uses = [(Resource.UNITS, equipment.name, float(count))]
     if equipment.fuel is not None:
-        hours_h = max(0.0, (case.end_utc - case.start_utc) / HOUR)
-        burned = count * equipment.fuel.burned_per_h * hours_h
+        burned = count * equipment.fuel.burned_per_h * _cold_hours_h(case)
         uses.append((Resource.FUEL, equipment.name, burned))
     return tuple(uses)
 
 
-def _uses(case: Case, equipment: Equipment) -> tuple[tuple[Resource, str, float], ...]:
+def _cold_span(case: Case) -> tuple[datetime, datetime]:
+    """Return from when to when warmth is wanted in the coldest night of ten."""
+    return case.cold_span(case.hours.dry_c, case.threshold.alarm_c + LIT_ABOVE_ALARM_C)
+
+
+def _cold_hours_h(case: Case) -> float:
+    """Return how long that is. [h]"""
+    start, end = _cold_span(case)
+    return (end - start) / HOUR
+
+
+def _cover_uses(
+    case: Case, equipment: Equipment, pieces: int
+) -> tuple[tuple[Resource, str, float], ...]:
     """Return the cover and the daylight that a block takes."""
     uses: list[tuple[Resource, str, float]] = []
     area = case.block.protected_area_m2
     if equipment.area_m2 is not None and area is not None:
         covered = min(area, equipment.area_m2)
         uses.append((Resource.AREA, equipment.name, covered))
-    if equipment.count is not None and METHODS[equipment.method].is_before_dark:
-        uses.append((Resource.UNITS, equipment.name, float(case.block.plants or 1)))
-        if equipment.time_each is not None:
-            work = equipment.time_each * (case.block.plants or 1)
-            minutes = work / timedelta(minutes=1)
-            uses.append((Resource.DAYLIGHT, "", minutes))
+    if pieces:
+        uses.append((Resource.UNITS, equipment.name, float(pieces)))
+    if equipment.time_each is not None:
+        work = equipment.time_each * max(1, pieces)
+        uses.append((Resource.DAYLIGHT, "", work / timedelta(minutes=1)))
     return tuple(uses)
 
 
@@ -336,6 +361,7 @@ def _judged(
         verdict = Verdict.PARTLY
     else:
         verdict, grounds = Verdict.WILL_NOT_HOLD, (Ground.NO_GAIN,)
+    cold_start, cold_end = _cold_span(case)
     return Option(
         equipment=equipment.name,
         method=equipment.method,
@@ -350,6 +376,9 @@ def _judged(
         units=units,
         start_utc=case.start_utc,
         end_utc=case.end_utc,
+        cold_start_utc=cold_start,
+        cold_end_utc=cold_end,
+        is_running=case.is_begun,
     )
 
 

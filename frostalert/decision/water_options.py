@@ -4,9 +4,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
+from numpy.typing import NDArray
 
 from frostalert.agronomy.kill import reach_probability
-from frostalert.decision.block_case import Case
+from frostalert.decision.block_case import COLD_NIGHT, Case
 from frostalert.decision.measure import SURELY_DRY, SURELY_WET
 from frostalert.decision.methods import METHODS, MethodKind
 from frostalert.decision.water_tables import TableRate, published_rate
@@ -29,8 +30,9 @@ no source."""
 _CROWN_SHARE = {Organ.BUD: 0.3, Organ.LEAF: 0.8}
 """Share of the ground under a crown that wood with buds, or leaves, shade. [1] Common
 practice, no source."""
-COLD_NIGHT = 1.2816
-"""Standard errors to the night that is colder than nine in ten. [1]"""
+_SURE_TO_HOLD = 0.8
+"""Chance of holding below which water is marginal, whatever the tables say. [1]
+Common practice, no source."""
 _SHIFTS_C = np.arange(6.0, -12.01, -0.25)
 
 
@@ -70,15 +72,17 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     supply = _supply(case, equipment, served_m2)
     if isinstance(supply, Ground):
         return _without_numbers(case, equipment, supply)
-    running = case.ahead(_stop_utc(case, 0.0))
+    running = case.ahead(_stop_utc(case))
     need = _need(case, equipment, running, 0.0)
     if np.isnan(need):
         return _without_numbers(case, equipment, Ground.NO_HUMIDITY)
     facts = _facts(case, equipment, supply, running, need)
     before = case.loss_before
     after = before + facts.reached * (case.loss_of(_held_lows(case, facts)) - before)
-    verdict, grounds = _verdict(case, facts, running, after)
-    litres = facts.flow_l_per_h * facts.cold_night_hours_h
+    ready = case.earliest_start_utc(equipment.set_up)
+    verdict, grounds = _verdict(case, facts, running, after, ready)
+    cold_start, cold_end = _cold_span(case)
+    litres = facts.flow_l_per_h * ((cold_end - cold_start) / HOUR)
     return Option(
         equipment=equipment.name,
         method=equipment.method,
@@ -91,7 +95,10 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
         worth=case.weight * max(0.0, case.loss_before - after),
         uses=_uses(case, equipment, facts, litres),
         start_utc=case.start_utc,
-        end_utc=_stop_utc(case, 0.0),
+        end_utc=_stop_utc(case),
+        cold_start_utc=cold_start,
+        cold_end_utc=cold_end,
+        is_running=case.is_begun,
         wind_mps=float(case.hours.wind_10m_mps[running].max()),
     )
 
@@ -179,15 +186,14 @@ def _facts(
         is_brittle=case.block.has_brittle_wood,
         flow_l_per_h=supply.flow_l_per_h,
         reached=supply.reached,
-        cold_night_hours_h=_cold_night_hours(case),
     )
 
 
 def _verdict(
-    case: Case, facts: WaterFacts, running: BoolArray, after: float
+    case: Case, facts: WaterFacts, running: BoolArray, after: float, ready_utc: datetime
 ) -> tuple[Verdict, tuple[Ground, ...]]:
     """Return the verdict and its grounds, the gravest first."""
-    refused = _refusal(case, facts, running)
+    refused = _refusal(case, facts, running, ready_utc)
     if refused is not None:
         return Verdict.NOT_TONIGHT, (refused,)
     if _film_breaks(case, facts):
@@ -199,10 +205,13 @@ def _verdict(
         return Verdict.TOO_LITTLE, (Ground.LESS_THAN_NEEDED,)
     if after >= case.loss_before:
         return Verdict.NOT_TONIGHT, (Ground.MORE_HARM,)
-    return (Verdict.ENOUGH if by_balance and by_table else Verdict.MARGINAL), ()
+    is_sure = by_balance and by_table and facts.hold_chance >= _SURE_TO_HOLD
+    return (Verdict.ENOUGH if is_sure else Verdict.MARGINAL), ()
 
 
-def _refusal(case: Case, facts: WaterFacts, running: BoolArray) -> Ground | None:
+def _refusal(
+    case: Case, facts: WaterFacts, running: BoolArray, ready_utc: datetime
+) -> Ground | None:
     """Return what forbids water tonight, whatever the rate."""
     most = METHODS["over-plant sprinklers"].most_wind_mps
     wet_chance = case.record.wet_probability or 0.0
@@ -211,7 +220,8 @@ def _refusal(case: Case, facts: WaterFacts, running: BoolArray) -> Ground | None
     if case.record.water_start_utc is None and wet_chance < SURELY_DRY:
         return Ground.DRY_ENOUGH
     latest = facts.latest_start_utc
-    is_late = latest is not None and case.now_utc >= latest
+    # What people were called to start in time runs by now, or must not be begun.
+    is_late = latest is not None and ready_utc >= latest and not case.is_begun
     if is_late and wet_chance <= SURELY_WET:
         return Ground.TOO_LATE
     return None
@@ -316,27 +326,27 @@ def _film_life(case: Case, running: BoolArray) -> timedelta:
     return timedelta(seconds=min(shortest_s, 24 * 3600.0))
 
 
-def _stop_utc(case: Case, shift_c: float) -> datetime:
-    """Return when the wet bulb is above zero for good, that much colder."""
+def _stop_utc(case: Case) -> datetime:
+    """Return when the wet bulb is above zero for good."""
     thaw = case.record.wet_bulb_above_zero_utc
-    if thaw is not None and not shift_c:
+    if thaw is not None:
         return max(case.end_utc, thaw)
-    hours = case.hours
-    cold = np.flatnonzero(hours.wet_bulb_c + shift_c <= STOP_WET_BULB_C)
+    return _stop_after(case, np.flatnonzero(case.hours.wet_bulb_c <= STOP_WET_BULB_C))
+
+
+def _stop_after(case: Case, cold: NDArray[np.intp]) -> datetime:
+    """Return the end of the last of some hours, never before the harm is over."""
     if not cold.size:
         return case.end_utc
-    return max(case.end_utc, hours.moment(int(cold[-1]) + 1))
+    return max(case.end_utc, case.hours.moment(int(cold[-1]) + 1))
 
 
-def _cold_night_hours(case: Case) -> float:
-    """Return how long water runs in the night colder than nine in ten. [h]"""
-    shift = -COLD_NIGHT * case.record.sigma_c
-    hours = case.hours
-    wet = np.flatnonzero(hours.wet_bulb_c + shift <= START_WET_BULB_C)
-    start = case.start_utc
-    if wet.size:
-        start = min(start, hours.moment(int(wet[0])))
-    return max(0.0, (_stop_utc(case, shift) - max(start, case.now_utc)) / HOUR)
+def _cold_span(case: Case) -> tuple[datetime, datetime]:
+    """Return from when to when water runs in the night colder than nine in ten."""
+    start, _ = case.cold_span(case.hours.wet_bulb_c, START_WET_BULB_C)
+    shift = COLD_NIGHT * case.record.sigma_c
+    cold = np.flatnonzero(case.hours.wet_bulb_c - shift <= STOP_WET_BULB_C)
+    return start, max(_stop_utc(case), _stop_after(case, cold))
 
 
 def _latest_dry_start(case: Case) -> datetime | None:

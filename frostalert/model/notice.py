@@ -94,6 +94,8 @@ class NightHistory:
         Whether that is still the last word: false once the data have come back.
     is_closed : bool
         Withdrawn or stood down; a new rise opens it again.
+    hands_since_utc, start_since_utc : datetime or None
+        When people were first called to prepare, and to start.
     """
 
     night: date
@@ -115,6 +117,8 @@ class NightHistory:
     cannot_judge_revision: int = 0
     is_blind: bool = False
     is_closed: bool = False
+    hands_since_utc: datetime | None = None
+    start_since_utc: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

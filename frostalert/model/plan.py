@@ -94,9 +94,8 @@ class WaterFacts:
         Most ice on one plant. [kg]
     is_brittle : bool
         Whether its limbs break under ice.
-    flow_l_per_h, cold_night_hours_h : float
-        What the block takes, and how long in the night colder than nine in ten.
-        [L/h, h]
+    flow_l_per_h : float
+        What the block takes. [L/h]
     reached : float
         Share of the block's ground that the water reaches, 0 to 1.
     """
@@ -115,7 +114,6 @@ class WaterFacts:
     ice_kg: float | None = None
     is_brittle: bool = False
     flow_l_per_h: float = 0.0
-    cold_night_hours_h: float = 0.0
     reached: float = 1.0
 
 
@@ -164,6 +162,10 @@ class Option:
         own unit, pieces, m2, person-minutes.
     start_utc, end_utc : datetime or None
         From when to when it must run.
+    cold_start_utc, cold_end_utc : datetime or None
+        The same in the night colder than nine in ten: supplies are sized for it.
+    is_running : bool
+        Whether it is counted as running, since people were called to start it.
     wind_mps : float or None
         The wind that forbids it. [m/s]
     """
@@ -181,7 +183,16 @@ class Option:
     units: int = 0
     start_utc: datetime | None = None
     end_utc: datetime | None = None
+    cold_start_utc: datetime | None = None
+    cold_end_utc: datetime | None = None
+    is_running: bool = False
     wind_mps: float | None = None
+
+    def may_run(self, now_utc: datetime) -> bool:
+        """Whether its water may have been begun before it was refused."""
+        is_water = isinstance(self.facts, WaterFacts)
+        start = self.start_utc
+        return is_water and start is not None and start <= now_utc
 
     @property
     def can_be_chosen(self) -> bool:
@@ -253,6 +264,7 @@ class TaskKind(StrEnum):
     ROUND = "round"
     LOOK = "look"
     STOP = "stop"
+    HEAT_OUT = "heat out"
     COVERS_OFF = "covers off"
     DRAIN = "drain"
     COUNT = "count"
@@ -274,6 +286,10 @@ class Task:
         Who does it; empty for everybody.
     worth : float
         What is lost without it: the least goes first when time is short.
+    is_if_begun : bool
+        Whether it is only for who began before the plan refused it.
+    expected_air_c : float or None
+        What the forecast has for the coldest block then. [degC]
     """
 
     kind: TaskKind
@@ -288,6 +304,28 @@ class Task:
     every: timedelta | None = None
     is_by_day: bool = False
     is_about_water: bool = False
+    is_if_begun: bool = False
+    expected_air_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """What people were called to before, so that work may be under way.
+
+    Attributes
+    ----------
+    hands_since_utc, start_since_utc : datetime or None
+        When they were first called to prepare, and to start; None if they were not.
+    is_known : bool
+        Whether the two are known: the command knows only what the service has stored.
+    """
+
+    is_known: bool = True
+    hands_since_utc: datetime | None = None
+    start_since_utc: datetime | None = None
+
+
+UNKNOWN_PROGRESS = Progress(is_known=False)
 
 
 class HeatSide(StrEnum):

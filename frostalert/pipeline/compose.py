@@ -25,7 +25,7 @@ from frostalert.pipeline.audience import PeopleState
 from frostalert.pipeline.calendar import plan_attachment
 from frostalert.pipeline.occasion import Occasion
 from frostalert.pipeline.picture import Enclosure
-from frostalert.pipeline.plan_words import first_start, plan_view
+from frostalert.pipeline.plan_words import before_dark, first_start, plan_view
 from frostalert.pipeline.views import (
     NightView,
     SourceView,
@@ -38,7 +38,12 @@ from frostalert.pipeline.wording import Wording, day
 _LOG = logging.getLogger(__name__)
 _ROUTINE_LIFE = timedelta(hours=12)
 _LATE = timedelta(minutes=30)
-_NO_PLAN: dict[str, object] = {"plan": None, "plan_first": "", "with_hours": False}
+_NO_PLAN: dict[str, object] = {
+    "plan": None,
+    "plan_first": "",
+    "plan_dusk": "",
+    "with_hours": False,
+}
 _URGENCY = (Subject.ACT, Subject.PREPARE, Subject.CANNOT_JUDGE, Subject.OUTLOOK)
 
 
@@ -290,6 +295,7 @@ def _with_plan(
         **occasion.values,
         "plan": plan_view(plan, holding, wording),
         "plan_first": first_start(plan, wording),
+        "plan_dusk": before_dark(plan),
         "with_hours": occasion.subject is not Subject.OUTLOOK,
     }
     attachments: tuple[Attachment, ...] = ()

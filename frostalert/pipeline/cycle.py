@@ -1,6 +1,7 @@
 """One cycle: fetch, assess, decide, compose, queue. Delivery is the relay's part."""
 
 import logging
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from hashlib import sha256
@@ -18,8 +19,8 @@ from frostalert.decision.sources import choose_runs
 from frostalert.errors import ForecastError, PhysicsDomainError
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.notice import Decision, Message, Subject
-from frostalert.model.plan import Plan
+from frostalert.model.notice import Decision, Message, NightHistory, Subject
+from frostalert.model.plan import Plan, Progress
 from frostalert.model.site import Holding
 from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.audience import PeopleState
@@ -123,8 +124,9 @@ def redecide(
     judged = judge_stored(holding, store, now_utc, is_rehearsal=is_rehearsal)
     assessment = judged.assessment
     state = people_state(holding, store, now_utc)
+    told = store.night_histories()
     decision = decide(
-        store.night_histories(),
+        told,
         now_utc,
         assessment,
         holding.rules,
@@ -138,7 +140,7 @@ def redecide(
         is_rehearsal=is_rehearsal,
         state=state,
         links=links,
-        enclosures=_enclosures(decision, judged, holding, now_utc, plotter),
+        enclosures=_enclosures(decision, judged, holding, now_utc, plotter, told),
     )
     queued = store.record_decision(decision, messages, now_utc)
     if faults is not None:
@@ -213,7 +215,11 @@ def fetch_sources(
 
 
 def plan_nights(
-    judged: Judged, nights: set[date], holding: Holding, now_utc: datetime
+    judged: Judged,
+    nights: set[date],
+    holding: Holding,
+    now_utc: datetime,
+    told: Mapping[date, NightHistory],
 ) -> dict[date, Plan]:
     """Return the plans of some nights; a night that no plan can be made for has none.
 
@@ -227,11 +233,25 @@ def plan_nights(
         following = records[place + 1] if place + 1 < len(records) else None
         try:
             plans[record.night] = make_plan(
-                holding, judged.run, record, now_utc, next_night=following
+                holding,
+                judged.run,
+                record,
+                now_utc,
+                next_night=following,
+                progress=_progress(told.get(record.night)),
             )
         except Exception:  # noqa: BLE001 - the warning goes out without a plan
             _LOG.exception("no plan could be made for the night %s", record.night)
     return plans
+
+
+def _progress(told: NightHistory | None) -> Progress:
+    """Return what people were called to before about a night."""
+    if told is None or told.is_closed:
+        return Progress()
+    return Progress(
+        hands_since_utc=told.hands_since_utc, start_since_utc=told.start_since_utc
+    )
 
 
 def _enclosures(
@@ -240,10 +260,11 @@ def _enclosures(
     holding: Holding,
     now_utc: datetime,
     plotter: Plotter | None,
+    told: Mapping[date, NightHistory],
 ) -> dict[date, Enclosure]:
     """Return plans and pictures of the nights that people are to be warned of."""
     nights = {item.night for item in decision.spoken if item.say in _PLANNED}
-    plans = plan_nights(judged, nights, holding, now_utc)
+    plans = plan_nights(judged, nights, holding, now_utc, told)
     return {
         record.night: Enclosure(
             plan=plans.get(record.night),

@@ -102,6 +102,8 @@ def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[st
             else "."
         )
     ]
+    if option.is_running:
+        lines.append("Counted as running, since people were called to start it.")
     if facts.latest_start_utc is not None:
         lines.append(
             f"Not on dry buds after {wording.clock(facts.latest_start_utc)}: they "
@@ -112,7 +114,8 @@ def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[st
         lines.append(
             f"It holds down to air of {wording.temperature(facts.holds_to_air_c)}: "
             f"{100 * facts.hold_chance:.0f} % chance that tonight stays above. Colder "
-            "than that, wetted buds end below dry ones."
+            "than that, wetted buds end below dry ones: near it keep it running, "
+            "and add heat beside it if you have any."
         )
     if facts.round_time is not None and facts.longest_round is not None:
         lines.append(_round_line(facts))
@@ -193,29 +196,37 @@ def refusal_words(option: Option, wording: Wording) -> str:
     """
     ground = option.grounds[0]
     words = [f"{option.verdict.value}: {ground.value}{_wind(option, wording)}."]
-    facts = option.facts
-    starts = option.start_utc
-    if isinstance(facts, WaterFacts) and starts and starts <= wording.now_utc:
+    if option.may_run(wording.now_utc):
         words.append(
             "If it runs already, do NOT stop it now: only with a measured wet bulb "
             f"above {wording.temperature(0.0)} and ice melting freely."
         )
-    if isinstance(facts, WaterFacts):
-        if ground in (Ground.LESS_THAN_NEEDED, Ground.MORE_HARM):
-            words.append(_rate_line(facts, wording))
-        if ground is Ground.ROUND_TOO_LONG:
-            words.append(_round_line(facts))
-        if ground is Ground.TOO_LATE:
-            words.append(f"The last hour was {wording.clock(facts.latest_start_utc)}.")
-    elif isinstance(facts, GainFacts):
-        if facts.gained_wpm2 is not None and facts.lost_wpm2 is not None:
-            words.append(
-                f"{facts.gained_wpm2:.0f} W/m2 stay among the plants, "
-                f"{facts.lost_wpm2:.0f} W/m2 are lost."
-            )
-        else:
-            words.append(
-                f"It gains {wording.difference(facts.low_delta_c).split()[0]} to "
-                f"{wording.difference(facts.high_delta_c)}."
-            )
+    if ground is Ground.FIRE_WIND:
+        words.append("If it burns already: put it out.")
+    if isinstance(option.facts, WaterFacts):
+        words += _water_refusal(ground, option.facts, wording)
+    elif isinstance(option.facts, GainFacts):
+        words.append(_gain_refusal(option.facts, wording))
     return " ".join(words)
+
+
+def _water_refusal(ground: Ground, facts: WaterFacts, wording: Wording) -> list[str]:
+    """Return the numbers that water is refused by."""
+    if ground in (Ground.LESS_THAN_NEEDED, Ground.MORE_HARM):
+        return [_rate_line(facts, wording)]
+    if ground is Ground.ROUND_TOO_LONG:
+        return [_round_line(facts)]
+    if ground is Ground.TOO_LATE:
+        return [f"The last hour was {wording.clock(facts.latest_start_utc)}."]
+    return []
+
+
+def _gain_refusal(facts: GainFacts, wording: Wording) -> str:
+    """Return the numbers that something that warms is refused by."""
+    if facts.gained_wpm2 is not None and facts.lost_wpm2 is not None:
+        return (
+            f"{facts.gained_wpm2:.0f} W/m2 stay among the plants, "
+            f"{facts.lost_wpm2:.0f} W/m2 are lost."
+        )
+    low = wording.difference(facts.low_delta_c).split()[0]
+    return f"It gains {low} to {wording.difference(facts.high_delta_c)}."

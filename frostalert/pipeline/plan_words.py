@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from frostalert.decision.methods import METHODS, MethodKind
+from frostalert.decision.methods import METHODS
 from frostalert.model.plan import (
     Budget,
     HeatSide,
@@ -10,6 +10,7 @@ from frostalert.model.plan import (
     Option,
     Plan,
     Resource,
+    WaterFacts,
     Where,
 )
 from frostalert.model.site import Holding
@@ -150,6 +151,25 @@ def _done(option: Option | None) -> str:
     return f"{option.equipment}{units}, {option.verdict.value}"
 
 
+def before_dark(plan: Plan) -> str:
+    """Return what must be in place before dark, for a text message.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        Methods and blocks; empty where nothing is, or the sun has set.
+    """
+    if plan.sunset_utc is not None and plan.made_utc >= plan.sunset_utc:
+        return ""
+    covered = [item for item in plan.chosen if METHODS[item.method].is_before_dark]
+    return ", ".join(f"{item.method} {item.block}" for item in covered)
+
+
 def first_start(plan: Plan, wording: Wording) -> str:
     """Return what must be started first in the night, for a text message.
 
@@ -163,7 +183,8 @@ def first_start(plan: Plan, wording: Wording) -> str:
     Returns
     -------
     str
-        Method, hour and block; empty where nothing is started after dark.
+        Method and hour, and after when dry buds must not be wetted; empty where nothing
+        is started after dark.
     """
     starts = [
         (option.start_utc, option)
@@ -173,7 +194,36 @@ def first_start(plan: Plan, wording: Wording) -> str:
     if not starts:
         return ""
     moment, first = min(starts, key=lambda item: item[0])
-    return f"{first.method} {wording.clock(moment)}"
+    words = f"{first.method} {wording.clock(moment)}"
+    latest = (
+        first.facts.latest_start_utc if isinstance(first.facts, WaterFacts) else None
+    )
+    if latest is None:
+        return words
+    if latest <= plan.made_utc:
+        return f"{words}; if not running NOT NOW: dry buds would freeze"
+    return f"{words}, NOT on dry buds after {wording.clock(latest)}"
+
+
+def if_it_still_runs(wording: Wording) -> str:
+    """Return what holds for water and heat once nothing is at risk any more.
+
+    Parameters
+    ----------
+    wording : Wording
+        Units.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    freezing = wording.temperature(0.0)
+    return (
+        f"If water still runs: stop it only with a measured wet bulb above {freezing} "
+        "and ice melting freely, then drain the lines. If heat still burns: put it out "
+        f"once the air among the buds has stayed above {freezing}."
+    )
 
 
 def _title(plan: Plan) -> str:
@@ -187,6 +237,8 @@ def _title(plan: Plan) -> str:
 def _left_out(item: LeftOut, wording: Wording) -> str:
     """Return why a block gets nothing."""
     short = f" ({', '.join(item.short)} would run short)" if item.short else ""
+    if Resource.DAYLIGHT.value in item.short:
+        short += "; what is begun already is worth finishing before dark"
     budgets = "".join(f" {_budget(budget, wording)}" for budget in item.budgets)
     return f"{item.block}: {item.why.value}{short}.{budgets}"
 
@@ -196,7 +248,7 @@ def _budget(item: Budget, wording: Wording) -> str:
     needed = wording.amount(item.needed, item.unit)
     until = wording.clock(item.needed_until_utc)
     what = item.what[0].upper() + item.what[1:]
-    cold = " in the coldest night of ten" if item.what == Resource.WATER.value else ""
+    cold = " in the coldest night of ten"
     if item.at_hand is None:
         return (
             f"{what}: {needed} to {until}{cold}. How much there is, you have not said "
@@ -240,9 +292,8 @@ def _where(where: Where, wording: Wording) -> str:
 
 def _stop(plan: Plan, wording: Wording) -> str:
     """Return when water may stop; only a measurement says that it may."""
-    kinds = {METHODS[option.method].kind for option in plan.chosen}
-    wets = {MethodKind.OVER_PLANT_WATER, MethodKind.HAND_WATER}
-    if not kinds & wets:
+    begun = [item for item in plan.refused if item.may_run(plan.made_utc)]
+    if not any(METHODS[item.method].wets_buds for item in (*plan.chosen, *begun)):
         return ""
     hour = wording.clock(plan.stop_not_before_utc)
     hour = "full daylight" if hour == "-" else hour

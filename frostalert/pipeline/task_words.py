@@ -9,14 +9,15 @@ _WORDS = {
     TaskKind.SET_UP: "{equipment}: set up in {blocks}",
     TaskKind.THERMOMETERS: "Thermometers among the buds, one in the coldest spot; a "
     "wet-bulb wick ready",
-    TaskKind.READ: "Read air and wet bulb in the coldest spot; colder than forecast: "
-    "be quicker",
+    TaskKind.READ: "Read air and wet bulb in the coldest spot{expected}",
     TaskKind.START: "{equipment}: start in {blocks}, running by {deadline}",
     TaskKind.ROUND: "{equipment}: a round at least every {every} until {deadline}, "
     "without a break",
     TaskKind.LOOK: "{equipment}: look every {every} until {deadline}: {sign}",
     TaskKind.STOP: "Water may stop, but only with a measured wet bulb above freezing "
     "and ice melting freely",
+    TaskKind.HEAT_OUT: "Heat out, the coldest spot last, once the air among the buds "
+    "has stayed above {freezing} for a quarter of an hour",
     TaskKind.COVERS_OFF: "Covers off for bees and heat, once it stays above freezing",
     TaskKind.DRAIN: "Drain lines and pump",
     TaskKind.COUNT: "Cut buds and count: frostalert stage, and buds_lost_pct in the "
@@ -54,13 +55,25 @@ def task_text(task: Task, wording: Wording) -> str:
     words = _WORDS[task.kind]
     if task.kind is TaskKind.SET_UP and task.is_about_water:
         words += "; tank full, pump and every nozzle tried"
+    if task.is_if_begun:
+        words = f"If water runs: {words[0].lower()}{words[1:]}"
     return words.format(
+        expected=_expected(task, wording),
+        freezing=wording.temperature(0.0),
         equipment=task.equipment,
         blocks=", ".join(task.blocks),
         deadline=wording.clock(task.deadline_utc),
         every=span(task.every) if task.every is not None else "",
         sign=sign,
     )
+
+
+def _expected(task: Task, wording: Wording) -> str:
+    """Return what the thermometer should read, and what it means if it does not."""
+    if task.expected_air_c is None:
+        return "; colder than forecast: be quicker"
+    air = wording.temperature(task.expected_air_c)
+    return f": the forecast has air of {air} then; if it is colder, be quicker"
 
 
 def _line(task: Task, wording: Wording, *, with_hours: bool) -> str:

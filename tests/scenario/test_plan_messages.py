@@ -25,19 +25,19 @@ from tests.support.plans import (
 )
 
 TWO_HOURS = timedelta(hours=2)
+AT_NIGHT = timedelta(hours=10, minutes=40)
 HOLDING = planting(APRICOTS, CHERRIES, STRAWBERRIES)
 
 
-def sent(
-    folder: Path, grid: str, later: timedelta = timedelta(0)
-) -> dict[ChannelKind, Message]:
-    """The messages of one cycle; Ines has mail and texts."""
+def sent(folder: Path, grid: str, *later: timedelta) -> dict[ChannelKind, Message]:
+    """The messages of the last of some cycles; Ines has mail and texts."""
     (folder / "grid.json").write_text(grid)
-    now = TWO_IN_THE_AFTERNOON + later
     store = open_store(folder)
     try:
-        run_cycle(HOLDING, [FileSource(folder / "grid.json")], store, now)
-        rows = store.unsent(now, is_forced=True)
+        for wait in later:
+            now = TWO_IN_THE_AFTERNOON + wait
+            run_cycle(HOLDING, [FileSource(folder / "grid.json")], store, now)
+        rows = store.unsent(TWO_IN_THE_AFTERNOON + later[-1], is_forced=True)
     finally:
         store.database.close()
     return {row.message.channel: row.message for row in rows}
@@ -61,13 +61,26 @@ def test_the_afternoon_mail_holds_the_plan_and_the_calendar(tmp_path: Path) -> N
 
 
 def test_start_now_names_what_to_run_and_when(tmp_path: Path) -> None:
-    # 00:30 local: the water's set-up time begins.
-    messages = sent(tmp_path, night_grid(-3.0), timedelta(hours=10, minutes=40))
+    # Called at four in the afternoon; at 00:40 local the water's set-up time begins.
+    messages = sent(tmp_path, night_grid(-3.0), TWO_HOURS, AT_NIGHT)
     text = messages[ChannelKind.SMS].text
     assert text.startswith("START NOW")
-    assert "Run micro-sprinklers 01:28." in text
+    assert "Run micro-sprinklers 01:28, NOT on dry buds after 03:00." in text
+    assert text.endswith("NWS 11:00")
     assert gsm_length(text) <= 160
-    assert "TAKEN AS DONE BEFORE DARK" in messages[ChannelKind.EMAIL].text
+    mail = messages[ChannelKind.EMAIL].text
+    assert "TAKEN AS DONE BEFORE DARK" in mail
+    assert "Covers (row cover)" in mail
+
+
+def test_whoever_hears_of_it_only_at_night_is_not_told_that_covers_are_on(
+    tmp_path: Path,
+) -> None:
+    mail = sent(tmp_path, night_grid(-3.0), AT_NIGHT)[ChannelKind.EMAIL].text
+    assert "TAKEN AS DONE" not in mail
+    assert "Strawberries: what there is saves more elsewhere (work before dark" in mail
+    # Water is set up late, by lamplight, and still in time for dry buds.
+    assert "Lane line: set up in Apricots" in mail
 
 
 def test_a_plan_that_breaks_off_silences_no_warning(

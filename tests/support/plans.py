@@ -8,7 +8,7 @@ from frostalert.decision.assess import assess
 from frostalert.decision.plan import make_plan
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Compass, Equipment, Fuel, Readiness, Supplies
-from frostalert.model.plan import Plan
+from frostalert.model.plan import UNKNOWN_PROGRESS, Plan, Progress
 from frostalert.model.site import Block, Holding
 from frostalert.pipeline.plan_words import plan_text
 from frostalert.pipeline.wording import Wording
@@ -97,11 +97,18 @@ def rainy_evening() -> dict[str, Any]:
     }
 
 
-def plan_of(holding: Holding, grid: str, now: datetime = TWO_IN_THE_AFTERNOON) -> Plan:
+def plan_of(
+    holding: Holding,
+    grid: str,
+    now: datetime = TWO_IN_THE_AFTERNOON,
+    progress: Progress = UNKNOWN_PROGRESS,
+) -> Plan:
     """The plan of the night that a moment belongs to."""
     run = parse_grid(grid, now)
     nights = assess(holding, run, now).nights
-    return make_plan(holding, run, nights[0], now, next_night=nights[1])
+    return make_plan(
+        holding, run, nights[0], now, next_night=nights[1], progress=progress
+    )
 
 
 def words_of(plan: Plan, holding: Holding) -> str:

@@ -1,0 +1,208 @@
+"""A plan asked for again and again: what was begun stays in it, what runs goes on."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import pytest
+
+from frostalert.model.equipment import Equipment, Supplies
+from frostalert.model.plan import (
+    GainFacts,
+    Ground,
+    Plan,
+    Progress,
+    TaskKind,
+    Verdict,
+    WaterFacts,
+)
+from tests.support.plans import (
+    APRICOTS,
+    CHERRIES,
+    COVERS,
+    HEATERS,
+    LINE,
+    STRAWBERRIES,
+    TWO_IN_THE_AFTERNOON,
+    night_grid,
+    plan_of,
+    planting,
+    words_of,
+)
+
+ALL = planting(APRICOTS, CHERRIES, STRAWBERRIES)
+GRID = night_grid(-3.0)
+CALLED = Progress(hands_since_utc=TWO_IN_THE_AFTERNOON)
+NOT_CALLED = Progress()
+START = TWO_IN_THE_AFTERNOON + timedelta(hours=11, minutes=28)
+LAST_DRY_START = TWO_IN_THE_AFTERNOON + timedelta(hours=13)
+STARTED = replace(CALLED, start_since_utc=START - timedelta(minutes=45))
+
+
+def chosen(plan: Plan) -> set[str]:
+    return {item.block for item in plan.chosen}
+
+
+def kinds(plan: Plan) -> set[TaskKind]:
+    return {task.kind for task in plan.tasks}
+
+
+@pytest.mark.parametrize("hours", [0.0, 2.0, 4.0, 5.0, 5.6, 6.0, 8.0, 11.0])
+def test_whoever_was_called_in_the_afternoon_keeps_the_plan(hours: float) -> None:
+    now = TWO_IN_THE_AFTERNOON + timedelta(hours=hours)
+    plan = plan_of(ALL, GRID, now, CALLED)
+    assert chosen(plan) == {"Apricots", "Cherries", "Strawberries"}
+    assert plan.dropped == ()
+
+
+def test_shortly_before_sunset_a_late_call_drops_what_does_not_fit_before_dark() -> (
+    None
+):
+    slow = replace(COVERS, count=80, time_each=timedelta(minutes=2))
+    holding = planting(APRICOTS, STRAWBERRIES, equipment=(LINE, slow))
+    late = TWO_IN_THE_AFTERNOON + timedelta(hours=5)
+    assert chosen(plan_of(holding, GRID, late, CALLED)) == {"Apricots", "Strawberries"}
+    plan = plan_of(holding, GRID, late, NOT_CALLED)
+    assert chosen(plan) == {"Apricots"}
+    words = words_of(plan, holding)
+    assert "work before dark would run short" in words
+    assert "what is begun already is worth finishing before dark" in words
+
+
+def test_what_starts_in_the_night_may_be_set_up_late_but_not_too_late() -> None:
+    holding = planting(APRICOTS, equipment=(LINE,))
+    in_time = plan_of(holding, GRID, START - timedelta(minutes=20), NOT_CALLED)
+    assert chosen(in_time) == {"Apricots"}
+    assert in_time.tasks[0].kind is TaskKind.SET_UP
+    # Half an hour of work ends after the last hour for dry buds.
+    too_late = LAST_DRY_START - timedelta(minutes=20)
+    plan = plan_of(holding, GRID, too_late, NOT_CALLED)
+    assert [item.grounds for item in plan.refused] == [(Ground.TOO_LATE,)]
+
+
+def test_a_start_whose_time_has_passed_stays_until_it_runs() -> None:
+    late = START + timedelta(minutes=20)
+    waiting = plan_of(planting(APRICOTS), GRID, late, CALLED)
+    [start] = [task for task in waiting.tasks if task.kind is TaskKind.START]
+    assert start.start_utc == late
+    running = plan_of(planting(APRICOTS), GRID, late, STARTED)
+    assert TaskKind.START not in kinds(running)
+    assert "Counted as running" in words_of(running, planting(APRICOTS))
+
+
+def test_running_water_stays_in_the_plan_until_it_may_stop() -> None:
+    late = LAST_DRY_START + timedelta(hours=1)
+    plan = plan_of(ALL, GRID, late, STARTED)
+    assert "Apricots" in chosen(plan)
+    assert {TaskKind.LOOK, TaskKind.STOP, TaskKind.DRAIN} <= kinds(plan)
+    words = words_of(plan, ALL)
+    assert "Stop water not before" in words
+    assert "Not on dry buds after" in words
+
+
+def test_refused_water_that_may_run_keeps_its_looks_and_its_stop() -> None:
+    # Nobody is known to have been called: the command without the service.
+    holding = planting(APRICOTS, equipment=(LINE,))
+    plan = plan_of(holding, GRID, LAST_DRY_START + timedelta(hours=1))
+    assert chosen(plan) == set()
+    assert {TaskKind.LOOK, TaskKind.STOP, TaskKind.DRAIN} == kinds(plan)
+    words = words_of(plan, holding)
+    assert "If water runs: lane line: look every 30 min" in words.lower().replace(
+        "if water", "If water"
+    )
+    assert "Stop water not before" in words
+
+
+def test_the_hours_that_water_is_needed_do_not_move_with_the_clock() -> None:
+    supplies = Supplies(hands=2, water_l=60_000.0)
+    holding = planting(APRICOTS, equipment=(LINE,), supplies=supplies)
+
+    def needed(now: datetime, progress: Progress) -> tuple[float, datetime]:
+        [budget] = plan_of(holding, GRID, now, progress).budgets
+        return budget.needed, budget.needed_until_utc
+
+    afternoon = needed(TWO_IN_THE_AFTERNOON, CALLED)
+    night = needed(LAST_DRY_START + timedelta(hours=1), STARTED)
+    assert night == afternoon
+
+
+def test_water_that_a_colder_night_defeats_is_marginal() -> None:
+    def water(flow_l_per_h: float) -> WaterFacts:
+        line = replace(LINE, flow_l_per_h=flow_l_per_h)
+        plan = plan_of(planting(APRICOTS, equipment=(line,)), GRID)
+        facts = plan.chosen[0].facts
+        assert isinstance(facts, WaterFacts)
+        is_enough = plan.chosen[0].verdict is Verdict.ENOUGH
+        assert is_enough == (facts.hold_chance >= 0.8)
+        assert facts.rate_mm_per_h >= facts.needed_mm_per_h
+        return facts
+
+    assert water(2500.0).hold_chance >= 0.8 > water(1200.0).hold_chance
+
+
+def test_fuel_is_reckoned_for_the_cold_night_and_heat_has_its_stop_rule() -> None:
+    holding = planting(CHERRIES, equipment=(HEATERS,))
+    plan = plan_of(holding, GRID)
+    [heat] = plan.chosen
+    assert heat.cold_start_utc is not None
+    assert heat.cold_end_utc is not None
+    assert heat.start_utc is not None
+    assert heat.cold_start_utc <= heat.start_utc
+    [budget] = plan.budgets
+    assert HEATERS.fuel is not None
+    hours = (heat.cold_end_utc - heat.cold_start_utc) / timedelta(hours=1)
+    assert budget.needed == pytest.approx(
+        hours * heat.units * HEATERS.fuel.burned_per_h
+    )
+    words = words_of(plan, holding)
+    assert "in the coldest night of ten" in words
+    assert "Heat out, the coldest spot last, once the air among the buds has" in words
+
+
+def test_covers_for_some_of_the_plants_cover_some_of_the_plants() -> None:
+    bags = Equipment(
+        name="Bags",
+        method="row cover",
+        count=20,
+        weight_g_per_m2=50.0,
+        time_each=timedelta(minutes=3),
+        hands=0,
+    )
+    block = replace(APRICOTS, methods=("row cover",), plans_water=False)
+    holding = planting(block, equipment=(bags,))
+    plan = plan_of(holding, night_grid(-2.0))
+    [cover] = plan.chosen
+    assert cover.units == 20
+    assert cover.facts is not None
+    assert cover.facts.reached == pytest.approx(20 / 36)
+    [set_up] = [task for task in plan.tasks if task.kind is TaskKind.SET_UP]
+    assert set_up.duration == timedelta(minutes=30 + 60)
+    assert "It reaches 20 of 36 plants" in words_of(plan, holding)
+
+
+def test_a_measured_gain_leaves_the_limits_of_the_method_standing() -> None:
+    ground = Equipment(
+        name="Ground line",
+        method="under-plant sprinklers",
+        flow_l_per_h=100.0,
+        gain_delta_c=2.0,
+        is_measured=True,
+    )
+    block = replace(APRICOTS, methods=("under-plant sprinklers",), plans_water=False)
+    [trickle] = plan_of(planting(block, equipment=(ground,)), GRID).refused
+    assert trickle.grounds == (Ground.LINES_FREEZE,)
+    flowing = replace(ground, flow_l_per_h=1500.0)
+    [option] = plan_of(planting(block, equipment=(flowing,)), GRID).chosen
+    assert isinstance(option.facts, GainFacts)
+    assert option.facts.low_delta_c == 2.0
+    assert option.facts.source == "measured here"
+    assert any(resource.value == "water" for resource, _, _ in option.uses)
+
+
+def test_night_tasks_name_who_does_them_and_what_to_expect() -> None:
+    plan = plan_of(ALL, GRID)
+    starts = {
+        task.equipment: task.who for task in plan.tasks if task.kind is TaskKind.START
+    }
+    assert starts["Lane line"] != starts["Heaters"]
+    assert {name for who in starts.values() for name in who} == {"Ines", "Tobias"}
+    assert "the forecast has air of" in words_of(plan, ALL)
