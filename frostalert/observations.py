@@ -2,6 +2,7 @@
 
 import csv
 import io
+import time
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from frostalert.model.reading import Reading
 from frostalert.physics.units import parse_quantity
 
 _MOST_BYTES = 20_000_000
+_RESTED_S = 60.0
 _COLUMNS = ("time", "sensor", "value")
 
 
@@ -61,15 +63,20 @@ def parse_rows(text: str, unit: str) -> tuple[list[Reading], list[str]]:
 
 
 def load_rows(path: Path, unit: str) -> tuple[list[Reading], list[str]]:
-    """Return the readings in a file; as `parse_rows`. A line cut short is left out."""
+    """Return the readings in a file; as `parse_rows`.
+
+    A last line without its end may be half written: it waits until the file has rested.
+    """
     try:
-        if path.stat().st_size > _MOST_BYTES:
+        found = path.stat()
+        if found.st_size > _MOST_BYTES:
             return [], [f"{path} is larger than 20 MB: begin a new one"]
         text = path.read_text(encoding="utf-8-sig", errors="replace")
     except OSError as error:
         return [], [f"{path} cannot be read: {error.strerror}"]
-    whole, _, _ = text.rpartition("\n")
-    readings, problems = parse_rows(whole + "\n", unit)
+    if time.time() - found.st_mtime < _RESTED_S:
+        text, _, _ = text.rpartition("\n")
+    readings, problems = parse_rows(text + "\n", unit)
     return readings, [f"{path}, {problem}" for problem in problems[:3]]
 
 

@@ -14,16 +14,28 @@ from frostalert.model.site import Block, Holding
 from frostalert.physics.cooling import cooling_curve_c
 from frostalert.physics.site_air import ground_delta_c
 
-LOWEST_C, HIGHEST_C = -45.0, 60.0
+LOWEST_C, HIGHEST_C = -38.0, 60.0
+"""Beyond these nothing is believed; -40 is what a failed sensor often gives. [degC]
+Common practice, no source."""
 MOST_JUMP_C_PER_H = 12.0
 """Change from one reading to the next that no air makes. [degC/h] Common practice, no
 source."""
 _LEAST_JUMP_C = 4.0
 _FLAT_READINGS, _FLAT_FOR = 12, timedelta(hours=6)
+_FLAT_AT_LEAST = timedelta(hours=3)
 _CLOCK_SLACK = timedelta(minutes=10)
-OLD = timedelta(hours=2)
+OLD = timedelta(hours=6)
 """Age from which a reading says nothing of the coming hours. Common practice, no
 source."""
+_TOGETHER = timedelta(hours=2)
+"""Readings of one sensor this close to its newest one count, the coldest of them."""
+MOST_LONE_COLDER_C = 8.0
+"""Most that one reading alone may lower the coming hours: beyond, a second one must
+bear it out. [degC] Common practice, no source."""
+LONE_LOWEST_C = -5.0
+"""Down to this one reading alone is enough, however far below the forecast: whoever is
+called by it looks. [degC] Common practice, no source."""
+_BORNE_OUT = 0.5
 FADE = timedelta(hours=6)
 """Time in which what a reading corrects fades to a third. Common practice, no
 source."""
@@ -42,7 +54,7 @@ def reading_problem(
     reading : Reading
         The new one.
     earlier : sequence of Reading
-        Believed readings of the same sensor, oldest first.
+        Readings of the same sensor, oldest first, believed or not.
     now_utc : datetime
         The present moment.
 
@@ -61,22 +73,26 @@ def reading_problem(
     if reading.at_utc > now_utc + _CLOCK_SLACK:
         return "its time lies in the future: is the clock right?"
     before = [item for item in earlier if item.at_utc < reading.at_utc]
-    if not before:
-        return None
-    last = before[-1]
-    hours = (reading.at_utc - last.at_utc) / HOUR
-    most = max(_LEAST_JUMP_C, MOST_JUMP_C_PER_H * hours)
-    if hours <= _FLAT_FOR / HOUR and abs(reading.air_c - last.air_c) > most:
-        return "it jumped further than air does: read it again"
-    same = [
-        item
-        for item in before
-        if reading.at_utc - item.at_utc <= _FLAT_FOR and item.air_c == reading.air_c
-    ]
     recent = [item for item in before if reading.at_utc - item.at_utc <= _FLAT_FOR]
-    if len(recent) >= _FLAT_READINGS and len(same) == len(recent):
+    believed = [item for item in recent if item.problem is None]
+    is_jump = bool(believed) and not _follows(believed[-1], reading)
+    # Two in a row that agree are right, and what came before them was wrong.
+    if is_jump and not (
+        recent[-1] is not believed[-1] and _follows(recent[-1], reading)
+    ):
+        return "it jumped further than air does: read it again"
+    is_long = recent and reading.at_utc - recent[0].at_utc >= _FLAT_AT_LEAST
+    is_flat = all(item.air_c == reading.air_c for item in recent)
+    if is_long and is_flat and len(recent) >= _FLAT_READINGS:
         return "it has not moved for hours: is it stuck?"
     return None
+
+
+def _follows(earlier: Reading, later: Reading) -> bool:
+    """Return whether air can have gone from one reading to the next."""
+    hours = (later.at_utc - earlier.at_utc) / HOUR
+    most = max(_LEAST_JUMP_C, MOST_JUMP_C_PER_H * hours)
+    return abs(later.air_c - earlier.air_c) <= most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,11 +106,14 @@ class Correction:
     low_by_reading_c : float or None
         The night's low by the cooling of the site alone. [degC] None where no cooling
         curve can be drawn.
+    is_bounded : bool
+        Whether it is bounded until a second reading bears it out.
     """
 
     reading: Reading
     bias_c: float
     low_by_reading_c: float | None = None
+    is_bounded: bool = False
 
 
 def with_readings(
@@ -146,9 +165,28 @@ def with_readings(
     ]
     if not found:
         return run, ()
+    found = [_bounded_by_doubt(item, found) for item in found]
     worst = min(found, key=lambda item: item.bias_c)
-    lowered = _lowered(run, shared, worst)
-    return lowered, tuple(found)
+    return _lowered(run, shared, worst), tuple(found)
+
+
+def _bounded_by_doubt(item: Correction, found: Sequence[Correction]) -> Correction:
+    """Return a correction that no single reading drives beyond what is likely."""
+    if _is_borne_out(item, found):
+        return item
+    expected_c = item.reading.air_c - item.bias_c
+    bound = min(-MOST_LONE_COLDER_C, LONE_LOWEST_C - expected_c)
+    if item.bias_c >= bound:
+        return item
+    return replace(item, bias_c=bound, is_bounded=True)
+
+
+def _is_borne_out(item: Correction, found: Sequence[Correction]) -> bool:
+    """Return whether a reading is near the forecast, or another one is far off too."""
+    return item.bias_c >= -MOST_LONE_COLDER_C or any(
+        other.reading != item.reading and other.bias_c <= _BORNE_OUT * item.bias_c
+        for other in found
+    )
 
 
 def _recent(
@@ -156,19 +194,29 @@ def _recent(
 ) -> list[tuple[Sensor, Reading]]:
     """Return the believed readings of late, of sensors that stand for open air.
 
-    Not the newest alone: a warmer one must not call off what a colder one has shown.
+    Not the newest alone: a warmer one must not call off what a colder one has shown. A
+    sensor that has fallen silent is still heard; what it said fades.
     """
     usable = {
         sensor.name: sensor
         for sensor in holding.sensors
         if not sensor.is_treated and sensor.kind is not SensorKind.EXPOSED
     }
-    return [
-        (usable[reading.sensor], reading)
+    believed = [
+        reading
         for reading in readings
         if reading.problem is None
         and reading.sensor in usable
         and timedelta(0) <= now_utc - reading.at_utc <= OLD
+    ]
+    newest = {
+        name: max(item.at_utc for item in believed if item.sensor == name)
+        for name in {item.sensor for item in believed}
+    }
+    return [
+        (usable[reading.sensor], reading)
+        for reading in believed
+        if newest[reading.sensor] - reading.at_utc <= _TOGETHER
     ]
 
 
@@ -257,20 +305,29 @@ def _lowered(run: ForecastRun, shared: SiteHours, worst: Correction) -> Forecast
     if np.array_equal(air, shared.air_c, equal_nan=True):
         return run
     dew = _bounded(shared.dewpoint_c, air)
-    note = (
-        f"{worst.reading.sensor} read {worst.reading.air_c:.1f} C "
-        f"({worst.reading.air_c * 1.8 + 32:.0f} F), {-worst.bias_c:.1f} C colder than "
-        "this forecast: the coming hours are lowered by it"
-    )
-    if worst.bias_c >= -LEAST_STEP_C:
-        note = (
-            f"the cooling at {worst.reading.sensor} points lower than this forecast: "
-            "the coming hours follow it"
-        )
     return replace(
         run,
         hours=replace(run.hours, air_c=air, dewpoint_c=dew),
-        notes=(*run.notes, note),
+        notes=(*run.notes, _note(worst)),
+    )
+
+
+def _note(worst: Correction) -> str:
+    """Return what a reading did to the coming hours, in words."""
+    sensor, air_c = worst.reading.sensor, worst.reading.air_c
+    if worst.bias_c >= -LEAST_STEP_C:
+        return (
+            f"the cooling at {sensor} points lower than this forecast: the coming "
+            "hours follow it"
+        )
+    by = f"{-worst.bias_c:.1f} C"
+    doubt = ""
+    if worst.is_bounded:
+        by = f"more than {-worst.bias_c:.0f} C"
+        doubt = "; not by all of it until a second reading agrees: look at it now"
+    return (
+        f"{sensor} read {air_c:.1f} C ({air_c * 1.8 + 32:.0f} F), {by} colder than "
+        f"this forecast: the coming hours are lowered by it{doubt}"
     )
 
 

@@ -45,11 +45,7 @@ def take_in(
             continue
         problem = "there is no sensor of that name"
         if item.sensor in known:
-            earlier = [
-                other
-                for other in kept
-                if other.sensor == item.sensor and other.problem is None
-            ]
+            earlier = [other for other in kept if other.sensor == item.sensor]
             problem = reading_problem(item, earlier, now_utc) or ""
         checked = replace(item, problem=problem or None)
         new.append(checked)

@@ -1,5 +1,6 @@
 """From a thermometer to a phone: by hand and by a file, through the service's jobs."""
 
+import os
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -114,6 +115,11 @@ def test_a_line_that_is_being_written_waits_for_its_end(tmp_path: Path) -> None:
     path = tmp_path / "r.csv"
     path.write_text("time,sensor,value\n2026-04-12T21:28-07:00,Post,3")
     assert load_rows(path, "degC") == ([], [])
+    # A file that has rested is whole, with or without the end of its last line.
+    rested = path.stat().st_mtime - 120.0
+    os.utime(path, (rested, rested))
+    [item], problems = load_rows(path, "degC")
+    assert (item.air_c, problems) == (3.0, [])
 
 
 @pytest.mark.parametrize(

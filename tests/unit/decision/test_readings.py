@@ -9,6 +9,8 @@ import pytest
 from frostalert.decision.assess import assess
 from frostalert.decision.readings import (
     LEAST_STEP_C,
+    LONE_LOWEST_C,
+    MOST_LONE_COLDER_C,
     OLD,
     reading_problem,
     with_readings,
@@ -127,6 +129,37 @@ def test_a_later_warmer_reading_does_not_call_off_a_colder_one() -> None:
     assert lowered(run, cold, warm).min() < -3.0
 
 
+def test_a_true_cold_reading_after_a_wrong_warm_one_is_believed_at_its_second() -> None:
+    wrong = reading(14.0, EVENING - timedelta(minutes=20))
+    first = reading(1.0, EVENING - timedelta(minutes=10))
+    problem = reading_problem(first, [wrong], EVENING)
+    assert problem is not None
+    second = reading(0.8, EVENING)
+    kept = [wrong, replace(first, problem=problem)]
+    assert reading_problem(second, kept, EVENING) is None
+
+
+def test_a_sensor_that_fell_silent_is_still_heard_and_fades() -> None:
+    run = run_of(wind_kmh=20.0)
+    when = EVENING - timedelta(hours=4)
+    cold = reading(forecast_at(run, when) - 4.0, when)
+    now = int((EVENING - run.hours.first_utc) / HOUR)
+    assert lowered(run, cold)[now] == pytest.approx(-4.0 * np.exp(-4 / 6), abs=0.1)
+
+
+def test_one_reading_alone_lowers_the_night_only_so_far() -> None:
+    run = run_of(wind_kmh=20.0)
+    here = forecast_at(run, EVENING)
+    lone = reading(here - 25.0)
+    bound = min(-MOST_LONE_COLDER_C, LONE_LOWEST_C - here)
+    assert lowered(run, lone).min() == pytest.approx(bound, abs=0.5)
+    changed, _ = with_readings(run, HOLDING, [lone], EVENING)
+    assert f"more than {-bound:.0f} C colder" in changed.notes[-1]
+    assert "until a second reading agrees" in changed.notes[-1]
+    second = reading(here - 24.0, EVENING - timedelta(minutes=5))
+    assert lowered(run, lone, second).min() < -20.0
+
+
 def test_a_reading_can_bring_the_start_forward() -> None:
     run = run_of(low_c=2.0)
     assert assess(HOLDING, run, EVENING).nights[0].tier is not Tier.ACT
@@ -142,9 +175,11 @@ def test_a_reading_can_bring_the_start_forward() -> None:
         (70.0, 0, [], "no air is as cold or as warm"),
         (1.0, 30, [], "lies in the future"),
         (-9.0, 0, [(-10, 1.0)], "it jumped further"),
-        (1.0, 0, [(-10 * n, 1.0) for n in range(15, 0, -1)], "is it stuck"),
+        (1.0, 0, [(-15 * n, 1.0) for n in range(15, 0, -1)], "is it stuck"),
         (1.0, 0, [(-10, 3.0)], None),
         (-9.0, 0, [(-60 * 9, 1.0)], None),
+        (-40.0, 0, [], "no air is as cold"),
+        (1.0, 0, [(-2 * n, 1.0) for n in range(15, 0, -1)], None),
         (1.0, 0, [(-10 * n, 1.0 + n / 10) for n in range(15, 0, -1)], None),
     ],
     ids=[
@@ -155,6 +190,8 @@ def test_a_reading_can_bring_the_start_forward() -> None:
         "stuck",
         "a usual step",
         "a step over hours",
+        "a failed sensor",
+        "still for half an hour",
         "it moves",
     ],
 )
