@@ -122,7 +122,8 @@ class UnknownNameError(AgronomyError):
         self.nearest = nearest
         self.valid = valid
         if nearest:
-            remedy = "write " + " or ".join(f'"{item}"' for item in nearest)
+            remedy = "did you mean " + " or ".join(f'"{item}"' for item in nearest)
+            remedy += f"? Known are {len(valid)}; see frostalert crops"
         else:
             remedy = "write one of " + ", ".join(f'"{item}"' for item in valid)
         super().__init__(f'unknown {self.kind} "{name}"; {remedy}')

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.say import say
 from frostalert.errors import UsageError
 
 if TYPE_CHECKING:
@@ -55,9 +56,9 @@ def ack(
         store.record_answer(answer)
     store.database.close()
     if not alarms:
-        typer.echo("Nothing to answer: no warning is open.")
+        say("Nothing to answer: no warning is open.")
     for alarm in alarms:
-        typer.echo(f"{alarm.night} {alarm.tier.value}: {person}, {kind.value}")
+        say(f"{alarm.night} {alarm.tier.value}: {person}, {kind.value}")
 
 
 def _meaning(

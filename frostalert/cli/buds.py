@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.say import say
 
 if TYPE_CHECKING:
     from frostalert.agronomy.bud_counts import Share
@@ -29,7 +30,6 @@ def buds(
     from frostalert.config.edit import find_block
     from frostalert.config.load import load_settings
     from frostalert.errors import PhysicsDomainError, UsageError
-    from frostalert.pipeline.render import wrap_plain
 
     holding = load_settings(find_config(config), needs_secrets=False).holding
     found = find_block(holding.blocks, block)
@@ -37,17 +37,17 @@ def buds(
         share = counted_share(dead, of)
     except PhysicsDomainError as error:
         raise UsageError(str(error)) from error
-    typer.echo(f"{found.name}: {_words(share)} of the buds cut are dead.")
+    say(f"{found.name}: {_words(share)} of the buds cut are dead.")
     if share.is_wide:
-        typer.echo("That is a wide range: cut more before you decide anything.")
+        say("That is a wide range: cut more before you decide anything.")
     for line in _outlook(found, share):
-        typer.echo(wrap_plain(line), nl=False)
+        say(line)
     lost = found.buds_lost_pct + (100.0 - found.buds_lost_pct) * share.share
-    typer.echo(
+    say(
         f"Now write buds_lost_pct = {lost:.0f} for this block into the configuration:\n"
         "coming nights are then judged by what is left."
     )
-    typer.echo("\n" + _GUIDE)
+    say("\n" + _GUIDE)
 
 
 def trial(
@@ -72,21 +72,21 @@ def trial(
         found = compare_trial((treated_dead, treated_of), (alone_dead, alone_of))
     except PhysicsDomainError as error:
         raise UsageError(str(error)) from error
-    typer.echo(f"Treated:    {_words(found.treated)} dead.")
-    typer.echo(f"Left alone: {_words(found.left_alone)} dead.")
-    typer.echo(
+    say(f"Treated:    {_words(found.treated)} dead.")
+    say(f"Left alone: {_words(found.left_alone)} dead.")
+    say(
         f"Saved: {100 * found.saved:.0f} of 100 buds, 95 % interval "
         f"{100 * found.saved_low:.0f} to {100 * found.saved_high:.0f}; exact test "
         f"p {_p_value(found.p_value)}."
     )
     if found.can_tell:
-        typer.echo("That is more than chance, if limbs or rows were chosen by lot.")
+        say("That is more than chance, if limbs or rows were chosen by lot.")
     else:
-        typer.echo(
+        say(
             "Too few to tell: it may have helped, done nothing, or harmed. Mark more\n"
             "limbs next time, and choose by lot which are treated."
         )
-    typer.echo(
+    say(
         "Buds of one tree fare alike: one tree treated against one left alone says "
         "little,\nhowever many buds are cut."
     )

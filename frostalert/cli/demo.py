@@ -77,8 +77,7 @@ def demo() -> None:
         if person.turn > 1:
             console.print(f"{person.name} would be called if nobody answered.")
     console.print(
-        "Next: frostalert config example > frostalert.toml, make it yours, then\n"
-        "frostalert config check, and frostalert tonight."
+        "Next: frostalert init asks four questions and writes your own configuration."
     )
     if delivered.sent == 0:
         raise typer.Exit(1)

@@ -13,6 +13,7 @@ from frostalert.cli.options import (
     open_forecast,
     parse_night,
 )
+from frostalert.cli.say import say
 
 if TYPE_CHECKING:
     from frostalert.decision.explain import Explanation, Step
@@ -44,14 +45,14 @@ def explain(
 def _print(explanation: "Explanation", wording: "Wording") -> None:
     """Print the steps, one a line, with how and where from below."""
     record = explanation.record
-    typer.echo(
+    say(
         f"{record.block}, night of {explanation.night}: {record.tier.value}. "
         f"Lowest air at {wording.moment(explanation.low_utc)}."
     )
     for step in explanation.steps:
-        typer.echo(f"{step.name:<42} {_value(step, wording):>20}")
-        typer.echo(f"    {step.formula}")
-        typer.echo(f"    [{step.source}]")
+        say(f"{step.name:<42} {_value(step, wording):>20}")
+        say(f"    {step.formula}")
+        say(f"    [{step.source}]")
 
 
 def _value(step: "Step", wording: "Wording") -> str:

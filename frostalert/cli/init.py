@@ -2,16 +2,21 @@
 
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from frostalert.cli.options import ForecastOption
+from frostalert.cli.options import ForecastOption, NowOption
+from frostalert.cli.say import say
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from frostalert.config.example import Starter
+    from frostalert.model.crop import Crop
     from frostalert.model.settings import Settings
 
+Checked = TypeVar("Checked")
 _PLACE = re.compile(r"^\s*(-?\d+(?:\.\d+)?)\s*[,; ]\s*(-?\d+(?:\.\d+)?)\s*$")
 # Boxes round the states of the USA: latitude from, to, longitude from, to. [deg]
 _USA = (
@@ -50,6 +55,7 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
         "frostalert.toml"
     ),
     forecast: ForecastOption = None,
+    now: NowOption = None,
 ) -> None:
     """Write a commented configuration, check it, look at tonight, say what is next.
 
@@ -58,57 +64,65 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
     from frostalert.config.example import starter_text
     from frostalert.config.load import parse_settings
     from frostalert.errors import UsageError
-    from frostalert.pipeline.render import wrap_plain
 
     if to.exists():
         message = f"{to} is there already; name another with --to, or move it away"
         raise UsageError(message)
     starter = _starter(
         name,
-        place or typer.prompt('Where? Latitude, longitude, such as "46.2205, -119.24"'),
-        elevation or typer.prompt('How high above the sea? Such as "410 ft"'),
-        crop or typer.prompt('First crop and its stage? Such as "apricot, dormant"'),
-        email or typer.prompt("Which email address shall be warned?"),
+        _answer(place, 'Latitude, longitude? Such as "46.2205, -119.24"', _place),
+        _answer(elevation, 'How high above the sea? Such as "410 ft"', _elevation),
+        _answer(crop, 'First crop and its stage? Such as "apricot, dormant"', _crop),
+        _answer(email, "Which email address shall be warned?", _email),
         time_zone,
     )
     text = starter_text(starter)
     settings = parse_settings(text, to, needs_secrets=False)
+    _check_zone(settings, is_guessed=time_zone is None)
     try:
         to.write_text(text, encoding="utf-8")
     except OSError as error:
         message = f"{to} cannot be written: {error.strerror}"
         raise UsageError(message) from error
-    typer.echo(f"Written and checked: {to}. Asking for tonight's forecast ...\n")
-    _look_at_tonight(settings, forecast)
-    typer.echo(wrap_plain(_next_steps(to, settings)), nl=False)
+    say(f"Written and checked: {to}. Asking for tonight's forecast ...\n")
+    _look_at_tonight(settings, forecast, now)
+    say(_next_steps(to, settings))
+
+
+def _answer(
+    given: str | None, question: str, check: "Callable[[str], Checked]"
+) -> Checked:
+    """Return an answer, checked: what is typed wrong is asked for again at once."""
+    from frostalert.errors import FrostalertError
+
+    if given is not None:
+        return check(given)
+
+    def read(text: str) -> Checked:
+        try:
+            return check(text)
+        except FrostalertError as error:
+            raise typer.BadParameter(str(error)) from error
+
+    return typer.prompt(question, value_proc=read)  # type: ignore[no-any-return]
 
 
 def _starter(
     name: str,
-    place: str,
+    place: tuple[float, float],
     elevation: str,
-    crop: str,
+    crop: "tuple[Crop, str]",
     email: str,
     time_zone: str | None,
 ) -> "Starter":
-    """Return the answers, checked as far as each can be by itself."""
+    """Return the answers as what the configuration begins with."""
     from zoneinfo import ZoneInfo
 
-    from frostalert.agronomy.crops import find_crop, find_stage
     from frostalert.clock import SystemClock
     from frostalert.config.example import Starter
-    from frostalert.errors import QuantityError, UsageError
-    from frostalert.model.site import DORMANT, HARVESTED
-    from frostalert.physics.units import parse_quantity
 
-    latitude, longitude = _place(place)
-    kind, _, stage = (part.strip() for part in crop.partition(","))
-    found = find_crop(kind, {})
-    try:
-        parse_quantity(elevation, "length")
-    except QuantityError as error:
-        message = f"elevation: {error}"
-        raise UsageError(message) from error
+    latitude, longitude = place
+    found, stage = crop
     zone = time_zone or _machine_zone()
     is_usa = any(
         south <= latitude <= north and west <= longitude <= east
@@ -119,15 +133,61 @@ def _starter(
         name=name,
         latitude=latitude,
         longitude=longitude,
-        elevation=elevation.strip(),
+        elevation=elevation,
         time_zone=zone,
         units="us" if is_usa else "metric",
         crop=found.name,
-        stage=find_stage(found, stage or DORMANT, (DORMANT, HARVESTED)),
+        stage=stage,
         stage_seen=today,
-        email=email.strip(),
+        email=email,
         sources=("nws", "met-norway") if is_usa else ("met-norway",),
     )
+
+
+def _elevation(text: str) -> str:
+    """Return a height as it was given, if it is one."""
+    from frostalert.errors import QuantityError, UsageError
+    from frostalert.physics.units import parse_quantity
+
+    try:
+        parse_quantity(text, "length")
+    except QuantityError as error:
+        message = f"elevation: {error}"
+        raise UsageError(message) from error
+    return text.strip()
+
+
+def _crop(text: str) -> "tuple[Crop, str]":
+    """Return a crop and its stage."""
+    from frostalert.agronomy.crops import find_crop, find_stage
+    from frostalert.model.site import DORMANT, HARVESTED
+
+    kind, _, stage = (part.strip() for part in text.partition(","))
+    found = find_crop(kind, {})
+    return found, find_stage(found, stage or DORMANT, (DORMANT, HARVESTED))
+
+
+def _email(text: str) -> str:
+    """Return an address, if it can be one; the configuration looks closer."""
+    from frostalert.errors import UsageError
+
+    name, _, host = text.strip().partition("@")
+    if not name or "." not in host:
+        message = f'"{text}" is no email address; write it like ines@example.org'
+        raise UsageError(message)
+    return text.strip()
+
+
+def _check_zone(settings: "Settings", *, is_guessed: bool) -> None:
+    """Refuse a guessed time zone that does not go with the longitude."""
+    from frostalert.clock import SystemClock
+    from frostalert.config.remarks import zone_remarks
+    from frostalert.errors import UsageError
+
+    remarks = zone_remarks(settings.holding, SystemClock().now_utc())
+    if remarks and is_guessed:
+        message = f'{remarks[0]} Add --time-zone "America/Los_Angeles", or yours.'
+        raise UsageError(message)
 
 
 def _place(text: str) -> tuple[float, float]:
@@ -157,7 +217,9 @@ def _machine_zone() -> str:
     return str(zone)
 
 
-def _look_at_tonight(settings: "Settings", forecast: Path | None) -> None:
+def _look_at_tonight(
+    settings: "Settings", forecast: Path | None, now: str | None
+) -> None:
     """Print tonight by the forecast, or why there is none."""
     from frostalert.cli.options import open_forecast
     from frostalert.cli.tables import open_console, print_assessment
@@ -166,9 +228,9 @@ def _look_at_tonight(settings: "Settings", forecast: Path | None) -> None:
     from frostalert.errors import ForecastError
 
     try:
-        run, moment = open_forecast(settings, forecast, None)
+        run, moment = open_forecast(settings, forecast, now)
     except ForecastError as error:
-        typer.echo(f"No forecast could be had just now: {error}")
+        say(f"No forecast could be had just now: {error}")
         return
     holding = settings.holding
     assessment = assess(holding, run, moment)

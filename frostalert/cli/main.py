@@ -85,7 +85,12 @@ app.command("plan", short_help="Say what to do with what is there.")(plan.plan)
 app.command("buds", short_help="Say what a bud count means.")(buds.buds)
 app.command("trial", short_help="Say whether a method saved buds.")(buds.trial)
 app.command("replay", short_help="Decide over stored forecasts again.")(replay.replay)
-app.command("reading", short_help="Tell what a thermometer reads.")(reading.reading)
+# "-2.5 degC" is a reading and no option.
+app.command(
+    "reading",
+    short_help="Tell what a thermometer reads.",
+    context_settings={"ignore_unknown_options": True},
+)(reading.reading)
 app.command("once", short_help="Run one cycle and send what is new.")(once.once)
 app.command("run", short_help="Run the unattended service.")(run.run)
 app.command("demo", short_help="Show one warning, offline.")(demo.demo)

@@ -14,6 +14,7 @@ from frostalert.cli.options import (
     find_config,
     parse_now,
 )
+from frostalert.cli.say import say
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -117,14 +118,14 @@ def _report(
 ) -> None:
     """Say what the cycle found and what was sent."""
     if is_rehearsal:
-        typer.echo("Rehearsal: a state of its own; messages begin with TEST.")
+        say("Rehearsal: a state of its own; messages begin with TEST.")
     for night in result.assessment.nights:
-        typer.echo(f"{night.night} {night.tier.value}: {night.reason}")
+        say(f"{night.night} {night.tier.value}: {night.reason}")
     for item in result.decision.spoken:
-        typer.echo(f"Said {item.say} about {item.night}: {item.why.value}.")
+        say(f"Said {item.say} about {item.night}: {item.why.value}.")
     if not result.decision.spoken:
-        typer.echo("Nothing new to say.")
-    typer.echo(
+        say("Nothing new to say.")
+    say(
         f"Messages: {delivered.sent} sent, {delivered.waiting} waiting for another "
         f"try, {delivered.dead} given up."
     )

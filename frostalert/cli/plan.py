@@ -14,6 +14,7 @@ from frostalert.cli.options import (
     open_forecast,
     parse_night,
 )
+from frostalert.cli.say import say
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -53,7 +54,6 @@ def plan(
     from frostalert.config.load import load_settings
     from frostalert.config.what_if import parse_what_if
     from frostalert.decision.assess import assess
-    from frostalert.pipeline.render import wrap_plain
 
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
@@ -63,14 +63,15 @@ def plan(
     assessment = assess(holding, run, moment)
     made = _make(holding, run, assessment, day)
     if made is None:
-        typer.echo(wrap_plain(_nothing_to_do(assessment, day, holding)), nl=False)
+        say(_nothing_to_do(assessment, day, holding))
         return
     if calendar is not None:
         _write_calendar(made, holding, calendar)
-    _print(made, holding, moment, assessment)
     if changed is not None:
+        # First, since the plan itself fills more than a screen.
         other = _make(changed, run, assess(changed, run, moment), day)
         _print_beside(made, other, what_if or "", changed, moment)
+    _print(made, holding, moment, assessment)
 
 
 def _make(
@@ -126,7 +127,6 @@ def _print(
     """Print a plan."""
     from frostalert.decision.methods import NIGHT_CAUTION
     from frostalert.pipeline.plan_words import plan_text
-    from frostalert.pipeline.render import wrap_plain
     from frostalert.pipeline.views import source_view
     from frostalert.pipeline.wording import Wording
 
@@ -135,7 +135,7 @@ def _print(
     kind = made.kind.value if made.kind else "kind unknown"
     head = f"{holding.site.name}, {wording.night(made.night)}: {kind}.\n{source.line}."
     body = plan_text(made, holding, wording)
-    typer.echo(wrap_plain(f"{head}\n\n{body}\n\n{NIGHT_CAUTION}"), nl=False)
+    say(f"{head}\n\n{body}\n\n{NIGHT_CAUTION}")
 
 
 def _print_beside(
@@ -147,7 +147,6 @@ def _print_beside(
 ) -> None:
     """Print what a change would mean, block by block."""
     from frostalert.pipeline.plan_words import compared_lines
-    from frostalert.pipeline.render import wrap_plain
     from frostalert.pipeline.wording import Wording
 
     lines = [f"WHAT IF {what_if}"]
@@ -155,4 +154,4 @@ def _print_beside(
         lines.append("Nothing would be at risk.")
     else:
         lines += compared_lines(made, other, Wording(changed.site, moment))
-    typer.echo("\n" + wrap_plain("\n".join(lines)), nl=False)
+    say("\n".join([*lines, "", "AS THINGS ARE"]))

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from frostalert.cli.options import ConfigOption, find_config, parse_now
+from frostalert.cli.say import say
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -46,7 +47,7 @@ def reading(
     moment = parse_now(at, holding.site.time_zone, "--at") or now
     item = parse_reading(sensor, value, moment)
     for line in _keep(item, settings, now):
-        typer.echo(line)
+        say(line)
 
 
 def _keep(item: "Reading", settings: "Settings", now: "datetime") -> list[str]:

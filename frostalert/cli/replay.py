@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.say import say
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -51,7 +52,7 @@ def replay(
     finish = night_window(last, zone).end_utc
     runs = _stored(settings, begin, finish)
     if not runs:
-        typer.echo(f"No forecast is stored for {first} to {last}.")
+        say(f"No forecast is stored for {first} to {last}.")
         raise typer.Exit(1)
     with progress_line("replaying") as progress:
         said = run_again(holding, runs, begin, finish, on_progress=progress)
@@ -60,7 +61,7 @@ def replay(
         return
     _print(said, holding)
     nights = {item.item.night for item in said}
-    typer.echo(
+    say(
         f"{len(runs)} forecasts from {first} to {last}: {len(said)} messages about "
         f"{len(nights)} nights."
     )
@@ -86,7 +87,7 @@ def _print(said: "list[Replayed]", holding: "Holding") -> None:
 
     for item in said:
         wording = Wording(holding.site, item.moment_utc)
-        typer.echo(
+        say(
             f"{wording.moment(item.moment_utc)}  night of {item.item.night}: "
             f"{item.item.say}\n    {item.item.why.value}; {item.item.detail}"
         )

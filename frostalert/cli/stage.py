@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.say import say
 
 
 def stage(
@@ -52,4 +53,4 @@ def stage(
         message = f"--seen {day} lies in the future"
         raise UsageError(message)
     before = edit_stage(path, found.name, name, day)
-    typer.echo(f"{found.name}: {name} (was {before}), seen {day}. Saved in {path}.")
+    say(f"{found.name}: {name} (was {before}), seen {day}. Saved in {path}.")

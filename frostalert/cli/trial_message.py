@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.say import say
 
 
 def trial_message(
@@ -27,9 +28,9 @@ def trial_message(
             receipt = parts.notifiers[message.channel].send(message, is_repeat=False)
         except DeliveryError as error:
             failed += 1
-            typer.echo(f"{message.channel} to {message.address}: NOT sent: {error}")
+            say(f"{message.channel} to {message.address}: NOT sent: {error}")
         else:
-            typer.echo(
+            say(
                 f"{message.channel} to {message.address}: taken by the server "
                 f"({receipt.provider_id}). See that it arrives."
             )

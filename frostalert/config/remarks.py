@@ -30,7 +30,7 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
         Remarks; empty if nothing stands out.
     """
     holding = settings.holding
-    remarks = _zone_remarks(holding, now_utc)
+    remarks = zone_remarks(holding, now_utc)
     today = now_utc.astimezone(ZoneInfo(holding.site.time_zone)).date()
     for block in holding.blocks:
         age = today - block.stage_seen
@@ -47,6 +47,7 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
         for person in holding.people
         if (person.email or "").lower().endswith("@" + CLOSING_GATEWAY[0])
     ]
+    remarks += _unused_equipment(holding)
     if settings.watcher is None:
         remarks.append(
             "[watcher] is not set: nobody notices when this service dies, and a dead "
@@ -55,8 +56,39 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
     return remarks
 
 
-def _zone_remarks(holding: Holding, now_utc: datetime) -> list[str]:
-    """Return whether the time zone does not go with the longitude."""
+def _unused_equipment(holding: Holding) -> list[str]:
+    """Return the equipment that no plan will ever use, and why."""
+    remarks = []
+    methods = {block.name: block.methods for block in holding.blocks}
+    for item in holding.equipment:
+        wanted = item.blocks or tuple(methods)
+        if any(item.method in methods[name] for name in wanted):
+            idle = [name for name in item.blocks if item.method not in methods[name]]
+        else:
+            idle = list(wanted)
+        if idle:
+            remarks.append(
+                f"{item.name} is never used in {', '.join(idle)}: no "
+                f'"{item.method}" under its methods'
+            )
+    return remarks
+
+
+def zone_remarks(holding: Holding, now_utc: datetime) -> list[str]:
+    """Return whether the time zone does not go with the longitude.
+
+    Parameters
+    ----------
+    holding : Holding
+        Holds the site.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    list of str
+        One remark, or none.
+    """
     site = holding.site
     offset = now_utc.astimezone(ZoneInfo(site.time_zone)).utcoffset() or timedelta(0)
     by_zone_h = offset / timedelta(hours=1)

@@ -17,12 +17,12 @@ class WatcherSection(Section):
         default=None,
         description="Address that is asked for after each complete healthy cycle; "
         "whoever runs it should raise an alarm when two hours pass without.",
-        examples=["https://watch.example/ping/heron-bench"],
+        examples=["https://watch.example/heron-bench?state=well"],
     )
     fail_url: str | None = Field(
         default=None,
         description="Address to which the reason is posted when something is wrong.",
-        examples=["https://watch.example/ping/heron-bench/fail"],
+        examples=["https://watch.example/heron-bench?state=wrong"],
     )
     checked_by: str | None = Field(
         default=None,

@@ -5,8 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from frostalert.decision.assess import assess
+from frostalert.decision.blind import cannot_judge_anything
 from frostalert.decision.policy import decide
+from frostalert.decision.remarks import is_for_site
 from frostalert.decision.sources import choose_runs
+from frostalert.model.assessment import Assessment
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import NightDecision, NightHistory
 from frostalert.model.site import Holding
@@ -56,29 +59,40 @@ def replay(
     by_time = sorted(runs, key=lambda run: run.fetched_utc)
     histories: dict[object, NightHistory] = {}
     said: list[Replayed] = []
-    now = start_utc
+    # Before the first stored run it is not known what there was.
+    now = max([start_utc, *(run.fetched_utc for run in by_time[:1])])
     while now < end_utc:
         on_progress((now - start_utc) / (end_utc - start_utc))
-        known = [run for run in by_time if now - _PAST <= run.fetched_utc <= now]
+        known = [
+            run
+            for run in by_time
+            if now - _PAST <= run.fetched_utc <= now and is_for_site(holding.site, run)
+        ]
         upcoming = [run.fetched_utc for run in by_time if run.fetched_utc > now]
         following = min([*upcoming[:1], now + _STEP])
-        if known:
-            known.sort(key=lambda run: run.updated_utc, reverse=True)
-            run, *others = choose_runs(known, holding.sources, now)
-            assessment = assess(holding, run, now, others=tuple(others))
-            decision = decide(
-                {h.night: h for h in histories.values()},
-                now,
-                assessment,
-                holding.rules,
-                last_turn=max(person.turn for person in holding.people),
-            )
-            for item in decision.nights:
-                histories[item.night] = item.remember
-                if item.say is not None:
-                    said.append(Replayed(moment_utc=now, item=item))
-            look = max(decision.next_look_utc, now + _NEXT_LOOK_AT_LEAST)
-            following = min(following, look)
-        now = following
+        decision = decide(
+            {h.night: h for h in histories.values()},
+            now,
+            _assessment(holding, known, now),
+            holding.rules,
+            last_turn=max(person.turn for person in holding.people),
+        )
+        for item in decision.nights:
+            histories[item.night] = item.remember
+            if item.say is not None:
+                said.append(Replayed(moment_utc=now, item=item))
+        look = max(decision.next_look_utc, now + _NEXT_LOOK_AT_LEAST)
+        now = min(following, look)
     on_progress(1.0)
     return said
+
+
+def _assessment(
+    holding: Holding, known: list[ForecastRun], now: datetime
+) -> Assessment:
+    """Return what would have been found; without a forecast nothing can be judged."""
+    if not known:
+        return cannot_judge_anything(holding, now, "no forecast was stored")
+    known.sort(key=lambda run: run.updated_utc, reverse=True)
+    run, *others = choose_runs(known, holding.sources, now)
+    return assess(holding, run, now, others=tuple(others))

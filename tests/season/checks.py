@@ -93,8 +93,7 @@ class Judge:
         if message.subject_kind in HANDS:
             self.calls[message.key] = self._called_nights(delivery)
             self.hands |= self.calls[message.key]
-        is_about_age = "|forecast-old|" in message.key
-        if message.subject_kind is Subject.CANNOT_JUDGE or is_about_age:
+        if message.subject_kind is Subject.CANNOT_JUDGE:
             self.blind_told_utc = now
         if message.subject_kind is Subject.DAILY_LINE:
             self._check_hour(delivery, is_clock_off=is_clock_off)

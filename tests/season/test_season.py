@@ -14,7 +14,7 @@ WHERE_CAUGHT = {
     "sign of the cold spot": (101, 120),
     "stale data taken as new": (101, 40),
     "cannot-judge never said": (101, 40),
-    "no second try": (3, 60),
+    "no second try": (10, 60),
     "nobody called when nobody answers": (101, 60),
     "a decision without its messages": (101, 60),
 }

@@ -1,8 +1,9 @@
 """Invented weather of one season, known in full, and the forecasts made of it.
 
 The truth about buds is worked out here by a rule of its own, not by the package: on
-clear calm nights the block is its cold spot colder than the air and the bud 1 degC
-colder still; on overcast windy nights both are as the air.
+clear calm nights, from the evening on, the block is its cold spot colder than the air
+and the bud 1 degC colder still; by day, and on overcast windy nights, both are as the
+air.
 """
 
 from dataclasses import dataclass
@@ -32,7 +33,7 @@ STAGES = (
 )
 """Day on which each stage of the apricot is reached, and its T10 (MSU Extension, 2021)
 to a tenth. [d, degC]"""
-_LOW_AT, _HIGH_AT = time(6), time(15)
+_LOW_AT, _HIGH_AT, _EVENING = time(6), time(15), time(18)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,8 +112,16 @@ class Season:
         """Return the first minute of a risky night at which a bud is at T10."""
         _, t10_c = self.stage_on(self.night_of(index))
         shift = self.bud_low_c(index) - float(self.lows_c[index])
+        as_air = self._falls_to(index, t10_c)
+        if shift == 0.0:
+            return as_air
+        evening = datetime.combine(self.night_of(index), _EVENING, tzinfo=ZONE)
+        return min(as_air, max(evening, self._falls_to(index, t10_c - shift)))
+
+    def _falls_to(self, index: int, air_c: float) -> datetime:
+        """Return when the air of an evening falls to a temperature."""
         high, low = float(self.highs_c[index]), float(self.lows_c[index])
-        share = (high + low - 2.0 * (t10_c - shift)) / (high - low)
+        share = (high + low - 2.0 * air_c) / (high - low)
         phase = np.arccos(np.clip(-share, -1.0, 1.0)) / np.pi
         start, end = self.high_at(index), self.low_at(index)
         return start + float(phase) * (end - start)
