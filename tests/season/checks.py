@@ -39,7 +39,7 @@ class Judge:
     blind_told_utc: datetime | None = None
     was_blind_said: bool = False
     lines: set[date] = field(default_factory=set)
-    hands: set[date] = field(default_factory=set)
+    warned: set[date] = field(default_factory=set)
     calls: dict[str, set[date]] = field(default_factory=dict)
     """Nights that each message called hands for, by its key."""
 
@@ -90,9 +90,10 @@ class Judge:
         is_ending = message.subject_kind is Subject.WITHDRAWN and not was_held
         if is_ending and self._data_age() > _STALE:
             self.note(f"withdrawn on stale data: {message.key}")
+        if message.subject_kind in (*HANDS, Subject.OUTLOOK):
+            self.warned.update(message.nights)
         if message.subject_kind in HANDS:
             self.calls[message.key] = self._called_nights(delivery)
-            self.hands |= self.calls[message.key]
         if message.subject_kind is Subject.CANNOT_JUDGE:
             self.blind_told_utc = now
         if message.subject_kind is Subject.DAILY_LINE:
@@ -189,9 +190,9 @@ class Judge:
             return
         told = self.blind_told_utc
         is_told = told is not None and now - told < timedelta(hours=26)
-        # A night that people already prepare for is held at what was told.
+        # A night that people were warned of is held at what was told.
         tonight = (now.astimezone(ZONE) - timedelta(hours=12)).date()
-        is_told = is_told or tonight in self.hands
+        is_told = is_told or tonight in self.warned
         others = frozenset(FaultKind) - SOURCE_FAULTS
         is_clear = not self.was_on(others, timedelta(hours=8))
         if is_clear and not is_told and not self.was_blind_said:
