@@ -116,14 +116,14 @@ class UnknownNameError(AgronomyError):
     """A name that is not in a closed set; carries the nearest valid ones."""
 
     kind = "name"
+    hint = ""
 
     def __init__(self, name: str, nearest: list[str], valid: list[str]) -> None:
         self.name = name
         self.nearest = nearest
         self.valid = valid
         if nearest:
-            remedy = "did you mean " + " or ".join(f'"{item}"' for item in nearest)
-            remedy += f"? Known are {len(valid)}; see frostalert crops"
+            remedy = "write " + " or ".join(f'"{item}"' for item in nearest) + self.hint
         else:
             remedy = "write one of " + ", ".join(f'"{item}"' for item in valid)
         super().__init__(f'unknown {self.kind} "{name}"; {remedy}')
@@ -133,6 +133,7 @@ class UnknownCropError(UnknownNameError):
     """No crop of that name, in the package or in the user's folder."""
 
     kind = "crop"
+    hint = " (all: frostalert crops)"
 
 
 class UnknownStageError(UnknownNameError):

@@ -2,7 +2,6 @@
 
 import csv
 import io
-import time
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -62,7 +61,9 @@ def parse_rows(text: str, unit: str) -> tuple[list[Reading], list[str]]:
     return readings, problems
 
 
-def load_rows(path: Path, unit: str) -> tuple[list[Reading], list[str]]:
+def load_rows(
+    path: Path, unit: str, now_utc: datetime
+) -> tuple[list[Reading], list[str]]:
     """Return the readings in a file; as `parse_rows`.
 
     A last line without its end may be half written: it waits until the file has rested.
@@ -74,7 +75,7 @@ def load_rows(path: Path, unit: str) -> tuple[list[Reading], list[str]]:
         text = path.read_text(encoding="utf-8-sig", errors="replace")
     except OSError as error:
         return [], [f"{path} cannot be read: {error.strerror}"]
-    if time.time() - found.st_mtime < _RESTED_S:
+    if now_utc.timestamp() - found.st_mtime < _RESTED_S:
         text, _, _ = text.rpartition("\n")
     readings, problems = parse_rows(text + "\n", unit)
     return readings, [f"{path}, {problem}" for problem in problems[:3]]

@@ -233,7 +233,9 @@ class Service:
         if settings.readings_csv is None:
             return
         now = self._clock.now_utc()
-        rows, problems = load_rows(Path(settings.readings_csv), settings.readings_unit)
+        rows, problems = load_rows(
+            Path(settings.readings_csv), settings.readings_unit, now
+        )
         self._reading_faults = {"readings": "; ".join(problems)} if problems else {}
         recent = [item for item in rows if now - item.at_utc < _READINGS_KEPT]
         for item in take_in(recent, settings.holding, self._store, now):

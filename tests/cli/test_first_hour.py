@@ -1,5 +1,6 @@
 """The first hour: `frostalert init` from four answers, then `frostalert doctor`."""
 
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -50,19 +51,42 @@ def test_four_answers_make_a_file_that_is_good(folder: Path) -> None:
     assert max(len(line) for line in done.stdout.splitlines()) <= 80
 
 
-def test_what_is_not_given_is_asked_for(folder: Path) -> None:
-    done = subprocess.run(
-        [sys.executable, "-m", "frostalert", "init", *ZONE, "--forecast", "grid.json"],
+def typed(
+    folder: Path, *answers: str, zone: tuple[str, ...] = ZONE
+) -> "subprocess.CompletedProcess[str]":
+    return subprocess.run(
+        [sys.executable, "-m", "frostalert", "init", *zone, "--forecast", "grid.json"],
         cwd=folder,
-        input="\n".join([*ANSWERS.values(), ""]),
+        env={**os.environ, "TZ": "Europe/Vienna"},
+        input="\n".join([*answers, ""]),
         capture_output=True,
         text=True,
         timeout=60,
         check=False,
     )
+
+
+def test_what_is_not_given_is_asked_for(folder: Path) -> None:
+    done = typed(folder, *ANSWERS.values())
     assert done.returncode == 0
-    assert "Where? Latitude, longitude" in done.stdout
+    assert "Latitude, longitude?" in done.stdout
     assert (folder / "frostalert.toml").is_file()
+
+
+def test_what_is_typed_wrong_is_asked_for_again_at_once(folder: Path) -> None:
+    place, height, crop, email = ANSWERS.values()
+    done = typed(folder, "here", place, "410", height, crop, email)
+    assert done.returncode == 0
+    assert '"here" is no place' in done.stdout + done.stderr
+    assert '"410" has no unit' in done.stdout + done.stderr
+
+
+def test_a_time_zone_of_another_continent_is_not_taken_unasked(folder: Path) -> None:
+    done = typed(folder, *ANSWERS.values(), zone=())
+    assert done.returncode == 64
+    assert "Europe/Vienna is 9 h off the sun" in " ".join(done.stderr.split())
+    assert "--time-zone" in done.stderr
+    assert not (folder / "frostalert.toml").exists()
 
 
 def test_outside_the_usa_it_is_metric_and_asks_a_source_that_reaches_there(

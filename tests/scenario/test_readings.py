@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from frostalert.app import build_parts
+from frostalert.clock import SystemClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.observations import load_rows, parse_rows
 from frostalert.service import Service
@@ -114,11 +115,11 @@ def test_lines_are_read_one_by_one_and_bad_ones_named() -> None:
 def test_a_line_that_is_being_written_waits_for_its_end(tmp_path: Path) -> None:
     path = tmp_path / "r.csv"
     path.write_text("time,sensor,value\n2026-04-12T21:28-07:00,Post,3")
-    assert load_rows(path, "degC") == ([], [])
+    assert load_rows(path, "degC", SystemClock().now_utc()) == ([], [])
     # A file that has rested is whole, with or without the end of its last line.
     rested = path.stat().st_mtime - 120.0
     os.utime(path, (rested, rested))
-    [item], problems = load_rows(path, "degC")
+    [item], problems = load_rows(path, "degC", SystemClock().now_utc())
     assert (item.air_c, problems) == (3.0, [])
 
 

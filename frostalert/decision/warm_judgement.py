@@ -1,0 +1,206 @@
+"""How anything that warms is judged: gain against loss, and what it takes."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+from frostalert.decision.block_case import Case
+from frostalert.model.equipment import Equipment
+from frostalert.model.forecast import HOUR, FloatArray
+from frostalert.model.plan import GainFacts, Ground, Option, Resource, Verdict
+
+LIT_ABOVE_ALARM_C = 1.0
+"""How far above the alarm temperature heat is lit. [degC] Common practice, no
+source."""
+SURE_SHARE = 0.75
+"""Share of a derived gain that is counted with. [1] Common practice, no source."""
+_LEAST_SAVING = 0.1
+"""Share of the loss that a method must save to be worth its work. [1] Common practice,
+no source."""
+
+
+def own_gain(equipment: Equipment) -> tuple[float, float, str] | None:
+    """Return the range of gain that the configuration gives, and whose it is.
+
+    Parameters
+    ----------
+    equipment : Equipment
+        What there is.
+
+    Returns
+    -------
+    tuple of (float, float, str) or None
+        From, to [degC] and the source; None where it gives none.
+
+    References
+    ----------
+    .. [1] The grower's own measurement, or the maker.
+    """
+    gain = equipment.gain_delta_c
+    if gain is None:
+        return None
+    if equipment.is_measured:
+        return gain, gain, "measured here"
+    return 0.0, gain, "the maker's figure"
+
+
+def judged(
+    case: Case,
+    equipment: Equipment,
+    facts: GainFacts,
+    uses: tuple[tuple[Resource, str, float], ...],
+    *,
+    units: int = 0,
+    share: float = 1.0,
+    warm: Callable[[FloatArray], FloatArray] | None = None,
+) -> Option:
+    """Return an option with its verdict; `share` of the plants are reached.
+
+    Parameters
+    ----------
+    case : Case
+        The block's night.
+    equipment : Equipment
+        What there is.
+    facts : GainFacts
+        What it gains.
+    uses : tuple
+        What it takes, as in `Option.uses`.
+    units : int
+        Pieces. [1]
+    share : float
+        Share of the plants that it reaches. [0..1]
+    warm : callable, optional
+        What it makes of each low, where that is not the middle of its gain. [degC]
+
+    Returns
+    -------
+    Option
+        It holds only if the least gain keeps the expected low above the alarm.
+
+    References
+    ----------
+    .. [1] Our own rule; see the constants of this module.
+    """
+    before = case.loss_before
+    warmed = case.loss_with(warm or (lambda lows: lows + facts.middle_delta_c))
+    after = before - share * (before - warmed)
+    alarm = case.threshold.alarm_c
+    grounds: tuple[Ground, ...] = ()
+    if case.bud_low_c + facts.low_delta_c > alarm and share >= 1.0:
+        verdict = Verdict.HOLDS
+    elif before - after >= _LEAST_SAVING * before * share:
+        verdict = Verdict.PARTLY
+    else:
+        verdict, grounds = Verdict.WILL_NOT_HOLD, (Ground.NO_GAIN,)
+    cold_start, cold_end = _cold_span(case)
+    return Option(
+        equipment=equipment.name,
+        method=equipment.method,
+        block=case.block.name,
+        verdict=verdict,
+        grounds=grounds,
+        facts=facts,
+        loss_before=before,
+        loss_after=after,
+        worth=case.weight * (before - after),
+        uses=uses,
+        units=units,
+        start_utc=case.start_utc,
+        end_utc=case.end_utc,
+        cold_start_utc=cold_start,
+        cold_end_utc=cold_end,
+        is_running=case.is_begun,
+    )
+
+
+def refused(
+    case: Case,
+    equipment: Equipment,
+    verdict: Verdict,
+    ground: Ground,
+    facts: GainFacts | None = None,
+) -> Option:
+    """Return an option that is not to be used.
+
+    Parameters
+    ----------
+    case : Case
+        The block's night.
+    equipment : Equipment
+        What there is.
+    verdict : Verdict
+        What it is worth.
+    ground : Ground
+        Why.
+    facts : GainFacts, optional
+        What it would gain.
+
+    Returns
+    -------
+    Option
+        Which nothing chooses.
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    return Option(
+        equipment=equipment.name,
+        method=equipment.method,
+        block=case.block.name,
+        verdict=verdict,
+        grounds=(ground,),
+        facts=facts,
+        loss_before=case.loss_before,
+        loss_after=case.loss_before,
+    )
+
+
+def unknown(case: Case, equipment: Equipment, ground: Ground) -> Option:
+    """Return an option that cannot be reckoned.
+
+    Parameters
+    ----------
+    case : Case
+        The block's night.
+    equipment : Equipment
+        What there is.
+    ground : Ground
+        What is missing.
+
+    Returns
+    -------
+    Option
+        Which is listed, and never chosen.
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    return refused(case, equipment, Verdict.NOT_RECKONED, ground)
+
+
+def _cold_span(case: Case) -> tuple[datetime, datetime]:
+    """Return from when to when warmth is wanted in the coldest night of ten."""
+    return case.cold_span(case.hours.dry_c, case.threshold.alarm_c + LIT_ABOVE_ALARM_C)
+
+
+def cold_hours_h(case: Case) -> float:
+    """Return how long that is. [h]
+
+    Parameters
+    ----------
+    case : Case
+        The block's night.
+
+    Returns
+    -------
+    float
+        How long warmth is wanted in the night colder than nine in ten. [h]
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    start, end = _cold_span(case)
+    return (end - start) / HOUR
