@@ -40,6 +40,8 @@ class CaseHours:
         Where it comes from. [deg]
     sky : ndarray
         How far the sky is open, by night, 0 to 1.
+    aloft_delta_c : ndarray
+        Air some 80 m up less air at 2 m. [degC] NaN where unknown.
     """
 
     first_utc: datetime
@@ -52,6 +54,7 @@ class CaseHours:
     wind_10m_mps: FloatArray
     wind_from_deg: FloatArray
     sky: FloatArray
+    aloft_delta_c: FloatArray
 
     def moment(self, place: int) -> datetime:
         """Return the moment of an hour."""
@@ -249,6 +252,7 @@ def block_cases(
                     wind_10m_mps=run.hours.wind_mps[part],
                     wind_from_deg=run.hours.wind_from_deg[part],
                     sky=shared.sky[part],
+                    aloft_delta_c=run.hours.aloft_delta_c[part],
                 ),
                 pressure_hpa=shared.pressure_hpa,
                 now_utc=now_utc,

@@ -5,6 +5,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 
+import numpy as np
+
 from frostalert.decision.block_case import Case
 from frostalert.decision.heat_options import heat_options
 from frostalert.decision.methods import METHODS, Method, MethodKind
@@ -28,6 +30,9 @@ _COVERS = (
     (2.0 * _F, 3.0 * _F, "thin cover, 2 to 3 F: Univ. of Maine Extension, 2023"),
     (4.0 * _F, 6.0 * _F, "thick cover, 4 to 6 F: Univ. of Maine Extension, 2023"),
 )
+LEAST_INVERSION_C = 1.0
+"""Air some 80 m up that is not warmer by this leaves a fan nothing to bring down.
+[degC] Common practice, no source."""
 _FAN = (0.0, 1.0, "0 to 1 C measured in an apple orchard: Ribeiro 2002, in FAO, p. 159")
 # rate from [mm/h], gain from and to [degC], source
 _UNDER_PLANT = (
@@ -141,9 +146,20 @@ def _covered(case: Case, equipment: Equipment) -> tuple[int, float]:
 
 
 def _fan(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
-    """Return what a fan is worth where the inversion is not known."""
+    """Return what a fan is worth, if there is warmer air to bring down.
+
+    The forecast's inversion is that of the open air up to 80 m; what of it a fan brings
+    down is not known, so that it only ever forbids.
+    """
     del served_m2
+    aloft = case.hours.aloft_delta_c[case.ahead(case.end_utc)]
+    known = aloft[np.isfinite(aloft)]
+    strongest = float(known.max()) if known.size else None
+    if strongest is not None and strongest < LEAST_INVERSION_C:
+        return [refused(case, equipment, Verdict.NOT_TONIGHT, Ground.FLAT_AIR)]
     low, high, source = own_gain(equipment) or _FAN
+    if strongest is not None:
+        source += f"; by this forecast 80 m up it is {strongest:.0f} C warmer"
     facts = GainFacts(low_delta_c=low, high_delta_c=high, source=source)
     return [judged(case, equipment, facts, ())]
 

@@ -31,6 +31,7 @@ class Ground(StrEnum):
     TOO_WINDY = "too windy"
     FIRE_WIND = "too windy for open fire"
     NO_INVERSION = "it needs warmer air above, which such a night does not have"
+    FLAT_AIR = "the forecast has no warmer air above that it could bring down"
     NO_HUMIDITY = "the forecast lacks wind or humidity"
     LESS_THAN_NEEDED = "it gives less water than tonight takes"
     MORE_HARM = "it would do more harm than good"

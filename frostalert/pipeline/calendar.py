@@ -88,7 +88,10 @@ def _event(task: Task, plan: Plan, holding: Holding, wording: Wording) -> "Event
 
 def _uid(task: Task, plan: Plan, holding: Holding) -> str:
     """Return what names a task across the plans of one night."""
-    words = [holding.site.name, task.kind.value, task.equipment, *sorted(task.blocks)]
+    words = [holding.site.name, task.kind.value, task.equipment]
+    if task.kind is TaskKind.START:
+        # One equipment is started block by block; all else is one task of it.
+        words += sorted(task.blocks)
     digest = sha256("|".join(words).encode()).hexdigest()[:16]
     return f"{plan.night}-{digest}@frostalert.invalid"
 

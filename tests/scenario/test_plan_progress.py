@@ -3,8 +3,12 @@
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+import numpy as np
 import pytest
 
+from frostalert.decision.assess import assess
+from frostalert.decision.plan import make_plan
+from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Equipment, Supplies
 from frostalert.model.plan import (
     GainFacts,
@@ -206,3 +210,26 @@ def test_night_tasks_name_who_does_them_and_what_to_expect() -> None:
     assert starts["Lane line"] != starts["Heaters"]
     assert {name for who in starts.values() for name in who} == {"Ines", "Tobias"}
     assert "the forecast has air of" in words_of(plan, ALL)
+
+
+@pytest.mark.parametrize(
+    ("warmer_c", "is_offered"), [(None, True), (0.2, False), (5.0, True)]
+)
+def test_a_fan_needs_warmer_air_above_where_that_is_known(
+    warmer_c: float | None, is_offered: bool
+) -> None:
+    fan = Equipment(
+        name="Fan", method="fan", count=1, gain_delta_c=1.5, is_measured=True
+    )
+    block = replace(APRICOTS, methods=("fan",), plans_water=False)
+    holding = planting(block, equipment=(fan,))
+    run = parse_grid(night_grid(-3.0), TWO_IN_THE_AFTERNOON)
+    if warmer_c is not None:
+        aloft = np.full(run.hours.count, warmer_c)
+        run = replace(run, hours=replace(run.hours, aloft_delta_c=aloft))
+    night = assess(holding, run, TWO_IN_THE_AFTERNOON).nights[0]
+    plan = make_plan(holding, run, night, TWO_IN_THE_AFTERNOON)
+    assert bool(plan.chosen) == is_offered
+    words = words_of(plan, holding)
+    assert ("no warmer air above" in words) != is_offered
+    assert ("80 m up it is 5 C warmer" in words) == (warmer_c == 5.0)
