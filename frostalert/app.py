@@ -12,6 +12,7 @@ from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.errors import StoreError
+from frostalert.forecast.nws_official import NwsOfficial
 from frostalert.forecast.nws_source import NwsSource
 from frostalert.forecast.point_sources import MetNorwaySource, OpenMeteoSource
 from frostalert.model.alarm import Answer
@@ -85,6 +86,15 @@ def build_sources(settings: Settings, session: HttpSession) -> list[ForecastSour
     return [makers[name]() for name in asked.names]
 
 
+def _official(settings: Settings, session: HttpSession) -> NwsOfficial | None:
+    """Return who is asked for official warnings: the service that forecasts, if NWS."""
+    if NwsSource.name not in settings.sources.names:
+        return None
+    site = settings.holding.site
+    place = (site.latitude, site.longitude)
+    return NwsOfficial(session, settings.sources.nws_url, place)
+
+
 def build_parts(settings: Settings, clock: CheckedClock | None = None) -> Parts:
     """Return everything that one configuration asks for.
 
@@ -106,6 +116,7 @@ def build_parts(settings: Settings, clock: CheckedClock | None = None) -> Parts:
     return Parts(
         settings=settings,
         sources=build_sources(settings, asking),
+        official=_official(settings, session),
         notifiers=notifiers,
         readers={ChannelKind.SMS: texts} if texts is not None and can_prove else {},
         plotter=NightPlotter(),
@@ -264,6 +275,7 @@ def jobs(service: Service, watchman: Watchman) -> list[Job]:
         ("signs of life", 30, watchman.beat, "house"),
         ("outside watcher", 30, watchman.ping, "watch"),
         ("daily copy", 1800, watchman.back_up, "house"),
+        ("official warnings", 900, service.ask_official, "fetch"),
         ("learn", 3600, service.learn, "watch"),
         ("tidy", 6 * 3600, service.tidy, "house"),
     ]

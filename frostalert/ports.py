@@ -18,6 +18,7 @@ from frostalert.model.notice import (
     OutboxRow,
     Receipt,
 )
+from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
@@ -250,7 +251,27 @@ class PairBook(Protocol):
         """Return all pairs, the oldest night first."""
 
 
-class NightBook(ForecastStore, ReadingBook, PairBook, Protocol):
+class OfficialBook(Protocol):
+    """What the weather service itself says."""
+
+    def official_word(self) -> OfficialWord | None:
+        """Return what it said last; None if nobody ever asked."""
+
+
+class OfficialSource(Protocol):
+    """A weather service that issues warnings for a place."""
+
+    def ask(self, now_utc: datetime) -> OfficialWord:
+        """Return what is in force.
+
+        Raises
+        ------
+        ForecastError
+            If it could not be had.
+        """
+
+
+class NightBook(ForecastStore, ReadingBook, PairBook, OfficialBook, Protocol):
     """What a night is judged by."""
 
 

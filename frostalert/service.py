@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 
 from frostalert.decision.learning import VERSION, night_pair
 from frostalert.decision.readings import OLD
-from frostalert.errors import StoreBusyError
+from frostalert.errors import ForecastError, StoreBusyError
+from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
@@ -20,38 +21,31 @@ from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.compose import compose_operator
 from frostalert.pipeline.cycle import (
     CycleResult,
-    Judged,
-    assess_stored,
     fetch_sources,
     people_state,
-    picture_of,
-    plan_nights,
     redecide,
 )
 from frostalert.pipeline.deliver import Delivered, deliver_due
-from frostalert.pipeline.health import judge_health
-from frostalert.pipeline.plan_words import plan_view
+from frostalert.pipeline.judging import assess_stored
 from frostalert.pipeline.proof import check_arrivals
-from frostalert.pipeline.pulse import CYCLE, read_pulse, recent_alarms
+from frostalert.pipeline.pulse import CYCLE, recent_alarms
 from frostalert.pipeline.readings import take_in
 from frostalert.pipeline.routine import compose_daily_line, compose_weekly
-from frostalert.pipeline.wording import Wording
 from frostalert.ports import (
     ArrivalReader,
     Clock,
     ConfigInForce,
     ForecastSource,
     Notifier,
+    OfficialSource,
     Plotter,
 )
-from frostalert.report.files import save_files
-from frostalert.report.status_page import Status, render_status
+from frostalert.status import write_status
 from frostalert.store.state import KEEP_RUNS, StateStore
 
 _LOG = logging.getLogger(__name__)
 _DAILY_LINE_WINDOW = timedelta(hours=3)
 _RETRY_WAIT = timedelta(minutes=10)
-_SHOWN_MESSAGES = 20
 _NIGHTS_LEARNED = 3
 _EVENING = timedelta(hours=4)
 _READINGS_KEPT = timedelta(days=2)
@@ -68,6 +62,7 @@ class Parts:
     notifiers: dict[ChannelKind, Notifier]
     readers: dict[ChannelKind, ArrivalReader] = field(default_factory=dict)
     plotter: Plotter | None = None
+    official: OfficialSource | None = None
 
 
 class Service:
@@ -242,6 +237,18 @@ class Service:
             if item.problem is not None:
                 _LOG.warning("reading of %s: %s", item.sensor, item.problem)
 
+    def ask_official(self) -> None:
+        """Ask for the official warnings in force; what fails is shown by its age."""
+        if self._parts.official is None:
+            return
+        now = self._clock.now_utc()
+        try:
+            self._store.save_official(self._parts.official.ask(now))
+        except ForecastError as error:
+            _LOG.warning("official warnings: %s", error)
+            if self._store.official_word() is None:
+                self._store.save_official(OfficialWord(asked_utc=None))
+
     def learn(self) -> None:
         """Pair the last nights' forecasts with what the reference sensor read."""
         holding = self._parts.settings.holding
@@ -311,47 +318,10 @@ class Service:
             self._decided_reading = reading
             self._next_look_utc = result.decision.next_look_utc
             self._store.write_mark(CYCLE, now.isoformat())
-            self._status_faults = self._write_status(result, now)
+            self._status_faults = write_status(
+                self._parts.settings, self._store, result, now, self._parts.plotter
+            )
             return result
-
-    def _write_status(self, result: CycleResult, now_utc: datetime) -> dict[str, str]:
-        """Write the status page; return what went wrong with that, by key."""
-        settings = self._parts.settings
-        if settings.status_directory is None:
-            return {}
-        try:
-            content = render_status(self._status(result, now_utc))
-            save_files(Path(settings.status_directory).expanduser(), content)
-        except Exception as error:  # noqa: BLE001 - no page must stop a warning
-            _LOG.exception("the status page could not be written")
-            return {"status-page": f"the status page could not be written: {error}"}
-        return {}
-
-    def _status(self, result: CycleResult, now_utc: datetime) -> Status:
-        """Return everything that the status page shows."""
-        settings = self._parts.settings
-        holding, night = settings.holding, result.assessment.nights[0]
-        judged = Judged(assessment=result.assessment, run=result.run)
-        pulse = read_pulse(
-            self._store,
-            holding,
-            now_utc,
-            is_running=True,
-            has_watcher=settings.watcher is not None,
-        )
-        told = self._store.night_histories()
-        plans = plan_nights(judged, {night.night}, holding, now_utc, told)
-        plan = plans.get(night.night)
-        wording = Wording(holding.site, now_utc)
-        return Status(
-            assessment=result.assessment,
-            holding=holding,
-            health=judge_health(pulse, now_utc),
-            rows=self._store.last_messages(_SHOWN_MESSAGES),
-            now_utc=now_utc,
-            plan=plan_view(plan, holding, wording) if plan is not None else None,
-            picture=picture_of(night, judged, holding, now_utc, self._parts.plotter),
-        )
 
     def _near_faults(self, now_utc: datetime) -> dict[str, str]:
         """Return what is wrong and quick to see: its changes are decided on at once."""

@@ -9,13 +9,15 @@ file must be refused with one clear message. Exit status 1 if anything else happ
 
 import json
 import os
+import re
 import subprocess
 import sys
 import tempfile
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from frostalert.forecast.nws_official import parse_alerts, parse_observations
 from tests.support.configs import config_text
 
 AFTER = timedelta(hours=4)
@@ -56,12 +58,27 @@ def tonight(path: Path, config: Path, now: str) -> subprocess.CompletedProcess[s
     )
 
 
+def _official(path: Path) -> tuple[bool, str]:
+    """Return what our reading of warnings or observations makes of one answer."""
+    body = path.read_text()
+    stamps = re.findall(r'"(?:sent|timestamp)": *"([^"]+)"', body)
+    now = max(
+        map(datetime.fromisoformat, stamps), default=datetime(2026, 1, 1, tzinfo=UTC)
+    )
+    if path.name.startswith("alerts"):
+        found = parse_alerts(body, now)
+        return True, f"in force: {[f'{item.event}, {item.sender}' for item in found]}"
+    return True, f"newest reading: {parse_observations(body, now)}"
+
+
 def try_one(path: Path, folder: Path) -> tuple[bool, str]:
     """Return whether one file did as it should, and what it did."""
     try:
         document = json.loads(path.read_text())
     except ValueError:
         document = None
+    if isinstance(document, dict) and path.name.startswith(("alerts", "observations")):
+        return _official(path)
     cell = cell_of(document)
     config = folder / "orchard.toml"
     text = config_text()

@@ -110,7 +110,7 @@ class NwsSource:
 
     def _look_up(self) -> str:
         """Return the address of the grid of the place."""
-        point = f"{_coordinate(self._latitude)},{_coordinate(self._longitude)}"
+        point = f"{coordinate(self._latitude)},{coordinate(self._longitude)}"
         answer = self._get(f"{self._base_url}/points/{point}", _ACCEPT)
         if answer.status != _OK:
             check_problem(answer.text, answer.status)
@@ -148,7 +148,7 @@ class NwsSource:
             raise ForecastFormatError(TITLE, problem)
 
 
-def _coordinate(degrees: float) -> str:
+def coordinate(degrees: float) -> str:
     """Return a coordinate of at most four decimals, which is all the service takes."""
     return f"{degrees:.4f}".rstrip("0").rstrip(".")
 

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from frostalert.model.crop import StageThreshold
+from frostalert.model.official import OfficialWord
 
 
 class Tier(StrEnum):
@@ -297,9 +298,11 @@ class Assessment:
     """All nights that the forecast reaches, the present one first.
 
     `forecast` is None when there is no forecast to judge by; `problem` says why.
+    `official` is what the weather service itself says: quoted, and never counted.
     """
 
     issued_utc: datetime
     forecast: ForecastFacts | None
     nights: tuple[NightAssessment, ...]
     problem: str | None = None
+    official: OfficialWord | None = None

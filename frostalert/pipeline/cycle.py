@@ -7,16 +7,10 @@ from datetime import date, datetime, time, timedelta
 from hashlib import sha256
 from zoneinfo import ZoneInfo
 
-from frostalert.decision.assess import assess
-from frostalert.decision.blind import cannot_judge_anything
 from frostalert.decision.charting import night_chart
-from frostalert.decision.learning import with_learning
 from frostalert.decision.plan import make_plan
 from frostalert.decision.policy import decide
-from frostalert.decision.readings import OLD, with_readings
-from frostalert.decision.remarks import is_for_site
-from frostalert.decision.sources import choose_runs
-from frostalert.errors import ForecastError, PhysicsDomainError
+from frostalert.errors import ForecastError
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import Decision, Message, NightHistory, Subject
@@ -26,13 +20,13 @@ from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.audience import PeopleState
 from frostalert.pipeline.compose import compose_decision, compose_operator
 from frostalert.pipeline.faults import note_faults
+from frostalert.pipeline.judging import Judged, judge_stored
 from frostalert.pipeline.picture import Enclosure, NightPicture
 from frostalert.ports import (
     AnswerBook,
     Fault,
     ForecastSource,
     ForecastStore,
-    NightBook,
     Plotter,
     Store,
 )
@@ -52,14 +46,6 @@ class CycleResult:
     decision: Decision
     queued: int
     run: ForecastRun | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judged:
-    """An assessment with the run that it rests on; no run, no plan."""
-
-    assessment: Assessment
-    run: ForecastRun | None
 
 
 def run_cycle(
@@ -204,8 +190,9 @@ def fetch_sources(
             continue
         except Exception:  # noqa: BLE001 - the next source must be asked all the same
             _LOG.exception("forecast %s: its answer could not be read", source.name)
-            wrong[f"source-{source.name}"] = (
-                "its answer could not be read; the log says why. The last good one is "
+            # Told at once: a defect does not pass by itself as an outage does.
+            wrong[f"fetch-{source.name}"] = (
+                f"the answer of {source.name} could not be read; the log says why. The last good one is "
                 "used, with its age shown, as long as it can be."
             )
             continue
@@ -293,63 +280,6 @@ def picture_of(
     except Exception:  # noqa: BLE001 - the warning goes out without a picture
         _LOG.exception("no picture of the night %s could be drawn", record.night)
         return None
-
-
-def assess_stored(holding: Holding, store: NightBook, now_utc: datetime) -> Assessment:
-    """Assess the newest stored run, its past hours filled from the earlier ones."""
-    return judge_stored(holding, store, now_utc).assessment
-
-
-def judge_stored(
-    holding: Holding,
-    store: NightBook,
-    now_utc: datetime,
-    *,
-    is_rehearsal: bool = False,
-) -> Judged:
-    """Assess the newest stored run, and return it with what it was filled to."""
-    runs = store.recent_runs(now_utc - _PAST)
-    if not is_rehearsal:
-        # A site that was moved must not be judged by its old place's forecast.
-        runs = [run for run in runs if is_for_site(holding.site, run)]
-    if not runs:
-        return _blind(holding, now_utc, "no forecast for this place has been received")
-    try:
-        run, *others = choose_runs(runs, holding.sources, now_utc)
-        try:
-            return _judged_with_all(run, others, holding, store, now_utc)
-        except Exception:  # noqa: BLE001 - the plain forecast still counts
-            _LOG.exception("readings, learning or a second source broke off")
-            return Judged(assessment=assess(holding, run, now_utc), run=run)
-    except PhysicsDomainError as error:
-        _LOG.exception("the stored forecast could not be worked out")
-        return _blind(
-            holding, now_utc, f"the forecast holds impossible values ({error})"
-        )
-    except Exception as error:  # noqa: BLE001 - a defect of ours must not end in silence
-        _LOG.exception("the stored forecast could not be worked out")
-        broke_off = f"the program broke off over this forecast ({type(error).__name__})"
-        return _blind(holding, now_utc, broke_off)
-
-
-def _judged_with_all(
-    run: ForecastRun,
-    others: list[ForecastRun],
-    holding: Holding,
-    store: NightBook,
-    now_utc: datetime,
-) -> Judged:
-    """Judge with what was learned, what was read, and what other sources say."""
-    run, learned = with_learning(run, holding, store.night_pairs(), now_utc)
-    readings = store.readings_since(now_utc - OLD)
-    run, _ = with_readings(run, learned, readings, now_utc)
-    assessment = assess(learned, run, now_utc, others=tuple(others))
-    return Judged(assessment=assessment, run=run)
-
-
-def _blind(holding: Holding, now_utc: datetime, problem: str) -> Judged:
-    """Return that nothing can be judged."""
-    return Judged(assessment=cannot_judge_anything(holding, now_utc, problem), run=None)
 
 
 def _tell_faults(

@@ -16,6 +16,7 @@ from frostalert.model.assessment import (
 )
 from frostalert.model.notice import Change
 from frostalert.model.site import Block, Holding
+from frostalert.pipeline.official_words import official_lines
 from frostalert.pipeline.start_words import first_to_start, start_line, start_order
 from frostalert.pipeline.wording import Wording, chance, day, share, span
 
@@ -98,6 +99,7 @@ class SourceView:
     warning: str
     is_absent: bool
     notes: tuple[str, ...]
+    official: tuple[str, ...] = ()
 
 
 def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> NightView:
@@ -154,10 +156,16 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
 def source_view(assessment: Assessment, wording: Wording) -> SourceView:
     """Return where an assessment's numbers come from and how old they are."""
     facts = assessment.forecast
+    official = official_lines(assessment.official, wording)
     if facts is None:
         line = f"There is no forecast: {assessment.problem}"
         return SourceView(
-            line=line, short="no forecast", warning="", is_absent=True, notes=()
+            line=line,
+            short="no forecast",
+            warning="",
+            is_absent=True,
+            notes=(),
+            official=official,
         )
     made = wording.moment(facts.updated_utc)
     return SourceView(
@@ -167,6 +175,7 @@ def source_view(assessment: Assessment, wording: Wording) -> SourceView:
         warning=_age_warning(facts, wording),
         is_absent=False,
         notes=facts.notes,
+        official=official,
     )
 
 

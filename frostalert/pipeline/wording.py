@@ -13,6 +13,7 @@ _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = (
     "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
 )  # fmt: skip
+_KM_PER_MILE = 1.609344
 _NONE = "-"
 NO_CURVE = "no curve"
 _F_PER_C = 1.8
@@ -64,6 +65,12 @@ class Wording:
         if self.site.units is Units.US:
             return f"{metres_per_second * _MPH_PER_MPS:.0f} mph"
         return f"{metres_per_second:.0f} m/s"
+
+    def distance(self, kilometres: float) -> str:
+        """Return a distance with its unit."""
+        if self.site.units is Units.US:
+            return f"{kilometres / _KM_PER_MILE:.0f} mi"
+        return f"{kilometres:.0f} km"
 
     def amount(self, value: float, unit: str = "L") -> str:
         """Return a volume or a weight with its unit, as exact as it can be known."""

@@ -27,6 +27,7 @@ from frostalert.store.codec import (
 )
 from frostalert.store.connection import Database
 from frostalert.store.delivery import DeliveryStore
+from frostalert.store.official import OfficialStore
 from frostalert.store.outbox import (
     OutboxStore,
     drop_overtaken,
@@ -39,7 +40,9 @@ from frostalert.store.readings import ReadingStore
 _RECENT_NIGHTS = 21
 
 
-class StateStore(OutboxStore, DeliveryStore, AnswerStore, ReadingStore, PairStore):
+class StateStore(
+    OutboxStore, DeliveryStore, AnswerStore, ReadingStore, PairStore, OfficialStore
+):
     """Forecast runs, histories, faults, answers and the queue.
 
     Parameters

@@ -34,6 +34,7 @@ from frostalert.store.connection import Database, MemoryDatabase
 from frostalert.store.delivery import DeliveryStore
 from frostalert.store.merge import merge
 from frostalert.store.migrations import migrate
+from frostalert.store.official import OfficialStore
 from frostalert.store.open import FILE_NAME, make_state_directory
 from frostalert.store.outbox import OutboxStore
 from frostalert.store.pairs import PairStore
@@ -220,6 +221,7 @@ _KINDS = (
     AnswerStore,
     ReadingStore,
     PairStore,
+    OfficialStore,
     StateStore,
 )
 for _kind in _KINDS:

@@ -7,7 +7,7 @@ import pytest
 
 from frostalert.app import build_parts
 from frostalert.config.accepted import AcceptedConfig
-from frostalert.pipeline.cycle import judge_stored
+from frostalert.pipeline.judging import judge_stored
 from frostalert.service import Service
 from frostalert.store.open import open_store
 from tests.adapters.test_nws import Office

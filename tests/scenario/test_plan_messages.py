@@ -7,12 +7,15 @@ import pytest
 import vobject
 
 from frostalert.forecast.file_source import FileSource
+from frostalert.forecast.nws_official import parse_alerts
 from frostalert.model.notice import Message
+from frostalert.model.official import OfficialWord
 from frostalert.model.site import ChannelKind
 from frostalert.pipeline import cycle
 from frostalert.pipeline.cycle import run_cycle
 from frostalert.pipeline.sms import gsm_length
 from frostalert.store.open import open_store
+from tests.adapters.test_nws_official import alert, listed
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.plans import (
     APRICOTS,
@@ -31,6 +34,7 @@ HOLDING = planting(APRICOTS, CHERRIES, STRAWBERRIES)
 
 def sent(folder: Path, grid: str, *later: timedelta) -> dict[ChannelKind, Message]:
     """The messages of the last of some cycles; Ines has mail and texts."""
+    folder.mkdir(exist_ok=True)
     (folder / "grid.json").write_text(grid)
     store = open_store(folder)
     try:
@@ -107,3 +111,25 @@ def test_days_ahead_the_mail_names_what_can_still_be_done(tmp_path: Path) -> Non
     assert "Mow grass to under 2 in" in mail.text
     assert "HOUR BY HOUR" not in mail.text
     assert mail.attachments == ()
+
+
+def test_official_warnings_stand_beside_our_own_and_change_no_tier(
+    tmp_path: Path,
+) -> None:
+    plain = sent(tmp_path / "plain", night_grid(-3.0), TWO_HOURS)
+    folder = tmp_path / "official"
+    folder.mkdir()
+    store = open_store(folder)
+    now = TWO_IN_THE_AFTERNOON + TWO_HOURS
+    store.save_official(
+        OfficialWord(asked_utc=now, alerts=parse_alerts(listed(alert()), now))
+    )
+    store.database.close()
+    quoted = sent(folder, night_grid(-3.0), TWO_HOURS)
+    for channel in ChannelKind:
+        assert quoted[channel].subject == plain[channel].subject
+    mail = quoted[ChannelKind.EMAIL]
+    words = " ".join(mail.text.split())
+    assert "In force: Freeze Warning by NWS Testville" in words
+    assert "In force: Freeze Warning by NWS Testville" in (mail.html or "")
+    assert "In force" not in plain[ChannelKind.EMAIL].text

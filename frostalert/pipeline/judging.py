@@ -1,0 +1,101 @@
+"""Judge the nights by what is stored: forecasts, readings, and what was learned."""
+
+import logging
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from frostalert.decision.assess import assess
+from frostalert.decision.blind import cannot_judge_anything
+from frostalert.decision.learning import with_learning
+from frostalert.decision.readings import OLD, with_readings
+from frostalert.decision.remarks import is_for_site
+from frostalert.decision.sources import choose_runs
+from frostalert.errors import PhysicsDomainError
+from frostalert.model.assessment import Assessment
+from frostalert.model.forecast import ForecastRun
+from frostalert.model.site import Holding
+from frostalert.ports import NightBook
+
+_LOG = logging.getLogger(__name__)
+_PAST = timedelta(hours=36)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """An assessment with the run that it rests on; no run, no plan."""
+
+    assessment: Assessment
+    run: ForecastRun | None
+
+
+def assess_stored(holding: Holding, store: NightBook, now_utc: datetime) -> Assessment:
+    """Assess the newest stored run, its past hours filled from the earlier ones."""
+    return judge_stored(holding, store, now_utc).assessment
+
+
+def judge_stored(
+    holding: Holding,
+    store: NightBook,
+    now_utc: datetime,
+    *,
+    is_rehearsal: bool = False,
+) -> Judged:
+    """Assess the newest stored run, and return it with what it was filled to.
+
+    What the weather service itself says goes along; it changes no tier.
+    """
+    judged = _judge_runs(holding, store, now_utc, is_rehearsal=is_rehearsal)
+    try:
+        official = store.official_word()
+    except Exception:  # noqa: BLE001 - what is only quoted must not end in silence
+        _LOG.exception("the official word could not be read")
+        return judged
+    return replace(judged, assessment=replace(judged.assessment, official=official))
+
+
+def _judge_runs(
+    holding: Holding, store: NightBook, now_utc: datetime, *, is_rehearsal: bool
+) -> Judged:
+    """Assess the newest stored run by all that is known."""
+    runs = store.recent_runs(now_utc - _PAST)
+    if not is_rehearsal:
+        # A site that was moved must not be judged by its old place's forecast.
+        runs = [run for run in runs if is_for_site(holding.site, run)]
+    if not runs:
+        return _blind(holding, now_utc, "no forecast for this place has been received")
+    try:
+        run, *others = choose_runs(runs, holding.sources, now_utc)
+        try:
+            return _judged_with_all(run, others, holding, store, now_utc)
+        except Exception:  # noqa: BLE001 - the plain forecast still counts
+            _LOG.exception("readings, learning or a second source broke off")
+            return Judged(assessment=assess(holding, run, now_utc), run=run)
+    except PhysicsDomainError as error:
+        _LOG.exception("the stored forecast could not be worked out")
+        return _blind(
+            holding, now_utc, f"the forecast holds impossible values ({error})"
+        )
+    except Exception as error:  # noqa: BLE001 - a defect of ours must not end in silence
+        _LOG.exception("the stored forecast could not be worked out")
+        broke_off = f"the program broke off over this forecast ({type(error).__name__})"
+        return _blind(holding, now_utc, broke_off)
+
+
+def _judged_with_all(
+    run: ForecastRun,
+    others: list[ForecastRun],
+    holding: Holding,
+    store: NightBook,
+    now_utc: datetime,
+) -> Judged:
+    """Judge with what was learned, what was read, and what other sources say."""
+    run, learned = with_learning(run, holding, store.night_pairs(), now_utc)
+    readings = store.readings_since(now_utc - OLD)
+    run, _ = with_readings(run, learned, readings, now_utc)
+    assessment = assess(learned, run, now_utc, others=tuple(others))
+    return Judged(assessment=assessment, run=run)
+
+
+def _blind(holding: Holding, now_utc: datetime, problem: str) -> Judged:
+    """Return that nothing can be judged."""
+    return Judged(assessment=cannot_judge_anything(holding, now_utc, problem), run=None)

@@ -1,0 +1,70 @@
+"""Put together and write what the status page shows, after each decision."""
+
+import logging
+from datetime import datetime
+from pathlib import Path
+
+from frostalert.model.settings import Settings
+from frostalert.pipeline.cycle import CycleResult, picture_of, plan_nights
+from frostalert.pipeline.health import judge_health
+from frostalert.pipeline.judging import Judged
+from frostalert.pipeline.plan_words import plan_view
+from frostalert.pipeline.pulse import read_pulse
+from frostalert.pipeline.wording import Wording
+from frostalert.ports import Plotter
+from frostalert.report.files import save_files
+from frostalert.report.status_page import Status, render_status
+from frostalert.store.state import StateStore
+
+_LOG = logging.getLogger(__name__)
+_SHOWN_MESSAGES = 20
+
+
+def write_status(
+    settings: Settings,
+    store: StateStore,
+    result: CycleResult,
+    now_utc: datetime,
+    plotter: Plotter | None,
+) -> dict[str, str]:
+    """Write the status page; return what went wrong with that, by key."""
+    if settings.status_directory is None:
+        return {}
+    try:
+        content = render_status(_status(settings, store, result, now_utc, plotter))
+        save_files(Path(settings.status_directory).expanduser(), content)
+    except Exception as error:  # noqa: BLE001 - no page must stop a warning
+        _LOG.exception("the status page could not be written")
+        return {"status-page": f"the status page could not be written: {error}"}
+    return {}
+
+
+def _status(
+    settings: Settings,
+    store: StateStore,
+    result: CycleResult,
+    now_utc: datetime,
+    plotter: Plotter | None,
+) -> Status:
+    """Return everything that the status page shows."""
+    holding, night = settings.holding, result.assessment.nights[0]
+    judged = Judged(assessment=result.assessment, run=result.run)
+    pulse = read_pulse(
+        store,
+        holding,
+        now_utc,
+        is_running=True,
+        has_watcher=settings.watcher is not None,
+    )
+    told = store.night_histories()
+    plan = plan_nights(judged, {night.night}, holding, now_utc, told).get(night.night)
+    wording = Wording(holding.site, now_utc)
+    return Status(
+        assessment=result.assessment,
+        holding=holding,
+        health=judge_health(pulse, now_utc),
+        rows=store.last_messages(_SHOWN_MESSAGES),
+        now_utc=now_utc,
+        plan=plan_view(plan, holding, wording) if plan is not None else None,
+        picture=picture_of(night, judged, holding, now_utc, plotter),
+    )
