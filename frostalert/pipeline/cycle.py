@@ -192,8 +192,8 @@ def fetch_sources(
             _LOG.exception("forecast %s: its answer could not be read", source.name)
             # Told at once: a defect does not pass by itself as an outage does.
             wrong[f"fetch-{source.name}"] = (
-                f"the answer of {source.name} could not be read; the log says why. The last good one is "
-                "used, with its age shown, as long as it can be."
+                f"the answer of {source.name} could not be read; the log says why. "
+                "The last good one is used, with its age shown, as long as it can be."
             )
             continue
         is_new = store.save_run(fetched, source.name, now_utc)
