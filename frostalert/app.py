@@ -17,6 +17,7 @@ from frostalert.forecast.nws_source import NwsSource
 from frostalert.forecast.point_sources import MetNorwaySource, OpenMeteoSource
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
+from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
 from frostalert.notify.email import EmailNotifier
@@ -223,6 +224,28 @@ class DeskBook:
         finally:
             store.database.close()
 
+    def add_readings(self, readings: list[Reading]) -> int:
+        """Keep readings; return how many were new.
+
+        Raises
+        ------
+        StoreError
+            If they cannot be kept.
+        """
+        store = open_beside(self._directory)
+        try:
+            return store.add_readings(readings)
+        finally:
+            store.database.close()
+
+    def readings_since(self, since_utc: datetime) -> tuple[Reading, ...]:
+        """Return the readings since a moment, oldest first."""
+        store = open_beside(self._directory)
+        try:
+            return store.readings_since(since_utc)
+        finally:
+            store.database.close()
+
 
 def build_desk(settings: Settings, directory: Path) -> "Desk":
     """Return what the page to answer on works with.
@@ -235,10 +258,12 @@ def build_desk(settings: Settings, directory: Path) -> "Desk":
     from frostalert.web.page import Desk  # noqa: PLC0415 - needs the extra "web"
 
     assert settings.web is not None  # noqa: S101 - the command has asked
+    book = DeskBook(directory)
     return Desk(
         settings=settings,
         web=settings.web,
-        answers=DeskBook(directory),
+        answers=book,
+        readings=book,
         clock=SystemClock(),
         key=read_key(directory),
         health=partial(read_health, settings, directory),

@@ -1,35 +1,17 @@
-"""Readings in: from a person, or from a file that thermometers write."""
+"""Readings in, from a file that thermometers write."""
 
 import csv
 import io
 from datetime import UTC, datetime
 from pathlib import Path
 
-from frostalert.errors import QuantityError, UsageError
+from frostalert.errors import QuantityError
 from frostalert.model.reading import Reading
 from frostalert.physics.units import parse_quantity
 
 _MOST_BYTES = 20_000_000
 _RESTED_S = 60.0
 _COLUMNS = ("time", "sensor", "value")
-
-
-def parse_reading(sensor: str, value: str, at_utc: datetime) -> Reading:
-    """Return what a person read, its unit given.
-
-    Raises
-    ------
-    UsageError
-        If it is not a temperature with its unit.
-    """
-    try:
-        return Reading(
-            sensor=sensor,
-            at_utc=at_utc,
-            air_c=round(parse_quantity(value, "temperature"), 3),
-        )
-    except QuantityError as error:
-        raise UsageError(str(error)) from error
 
 
 def parse_rows(text: str, unit: str) -> tuple[list[Reading], list[str]]:

@@ -34,7 +34,7 @@ def reading(
     from frostalert.clock import SystemClock
     from frostalert.config.load import load_settings
     from frostalert.errors import UsageError
-    from frostalert.observations import parse_reading
+    from frostalert.pipeline.readings import parse_reading
 
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding

@@ -1,18 +1,32 @@
 """`frostalert web`: the page on which people answer, in a process of its own."""
 
 import logging
+from typing import Annotated
+
+import typer
 
 from frostalert.cli.options import ConfigOption, find_config
 from frostalert.errors import UsageError
 
 
-def web(config: ConfigOption = None) -> None:
+def web(
+    *,
+    config: ConfigOption = None,
+    readings_key: Annotated[
+        bool,
+        typer.Option(
+            "--readings-key",
+            help="Print the key under which thermometers send their readings, and end.",
+        ),
+    ] = False,
+) -> None:
     """Serve the page on which people answer warnings (needs the extra "web").
 
     It runs beside the service: whatever happens to it, warnings go on.
     """
     from frostalert.app import build_desk, state_directory
     from frostalert.config.load import load_settings
+    from frostalert.store.key import read_key
 
     settings = load_settings(find_config(config), needs_secrets=False)
     if settings.web is None:
@@ -28,6 +42,12 @@ def web(config: ConfigOption = None) -> None:
             '".[web]" in a clone)'
         )
         raise UsageError(message) from error
+    if readings_key:
+        from frostalert.web.reading import readings_key as key_of
+
+        directory = state_directory(settings.state_directory)
+        typer.echo(key_of(read_key(directory)))
+        return
     logging.basicConfig(level=logging.INFO)
     desk = build_desk(settings, state_directory(settings.state_directory))
     serve(

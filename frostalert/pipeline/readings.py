@@ -5,11 +5,31 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from frostalert.decision.readings import reading_problem
+from frostalert.errors import QuantityError, UsageError
 from frostalert.model.reading import Reading
 from frostalert.model.site import Holding
+from frostalert.physics.units import parse_quantity
 from frostalert.ports import ReadingBook
 
 _BEFORE = timedelta(hours=12)
+
+
+def parse_reading(sensor: str, value: str, at_utc: datetime) -> Reading:
+    """Return what a person read, its unit given.
+
+    Raises
+    ------
+    UsageError
+        If it is not a temperature with its unit.
+    """
+    try:
+        return Reading(
+            sensor=sensor,
+            at_utc=at_utc,
+            air_c=round(parse_quantity(value, "temperature"), 3),
+        )
+    except QuantityError as error:
+        raise UsageError(str(error)) from error
 
 
 def take_in(

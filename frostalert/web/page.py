@@ -6,7 +6,7 @@ page can make a browser call a service on its own network.
 """
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from urllib.parse import urlsplit
@@ -16,17 +16,19 @@ from flask import Flask, Response, abort, jsonify, render_template, request
 from flask.typing import ResponseReturnValue
 
 from frostalert.decision.answering import longest_silence
-from frostalert.errors import StoreError, TicketError
+from frostalert.errors import StoreError, TicketError, UsageError
 from frostalert.model.alarm import AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.settings import Settings, WebSettings
 from frostalert.pipeline.health import Health, Light
 from frostalert.pipeline.ticket import Ticket, read_ticket
 from frostalert.pipeline.wording import Wording
-from frostalert.ports import AnswerDesk, Clock
+from frostalert.ports import AnswerDesk, Clock, ReadingBook
+from frostalert.web.reading import is_authorized, take_reading
 
 _LOG = logging.getLogger(__name__)
-_FORBIDDEN, _UNAVAILABLE = 403, 503
+_OK, _CREATED = 200, 201
+_BAD_REQUEST, _UNAUTHORIZED, _FORBIDDEN, _UNAVAILABLE = 400, 401, 403, 503
 _PUT_OFF = timedelta(hours=1)
 _MOST_BYTES = 20_000
 _HEADERS = {
@@ -54,6 +56,7 @@ class Desk:
     clock: Clock
     key: bytes
     health: Callable[[], Health]
+    readings: ReadingBook | None = None
 
 
 def build_page(desk: Desk) -> Flask:
@@ -67,7 +70,8 @@ def build_page(desk: Desk) -> Flask:
     Returns
     -------
     Flask
-        Three addresses: the form, its style, and the health for a monitor.
+        The form and its style, readings from thermometers, and the health for a
+        monitor.
     """
     page = Flask("frostalert.web", static_url_path="/static")
     page.config["MAX_CONTENT_LENGTH"] = _MOST_BYTES
@@ -86,6 +90,10 @@ def build_page(desk: Desk) -> Flask:
             abort(_FORBIDDEN)
         form = request.form
         return _take(desk, form.get("ticket", ""), form.get("choice", ""))
+
+    @page.post("/reading")
+    def reading() -> ResponseReturnValue:
+        return _take_reading(desk)
 
     @page.get("/healthz")
     def healthz() -> ResponseReturnValue:
@@ -111,6 +119,26 @@ def _guard(page: Flask, hosts: frozenset[str]) -> None:
     @page.errorhandler(_FORBIDDEN)
     def refuse(_: object) -> ResponseReturnValue:
         return _refusal("This page is opened by the link in a warning.")
+
+
+def _take_reading(desk: Desk) -> ResponseReturnValue:
+    """Keep what a thermometer sends, as JSON or as a form."""
+    if desk.readings is None or not is_authorized(
+        request.headers.get("Authorization", ""), desk.key
+    ):
+        return jsonify({"problem": "the key is missing or wrong"}), _UNAUTHORIZED
+    content = request.get_json(silent=True) or request.form
+    if not isinstance(content, Mapping):
+        return jsonify({"problem": "send one object with names"}), _BAD_REQUEST
+    now = desk.clock.now_utc()
+    try:
+        done = take_reading(content, desk.settings.holding, desk.readings, now)
+    except UsageError as error:
+        return jsonify({"problem": str(error)}), _BAD_REQUEST
+    except StoreError:
+        _LOG.exception("a reading could not be kept")
+        return jsonify({"problem": "it could not be kept"}), _UNAVAILABLE
+    return jsonify(done), _CREATED if done["kept"] else _OK
 
 
 def _healthz(desk: Desk) -> ResponseReturnValue:

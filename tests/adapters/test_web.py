@@ -2,9 +2,11 @@
 
 import threading
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 import requests
@@ -21,12 +23,14 @@ from frostalert.store.key import make_key
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from frostalert.web.page import Desk, build_page
+from frostalert.web.reading import readings_key
 from tests.support.configs import config_text
 from tests.support.servers import free_port
 
 waitress = pytest.importorskip("waitress")
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 NIGHT = date(2026, 4, 12)
+SENSOR = '\n[[sensors]]\nname = "Post"\nkind = "reference"\n'
 
 
 class Page:
@@ -42,18 +46,26 @@ class Page:
             host="127.0.0.1", port=self.port, public_url="https://frost.example"
         )
         self.desk = Desk(
-            settings=parse_settings(config_text(), folder / "c", needs_secrets=False),
+            settings=parse_settings(
+                config_text() + SENSOR, folder / "c", needs_secrets=False
+            ),
             web=web,
             answers=self.store,
             clock=FixedClock(NOW),
             key=self.key,
             health=lambda: self.health,
+            readings=self.store,
         )
         self.server = waitress.create_server(
             build_page(self.desk), host="127.0.0.1", port=self.port, threads=2
         )
-        self.thread = threading.Thread(target=self.server.run, daemon=True)
+        self.thread = threading.Thread(target=self._run, daemon=True)
         self.thread.start()
+
+    def _run(self) -> None:
+        # Closing takes the sockets away under its feet.
+        with suppress(OSError):
+            self.server.run()
 
     def close(self) -> None:
         self.server.close()
@@ -195,3 +207,62 @@ def test_an_answer_that_cannot_be_kept_is_not_confirmed(page: Page) -> None:
 def test_a_flood_is_cut_short(page: Page) -> None:
     done = page.send(choice="x" * 100_000)
     assert done.status_code == 413
+
+
+def post_reading(page: Page, key: str | None = None, **given: Any) -> requests.Response:
+    bearer = readings_key(page.key) if key is None else key
+    return requests.request(
+        "POST",
+        page.origin + "/reading",
+        headers={"Authorization": f"Bearer {bearer}"} if bearer else {},
+        timeout=5,
+        **given,
+    )
+
+
+def post_json(page: Page, key: str | None = None, **content: Any) -> Any:
+    body = {"sensor": "Post", "value": "28.4 degF"} | content
+    return post_reading(page, key, json=body)
+
+
+def test_a_thermometer_sends_its_reading(page: Page) -> None:
+    done = post_json(page)
+    assert (done.status_code, done.json()) == (201, {"kept": True, "problem": None})
+    [kept] = page.store.readings_since(NOW - timedelta(hours=1))
+    assert (kept.sensor, kept.air_c, kept.at_utc) == ("Post", -2.0, NOW)
+    again = post_json(page)
+    assert (again.status_code, again.json()["kept"]) == (200, False)
+    form = {"sensor": "Post", "value": "-1.5 degC", "time": "2026-04-12T14:50-07:00"}
+    assert post_reading(page, data=form).status_code == 201
+
+
+def test_without_the_key_nothing_is_kept(page: Page) -> None:
+    for key in ("", "wrong", page.key.hex()):
+        assert post_json(page, key).status_code == 401
+    assert post_reading(page, "").status_code == 401
+    assert page.store.readings_since(NOW - timedelta(hours=1)) == ()
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        ({"value": 28.4}, "as text, the value with its unit"),
+        ({"value": "28.4"}, '"28.4" has no unit'),
+        ({"value": None}, "as text"),
+        ({"time": "noon"}, '"noon" is no time'),
+        ({"time": "2026-04-12T21:28"}, "has no offset"),
+    ],
+)
+def test_what_cannot_be_read_is_told(
+    page: Page, content: dict[str, Any], words: str
+) -> None:
+    done = post_json(page, **content)
+    assert done.status_code == 400
+    assert words in done.json()["problem"]
+    assert page.store.readings_since(NOW - timedelta(hours=1)) == ()
+
+
+def test_a_reading_that_is_not_believed_says_why(page: Page) -> None:
+    assert "no air is as" in post_json(page, value="200 degF").json()["problem"]
+    unknown = post_json(page, sensor="Pole").json()
+    assert unknown["problem"] == "there is no sensor of that name"
