@@ -302,6 +302,7 @@ def jobs(service: Service, watchman: Watchman) -> list[Job]:
         ("daily copy", 1800, watchman.back_up, "house"),
         ("official warnings", 900, service.ask_official, "fetch"),
         ("learn", 3600, service.learn, "watch"),
+        ("warmth", 3600, service.note_warmth, "watch"),
         ("tidy", 6 * 3600, service.tidy, "house"),
     ]
     return [

@@ -22,6 +22,7 @@ from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
+from frostalert.model.warmth import DayAir, Sighting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -271,7 +272,19 @@ class OfficialSource(Protocol):
         """
 
 
-class NightBook(ForecastStore, ReadingBook, PairBook, OfficialBook, Protocol):
+class WarmthBook(Protocol):
+    """What buds went through, and how far they were seen to come."""
+
+    def days_air(self) -> tuple[DayAir, ...]:
+        """Return all days, the oldest first."""
+
+    def sightings(self) -> tuple[Sighting, ...]:
+        """Return everything that was seen, the oldest first."""
+
+
+class NightBook(
+    ForecastStore, ReadingBook, PairBook, OfficialBook, WarmthBook, Protocol
+):
     """What a night is judged by."""
 
 

@@ -15,6 +15,7 @@ from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
+from frostalert.model.warmth import Sighting
 from frostalert.observations import load_rows
 from frostalert.physics.nights import night_of, night_window
 from frostalert.pipeline.addressing import AnswerLinks
@@ -27,6 +28,7 @@ from frostalert.pipeline.cycle import (
 )
 from frostalert.pipeline.deliver import Delivered, deliver_due
 from frostalert.pipeline.judging import assess_stored
+from frostalert.pipeline.past_days import past_days
 from frostalert.pipeline.proof import check_arrivals
 from frostalert.pipeline.pulse import CYCLE, recent_alarms
 from frostalert.pipeline.readings import take_in
@@ -271,6 +273,22 @@ class Service:
             ]
             pairs += [pair for pair in found if pair is not None]
         self._store.save_pairs(pairs, VERSION)
+
+    def note_warmth(self) -> None:
+        """Keep what stage each block was seen at, and how warm the last days were."""
+        holding = self._parts.settings.holding
+        self._store.note_sightings(
+            [
+                Sighting(
+                    block=block.name,
+                    crop=block.crop.name,
+                    stage=block.stage,
+                    seen=block.stage_seen,
+                )
+                for block in holding.blocks
+            ]
+        )
+        self._store.save_day_air(past_days(holding, self._store, self._clock.now_utc()))
 
     def reload(self) -> None:
         """Take up a changed configuration, or go on with the accepted one."""

@@ -1,11 +1,13 @@
 """Which stage counts on a night: the one that was seen, or the next if that is old."""
 
+from dataclasses import dataclass
 from datetime import date
 
 from frostalert.errors import UnknownStageError
 from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import Crop
 from frostalert.model.site import DORMANT, HARVESTED
+from frostalert.model.warmth import StageWarmth
 
 _SLACK_DAYS = 1
 HARVESTED_DAYS = 180
@@ -21,13 +23,18 @@ def stage_in_force(
     *,
     stage_days: int,
     dormant_days: int,
+    warmth: StageWarmth | None = None,
 ) -> StageInForce:
     """Return the stage that counts, with the reason.
 
     Buds move on while nobody looks. For every `stage_days` of its age a stage counts as
-    one further, and the most tender on the way is taken; after the last row its value
-    holds until the block is entered as harvested. "Dormant" is believed for
-    `dormant_days`, "harvested" until the next season may have begun.
+    one further, or for the warmth since then if that is more, and the most tender on
+    the way is taken; after the last row its value holds until the block is entered as
+    harvested. "Dormant" is believed for `dormant_days` and until the warmth of a stage
+    has gone by, "harvested" until the next season may have begun.
+
+    Where the site's own past years tell what a stage takes, and every day since is
+    known, age alone counts half as fast: a cold spell holds buds back.
 
     Parameters
     ----------
@@ -39,6 +46,8 @@ def stage_in_force(
         Local dates of that look and of the night.
     stage_days, dormant_days : int
         Ages at which a stage, or "dormant", cannot be relied on. [d]
+    warmth : StageWarmth, optional
+        Warmth since it was seen.
 
     Returns
     -------
@@ -66,20 +75,46 @@ def stage_in_force(
     if stage == HARVESTED:
         return _without(stage, f"harvested, {looked}: not watched", is_muted=True)
     if stage == DORMANT:
-        return _dormant(age, dormant_days, looked)
-    return _by_table(crop, stage, age, stage_days, looked)
+        return _dormant(age, dormant_days, looked, _moved(warmth, night))
+    steps, why = _steps(age, stage_days, _moved(warmth, night))
+    return _by_table(crop, stage, steps, f"{looked}{why}")
 
 
-def _by_table(
-    crop: Crop, stage: str, age: int, stage_days: int, looked: str
-) -> StageInForce:
+@dataclass(frozen=True, slots=True)
+class _Moved:
+    """How far warmth may have moved buds by a night, in words too."""
+
+    steps: int
+    words: str
+    is_sure: bool
+
+
+def _moved(warmth: StageWarmth | None, night: date) -> _Moved:
+    """Return how far warmth may have moved buds."""
+    if warmth is None:
+        return _Moved(0, "", is_sure=False)
+    by = "this site's past years" if warmth.is_own else "a rule of thumb"
+    words = f"{warmth.sum_on(night):.0f} degree-days C since; by {by}"
+    is_sure = warmth.is_own and warmth.is_whole
+    return _Moved(warmth.steps_on(night), words, is_sure=is_sure)
+
+
+def _steps(age: int, stage_days: int, moved: _Moved) -> tuple[int, str]:
+    """Return how many stages further one counts, and by what."""
+    by_age = age // (2 * stage_days if moved.is_sure else stage_days)
+    if moved.steps > by_age:
+        return moved.steps, f" ({moved.words})"
+    return by_age, ""
+
+
+def _by_table(crop: Crop, stage: str, steps: int, looked: str) -> StageInForce:
     """Return a stage of the crop's table, or the next one if it is old."""
     names = crop.stage_names
     if stage not in names:
         raise UnknownStageError(stage, [], names)
     index = names.index(stage)
     row = crop.stages[index]
-    if age < stage_days:
+    if not steps:
         return StageInForce(
             stage=row.stage,
             threshold=row,
@@ -87,7 +122,7 @@ def _by_table(
             is_muted=False,
             reason=f"{row.stage}, {looked}",
         )
-    on_the_way = crop.stages[index : index + 1 + age // stage_days]
+    on_the_way = crop.stages[index : index + 1 + steps]
     # The latest of the most tender: kill shares still rise where warnings do not.
     counts = max(reversed(on_the_way), key=lambda stage: stage.alarm_c)
     moved = f", so {counts.stage} is assumed" if counts is not row else ""
@@ -100,9 +135,11 @@ def _by_table(
     )
 
 
-def _dormant(age: int, dormant_days: int, looked: str) -> StageInForce:
+def _dormant(age: int, dormant_days: int, looked: str, moved: _Moved) -> StageInForce:
     """Return "dormant", believed or not."""
-    if age < dormant_days:
+    if moved.steps:
+        looked += f" ({moved.words})"
+    elif age < dormant_days:
         return _without(DORMANT, f"dormant, {looked}: not watched", is_muted=True)
     reason = f"dormant was {looked}; buds may have moved since"
     return _without(DORMANT, reason, is_muted=False)

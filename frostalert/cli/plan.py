@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from frostalert.cli.known import judge_changed, judge_known
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
@@ -20,9 +21,9 @@ if TYPE_CHECKING:
     from datetime import date, datetime
 
     from frostalert.model.assessment import Assessment
-    from frostalert.model.forecast import ForecastRun
     from frostalert.model.plan import Plan
     from frostalert.model.site import Holding
+    from frostalert.pipeline.judging import Judged
 
 
 def plan(
@@ -53,15 +54,16 @@ def plan(
     """Print what to do on a night with what is there, with the arithmetic."""
     from frostalert.config.load import load_settings
     from frostalert.config.what_if import parse_what_if
-    from frostalert.decision.assess import assess
 
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
     changed = parse_what_if(what_if, holding) if what_if else None
     run, moment = open_forecast(settings, forecast, now)
     day = parse_night(night, moment, holding.site.time_zone)
-    assessment = assess(holding, run, moment)
-    made = _make(holding, run, assessment, day)
+    is_live = forecast is None and now is None
+    judged = judge_known(settings, run, moment, is_live=is_live)
+    assessment = judged.assessment
+    made = _make(holding, judged, day)
     if made is None:
         say(_nothing_to_do(assessment, day, holding))
         return
@@ -69,24 +71,27 @@ def plan(
         _write_calendar(made, holding, calendar)
     if changed is not None:
         # First, since the plan itself fills more than a screen.
-        other = _make(changed, run, assess(changed, run, moment), day)
+        other = _make(changed, judge_changed(changed, judged), day)
         _print_beside(made, other, what_if or "", changed, moment)
     _print(made, holding, moment, assessment)
 
 
-def _make(
-    holding: "Holding", run: "ForecastRun", assessment: "Assessment", day: "date"
-) -> "Plan | None":
+def _make(holding: "Holding", judged: "Judged", day: "date") -> "Plan | None":
     """Return the plan of a night, or none if nothing is at risk."""
     from frostalert.decision.plan import make_plan
 
-    nights = assessment.nights
+    assert judged.run is not None  # noqa: S101 - a command has a run
+    nights = judged.assessment.nights
     place = next((n for n, record in enumerate(nights) if record.night == day), None)
     if place is None or not nights[place].at_risk:
         return None
     following = nights[place + 1] if place + 1 < len(nights) else None
     return make_plan(
-        holding, run, nights[place], assessment.issued_utc, next_night=following
+        holding,
+        judged.run,
+        nights[place],
+        judged.assessment.issued_utc,
+        next_night=following,
     )
 
 

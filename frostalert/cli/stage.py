@@ -1,22 +1,30 @@
 """`frostalert stage`: write down what was seen in a block."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from frostalert.cli.options import ConfigOption, find_config
 from frostalert.cli.say import say
 
+if TYPE_CHECKING:
+    from datetime import date
+
+    from frostalert.model.settings import Settings
+    from frostalert.model.site import Block
+
 
 def stage(
     block: Annotated[str, typer.Argument(help="Name of the block.")],
     stage: Annotated[
-        str,
+        str | None,
         typer.Argument(
             help='Stage of the most advanced tenth of the buds, or "dormant" or '
-            '"harvested".'
+            '"harvested"; without one, what was seen so far is shown.',
+            show_default=False,
         ),
-    ],
+    ] = None,
+    *,
     config: ConfigOption = None,
     seen: Annotated[
         str | None,
@@ -27,6 +35,10 @@ def stage(
             show_default=False,
         ),
     ] = None,
+    is_sure: Annotated[
+        bool,
+        typer.Option("--yes", help="Do not ask when a stage goes backwards."),
+    ] = False,
 ) -> None:
     """Write a block's stage into the configuration, its comments kept."""
     from datetime import date
@@ -40,8 +52,12 @@ def stage(
     from frostalert.model.site import DORMANT, HARVESTED
 
     path = find_config(config)
-    holding = load_settings(path, needs_secrets=False).holding
+    settings = load_settings(path, needs_secrets=False)
+    holding = settings.holding
     found = find_block(holding.blocks, block)
+    if stage is None:
+        _show(found, settings)
+        return
     name = find_stage(found.crop, stage, (DORMANT, HARVESTED))
     today = SystemClock().now_utc().astimezone(ZoneInfo(holding.site.time_zone)).date()
     try:
@@ -52,5 +68,43 @@ def stage(
     if day > today:
         message = f"--seen {day} lies in the future"
         raise UsageError(message)
+    if _goes_back(found, name, day) and not is_sure:
+        typer.confirm(
+            f"{found.name} was at {found.stage} on {found.stage_seen}; {name} comes "
+            "before that, and buds do not go back. Write it all the same?",
+            abort=True,
+        )
     before = edit_stage(path, found.name, name, day)
     say(f"{found.name}: {name} (was {before}), seen {day}. Saved in {path}.")
+
+
+def _goes_back(block: "Block", name: str, day: "date") -> bool:
+    """Return whether a stage lies before the one seen earlier in the same season."""
+    from datetime import timedelta
+
+    stages = block.crop.stage_names
+    if block.stage not in stages or name not in stages:
+        return False
+    is_same_season = abs(day - block.stage_seen) < timedelta(days=150)
+    is_later = day >= block.stage_seen
+    return (
+        is_same_season and is_later and stages.index(name) < stages.index(block.stage)
+    )
+
+
+def _show(block: "Block", settings: "Settings") -> None:
+    """Print what was seen in a block so far."""
+    from frostalert.app import state_directory
+    from frostalert.errors import StoreError
+    from frostalert.store.open import open_beside
+
+    say(f"{block.name}, {block.crop.title}: {block.stage}, seen {block.stage_seen}.")
+    try:
+        store = open_beside(state_directory(settings.state_directory))
+    except StoreError:
+        say("Earlier ones are kept by the running service; there is no state yet.")
+        return
+    seen = [item for item in store.sightings() if item.block == block.name]
+    store.database.close()
+    for item in seen:
+        say(f"{item.seen}  {item.stage}")

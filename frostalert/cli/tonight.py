@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from frostalert.cli.known import judge_known
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
@@ -13,10 +14,9 @@ from frostalert.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from frostalert.model.assessment import Assessment
-    from frostalert.model.forecast import ForecastRun
     from frostalert.model.plan import Plan
     from frostalert.model.site import Holding
+    from frostalert.pipeline.judging import Judged
 
 
 def tonight(
@@ -30,19 +30,21 @@ def tonight(
     import json
 
     from frostalert.config.load import load_settings
-    from frostalert.decision.assess import assess
     from frostalert.decision.remarks import forecast_remarks
     from frostalert.pipeline.document import assessment_document
     from frostalert.pipeline.plan_document import with_plan
 
     settings = load_settings(find_config(config), needs_secrets=False)
     run, moment = open_forecast(settings, forecast, now)
-    assessment = assess(settings.holding, run, moment)
+    is_live = forecast is None and now is None
+    judged = judge_known(settings, run, moment, is_live=is_live)
+    assessment = judged.assessment
     notes = forecast_remarks(settings.holding.site, run, moment)
-    notes.append("no history is read here: what was said or measured before is unknown")
+    if not judged.has_history:
+        notes.append("no history is read here: what was measured before is unknown")
     if as_json:
         document = assessment_document(assessment, settings.holding, notes)
-        made = _plan(settings.holding, run, assessment)
+        made = _plan(settings.holding, judged)
         document = with_plan(document, made, assessment)
         typer.echo(json.dumps(document, indent=2, allow_nan=False))
         return
@@ -53,17 +55,20 @@ def tonight(
         typer.echo("\nWhat to do with what is there: frostalert plan")
 
 
-def _plan(
-    holding: "Holding", run: "ForecastRun", assessment: "Assessment"
-) -> "Plan | None":
+def _plan(holding: "Holding", judged: "Judged") -> "Plan | None":
     """Return the plan of the nearest night at risk, if there is one."""
     from frostalert.decision.plan import make_plan
 
-    nights = assessment.nights
+    assert judged.run is not None  # noqa: S101 - a command has a run
+    nights = judged.assessment.nights
     place = next((n for n, night in enumerate(nights) if night.at_risk), None)
     if place is None:
         return None
     following = nights[place + 1] if place + 1 < len(nights) else None
     return make_plan(
-        holding, run, nights[place], assessment.issued_utc, next_night=following
+        holding,
+        judged.run,
+        nights[place],
+        judged.assessment.issued_utc,
+        next_night=following,
     )

@@ -123,6 +123,7 @@ def stage_on(holding: Holding, block: Block, night: date) -> StageInForce:
         night,
         stage_days=holding.rules.stage_days,
         dormant_days=holding.rules.dormant_days,
+        warmth=block.warmth,
     )
 
 

@@ -9,6 +9,7 @@ from frostalert.model.assessment import Tier
 from frostalert.model.crop import Crop
 from frostalert.model.equipment import Compass, Equipment, Readiness, Supplies
 from frostalert.model.reading import Sensor
+from frostalert.model.warmth import StageWarmth
 
 DORMANT = "dormant"
 HARVESTED = "harvested"
@@ -88,6 +89,8 @@ class Block:
         Width of one plant's crown. [m]
     has_brittle_wood, has_straw, is_tunnel : bool
         Whether ice breaks its limbs, straw lies in it, or it stands under a roof.
+    warmth : StageWarmth or None
+        Warmth since its stage was seen; None where it is not known.
     """
 
     name: str
@@ -109,6 +112,7 @@ class Block:
     has_brittle_wood: bool = False
     has_straw: bool = False
     is_tunnel: bool = False
+    warmth: StageWarmth | None = None
 
     @property
     def plant_area_m2(self) -> float | None:

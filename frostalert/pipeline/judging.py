@@ -10,6 +10,7 @@ from frostalert.decision.learning import with_learning
 from frostalert.decision.readings import OLD, with_readings
 from frostalert.decision.remarks import is_for_site
 from frostalert.decision.sources import choose_runs
+from frostalert.decision.warmth import with_warmth
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.assessment import Assessment
 from frostalert.model.forecast import ForecastRun
@@ -26,6 +27,7 @@ class Judged:
 
     assessment: Assessment
     run: ForecastRun | None
+    has_history: bool = False
 
 
 def assess_stored(holding: Holding, store: NightBook, now_utc: datetime) -> Assessment:
@@ -66,7 +68,7 @@ def _judge_runs(
     try:
         run, *others = choose_runs(runs, holding.sources, now_utc)
         try:
-            return _judged_with_all(run, others, holding, store, now_utc)
+            return judge_run(run, others, holding, store, now_utc)
         except Exception:  # noqa: BLE001 - the plain forecast still counts
             _LOG.exception("readings, learning or a second source broke off")
             return Judged(assessment=assess(holding, run, now_utc), run=run)
@@ -81,19 +83,40 @@ def _judge_runs(
         return _blind(holding, now_utc, broke_off)
 
 
-def _judged_with_all(
+def judge_run(
     run: ForecastRun,
     others: list[ForecastRun],
     holding: Holding,
     store: NightBook,
     now_utc: datetime,
 ) -> Judged:
-    """Judge with what was learned, what was read, and what other sources say."""
+    """Judge a run with all else that is known.
+
+    Parameters
+    ----------
+    run : ForecastRun
+        The forecast that counts.
+    others : list of ForecastRun
+        Other sources' runs, which widen its uncertainty.
+    holding : Holding
+        The grower's side.
+    store : NightBook
+        What was learned and read, and how warm it was since stages were seen.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    Judged
+        The run as readings and learning have changed it, and what it means.
+    """
     run, learned = with_learning(run, holding, store.night_pairs(), now_utc)
+    days, seen = store.days_air(), store.sightings()
+    learned = with_warmth(learned, run, days, seen, now_utc)
     readings = store.readings_since(now_utc - OLD)
     run, _ = with_readings(run, learned, readings, now_utc)
     assessment = assess(learned, run, now_utc, others=tuple(others))
-    return Judged(assessment=assessment, run=run)
+    return Judged(assessment=assessment, run=run, has_history=True)
 
 
 def _blind(holding: Holding, now_utc: datetime, problem: str) -> Judged:

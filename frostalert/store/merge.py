@@ -7,6 +7,7 @@ from typing import Any
 from frostalert.model.assessment import Tier
 from frostalert.store.connection import Database
 
+_TAUGHT = ("night_pair", "day_air", "sighting")
 _OUTBOX_KEY = "message_key"
 
 
@@ -24,7 +25,7 @@ def merge(source: Database, target: Database) -> None:
     with source.reading() as old, target.writing() as new:
         for table in ("forecast_run", "decision", "answer"):
             _add_missing(old, new, table)
-        for table in ("source_memory", "mark", "reading", "night_pair"):
+        for table in ("source_memory", "mark", "reading", *_TAUGHT):
             _replace(old, new, table)
         new.execute("DELETE FROM fault")
         _replace(old, new, "fault")

@@ -174,6 +174,28 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             """,
         ),
     ),
+    (
+        "0007-warmth",
+        (
+            """
+            CREATE TABLE day_air (
+                day TEXT PRIMARY KEY,
+                low_c REAL NOT NULL,
+                high_c REAL NOT NULL,
+                is_measured INTEGER NOT NULL
+            ) STRICT
+            """,
+            """
+            CREATE TABLE sighting (
+                block TEXT NOT NULL,
+                crop TEXT NOT NULL,
+                stage TEXT NOT NULL,
+                seen TEXT NOT NULL,
+                PRIMARY KEY (block, stage, seen)
+            ) STRICT
+            """,
+        ),
+    ),
 )
 
 

@@ -36,12 +36,19 @@ from frostalert.store.outbox import (
 )
 from frostalert.store.pairs import PairStore
 from frostalert.store.readings import ReadingStore
+from frostalert.store.warmth import WarmthStore
 
 _RECENT_NIGHTS = 21
 
 
 class StateStore(
-    OutboxStore, DeliveryStore, AnswerStore, ReadingStore, PairStore, OfficialStore
+    OutboxStore,
+    DeliveryStore,
+    AnswerStore,
+    ReadingStore,
+    PairStore,
+    OfficialStore,
+    WarmthStore,
 ):
     """Forecast runs, histories, faults, answers and the queue.
 

@@ -40,6 +40,7 @@ from frostalert.store.outbox import OutboxStore
 from frostalert.store.pairs import PairStore
 from frostalert.store.readings import ReadingStore
 from frostalert.store.state import StateStore
+from frostalert.store.warmth import WarmthStore
 
 _LOG = logging.getLogger(__name__)
 
@@ -222,6 +223,7 @@ _KINDS = (
     ReadingStore,
     PairStore,
     OfficialStore,
+    WarmthStore,
     StateStore,
 )
 for _kind in _KINDS:

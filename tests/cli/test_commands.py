@@ -4,11 +4,14 @@ import json
 import os
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from frostalert.config.example import example_text
+from frostalert.model.warmth import Sighting
+from frostalert.store.open import open_store
 from tests.support.configs import config_text
 from tests.support.grids import frosty_hours, grid_text
 
@@ -211,3 +214,38 @@ def test_every_command_has_help(tmp_path: Path) -> None:
         assert command in top
         assert frostalert(command, "--help", cwd=tmp_path).returncode == 0
     assert frostalert("--version", cwd=tmp_path).stdout.startswith("frostalert ")
+
+
+def test_a_stage_that_goes_backwards_asks_first(tmp_path: Path) -> None:
+    path = tmp_path / "frostalert.toml"
+    path.write_text(config_text())
+    before = path.read_text()
+    given = ("stage", "Apricots by the lane", "first white", "--seen", "2026-04-12")
+    back = frostalert(*given, cwd=tmp_path)
+    assert back.returncode == 1
+    assert "buds do not go back" in " ".join(back.stdout.split())
+    assert path.read_text() == before
+    sure = frostalert(*given, "--yes", cwd=tmp_path)
+    assert sure.returncode == 0
+    assert 'stage = "first white"' in path.read_text()
+
+
+def test_without_a_stage_what_was_seen_is_shown(tmp_path: Path) -> None:
+    (tmp_path / "frostalert.toml").write_text(config_text(state=str(tmp_path / "s")))
+    plain = frostalert("stage", "Apricots by the lane", cwd=tmp_path)
+    assert "full bloom, seen 2026-04-10" in plain.stdout
+    assert "there is no state yet" in plain.stdout
+    store = open_store(tmp_path / "s")
+    store.note_sightings(
+        [
+            Sighting(
+                block="Apricots by the lane",
+                crop="apricot",
+                stage="first white",
+                seen=date(2026, 4, 3),
+            )
+        ]
+    )
+    store.database.close()
+    shown = frostalert("stage", "Apricots by the lane", cwd=tmp_path)
+    assert "2026-04-03  first white" in shown.stdout

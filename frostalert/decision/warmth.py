@@ -1,0 +1,180 @@
+"""Give each block the warmth since it was looked at: past days and those forecast."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from itertools import accumulate
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from frostalert.agronomy.heat_sum import degree_days_cd, stage_needs_cd
+from frostalert.model.forecast import HOUR, ForecastRun
+from frostalert.model.site import HARVESTED, Block, Holding
+from frostalert.model.warmth import DayAir, Sighting, StageWarmth
+
+_LEAST_HOURS = 20
+_DAY = timedelta(days=1)
+_MOST_DAYS = 60
+
+
+def day_air(
+    hours_c: Sequence[tuple[datetime, float]], zone: ZoneInfo, day: date
+) -> tuple[float, float] | None:
+    """Return a local day's coldest and warmest air.
+
+    Parameters
+    ----------
+    hours_c : sequence of (datetime, float)
+        Moments and air. [degC]
+    zone : ZoneInfo
+        Local time.
+    day : date
+        The day.
+
+    Returns
+    -------
+    tuple of float or None
+        Low and high. [degC] None where fewer than 20 of its hours are known.
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    own = [
+        (moment.astimezone(zone).hour, value)
+        for moment, value in hours_c
+        if moment.astimezone(zone).date() == day and np.isfinite(value)
+    ]
+    if len({hour for hour, _ in own}) < _LEAST_HOURS:
+        return None
+    values = [value for _, value in own]
+    return min(values), max(values)
+
+
+def run_hours(run: ForecastRun) -> list[tuple[datetime, float]]:
+    """Return a run's moments and air.
+
+    Parameters
+    ----------
+    run : ForecastRun
+        The run.
+
+    Returns
+    -------
+    list of (datetime, float)
+        In order. [degC]
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    first = run.hours.first_utc
+    return [(first + n * HOUR, float(value)) for n, value in enumerate(run.hours.air_c)]
+
+
+def with_warmth(
+    holding: Holding,
+    run: ForecastRun,
+    days: Sequence[DayAir],
+    sightings: Sequence[Sighting],
+    now_utc: datetime,
+) -> Holding:
+    """Return the holding with each block's warmth since it was last looked at.
+
+    Parameters
+    ----------
+    holding : Holding
+        Blocks and their stages.
+    run : ForecastRun
+        For today and the days to come.
+    days : sequence of DayAir
+        Past days, in any order.
+    sightings : sequence of Sighting
+        What was seen in all years.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    Holding
+        Harvested blocks, and those looked at long ago, stay as they are: age decides.
+
+    References
+    ----------
+    .. [1] See `agronomy.heat_sum`.
+    """
+    zone = ZoneInfo(holding.site.time_zone)
+    today = now_utc.astimezone(zone).date()
+    past = {item.day: (item.low_c, item.high_c) for item in days if item.day < today}
+    sums = _running_sums(past)
+    coming = _coming(run, zone, today)
+    known = past | coming
+    blocks = tuple(
+        replace(
+            block, warmth=_stage_warmth(block, known, sums, sightings, today, coming)
+        )
+        for block in holding.blocks
+    )
+    return replace(holding, blocks=blocks)
+
+
+def _stage_warmth(
+    block: Block,
+    known: dict[date, tuple[float, float]],
+    sums: dict[date, float],
+    sightings: Sequence[Sighting],
+    today: date,
+    coming: dict[date, tuple[float, float]],
+) -> StageWarmth | None:
+    """Return one block's warmth, if it can say anything."""
+    age = (today - block.stage_seen).days
+    last = max(coming, default=today)
+    if block.stage == HARVESTED or not 0 <= age <= _MOST_DAYS:
+        return None
+    wanted = [
+        block.stage_seen + (n + 1) * _DAY for n in range((last - block.stage_seen).days)
+    ]
+    daily = [degree_days_cd(*known[day]) if day in known else 0.0 for day in wanted]
+    needs, is_own = stage_needs_cd(
+        block.crop.stage_names,
+        block.stage,
+        block.crop.name,
+        sightings,
+        sums,
+        before=block.stage_seen,
+    )
+    return StageWarmth(
+        days=tuple(wanted),
+        sums_cd=tuple(accumulate(daily)),
+        needs_cd=needs,
+        is_own=is_own,
+        is_whole=all(day in known for day in wanted if day < today),
+    )
+
+
+def _coming(
+    run: ForecastRun, zone: ZoneInfo, today: date
+) -> dict[date, tuple[float, float]]:
+    """Return the forecast days, today by what is known of it."""
+    hours = run_hours(run)
+    last = hours[-1][0].astimezone(zone).date()
+    found = {}
+    for n in range((last - today).days + 1):
+        day = today + n * _DAY
+        extremes = day_air(hours, zone, day)
+        if extremes is not None:
+            found[day] = extremes
+    return found
+
+
+def _running_sums(past: dict[date, tuple[float, float]]) -> dict[date, float]:
+    """Return the warmth from the first known day on, for differences of it.
+
+    A gap breaks nothing: the days of it count nothing, and needs come out smaller.
+    """
+    total, found = 0.0, {}
+    for day in sorted(past):
+        total += degree_days_cd(*past[day])
+        found[day] = total
+    return found

@@ -1,0 +1,62 @@
+"""The warmth of days, and when stages were seen: what moves buds, and how far."""
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from datetime import date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayAir:
+    """One local day's coldest and warmest air. [degC]
+
+    `is_measured` tells whether a thermometer of the site read it, or a forecast had it.
+    """
+
+    day: date
+    low_c: float
+    high_c: float
+    is_measured: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sighting:
+    """A stage that somebody saw in a block."""
+
+    block: str
+    crop: str
+    stage: str
+    seen: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageWarmth:
+    """The warmth since a block was last looked at, and what its next stages took.
+
+    Attributes
+    ----------
+    days : tuple of date
+        Days since then, in order, forecast ones included.
+    sums_cd : tuple of float
+        Warmth to the end of each, without days of which nothing is known. [degC d]
+    needs_cd : tuple of float
+        Warmth from the stage seen to each of the following ones. [degC d]
+    is_own : bool
+        Whether the needs come from this site's own past years.
+    is_whole : bool
+        Whether every day since then is known.
+    """
+
+    days: tuple[date, ...]
+    sums_cd: tuple[float, ...]
+    needs_cd: tuple[float, ...]
+    is_own: bool
+    is_whole: bool
+
+    def sum_on(self, night: date) -> float:
+        """Warmth to the evening of a night. [degC d]"""
+        place = bisect_right(self.days, night)
+        return self.sums_cd[place - 1] if place else 0.0
+
+    def steps_on(self, night: date) -> int:
+        """How many stages further the buds may be by then."""
+        return bisect_right(self.needs_cd, self.sum_on(night))
