@@ -9,6 +9,7 @@ from frostalert.cli.say import say
 
 if TYPE_CHECKING:
     from frostalert.agronomy.bud_counts import Share
+    from frostalert.model.settings import Settings
     from frostalert.model.site import Block
 
 _GUIDE = """\
@@ -23,6 +24,15 @@ def buds(
     block: Annotated[str, typer.Argument(help="Name of the block.")],
     dead: Annotated[int, typer.Option("--dead", help="Dead buds that were found.")],
     of: Annotated[int, typer.Option("--of", help="Buds that were cut.")],
+    night: Annotated[
+        str | None,
+        typer.Option(
+            "--night",
+            metavar="DATE",
+            help="Evening of the night that did it; last night by default.",
+            show_default=False,
+        ),
+    ] = None,
     config: ConfigOption = None,
 ) -> None:
     """Say what share of a block's buds is lost, how sure that is, and what it means."""
@@ -31,7 +41,8 @@ def buds(
     from frostalert.config.load import load_settings
     from frostalert.errors import PhysicsDomainError, UsageError
 
-    holding = load_settings(find_config(config), needs_secrets=False).holding
+    settings = load_settings(find_config(config), needs_secrets=False)
+    holding = settings.holding
     found = find_block(holding.blocks, block)
     try:
         share = counted_share(dead, of)
@@ -40,7 +51,7 @@ def buds(
     say(f"{found.name}: {_words(share)} of the buds cut are dead.")
     if share.is_wide:
         say("That is a wide range: cut more before you decide anything.")
-    for line in _outlook(found, share):
+    for line in (*_kept(settings, found, (dead, of), night), *_outlook(found, share)):
         say(line)
     lost = found.buds_lost_pct + (100.0 - found.buds_lost_pct) * share.share
     say(
@@ -48,6 +59,41 @@ def buds(
         "coming nights are then judged by what is left."
     )
     say("\n" + _GUIDE)
+
+
+def _kept(
+    settings: "Settings", block: "Block", count: tuple[int, int], night: str | None
+) -> list[str]:
+    """Keep a count for the ledger, and return what was predicted beside it."""
+    from datetime import timedelta
+
+    from frostalert.app import state_directory
+    from frostalert.cli.options import parse_night
+    from frostalert.clock import SystemClock
+    from frostalert.errors import StoreError
+    from frostalert.model.ledger import BudCount
+    from frostalert.pipeline.ledger import predicted_kill_pct
+    from frostalert.store.open import open_beside
+
+    now, zone = SystemClock().now_utc(), settings.holding.site.time_zone
+    day = parse_night(night, now - timedelta(days=1), zone)
+    try:
+        store = open_beside(state_directory(settings.state_directory))
+    except StoreError:
+        return ["Not kept for the season: there is no state of the service yet."]
+    try:
+        dead, counted = count
+        kept = BudCount(block=block.name, night=day, dead=dead, counted=counted)
+        store.save_bud_count(kept)
+        expected = predicted_kill_pct(settings.holding, store, block.name, day)
+    finally:
+        store.database.close()
+    if expected is None:
+        return [f"Kept for the night of {day}; what was predicted then is not known."]
+    return [
+        f"Kept for the night of {day}. Predicted that afternoon, unprotected: "
+        f"{expected:.0f} % of the buds."
+    ]
 
 
 def trial(

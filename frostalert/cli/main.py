@@ -22,6 +22,7 @@ from frostalert.cli import (
     reading,
     replay,
     run,
+    season,
     stage,
     tonight,
     trial_message,
@@ -84,6 +85,7 @@ app.command("tonight", short_help="Assess and print; send nothing.")(tonight.ton
 app.command("plan", short_help="Say what to do with what is there.")(plan.plan)
 app.command("buds", short_help="Say what a bud count means.")(buds.buds)
 app.command("trial", short_help="Say whether a method saved buds.")(buds.trial)
+app.command("season", short_help="Say what became of each night.")(season.season)
 app.command("replay", short_help="Decide over stored forecasts again.")(replay.replay)
 # "-2.5 degC" is a reading and no option.
 app.command(

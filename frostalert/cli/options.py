@@ -125,7 +125,9 @@ def open_forecast(
     raise problems[0]
 
 
-def parse_night(text: str | None, moment: datetime, time_zone: str) -> date:
+def parse_night(
+    text: str | None, moment: datetime, time_zone: str, option: str = "--night"
+) -> date:
     """Return the night that a --night option means; the present one by default.
 
     Raises
@@ -140,7 +142,7 @@ def parse_night(text: str | None, moment: datetime, time_zone: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError as error:
-        message = f'--night "{text}" is not a date; write it like 2026-04-12'
+        message = f'{option} "{text}" is not a date; write it like 2026-04-12'
         raise UsageError(message) from error
 
 

@@ -196,6 +196,20 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             """,
         ),
     ),
+    (
+        "0008-bud-counts",
+        (
+            """
+            CREATE TABLE bud_count (
+                block TEXT NOT NULL,
+                night TEXT NOT NULL,
+                dead INTEGER NOT NULL,
+                counted INTEGER NOT NULL,
+                PRIMARY KEY (block, night)
+            ) STRICT
+            """,
+        ),
+    ),
 )
 
 

@@ -27,6 +27,7 @@ from frostalert.store.codec import (
 )
 from frostalert.store.connection import Database
 from frostalert.store.delivery import DeliveryStore
+from frostalert.store.ledger import LedgerStore
 from frostalert.store.official import OfficialStore
 from frostalert.store.outbox import (
     OutboxStore,
@@ -49,6 +50,7 @@ class StateStore(
     PairStore,
     OfficialStore,
     WarmthStore,
+    LedgerStore,
 ):
     """Forecast runs, histories, faults, answers and the queue.
 

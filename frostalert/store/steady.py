@@ -32,6 +32,7 @@ from frostalert.store.backup import (
 )
 from frostalert.store.connection import Database, MemoryDatabase
 from frostalert.store.delivery import DeliveryStore
+from frostalert.store.ledger import LedgerStore
 from frostalert.store.merge import merge
 from frostalert.store.migrations import migrate
 from frostalert.store.official import OfficialStore
@@ -224,6 +225,7 @@ _KINDS = (
     PairStore,
     OfficialStore,
     WarmthStore,
+    LedgerStore,
     StateStore,
 )
 for _kind in _KINDS:

@@ -235,6 +235,7 @@ def test_without_a_stage_what_was_seen_is_shown(tmp_path: Path) -> None:
     plain = frostalert("stage", "Apricots by the lane", cwd=tmp_path)
     assert "full bloom, seen 2026-04-10" in plain.stdout
     assert "there is no state yet" in plain.stdout
+    (tmp_path / "s").mkdir()
     store = open_store(tmp_path / "s")
     store.note_sightings(
         [

@@ -1,0 +1,146 @@
+"""`frostalert season`: what became of each night, and how the warnings did."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.say import say
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from frostalert.model.ledger import LedgerNight
+    from frostalert.model.settings import Settings
+    from frostalert.model.site import Holding
+
+_DAYS = 180
+
+
+def season(
+    *,
+    start: Annotated[
+        str | None,
+        typer.Option(
+            "--from",
+            metavar="DATE",
+            help="First night; 180 days ago by default.",
+            show_default=False,
+        ),
+    ] = None,
+    end: Annotated[
+        str | None,
+        typer.Option(
+            "--to", metavar="DATE", help="Last night; last night.", show_default=False
+        ),
+    ] = None,
+    csv: Annotated[
+        Path | None,
+        typer.Option(
+            "--csv", metavar="FILE", help="Write every night.", show_default=False
+        ),
+    ] = None,
+    config: ConfigOption = None,
+    as_json: bool = typer.Option(False, "--json", help="Print one JSON document."),
+) -> None:
+    """Print what each night was forecast, measured and said to be, and its counts.
+
+    Nights are judged by the forecast kept from that afternoon, each block at the stage
+    that was seen by then.
+    """
+    import json
+
+    from frostalert.config.load import load_settings
+    from frostalert.pipeline.ledger import ledger_summary
+    from frostalert.pipeline.ledger_rows import ledger_rows
+
+    settings = load_settings(find_config(config), needs_secrets=False)
+    first, last = _span(start, end, settings.holding)
+    lines = _ledger(settings, first, last)
+    rows = ledger_rows(lines)
+    if csv is not None:
+        _write(csv, rows)
+    if as_json:
+        document = {"format": 1, "nights": rows, "summary": ledger_summary(lines)}
+        typer.echo(json.dumps(document, indent=2))
+        return
+    if not lines:
+        say(f"Nothing is kept of the nights from {first} to {last}.")
+        return
+    _print(lines, settings.holding)
+
+
+def _span(
+    start: str | None, end: str | None, holding: "Holding"
+) -> "tuple[date, date]":
+    """Return the nights that are meant."""
+    from datetime import timedelta
+    from zoneinfo import ZoneInfo
+
+    from frostalert.cli.options import parse_night
+    from frostalert.clock import SystemClock
+    from frostalert.errors import UsageError
+
+    now = SystemClock().now_utc()
+    today = now.astimezone(ZoneInfo(holding.site.time_zone)).date()
+    last = today - timedelta(days=1)
+    if end is not None:
+        last = parse_night(end, now, holding.site.time_zone, "--to")
+    first = last - timedelta(days=_DAYS)
+    if start is not None:
+        first = parse_night(start, now, holding.site.time_zone, "--from")
+    if last < first:
+        message = f"--to {last} lies before --from {first}"
+        raise UsageError(message)
+    return first, last
+
+
+def _ledger(settings: "Settings", first: "date", last: "date") -> "list[LedgerNight]":
+    """Return the nights by what is kept in the state."""
+    from frostalert.app import state_directory
+    from frostalert.cli.progress import progress_line
+    from frostalert.pipeline.ledger import season_ledger
+    from frostalert.store.open import open_beside
+
+    store = open_beside(state_directory(settings.state_directory))
+    try:
+        with progress_line("reading the season") as progress:
+            return season_ledger(
+                settings.holding, store, first, last, on_progress=progress
+            )
+    finally:
+        store.database.close()
+
+
+def _print(lines: "list[LedgerNight]", holding: "Holding") -> None:
+    """Print a line a night, then the season in a few sentences."""
+    from frostalert.clock import SystemClock
+    from frostalert.pipeline.ledger import ledger_summary
+    from frostalert.pipeline.ledger_rows import HEAD, ledger_line
+    from frostalert.pipeline.wording import Wording
+
+    wording = Wording(holding.site, SystemClock().now_utc())
+    typer.echo(HEAD)
+    for line in lines:
+        typer.echo(ledger_line(line, wording))
+    typer.echo()
+    for sentence in ledger_summary(lines):
+        say(sentence)
+
+
+def _write(place: Path, rows: list[dict[str, object]]) -> None:
+    """Write the nights as CSV."""
+    import csv
+
+    from frostalert.errors import UsageError
+    from frostalert.pipeline.ledger_rows import COLUMNS
+
+    try:
+        with place.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, COLUMNS)
+            writer.writeheader()
+            writer.writerows(rows)
+    except OSError as error:
+        message = f"--csv {place}: cannot be written: {error.strerror}"
+        raise UsageError(message) from error
