@@ -9,7 +9,7 @@ from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.chart import Chart
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.learned import NightPair
+from frostalert.model.learned import GainNight, NightPair
 from frostalert.model.notice import (
     Arrival,
     Decision,
@@ -250,6 +250,9 @@ class PairBook(Protocol):
 
     def night_pairs(self) -> tuple[NightPair, ...]:
         """Return all pairs, the oldest night first."""
+
+    def gain_nights(self) -> tuple[GainNight, ...]:
+        """Return what equipment gained, the oldest night first."""
 
 
 class OfficialBook(Protocol):

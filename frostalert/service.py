@@ -8,9 +8,11 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from frostalert.decision.gains import night_gains
 from frostalert.decision.learning import VERSION, night_pair
 from frostalert.decision.readings import OLD
 from frostalert.errors import ForecastError, StoreBusyError
+from frostalert.model.learned import GainNight, NightPair
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
@@ -258,7 +260,8 @@ class Service:
             return
         now = self._clock.now_utc()
         zone = ZoneInfo(holding.site.time_zone)
-        pairs = []
+        pairs: list[NightPair] = []
+        gains: list[GainNight] = []
         for back in range(1, _NIGHTS_LEARNED + 1):
             window = night_window(night_of(now, zone) - timedelta(days=back), zone)
             evening = window.start_utc + _EVENING
@@ -272,7 +275,11 @@ class Service:
                 for run in (self._store.runs_at(evening) if readings else [])
             ]
             pairs += [pair for pair in found if pair is not None]
+            gains += night_gains(
+                holding, readings, window.night, window.start_utc, window.end_utc
+            )
         self._store.save_pairs(pairs, VERSION)
+        self._store.save_gain_nights(gains)
 
     def note_warmth(self) -> None:
         """Keep what stage each block was seen at, and how warm the last days were."""

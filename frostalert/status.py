@@ -4,6 +4,7 @@ import logging
 from datetime import datetime
 from pathlib import Path
 
+from frostalert.decision.gains import with_measured_gains
 from frostalert.model.settings import Settings
 from frostalert.pipeline.cycle import CycleResult, picture_of, plan_nights
 from frostalert.pipeline.health import judge_health
@@ -57,7 +58,8 @@ def _status(
         has_watcher=settings.watcher is not None,
     )
     told = store.night_histories()
-    plan = plan_nights(judged, {night.night}, holding, now_utc, told).get(night.night)
+    equipped = with_measured_gains(holding, store.gain_nights())
+    plan = plan_nights(judged, {night.night}, equipped, now_utc, told).get(night.night)
     wording = Wording(holding.site, now_utc)
     return Status(
         assessment=result.assessment,

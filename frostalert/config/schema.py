@@ -321,6 +321,7 @@ class ConfigFile(Section):
     def _equipment_fits(self) -> "ConfigFile":
         """Refuse equipment for blocks that are not there."""
         names = {block.name for block in self.blocks}
+        known = {None, *(item.name for item in self.equipment)}
         for item in self.equipment:
             for name in item.blocks:
                 if name not in names:
@@ -329,6 +330,12 @@ class ConfigFile(Section):
         for sensor in self.sensors:
             if sensor.block is not None and sensor.block not in names:
                 message = f'sensor "{sensor.name}": there is no block "{sensor.block}"'
+                raise ValueError(message)
+            if sensor.equipment not in known:
+                message = (
+                    f'sensor "{sensor.name}": there is no equipment '
+                    f'"{sensor.equipment}"'
+                )
                 raise ValueError(message)
         return self
 

@@ -34,6 +34,13 @@ class SensorSection(Section):
         examples=[False],
     )
 
+    equipment: str | None = Field(
+        default=None,
+        description="The equipment that it hangs beside or under, whose gain over the "
+        "open air it measures; such a sensor counts as treated.",
+        examples=["Bed covers"],
+    )
+
     @model_validator(mode="after")
     def _hangs_somewhere(self) -> "SensorSection":
         """Refuse a block's sensor without a block."""

@@ -120,7 +120,8 @@ def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Holding:
                 name=item.name,
                 kind=item.kind,
                 block=item.block,
-                is_treated=item.treated,
+                is_treated=item.treated or item.equipment is not None,
+                equipment=item.equipment,
             )
             for item in content.sensors
         ),

@@ -11,6 +11,7 @@ from frostalert.decision.warm_judgement import (
     SURE_SHARE,
     cold_hours_h,
     judged,
+    measured_words,
     refused,
     unknown,
 )
@@ -120,7 +121,7 @@ def _heat_facts(
     source = f"derived: {100 * HEAT_KEPT:.0f} % of the heat stays, against the loss"
     if equipment.gain_delta_c is not None and _has_own_gain(equipment):
         gain = min(1.0, gained / lost) * equipment.gain_delta_c
-        source = "measured here"
+        source = measured_words(equipment)
     return GainFacts(
         low_delta_c=0.5 * gain,
         high_delta_c=gain,

@@ -39,8 +39,30 @@ def own_gain(equipment: Equipment) -> tuple[float, float, str] | None:
     if gain is None:
         return None
     if equipment.is_measured:
-        return gain, gain, "measured here"
+        return gain, gain, measured_words(equipment)
     return 0.0, gain, "the maker's figure"
+
+
+def measured_words(equipment: Equipment) -> str:
+    """Return who measured a gain.
+
+    Parameters
+    ----------
+    equipment : Equipment
+        With a gain that was measured.
+
+    Returns
+    -------
+    str
+        As a source.
+
+    References
+    ----------
+    .. [1] See `decision.gains`.
+    """
+    if not equipment.gain_nights:
+        return "measured here"
+    return f"measured here on {equipment.gain_nights} nights, three of four gave more"
 
 
 def judged(

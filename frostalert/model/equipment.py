@@ -77,6 +77,8 @@ class Equipment:
         Gain that was measured here, or that the maker states. [degC]
     is_measured : bool
         Whether that gain was measured here.
+    gain_nights : int
+        On how many nights, by thermometers; 0 where the configuration says it.
     weight_g_per_m2 : float or None
         Weight of a cover. [g/m2]
     hands : int
@@ -101,6 +103,7 @@ class Equipment:
     fuel: Fuel | None = None
     gain_delta_c: float | None = None
     is_measured: bool = False
+    gain_nights: int = 0
     weight_g_per_m2: float | None = None
     hands: int = 1
     set_up: timedelta = timedelta(minutes=30)

@@ -48,3 +48,12 @@ class Learned:
     applied_c: float
     sigma_c: float | None
     nights: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GainNight:
+    """What one equipment gained over the open air in one night. [degC]"""
+
+    equipment: str
+    night: date
+    delta_c: float

@@ -26,12 +26,15 @@ class Sensor:
         Where it hangs; None for the reference.
     is_treated : bool
         Whether it hangs where water, heat or a cover changes what it reads.
+    equipment : str or None
+        What it then hangs beside or under, so that its gain is measured.
     """
 
     name: str
     kind: SensorKind
     block: str | None = None
     is_treated: bool = False
+    equipment: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

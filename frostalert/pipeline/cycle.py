@@ -8,6 +8,7 @@ from hashlib import sha256
 from zoneinfo import ZoneInfo
 
 from frostalert.decision.charting import night_chart
+from frostalert.decision.gains import with_measured_gains
 from frostalert.decision.plan import make_plan
 from frostalert.decision.policy import decide
 from frostalert.errors import ForecastError
@@ -126,7 +127,14 @@ def redecide(
         is_rehearsal=is_rehearsal,
         state=state,
         links=links,
-        enclosures=_enclosures(decision, judged, holding, now_utc, plotter, told),
+        enclosures=_enclosures(
+            decision,
+            judged,
+            with_measured_gains(holding, store.gain_nights()),
+            now_utc,
+            plotter,
+            told,
+        ),
     )
     queued = store.record_decision(decision, messages, now_utc)
     if faults is not None:

@@ -7,7 +7,7 @@ from typing import Any
 from frostalert.model.assessment import Tier
 from frostalert.store.connection import Database
 
-_TAUGHT = ("night_pair", "day_air", "sighting", "bud_count")
+_TAUGHT = ("night_pair", "day_air", "sighting", "bud_count", "gain_night")
 _OUTBOX_KEY = "message_key"
 
 

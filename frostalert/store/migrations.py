@@ -210,6 +210,19 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             """,
         ),
     ),
+    (
+        "0009-gain-nights",
+        (
+            """
+            CREATE TABLE gain_night (
+                equipment TEXT NOT NULL,
+                night TEXT NOT NULL,
+                delta_c REAL NOT NULL,
+                PRIMARY KEY (equipment, night)
+            ) STRICT
+            """,
+        ),
+    ),
 )
 
 

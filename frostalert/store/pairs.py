@@ -3,7 +3,7 @@
 from datetime import date
 
 from frostalert.model.assessment import NightKind
-from frostalert.model.learned import NightPair
+from frostalert.model.learned import GainNight, NightPair
 from frostalert.store.connection import Database
 
 
@@ -32,6 +32,34 @@ class PairStore:
                     for pair in pairs
                 ],
             )
+
+    def save_gain_nights(self, nights: list[GainNight]) -> None:
+        """Keep what equipment gained, over what stands there for the same night."""
+        if not nights:
+            return
+        with self.database.writing() as connection:
+            connection.executemany(
+                "INSERT OR REPLACE INTO gain_night VALUES (?, ?, ?)",
+                [
+                    (item.equipment, item.night.isoformat(), item.delta_c)
+                    for item in nights
+                ],
+            )
+
+    def gain_nights(self) -> tuple[GainNight, ...]:
+        """Return what equipment gained, the oldest night first."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT * FROM gain_night ORDER BY night, equipment"
+            ).fetchall()
+        return tuple(
+            GainNight(
+                equipment=row["equipment"],
+                night=date.fromisoformat(row["night"]),
+                delta_c=row["delta_c"],
+            )
+            for row in rows
+        )
 
     def night_pairs(self) -> tuple[NightPair, ...]:
         """Return all pairs, the oldest night first."""
