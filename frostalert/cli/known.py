@@ -30,6 +30,19 @@ def judge_known(
         store.database.close()
 
 
+def known_holding(settings: "Settings", *, is_live: bool) -> "Holding":
+    """Return the holding with the gains that were measured here, if it is for now."""
+    from frostalert.decision.gains import with_measured_gains
+
+    store = _state(settings) if is_live else None
+    if store is None:
+        return settings.holding
+    try:
+        return with_measured_gains(settings.holding, store.gain_nights())
+    finally:
+        store.database.close()
+
+
 def judge_changed(holding: "Holding", judged: "Judged") -> "Judged":
     """Return the same run judged for a changed holding."""
     from frostalert.decision.assess import assess

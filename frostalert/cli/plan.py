@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from frostalert.cli.known import judge_changed, judge_known
+from frostalert.cli.known import judge_changed, judge_known, known_holding
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
@@ -56,11 +56,11 @@ def plan(
     from frostalert.config.what_if import parse_what_if
 
     settings = load_settings(find_config(config), needs_secrets=False)
-    holding = settings.holding
+    is_live = forecast is None and now is None
+    holding = known_holding(settings, is_live=is_live)
     changed = parse_what_if(what_if, holding) if what_if else None
     run, moment = open_forecast(settings, forecast, now)
     day = parse_night(night, moment, holding.site.time_zone)
-    is_live = forecast is None and now is None
     judged = judge_known(settings, run, moment, is_live=is_live)
     assessment = judged.assessment
     made = _make(holding, judged, day)

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from frostalert.cli.known import judge_known
+from frostalert.cli.known import judge_known, known_holding
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
@@ -44,7 +44,7 @@ def tonight(
         notes.append("no history is read here: what was measured before is unknown")
     if as_json:
         document = assessment_document(assessment, settings.holding, notes)
-        made = _plan(settings.holding, judged)
+        made = _plan(known_holding(settings, is_live=is_live), judged)
         document = with_plan(document, made, assessment)
         typer.echo(json.dumps(document, indent=2, allow_nan=False))
         return

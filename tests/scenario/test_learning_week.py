@@ -1,5 +1,6 @@
 """A week on a site that runs colder than its forecast: learned, said, counted."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -7,9 +8,15 @@ import pytest
 
 from frostalert.app import build_parts
 from frostalert.config.accepted import AcceptedConfig
+from frostalert.model.notice import Subject
+from frostalert.model.site import ChannelKind
+from frostalert.pipeline.cycle import redecide
 from frostalert.pipeline.judging import judge_stored
+from frostalert.pipeline.replay import replay
+from frostalert.ports import Fetched, SourceMemory
 from frostalert.service import Service
 from frostalert.store.open import open_store
+from frostalert.store.state import StateStore
 from tests.adapters.test_nws import Office
 from tests.scenario.test_service import SteppedClock
 from tests.support.configs import config_text
@@ -22,6 +29,7 @@ SENSORS = (
 )
 NIGHTS = 7
 COLDER_C = 2.0
+HANDS = (Subject.PREPARE, Subject.ACT)
 
 
 @pytest.fixture(scope="module")
@@ -93,3 +101,47 @@ def test_the_next_night_counts_it_and_says_so(place) -> None:  # type: ignore[no
     assert tonight.low_c is not None
     # Seven nights of 2 degC, shrunk by three without any.
     assert tonight.low_c == pytest.approx(5.0 - COLDER_C * 7 / 10, abs=0.5)
+
+
+def test_the_message_says_what_the_site_taught(place) -> None:  # type: ignore[no-untyped-def]
+    service, store, clock = place
+    holding = service.settings.holding
+    # Two degrees colder than all of the week: whoever is called reads what was learned.
+    cold = store.recent_runs(clock.now_utc())[0]
+    air = cold.hours.air_c - 6.0
+    run = replace(
+        cold,
+        updated_utc=clock.now_utc(),
+        fetched_utc=clock.now_utc(),
+        hours=replace(cold.hours, air_c=air, dewpoint_c=air - 4.0),
+    )
+    store.save_run(Fetched(run=run, memory=SourceMemory()), "nws", clock.now_utc())
+    redecide(holding, store, clock.now_utc())
+    mails = [
+        row.message.text
+        for row in store.unsent(clock.now_utc(), is_forced=True)
+        if row.message.channel is ChannelKind.EMAIL
+        and row.message.subject_kind in (*HANDS, Subject.OUTLOOK)
+    ]
+    assert mails
+    words = " ".join(mails[0].split())
+    assert "below this forecast on nights of this kind (radiation frost; 7 nights)" in (
+        words
+    )
+
+
+def test_a_replay_of_the_week_shows_what_another_threshold_would_have_said(
+    place: tuple[Service, StateStore, SteppedClock],
+) -> None:
+    service, store, _ = place
+    holding = service.settings.holding
+    end = START + timedelta(days=NIGHTS)
+    runs = store.runs_between(START, end)
+    calm = replay(holding, runs, START, end)
+    assert [item for item in calm if item.item.say in HANDS] == []
+    bold = replace(
+        holding,
+        rules=replace(holding.rules, near_probability=0.001, near_margin_c=15.0),
+    )
+    called = [item for item in replay(bold, runs, START, end) if item.item.say in HANDS]
+    assert len({item.item.night for item in called}) >= NIGHTS - 2
