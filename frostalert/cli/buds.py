@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from frostalert.cli import completions
 from frostalert.cli.options import ConfigOption, find_config
 from frostalert.cli.say import say
 
@@ -21,7 +22,10 @@ Cherry and plum have several flowers to a bud: cut across, and count flowers."""
 
 
 def buds(
-    block: Annotated[str, typer.Argument(help="Name of the block.")],
+    block: Annotated[
+        str,
+        typer.Argument(help="Name of the block.", autocompletion=completions.blocks),
+    ],
     dead: Annotated[int, typer.Option("--dead", help="Dead buds that were found.")],
     of: Annotated[int, typer.Option("--of", help="Buds that were cut.")],
     night: Annotated[

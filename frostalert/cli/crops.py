@@ -4,11 +4,17 @@ from typing import Annotated
 
 import typer
 
+from frostalert.cli import completions
+
 
 def crops(
     crop: Annotated[
         str | None,
-        typer.Argument(help="Show this crop's stages.", show_default=False),
+        typer.Argument(
+            help="Show this crop's stages.",
+            show_default=False,
+            autocompletion=completions.crops,
+        ),
     ] = None,
 ) -> None:
     """List the crops, or one crop's stages with kill temperatures and sources."""

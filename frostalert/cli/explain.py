@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from frostalert.cli import completions
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
@@ -21,7 +22,10 @@ if TYPE_CHECKING:
 
 
 def explain(
-    block: Annotated[str, typer.Argument(help="Name of the block.")],
+    block: Annotated[
+        str,
+        typer.Argument(help="Name of the block.", autocompletion=completions.blocks),
+    ],
     night: NightOption = None,
     config: ConfigOption = None,
     forecast: ForecastOption = None,

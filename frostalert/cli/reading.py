@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from frostalert.cli import completions
 from frostalert.cli.options import ConfigOption, find_config, parse_now
 from frostalert.cli.say import say
 
@@ -15,7 +16,12 @@ if TYPE_CHECKING:
 
 
 def reading(
-    sensor: Annotated[str, typer.Argument(help="Name of the thermometer.")],
+    sensor: Annotated[
+        str,
+        typer.Argument(
+            help="Name of the thermometer.", autocompletion=completions.sensors
+        ),
+    ],
     value: Annotated[
         str, typer.Argument(help='What it reads, with its unit, such as "27.5 degF".')
     ],

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from frostalert.cli import completions
 from frostalert.cli.options import ConfigOption, find_config
 from frostalert.cli.say import say
 
@@ -15,13 +16,17 @@ if TYPE_CHECKING:
 
 
 def stage(
-    block: Annotated[str, typer.Argument(help="Name of the block.")],
+    block: Annotated[
+        str,
+        typer.Argument(help="Name of the block.", autocompletion=completions.blocks),
+    ],
     stage: Annotated[
         str | None,
         typer.Argument(
             help='Stage of the most advanced tenth of the buds, or "dormant" or '
             '"harvested"; without one, what was seen so far is shown.',
             show_default=False,
+            autocompletion=completions.stages,
         ),
     ] = None,
     *,

@@ -4,12 +4,16 @@ from typing import Annotated
 
 import typer
 
+from frostalert.cli import completions
 from frostalert.cli.options import ConfigOption, find_config
 from frostalert.cli.say import say
 
 
 def trial_message(
-    person: Annotated[str, typer.Argument(help="Name of the person.")],
+    person: Annotated[
+        str,
+        typer.Argument(help="Name of the person.", autocompletion=completions.people),
+    ],
     config: ConfigOption = None,
 ) -> None:
     """Send a test on every channel of one person; its first word is TEST."""

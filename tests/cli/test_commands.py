@@ -250,3 +250,49 @@ def test_without_a_stage_what_was_seen_is_shown(tmp_path: Path) -> None:
     store.database.close()
     shown = frostalert("stage", "Apricots by the lane", cwd=tmp_path)
     assert "2026-04-03  first white" in shown.stdout
+
+
+def completed(
+    folder: Path, typed: str, place: int
+) -> "subprocess.CompletedProcess[str]":
+    """What a shell is offered: the installed command is asked, as a shell does."""
+    return subprocess.run(
+        [str(Path(sys.executable).with_name("frostalert"))],
+        cwd=folder,
+        env={
+            **os.environ,
+            "HOME": str(folder),
+            "_FROSTALERT_COMPLETE": "complete_bash",
+            "COMP_WORDS": typed,
+            "COMP_CWORD": str(place),
+        },
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+
+
+@pytest.mark.parametrize(
+    ("typed", "place", "offered"),
+    [
+        ("frostalert st", 1, ["stage"]),
+        ("frostalert stage Apr", 2, ["Apricots by the lane"]),
+        ('frostalert stage "Apricots by the lane" full', 3, ["full bloom"]),
+        ("frostalert crops pea", 2, ["peach", "pear"]),
+        ("frostalert test-message I", 2, ["Ines"]),
+        ("frostalert plan --ni", 2, ["--night"]),
+    ],
+)
+def test_the_shell_completes_commands_and_names(
+    tmp_path: Path, typed: str, place: int, offered: list[str]
+) -> None:
+    (tmp_path / "frostalert.toml").write_text(config_text())
+    done = completed(tmp_path, typed, place)
+    assert done.stdout.splitlines() == offered
+
+
+def test_a_broken_configuration_offers_nothing_and_says_nothing(tmp_path: Path) -> None:
+    (tmp_path / "frostalert.toml").write_text("[site]")
+    done = completed(tmp_path, "frostalert stage Apr", 2)
+    assert (done.stdout.strip(), done.stderr) == ("", "")

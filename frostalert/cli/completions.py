@@ -1,0 +1,66 @@
+"""What a shell offers at the tab key: names from the configuration."""
+
+from typing import TYPE_CHECKING
+
+import typer
+
+if TYPE_CHECKING:
+    from frostalert.model.site import Block, Holding
+
+
+def blocks(ctx: typer.Context, incomplete: str) -> list[str]:
+    """Return the blocks that begin as typed."""
+    return _beginning([block.name for block in _holding_blocks(ctx)], incomplete)
+
+
+def stages(ctx: typer.Context, incomplete: str) -> list[str]:
+    """Return the stages of the block that was named before."""
+    from frostalert.model.site import DORMANT, HARVESTED
+
+    wanted = str(ctx.params.get("block") or "").lower()
+    own = [b for b in _holding_blocks(ctx) if b.name.lower() == wanted]
+    names = [name for block in own for name in block.crop.stage_names]
+    return _beginning([DORMANT, *names, HARVESTED], incomplete)
+
+
+def sensors(ctx: typer.Context, incomplete: str) -> list[str]:
+    """Return the thermometers that begin as typed."""
+    holding = _holding(ctx)
+    return _beginning([s.name for s in holding.sensors] if holding else [], incomplete)
+
+
+def people(ctx: typer.Context, incomplete: str) -> list[str]:
+    """Return the people that begin as typed."""
+    holding = _holding(ctx)
+    return _beginning([p.name for p in holding.people] if holding else [], incomplete)
+
+
+def crops(incomplete: str) -> list[str]:
+    """Return the crops that begin as typed."""
+    from frostalert.agronomy.crops import packaged_crop_names
+
+    return _beginning(list(packaged_crop_names()), incomplete)
+
+
+def _beginning(names: list[str], incomplete: str) -> list[str]:
+    """Return the names that begin as typed, upper and lower case alike."""
+    return [name for name in names if name.lower().startswith(incomplete.lower())]
+
+
+def _holding_blocks(ctx: typer.Context) -> "tuple[Block, ...]":
+    """Return the blocks of the configuration."""
+    holding = _holding(ctx)
+    return holding.blocks if holding else ()
+
+
+def _holding(ctx: typer.Context) -> "Holding | None":
+    """Return what is configured; a mistake in it offers nothing, and says nothing."""
+    from frostalert.cli.options import find_config
+    from frostalert.config.load import load_settings
+    from frostalert.errors import FrostalertError
+
+    try:
+        path = find_config(ctx.params.get("config"))
+        return load_settings(path, needs_secrets=False).holding
+    except FrostalertError:
+        return None
