@@ -1,12 +1,13 @@
 """`frostalert buds` and `frostalert trial`: what was lost, and what worked."""
 
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from frostalert.cli import completions
-from frostalert.cli.options import ConfigOption, find_config
-from frostalert.cli.say import say
+from frostalert.cli.options import ConfigOption, JsonOption, find_config
+from frostalert.cli.say import say, say_json
 
 if TYPE_CHECKING:
     from frostalert.agronomy.bud_counts import Share
@@ -38,6 +39,8 @@ def buds(
         ),
     ] = None,
     config: ConfigOption = None,
+    *,
+    as_json: JsonOption = False,
 ) -> None:
     """Say what share of a block's buds is lost, how sure that is, and what it means."""
     from frostalert.agronomy.bud_counts import counted_share
@@ -52,12 +55,18 @@ def buds(
         share = counted_share(dead, of)
     except PhysicsDomainError as error:
         raise UsageError(str(error)) from error
+    lost = found.buds_lost_pct + (100.0 - found.buds_lost_pct) * share.share
+    kept, outlook = _kept(settings, found, (dead, of), night), _outlook(found, share)
+    if as_json:
+        say_json(
+            block=found.name, dead=asdict(share), lost_pct=lost, words=[*kept, *outlook]
+        )
+        return
     say(f"{found.name}: {_words(share)} of the buds cut are dead.")
     if share.is_wide:
         say("That is a wide range: cut more before you decide anything.")
-    for line in (*_kept(settings, found, (dead, of), night), *_outlook(found, share)):
+    for line in (*kept, *outlook):
         say(line)
-    lost = found.buds_lost_pct + (100.0 - found.buds_lost_pct) * share.share
     say(
         f"Now write buds_lost_pct = {lost:.0f} for this block into the configuration:\n"
         "coming nights are then judged by what is left."
@@ -113,6 +122,8 @@ def trial(
     alone_of: Annotated[
         int, typer.Option("--alone-of", help="Buds that were cut there.")
     ],
+    *,
+    as_json: JsonOption = False,
 ) -> None:
     """Say whether a method saved buds: limbs or rows treated against left alone."""
     from frostalert.agronomy.bud_counts import compare_trial
@@ -122,6 +133,9 @@ def trial(
         found = compare_trial((treated_dead, treated_of), (alone_dead, alone_of))
     except PhysicsDomainError as error:
         raise UsageError(str(error)) from error
+    if as_json:
+        say_json(trial=asdict(found), can_tell=found.can_tell)
+        return
     say(f"Treated:    {_words(found.treated)} dead.")
     say(f"Left alone: {_words(found.left_alone)} dead.")
     say(

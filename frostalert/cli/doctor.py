@@ -2,13 +2,14 @@
 
 import shutil
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
 
-from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.options import ConfigOption, JsonOption, find_config
+from frostalert.cli.say import say_json
 
 if TYPE_CHECKING:
     from frostalert.clock import CheckedClock
@@ -28,13 +29,17 @@ class Finding:
     words: str
 
 
-def doctor(config: ConfigOption = None) -> None:
+def doctor(config: ConfigOption = None, *, as_json: JsonOption = False) -> None:
     """Look at configuration, forecasts, mail log-in, clock, disk, unit and watcher.
 
     Nothing is sent. Exit 1 if anything is bad.
     """
     from frostalert.pipeline.render import wrap_plain
 
+    if as_json:
+        found = list(_findings(find_config(config)))
+        say_json(findings=[asdict(item) for item in found])
+        raise typer.Exit(1 if any(item.light == BAD for item in found) else 0)
     bad = 0
     for finding in _findings(find_config(config)):
         bad += finding.light == BAD

@@ -8,13 +8,14 @@ from frostalert.cli import completions
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
+    JsonOption,
     NightOption,
     NowOption,
     find_config,
     open_forecast,
     parse_night,
 )
-from frostalert.cli.say import say
+from frostalert.cli.say import say, say_json
 
 if TYPE_CHECKING:
     from frostalert.decision.explain import Explanation, Step
@@ -30,8 +31,12 @@ def explain(
     config: ConfigOption = None,
     forecast: ForecastOption = None,
     now: NowOption = None,
+    *,
+    as_json: JsonOption = False,
 ) -> None:
     """Show every step from the forecast to the percentage, with formula and source."""
+    from dataclasses import asdict
+
     from frostalert.config.edit import find_block
     from frostalert.config.load import load_settings
     from frostalert.decision.explain import explain as explain_block
@@ -43,6 +48,15 @@ def explain(
     run, moment = open_forecast(settings, forecast, now)
     day = parse_night(night, moment, holding.site.time_zone)
     explanation = explain_block(holding, run, moment, found, day)
+    if as_json:
+        say_json(
+            block=explanation.record.block,
+            night=explanation.night.isoformat(),
+            tier=explanation.record.tier.value,
+            low_utc=explanation.low_utc.isoformat(),
+            steps=[asdict(step) for step in explanation.steps],
+        )
+        return
     _print(explanation, Wording(holding.site, moment))
 
 

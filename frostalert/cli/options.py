@@ -58,6 +58,10 @@ NightOption = Annotated[
 
 _EARLIEST_YEAR, _LATEST_YEAR = 1980, 2100
 
+JsonOption = Annotated[
+    bool, typer.Option("--json", help="Print one JSON document.", show_default=False)
+]
+
 
 def find_config(given: Path | None) -> Path:
     """Return the configuration to use.
@@ -109,12 +113,14 @@ def open_forecast(
     if forecast is not None:
         return load_run(forecast, moment), moment
     from frostalert.app import build_session, build_sources
+    from frostalert.cli.progress import waiting_line
     from frostalert.ports import SourceMemory
 
     problems: list[ForecastError] = []
     for source in build_sources(settings, build_session(settings)):
         try:
-            fetched = source.fetch(SourceMemory(), moment)
+            with waiting_line(f"Asking {source.name}"):
+                fetched = source.fetch(SourceMemory(), moment)
         except ForecastError as error:
             problems.append(error)
             continue

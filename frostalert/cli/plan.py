@@ -9,13 +9,14 @@ from frostalert.cli.known import judge_changed, judge_known, known_holding
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
+    JsonOption,
     NightOption,
     NowOption,
     find_config,
     open_forecast,
     parse_night,
 )
-from frostalert.cli.say import say
+from frostalert.cli.say import say, say_json
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -50,6 +51,8 @@ def plan(
     config: ConfigOption = None,
     forecast: ForecastOption = None,
     now: NowOption = None,
+    *,
+    as_json: JsonOption = False,
 ) -> None:
     """Print what to do on a night with what is there, with the arithmetic."""
     from frostalert.config.load import load_settings
@@ -64,14 +67,19 @@ def plan(
     judged = judge_known(settings, run, moment, is_live=is_live)
     assessment = judged.assessment
     made = _make(holding, judged, day)
+    other = None
+    if changed is not None:
+        other = _make(changed, judge_changed(changed, judged), day)
+    if calendar is not None and made is not None:
+        _write_calendar(made, holding, calendar)
+    if as_json:
+        _print_json(made, other, assessment, day)
+        return
     if made is None:
         say(_nothing_to_do(assessment, day, holding))
         return
-    if calendar is not None:
-        _write_calendar(made, holding, calendar)
     if changed is not None:
         # First, since the plan itself fills more than a screen.
-        other = _make(changed, judge_changed(changed, judged), day)
         _print_beside(made, other, what_if or "", changed, moment)
     _print(made, holding, moment, assessment)
 
@@ -110,6 +118,22 @@ def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") ->
             return f"{why}\n{if_it_still_runs(wording)}"
     first, last = assessment.nights[0].night, assessment.nights[-1].night
     return f"The forecast reaches the nights from {first} to {last}, not {day}."
+
+
+def _print_json(
+    made: "Plan | None", other: "Plan | None", assessment: "Assessment", day: "date"
+) -> None:
+    """Print the plan, and the one with changes, as values."""
+    from frostalert.pipeline.plan_document import plan_values
+
+    why = [item.reason for item in assessment.nights if item.night == day]
+    say_json(
+        night=day.isoformat(),
+        issued_utc=assessment.issued_utc.isoformat(),
+        plan=None if made is None else plan_values(made),
+        what_if=None if other is None else plan_values(other),
+        why=why[0] if why else "the forecast does not reach that night",
+    )
 
 
 def _write_calendar(made: "Plan", holding: "Holding", place: Path) -> None:

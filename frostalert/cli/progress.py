@@ -8,6 +8,21 @@ _WIDTH = 30
 
 
 @contextmanager
+def waiting_line(what: str) -> Iterator[None]:
+    """Say on the error stream of a terminal what is waited for, as long as it is."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    sys.stderr.write(f"{what} ...")
+    sys.stderr.flush()
+    try:
+        yield
+    finally:
+        sys.stderr.write("\r" + " " * (len(what) + 4) + "\r")
+        sys.stderr.flush()
+
+
+@contextmanager
 def progress_line(what: str) -> Iterator[Callable[[float], None]]:
     """Give a function that shows a share of the work done, on the error stream."""
     if not sys.stderr.isatty():

@@ -1,6 +1,14 @@
 """Print what a command has to say, in lines that fit a terminal of 80 columns."""
 
+import json
+
 import typer
+
+
+def say_json(**content: object) -> None:
+    """Print a document with its format's number first."""
+    document = {"format": 1, **content}
+    typer.echo(json.dumps(document, indent=2, allow_nan=False, default=str))
 
 
 def say(text: str) -> None:

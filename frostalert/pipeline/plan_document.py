@@ -33,31 +33,44 @@ def with_plan(
     if plan is None:
         why = document["why"] | {"plan": assessment.problem or _NO_PLAN}
         return {**document, "plan": None, "why": why}
+    return {**document, "plan": plan_values(plan)}
+
+
+def plan_values(plan: Plan) -> dict[str, Any]:
+    """Return a plan as plain values.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    dict
+        Numbers in the units used inside, times in UTC, every choice with its reason.
+    """
     where = plan.where
     return {
-        **document,
-        "plan": {
-            "night": plan.night.isoformat(),
-            "hands": plan.hands,
-            "are_hands_assumed": plan.are_hands_assumed,
-            "is_by_value": plan.is_by_value,
-            "chosen": [_option(item) for item in plan.chosen],
-            "not_reckoned": [_option(item) for item in plan.listed],
-            "refused": [_option(item) for item in plan.refused],
-            "left_out": [
-                {"block": item.block, "reason": item.why.value, "short": item.short}
-                for item in plan.left_out
-            ],
-            "budgets": [_budget(item) for item in plan.budgets],
-            "tasks": [_task(item) for item in plan.tasks],
-            "dropped": [_task(item) for item in plan.dropped],
-            "taken_as_done": [_task(item) for item in plan.taken_as_done],
-            "heat_side": where.side.value if where and where.side else None,
-            "heat_side_reason": where.why.value if where else None,
-            "stop_not_before_utc": _plain(plan.stop_not_before_utc),
-            "not_tried": list(plan.unready),
-            "why": _why(plan),
-        },
+        "night": plan.night.isoformat(),
+        "hands": plan.hands,
+        "are_hands_assumed": plan.are_hands_assumed,
+        "is_by_value": plan.is_by_value,
+        "chosen": [_option(item) for item in plan.chosen],
+        "not_reckoned": [_option(item) for item in plan.listed],
+        "refused": [_option(item) for item in plan.refused],
+        "left_out": [
+            {"block": item.block, "reason": item.why.value, "short": item.short}
+            for item in plan.left_out
+        ],
+        "budgets": [_budget(item) for item in plan.budgets],
+        "tasks": [_task(item) for item in plan.tasks],
+        "dropped": [_task(item) for item in plan.dropped],
+        "taken_as_done": [_task(item) for item in plan.taken_as_done],
+        "heat_side": where.side.value if where and where.side else None,
+        "heat_side_reason": where.why.value if where else None,
+        "stop_not_before_utc": _plain(plan.stop_not_before_utc),
+        "not_tried": list(plan.unready),
+        "why": _why(plan),
     }
 
 

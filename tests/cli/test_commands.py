@@ -296,3 +296,45 @@ def test_a_broken_configuration_offers_nothing_and_says_nothing(tmp_path: Path) 
     (tmp_path / "frostalert.toml").write_text("[site]")
     done = completed(tmp_path, "frostalert stage Apr", 2)
     assert (done.stdout.strip(), done.stderr) == ("", "")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "keys"),
+    [
+        (("plan", "--forecast", "grid.json", "--now", NOW), {"night", "plan", "why"}),
+        (
+            (
+                "explain",
+                "Apricots by the lane",
+                "--forecast",
+                "grid.json",
+                "--now",
+                NOW,
+            ),
+            {"block", "steps", "tier"},
+        ),
+        (("crops",), {"crops"}),
+        (("crops", "pear"), {"crops"}),
+        (("tonight", "--forecast", "grid.json", "--now", NOW), {"nights", "plan"}),
+        (
+            ("buds", "Apricots by the lane", "--dead", "3", "--of", "90"),
+            {"block", "dead", "lost_pct"},
+        ),
+        (
+            (
+                *("trial", "--treated-dead", "3", "--treated-of", "60"),
+                *("--alone-dead", "20", "--alone-of", "60"),
+            ),
+            {"trial", "can_tell"},
+        ),
+    ],
+    ids=lambda value: value[0] if isinstance(value, tuple) else "",
+)
+def test_what_is_read_is_there_as_json(
+    holding: Path, arguments: tuple[str, ...], keys: set[str]
+) -> None:
+    done = frostalert(*arguments, "--json", cwd=holding)
+    assert (done.returncode, done.stderr) == (0, "")
+    document = json.loads(done.stdout)
+    assert document["format"] == 1
+    assert keys <= set(document)
