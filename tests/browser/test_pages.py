@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
+from selenium.webdriver.support import expected_conditions
+from selenium.webdriver.support.ui import WebDriverWait
 
 from frostalert.clock import SystemClock
 from frostalert.decision.assess import assess
@@ -159,7 +161,8 @@ def test_a_person_answers_with_two_clicks(
     keep(chrome, f"answer-{width}")
     chrome.find_element(By.CSS_SELECTOR, "input[value=acting]").click()
     chrome.find_element(By.TAG_NAME, "button").click()
-    assert "Ines is acting" in chrome.find_element(By.TAG_NAME, "body").text
+    said = expected_conditions.text_to_be_present_in_element
+    WebDriverWait(chrome, 10).until(said((By.TAG_NAME, "body"), "Ines is acting"))
     [answer] = answering.answers()
     assert answer.person == "Ines"
 
