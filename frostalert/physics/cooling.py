@@ -62,7 +62,7 @@ def coming_fall_c(
     Examples
     --------
     >>> float(coming_fall_c(3.0, 6.0, 4.0, 5.0).round(2))
-    2.4
+    2.74
     """
     since = np.maximum(np.asarray(since_sunset_h, dtype=np.float64), _LEAST_H)
     ahead = np.maximum(np.asarray(ahead_h, dtype=np.float64), 0.0)
@@ -108,7 +108,7 @@ def cooling_curve_c(
     --------
     >>> cooling_curve_c(3.0, 0.0, fall_c=6.0, since_sunset_h=4.0,
     ...                 ahead_h=np.array([0.0, 5.0])).round(1).tolist()
-    [3.0, 0.6]
+    [3.0, 0.3]
     """
     fall = coming_fall_c(air_c - dewpoint_c, fall_c, since_sunset_h, ahead_h)
     return np.asarray(air_c - fall, dtype=np.float64)
