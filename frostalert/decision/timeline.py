@@ -83,9 +83,19 @@ def make_timeline(
     if not daylight.is_done:
         placed, dropped = _lay_backwards(placed, crew, daylight.begin_utc)
         tasks = [*placed, *_late_tasks(chosen, holding, daylight, crew)]
-    tasks += _night_tasks(chosen, begun, night, holding, daylight, crew, air_at)
-    tasks += _morning_tasks(chosen, begun, night)
     now = daylight.now_utc
+    # Nothing starts before it stands where it is to run.
+    ready_utc = {
+        task.equipment: max(task.deadline_utc, now)
+        for task in tasks
+        if task.kind is TaskKind.SET_UP and task.equipment is not None
+    }
+
+    def ready_at(name: str) -> datetime:
+        return ready_utc.get(name, now)
+
+    tasks += _night_tasks(chosen, begun, night, holding, ready_at, crew, air_at)
+    tasks += _morning_tasks(chosen, begun, night)
     ahead = [
         replace(task, start_utc=max(task.start_utc, now))
         for task in tasks
@@ -173,7 +183,10 @@ def _late_tasks(
     """Return the setting up that began too late for daylight: now, by lamplight."""
     tasks: list[Task] = []
     begin = daylight.begin_utc
-    for item, options in _by_equipment(chosen, holding):
+    equipment = _by_equipment(chosen, holding)
+    # Water has an hour after which it must not start any more; heat has none.
+    equipment.sort(key=lambda row: METHODS[row[0].method].kind not in WATER_KINDS)
+    for item, options in equipment:
         if not daylight.is_too_short_for(item, len(crew)):
             continue
         if all(option.is_running for option in options):
@@ -233,7 +246,7 @@ def _night_tasks(
     begun: Sequence[Option],
     night: NightAssessment,
     holding: Holding,
-    daylight: Daylight,
+    ready_at: Callable[[str], datetime],
     crew: tuple[str, ...],
     air_at: Callable[[datetime], float | None],
 ) -> list[Task]:
@@ -249,11 +262,13 @@ def _night_tasks(
             continue
         who = tuple(free[: item.hands])
         free = free[item.hands :]
-        tasks += _starts(item, options, holding, daylight.now_utc, who)
-        tasks += _rounds(item, options, who)
+        ready_utc = ready_at(item.name)
+        tasks += _starts(item, options, holding, ready_utc, who)
+        tasks += _rounds(item, options, who, ready_utc)
     for item, options in _by_equipment(begun, holding):
         tasks += [
-            replace(task, is_if_begun=True) for task in _rounds(item, options, ())
+            replace(task, is_if_begun=True)
+            for task in _rounds(item, options, (), ready_at(item.name))
         ]
     return tasks
 
@@ -262,7 +277,7 @@ def _starts(
     item: Equipment,
     options: list[Option],
     holding: Holding,
-    now_utc: datetime,
+    ready_utc: datetime,
     who: tuple[str, ...],
 ) -> list[Task]:
     """Return the starting of one equipment, block by block; none of what runs."""
@@ -274,7 +289,7 @@ def _starts(
         if METHODS[item.method].kind is MethodKind.FIRE and item.time_each is not None:
             work = max(work, item.time_each * option.units / max(1, item.hands))
         # A start whose time has passed is due at once, and stays in the list.
-        running_by = max(option.start_utc, now_utc + work)
+        running_by = max(option.start_utc, ready_utc + work)
         tasks.append(
             Task(
                 kind=TaskKind.START,
@@ -291,7 +306,9 @@ def _starts(
     return tasks
 
 
-def _rounds(item: Equipment, options: list[Option], who: tuple[str, ...]) -> list[Task]:
+def _rounds(
+    item: Equipment, options: list[Option], who: tuple[str, ...], ready_utc: datetime
+) -> list[Task]:
     """Return what is done again and again while one equipment runs."""
     starts = [option.start_utc for option in options if option.start_utc is not None]
     ends = [option.end_utc for option in options if option.end_utc is not None]
@@ -303,12 +320,13 @@ def _rounds(item: Equipment, options: list[Option], who: tuple[str, ...]) -> lis
         if isinstance(option.facts, WaterFacts) and option.facts.longest_round
     ]
     is_by_hand = METHODS[item.method].kind is MethodKind.HAND_WATER
+    begin = min(max(min(starts), ready_utc), max(ends))
     every = min(rounds) if is_by_hand and rounds else _LOOK_EVERY
     return [
         Task(
             kind=TaskKind.ROUND if is_by_hand else TaskKind.LOOK,
-            start_utc=min(starts),
-            duration=max(ends) - min(starts),
+            start_utc=begin,
+            duration=max(ends) - begin,
             deadline_utc=max(ends),
             hands=item.hands,
             who=who,

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from itertools import accumulate
 from zoneinfo import ZoneInfo
 
@@ -41,12 +41,17 @@ def day_air(
     ----------
     .. [1] Definition.
     """
+    # The day's ends are made once: an hour's own date would cost far more.
+    first, last = (
+        datetime.combine(day + timedelta(days=n), time(0), tzinfo=zone).astimezone(UTC)
+        for n in (0, 1)
+    )
     own = [
-        (moment.astimezone(zone).hour, value)
+        (moment, value)
         for moment, value in hours_c
-        if moment.astimezone(zone).date() == day and np.isfinite(value)
+        if first <= moment < last and np.isfinite(value)
     ]
-    if len({hour for hour, _ in own}) < _LEAST_HOURS:
+    if len({(moment - first) // HOUR for moment, _ in own}) < _LEAST_HOURS:
         return None
     values = [value for _, value in own]
     return min(values), max(values)

@@ -6,6 +6,7 @@ outcome is the same message to the receiver.
 
 import smtplib
 import ssl
+from email import policy
 from email.message import EmailMessage
 from email.utils import format_datetime, formataddr
 from threading import Event
@@ -21,6 +22,9 @@ from frostalert.transport import within_deadline
 _TIMEOUT_S = 30.0
 _PERMANENT = 500
 _LOG_IN_FIRST = 530
+# At the customary 78 columns a long subject would begin on the line after its name, and
+# some programs then show it with a space before it. The standard allows 998.
+_POLICY = policy.default.clone(max_line_length=300)
 
 
 class EmailNotifier:
@@ -113,7 +117,7 @@ class EmailNotifier:
 
     def _mail(self, message: Message, *, is_repeat: bool) -> EmailMessage:
         """Return a message as email: complete plain text, and HTML beside it."""
-        mail = EmailMessage()
+        mail = EmailMessage(policy=_POLICY)
         subject = marked_repeat(message.subject) if is_repeat else message.subject
         try:
             mail["Subject"] = " ".join(subject.split())

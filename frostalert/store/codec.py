@@ -1,6 +1,7 @@
 """Our values as text for the database and back; NaN as null."""
 
 import json
+import zlib
 from base64 import b64decode, b64encode
 from dataclasses import asdict, fields
 from datetime import UTC, date, datetime
@@ -80,7 +81,7 @@ def read_attachments(text: str | None) -> tuple[Attachment, ...]:
 
 
 def run_text(run: ForecastRun) -> str:
-    """Return a forecast run as text."""
+    """Return a forecast run as text, packed: a season of them fills a small card."""
     hours = run.hours
     content = {
         "source_title": run.source_title,
@@ -95,7 +96,8 @@ def run_text(run: ForecastRun) -> str:
         "precipitation_mm": [_period(item) for item in run.precipitation_mm],
         "notes": list(run.notes),
     }
-    return json.dumps(content, allow_nan=False, separators=(",", ":"))
+    text = json.dumps(content, allow_nan=False, separators=(",", ":"))
+    return b64encode(zlib.compress(text.encode())).decode("ascii")
 
 
 def read_run(row: Any) -> ForecastRun:
@@ -109,7 +111,9 @@ def _read_run(
     text: str, source: str, place: str, updated_utc: str, fetched_utc: str
 ) -> ForecastRun:
     """Return a run; the same dozen are asked for at every look."""
-    content = json.loads(text)
+    # Runs that were kept before they were packed are plain.
+    plain = text if text.startswith("{") else zlib.decompress(b64decode(text))
+    content = json.loads(plain)
     hours = content["hours"]
     return ForecastRun(
         source=source,

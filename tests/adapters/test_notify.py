@@ -91,6 +91,18 @@ def test_an_email_arrives_whole() -> None:
     assert "Part in HTML" in html.get_content()
 
 
+def test_a_long_subject_begins_on_the_line_of_its_name() -> None:
+    subject = (
+        "Prepare before dark, 16:15: frost tonight, Wed 25 Nov, air 19 F (Heron Bench)"
+    )
+    box = MailBox()
+    with smtp_server(box) as server:
+        email(server.port).send(
+            message(ChannelKind.EMAIL, subject=subject), is_repeat=False
+        )
+    assert box.mails[0]["Subject"] == subject
+
+
 def test_files_arrive_beside_the_text_and_pictures_inside_it() -> None:
     box = MailBox()
     files = (

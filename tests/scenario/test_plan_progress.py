@@ -83,6 +83,24 @@ def test_what_starts_in_the_night_may_be_set_up_late_but_not_too_late() -> None:
     assert [item.grounds for item in plan.refused] == [(Ground.TOO_LATE,)]
 
 
+def test_nothing_starts_before_it_stands_and_water_stands_first() -> None:
+    holding = planting(CHERRIES, APRICOTS, equipment=(HEATERS, LINE))
+    plan = plan_of(holding, GRID, START - timedelta(minutes=20), NOT_CALLED)
+    assert chosen(plan) == {"Apricots", "Cherries"}
+    ready = {
+        task.equipment: task.deadline_utc
+        for task in plan.tasks
+        if task.kind is TaskKind.SET_UP
+    }
+    assert ready[LINE.name] < ready[HEATERS.name]
+    later = [
+        task for task in plan.tasks if task.kind in (TaskKind.START, TaskKind.LOOK)
+    ]
+    assert {task.equipment for task in later} == set(ready)
+    for task in later:
+        assert task.start_utc >= ready[task.equipment]
+
+
 def test_a_start_whose_time_has_passed_stays_until_it_runs() -> None:
     late = START + timedelta(minutes=20)
     waiting = plan_of(planting(APRICOTS), GRID, late, CALLED)

@@ -53,7 +53,13 @@ def limits_broken(found: Score, seasons: int) -> list[str]:
     return broken
 
 
-def run_season(seed: int, *, nights: int = 120, has_faults: bool = True) -> Score:
+def run_season(
+    seed: int,
+    *,
+    nights: int = 120,
+    has_faults: bool = True,
+    ends_when_found: bool = False,
+) -> Score:
     """Return the figures of one season.
 
     Parameters
@@ -64,11 +70,14 @@ def run_season(seed: int, *, nights: int = 120, has_faults: bool = True) -> Scor
         How long it is.
     has_faults : bool
         Whether anything goes wrong.
+    ends_when_found : bool
+        Whether it ends at the noon after the first thing that did not hold.
     """
     place = Path("/dev/shm") if Path("/dev/shm").is_dir() else None  # noqa: S108 - memory
     folder = Path(tempfile.mkdtemp(prefix="season-", dir=place))
     try:
-        return _Run(seed, folder, nights, has_faults=has_faults).play()
+        run = _Run(seed, folder, nights, has_faults=has_faults)
+        return run.play_until_found() if ends_when_found else run.play()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -103,6 +112,17 @@ class _Run:
             self._step()
         self._check_end()
         return score(self.judge, self.nights)
+
+    def play_until_found(self) -> Score:
+        """Play until something does not hold, and score the nights that are over."""
+        for passed in range(self.nights):
+            noon = self.end_utc - timedelta(days=self.nights - passed - 1, hours=-3)
+            while self.world.now_utc < noon:
+                self._step()
+            found = score(self.judge, passed + 1)
+            if found.missed or found.violations:
+                return found
+        return self.play()
 
     def _step(self) -> None:
         """Let one step of true time pass."""

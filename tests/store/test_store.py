@@ -1,6 +1,8 @@
 """The state: real SQLite, as the pipeline uses it."""
 
 import sqlite3
+import zlib
+from base64 import b64decode
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -93,6 +95,19 @@ def test_a_run_comes_back_as_it_went(store: StateStore) -> None:
     assert back.night_minimums == fetched.run.night_minimums
     assert back.updated_utc == fetched.run.updated_utc
     assert store.source_memory("nws") == SourceMemory(place="TST 1,2")
+
+
+def test_a_run_that_was_kept_before_runs_were_packed_is_read(store: StateStore) -> None:
+    store.save_run(run_fetched(), "nws", NOW)
+    with store.database.writing() as connection:
+        [(packed,)] = connection.execute("SELECT content FROM forecast_run")
+        plain = zlib.decompress(b64decode(packed)).decode()
+        connection.execute("UPDATE forecast_run SET content = ?", (plain,))
+    assert len(packed) < len(plain) / 2
+    [back] = store.recent_runs(NOW - timedelta(days=2))
+    expected = run_fetched().run
+    assert expected is not None
+    assert np.array_equal(back.hours.air_c, expected.hours.air_c)
 
 
 def test_an_older_run_never_replaces_a_newer(store: StateStore) -> None:
