@@ -1,56 +1,106 @@
 """Judge a forecast by all that the running service knows, where there is one."""
 
-from datetime import datetime
+from dataclasses import dataclass, field
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from frostalert.model.forecast import ForecastRun
+    from frostalert.model.plan import Plan, Progress
     from frostalert.model.settings import Settings
     from frostalert.model.site import Holding
     from frostalert.pipeline.judging import Judged
     from frostalert.store.state import StateStore
 
 
-def judge_known(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """A forecast judged, and all that plans of its nights need.
+
+    Attributes
+    ----------
+    holding : Holding
+        With the warmth since stages were seen and the gains that were measured here.
+    progress : mapping of date to Progress
+        What people were called to, by night; empty where that is not known.
+    """
+
+    judged: "Judged"
+    holding: "Holding"
+    progress: "Mapping[date, Progress]" = field(default_factory=dict)
+    is_known: bool = False
+
+    def plan(self, day: "date | None" = None) -> "Plan | None":
+        """Return the plan of a night, or of the first at risk; none without risk."""
+        from frostalert.decision.plan import make_plan
+        from frostalert.model.plan import UNKNOWN_PROGRESS, Progress
+
+        assert self.judged.run is not None  # noqa: S101 - a command has a run
+        nights = self.judged.assessment.nights
+        at_risk = [n for n, record in enumerate(nights) if record.at_risk]
+        if day is not None:
+            at_risk = [n for n in at_risk if nights[n].night == day]
+        if not at_risk:
+            return None
+        place = at_risk[0]
+        night = nights[place]
+        nothing = Progress() if self.is_known else UNKNOWN_PROGRESS
+        return make_plan(
+            self.holding,
+            self.judged.run,
+            night,
+            self.judged.assessment.issued_utc,
+            next_night=nights[place + 1] if place + 1 < len(nights) else None,
+            progress=self.progress.get(night.night, nothing),
+        )
+
+
+def know(
     settings: "Settings", run: "ForecastRun", moment: datetime, *, is_live: bool
-) -> "Judged":
+) -> Known:
     """Return a forecast judged with readings, learning and warmth, if it is for now.
 
     A forecast from a file, or another moment, is judged by itself alone.
     """
     from frostalert.decision.assess import assess
-    from frostalert.pipeline.judging import Judged, judge_run
-
-    store = _state(settings) if is_live else None
-    if store is None:
-        return Judged(assessment=assess(settings.holding, run, moment), run=run)
-    try:
-        return judge_run(run, [], settings.holding, store, moment)
-    finally:
-        store.database.close()
-
-
-def known_holding(settings: "Settings", *, is_live: bool) -> "Holding":
-    """Return the holding with the gains that were measured here, if it is for now."""
     from frostalert.decision.gains import with_measured_gains
+    from frostalert.pipeline.judging import Judged, judge_run
+    from frostalert.pipeline.planning import progress_of
 
     store = _state(settings) if is_live else None
     if store is None:
-        return settings.holding
+        judged = Judged(assessment=assess(settings.holding, run, moment), run=run)
+        return Known(judged=judged, holding=settings.holding)
     try:
-        return with_measured_gains(settings.holding, store.gain_nights())
+        judged = judge_run(run, [], settings.holding, store, moment)
+        told, answers = store.night_histories(), store.recent_answers(moment)
+        return Known(
+            judged=judged,
+            holding=with_measured_gains(
+                judged.holding or settings.holding, store.gain_nights()
+            ),
+            progress=progress_of(told, answers),
+            is_known=True,
+        )
     finally:
         store.database.close()
 
 
-def judge_changed(holding: "Holding", judged: "Judged") -> "Judged":
+def know_changed(known: Known, holding: "Holding") -> Known:
     """Return the same run judged for a changed holding."""
     from frostalert.decision.assess import assess
     from frostalert.pipeline.judging import Judged
 
-    assert judged.run is not None  # noqa: S101 - a command has a run
-    assessment = assess(holding, judged.run, judged.assessment.issued_utc)
-    return Judged(assessment=assessment, run=judged.run)
+    run, moment = known.judged.run, known.judged.assessment.issued_utc
+    assert run is not None  # noqa: S101 - a command has a run
+    return Known(
+        judged=Judged(assessment=assess(holding, run, moment), run=run),
+        holding=holding,
+        progress=known.progress,
+        is_known=known.is_known,
+    )
 
 
 def _state(settings: "Settings") -> "StateStore | None":

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from frostalert.cli.known import judge_changed, judge_known, known_holding
+from frostalert.cli.known import know, know_changed
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from frostalert.model.assessment import Assessment
     from frostalert.model.plan import Plan
     from frostalert.model.site import Holding
-    from frostalert.pipeline.judging import Judged
 
 
 def plan(
@@ -60,16 +59,18 @@ def plan(
 
     settings = load_settings(find_config(config), needs_secrets=False)
     is_live = forecast is None and now is None
-    holding = known_holding(settings, is_live=is_live)
-    changed = parse_what_if(what_if, holding) if what_if else None
+    if what_if:
+        # Before anything is fetched: what cannot be read is said at once.
+        parse_what_if(what_if, settings.holding)
     run, moment = open_forecast(settings, forecast, now)
-    day = parse_night(night, moment, holding.site.time_zone)
-    judged = judge_known(settings, run, moment, is_live=is_live)
-    assessment = judged.assessment
-    made = _make(holding, judged, day)
+    day = parse_night(night, moment, settings.holding.site.time_zone)
+    known = know(settings, run, moment, is_live=is_live)
+    assessment, holding = known.judged.assessment, known.holding
+    made = known.plan(day)
+    changed = parse_what_if(what_if, holding) if what_if else None
     other = None
     if changed is not None:
-        other = _make(changed, judge_changed(changed, judged), day)
+        other = know_changed(known, changed).plan(day)
     if calendar is not None and made is not None:
         _write_calendar(made, holding, calendar)
     if as_json:
@@ -82,25 +83,6 @@ def plan(
         # First, since the plan itself fills more than a screen.
         _print_beside(made, other, what_if or "", changed, moment)
     _print(made, holding, moment, assessment)
-
-
-def _make(holding: "Holding", judged: "Judged", day: "date") -> "Plan | None":
-    """Return the plan of a night, or none if nothing is at risk."""
-    from frostalert.decision.plan import make_plan
-
-    assert judged.run is not None  # noqa: S101 - a command has a run
-    nights = judged.assessment.nights
-    place = next((n for n, record in enumerate(nights) if record.night == day), None)
-    if place is None or not nights[place].at_risk:
-        return None
-    following = nights[place + 1] if place + 1 < len(nights) else None
-    return make_plan(
-        holding,
-        judged.run,
-        nights[place],
-        judged.assessment.issued_utc,
-        next_night=following,
-    )
 
 
 def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") -> str:

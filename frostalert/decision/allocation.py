@@ -50,7 +50,8 @@ def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
     Returns
     -------
     tuple of Option
-        The choice; of two that save as much the one that takes less.
+        The choice; of two that save as much the one that takes less. What runs already
+        stays, whatever else would save more.
 
     References
     ----------
@@ -63,7 +64,12 @@ def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
         return ()
     equipment = sorted({item.equipment for item in offered})
     rows, tops = _rows(offered, equipment, limits)
-    chosen = _solve(_worths(offered, limits, len(equipment)), rows, tops)
+    runs = np.zeros(len(offered) + len(equipment))
+    runs[: len(offered)] = _kept(offered)
+    chosen = _solve(_worths(offered, limits, len(equipment)), rows, tops, runs)
+    if chosen is None:
+        # There is not even enough for what runs: that goes on, and nothing is added.
+        chosen = runs
     return tuple(
         item
         for item, taken in zip(offered, chosen, strict=False)
@@ -172,19 +178,31 @@ def _amount(item: Option, resource: Resource, name: str) -> float:
     )
 
 
-def _solve(worth: FloatArray, rows: FloatArray, tops: FloatArray) -> FloatArray:
-    """Return the best binary choice; nothing at all is always allowed."""
+def _kept(offered: list[Option]) -> list[bool]:
+    """Return which options run: of several in one block the one that saves most."""
+    best: dict[str, Option] = {}
+    for item in offered:
+        before = best.get(item.block)
+        if item.is_running and (before is None or item.worth > before.worth):
+            best[item.block] = item
+    return [best.get(item.block) is item for item in offered]
+
+
+def _solve(
+    worth: FloatArray, rows: FloatArray, tops: FloatArray, least: FloatArray
+) -> FloatArray | None:
+    """Return the best binary choice; None if not even the least is allowed."""
     # Loaded when a plan is made: a third of a second that other commands do without.
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415
 
     found = milp(
         -worth,
         integrality=np.ones(worth.size),
-        bounds=Bounds(0.0, 1.0),
+        bounds=Bounds(least, 1.0),
         constraints=LinearConstraint(rows, -np.inf, tops),
         options={"time_limit": 10.0},
     )
-    return np.zeros(worth.size) if found.x is None else np.asarray(found.x)
+    return None if found.x is None else np.asarray(found.x)
 
 
 def tending_of(equipment: Sequence[Equipment]) -> dict[str, int]:

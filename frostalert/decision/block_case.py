@@ -17,6 +17,7 @@ from frostalert.decision.measure import SURELY_DRY
 from frostalert.decision.site_hours import SiteNight, prepare_site_hours
 from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.crop import Organ, StageThreshold
+from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray, ForecastRun
 from frostalert.model.plan import Progress
 from frostalert.model.site import Block, Holding, Rules
@@ -96,12 +97,18 @@ class Case:
     end_utc: datetime
     progress: Progress
 
-    @property
-    def is_begun(self) -> bool:
-        """Whether people were called to start, and this block's time has come."""
-        return (
-            self.progress.start_since_utc is not None and self.start_utc <= self.now_utc
-        )
+    def is_begun(self, equipment: Equipment) -> bool:
+        """Whether an equipment counts as running in this block.
+
+        Somebody said that they act on the call to start just that, and there was time
+        to set it up and to start it.
+        """
+        progress = self.progress
+        if (equipment.name, self.block.name) not in progress.told_starts:
+            return False
+        called = progress.hands_since_utc or progress.start_since_utc
+        ready = self.now_utc if called is None else called + equipment.set_up
+        return progress.is_answered and max(self.start_utc, ready) <= self.now_utc
 
     def earliest_start_utc(self, work: timedelta) -> datetime:
         """Return when something that one person must set up first can run."""

@@ -12,6 +12,7 @@ from frostalert.model.site import Holding, Rules
 
 TRY_WATER = timedelta(minutes=20)
 """Time to try pump and nozzles. Common practice, no source."""
+_LEAST_WORK = timedelta(minutes=1)
 _MORNING_BEFORE = timedelta(hours=4)
 
 
@@ -113,7 +114,9 @@ def set_up_of(item: Equipment) -> timedelta:
     .. [1] The configuration; see `TRY_WATER`.
     """
     is_water = METHODS[item.method].kind in WATER_KINDS
-    return item.set_up + (TRY_WATER if is_water else timedelta(0))
+    work = item.set_up + (TRY_WATER if is_water else timedelta(0))
+    # Nothing stands in no time at all: after dark it would count as done.
+    return max(work, _LEAST_WORK)
 
 
 def _ready_utc(

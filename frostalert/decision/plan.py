@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import chain
 
@@ -9,6 +10,7 @@ from frostalert.decision.allocation import Limits, allocate, is_allowed, tending
 from frostalert.decision.block_case import Case, block_cases
 from frostalert.decision.budgets import budgets_of, cold_hours_h, water_at_hand_l
 from frostalert.decision.daylight import Daylight, daylight_of, set_up_of
+from frostalert.decision.measure import SURELY_WET
 from frostalert.decision.methods import MEASURES, METHODS, WATER_KINDS, MethodKind
 from frostalert.decision.timeline import make_timeline
 from frostalert.decision.warm_options import warm_options
@@ -27,7 +29,10 @@ from frostalert.model.plan import (
     Plan,
     Progress,
     Resource,
+    Task,
+    TaskKind,
     Verdict,
+    WaterFacts,
 )
 from frostalert.model.site import Block, Holding
 
@@ -80,15 +85,28 @@ def make_plan(
     """
     cases = block_cases(holding, run, night, now_utc, progress)
     options = list(chain.from_iterable(_options(holding, case) for case in cases))
-    offered = [item for item in options if item.can_be_chosen]
+    options = [replace(i, may_run=_may_run(i, progress, now_utc)) for i in options]
     hands = holding.supplies.hands or 1
-    daylight = daylight_of(night, offered, holding, now_utc, progress)
-    limits = _limits(holding, offered, daylight, hands)
-    chosen = sorted(allocate(offered, limits), key=lambda item: -item.worth)
-    begun = [i for i in options if i.verdict in REFUSED and i.may_run(now_utc)]
-    timeline = make_timeline(
-        chosen, begun, night, holding, daylight, hands=hands, air_at=_coldest_air(cases)
-    )
+    while True:
+        offered = [item for item in options if item.can_be_chosen]
+        daylight = daylight_of(night, offered, holding, now_utc, progress)
+        limits = _limits(holding, offered, daylight, hands)
+        chosen = sorted(allocate(offered, limits), key=lambda item: -item.worth)
+        begun = [item for item in options if item.may_run and item not in chosen]
+        timeline = make_timeline(
+            chosen,
+            begun,
+            night,
+            holding,
+            daylight,
+            hands=hands,
+            air_at=_coldest_air(cases),
+        )
+        late = _set_up_too_late(cases, chosen, timeline.tasks)
+        if not late:
+            break
+        # What cannot stand in time is out; the hands may do for something else.
+        options = [_as_too_late(i) if i in late else i for i in options]
     heated = {item.block for item in chosen if _kind(item) is MethodKind.FIRE}
     warmed = [case for case in cases if case.block.name in heated]
     return Plan(
@@ -98,6 +116,7 @@ def make_plan(
         chosen=tuple(chosen),
         listed=tuple(i for i in options if i.verdict is Verdict.NOT_RECKONED),
         refused=tuple(item for item in options if item.verdict in REFUSED),
+        begun=tuple(begun),
         left_out=_left_out(night, holding, options, chosen, limits),
         budgets=budgets_of(
             chosen,
@@ -118,6 +137,42 @@ def make_plan(
         sunset_utc=night.sunset_utc,
         sunrise_utc=night.sunrise_utc,
     )
+
+
+def _may_run(item: Option, progress: Progress, now_utc: datetime) -> bool:
+    """Return whether water may run that the plan does not tell anybody to start.
+
+    Whoever was called to it may have begun without an answer; and what is not offered
+    is begun by people who decide for themselves.
+    """
+    if _kind(item) not in WATER_KINDS or item.start_utc is None:
+        return False
+    is_told = (item.equipment, item.block) in progress.told_starts
+    may_be_begun = not progress.is_known or not item.can_be_chosen
+    # The hour may have moved since the call: it ran by the hour that was told then.
+    return is_told or (may_be_begun and item.start_utc <= now_utc)
+
+
+def _set_up_too_late(
+    cases: Sequence[Case], chosen: Sequence[Option], tasks: Sequence[Task]
+) -> list[Option]:
+    """Return the water that would stand ready only when dry buds freeze under it."""
+    ready = {t.equipment: t.deadline_utc for t in tasks if t.kind is TaskKind.SET_UP}
+    wet = {case.block.name: case.record.wet_probability or 0.0 for case in cases}
+    late = []
+    for item in chosen:
+        if not isinstance(item.facts, WaterFacts) or item.is_running:
+            continue
+        latest, stands = item.facts.latest_start_utc, ready.get(item.equipment)
+        if latest is not None and stands is not None and stands >= latest:
+            late += [item] if wet[item.block] <= SURELY_WET else []
+    return late
+
+
+def _as_too_late(item: Option) -> Option:
+    """Return an option refused, since it cannot stand in time."""
+    verdict, grounds = Verdict.NOT_TONIGHT, (Ground.TOO_LATE,)
+    return replace(item, verdict=verdict, grounds=grounds)
 
 
 def _options(holding: Holding, case: Case) -> list[Option]:

@@ -82,7 +82,8 @@ def make_timeline(
     tasks: list[Task] = []
     if not daylight.is_done:
         placed, dropped = _lay_backwards(placed, crew, daylight.begin_utc)
-        tasks = [*placed, *_late_tasks(chosen, holding, daylight, crew)]
+        begin = max([daylight.begin_utc, *(task.deadline_utc for task in placed)])
+        tasks = [*placed, *_late_tasks(chosen, holding, daylight, crew, begin)]
     now = daylight.now_utc
     # Nothing starts before it stands where it is to run.
     ready_utc = {
@@ -99,7 +100,7 @@ def make_timeline(
     ahead = [
         replace(task, start_utc=max(task.start_utc, now))
         for task in tasks
-        if task.deadline_utc > now
+        if task.deadline_utc >= now
     ]
     ahead.sort(key=lambda task: (task.start_utc, task.deadline_utc))
     return Timeline(
@@ -179,10 +180,10 @@ def _late_tasks(
     holding: Holding,
     daylight: Daylight,
     crew: tuple[str, ...],
+    begin: datetime,
 ) -> list[Task]:
     """Return the setting up that began too late for daylight: now, by lamplight."""
     tasks: list[Task] = []
-    begin = daylight.begin_utc
     equipment = _by_equipment(chosen, holding)
     # Water has an hour after which it must not start any more; heat has none.
     equipment.sort(key=lambda row: METHODS[row[0].method].kind not in WATER_KINDS)
@@ -290,11 +291,17 @@ def _starts(
             work = max(work, item.time_each * option.units / max(1, item.hands))
         # A start whose time has passed is due at once, and stays in the list.
         running_by = max(option.start_utc, ready_utc + work)
+        if isinstance(option.facts, WaterFacts):
+            latest = option.facts.latest_start_utc
+            # Hurry rather than wet dry buds late: it stands, and has so long.
+            if latest is not None and latest > ready_utc:
+                running_by = min(running_by, latest)
+        start = max(running_by - work, ready_utc)
         tasks.append(
             Task(
                 kind=TaskKind.START,
-                start_utc=running_by - work,
-                duration=work,
+                start_utc=start,
+                duration=running_by - start,
                 deadline_utc=running_by,
                 hands=max(1, item.hands),
                 who=who,

@@ -131,7 +131,7 @@ def judged(
         end_utc=case.end_utc,
         cold_start_utc=cold_start,
         cold_end_utc=cold_end,
-        is_running=case.is_begun,
+        is_running=case.is_begun(equipment),
     )
 
 
@@ -175,6 +175,8 @@ def refused(
         facts=facts,
         loss_before=case.loss_before,
         loss_after=case.loss_before,
+        start_utc=case.start_utc,
+        end_utc=case.end_utc,
     )
 
 

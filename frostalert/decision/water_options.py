@@ -79,7 +79,9 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     facts = _facts(case, equipment, supply, running, need)
     before = case.loss_before
     after = before + facts.reached * (case.loss_of(_held_lows(case, facts)) - before)
-    ready = case.earliest_start_utc(equipment.set_up)
+    # What runs since before is not too late, whatever the hour.
+    is_begun = case.is_begun(equipment)
+    ready = None if is_begun else case.earliest_start_utc(equipment.set_up)
     verdict, grounds = _verdict(case, facts, running, after, ready)
     cold_start, cold_end = _cold_span(case)
     litres = facts.flow_l_per_h * ((cold_end - cold_start) / HOUR)
@@ -98,7 +100,7 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
         end_utc=_stop_utc(case),
         cold_start_utc=cold_start,
         cold_end_utc=cold_end,
-        is_running=case.is_begun,
+        is_running=is_begun,
         wind_mps=float(case.hours.wind_10m_mps[running].max()),
     )
 
@@ -190,7 +192,11 @@ def _facts(
 
 
 def _verdict(
-    case: Case, facts: WaterFacts, running: BoolArray, after: float, ready_utc: datetime
+    case: Case,
+    facts: WaterFacts,
+    running: BoolArray,
+    after: float,
+    ready_utc: datetime | None,
 ) -> tuple[Verdict, tuple[Ground, ...]]:
     """Return the verdict and its grounds, the gravest first."""
     refused = _refusal(case, facts, running, ready_utc)
@@ -210,7 +216,7 @@ def _verdict(
 
 
 def _refusal(
-    case: Case, facts: WaterFacts, running: BoolArray, ready_utc: datetime
+    case: Case, facts: WaterFacts, running: BoolArray, ready_utc: datetime | None
 ) -> Ground | None:
     """Return what forbids water tonight, whatever the rate."""
     most = METHODS["over-plant sprinklers"].most_wind_mps
@@ -220,8 +226,7 @@ def _refusal(
     if case.record.water_start_utc is None and wet_chance < SURELY_DRY:
         return Ground.DRY_ENOUGH
     latest = facts.latest_start_utc
-    # What people were called to start in time runs by now, or must not be begun.
-    is_late = latest is not None and ready_utc >= latest and not case.is_begun
+    is_late = latest is not None and ready_utc is not None and ready_utc >= latest
     if is_late and wet_chance <= SURELY_WET:
         return Ground.TOO_LATE
     return None

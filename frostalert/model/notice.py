@@ -96,6 +96,8 @@ class NightHistory:
         Withdrawn or stood down; a new rise opens it again.
     hands_since_utc, start_since_utc : datetime or None
         When people were first called to prepare, and to start.
+    told_starts : tuple of (str, str)
+        Equipment and block of what they were called to start.
     """
 
     night: date
@@ -119,6 +121,7 @@ class NightHistory:
     is_closed: bool = False
     hands_since_utc: datetime | None = None
     start_since_utc: datetime | None = None
+    told_starts: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -166,7 +166,10 @@ class Option:
     cold_start_utc, cold_end_utc : datetime or None
         The same in the night colder than nine in ten: supplies are sized for it.
     is_running : bool
-        Whether it is counted as running, since people were called to start it.
+        Whether it is counted as running: people were called to start it, somebody
+        answered, and its time has come.
+    may_run : bool
+        Whether its water may run although nobody is told to start it now.
     wind_mps : float or None
         The wind that forbids it. [m/s]
     """
@@ -187,13 +190,8 @@ class Option:
     cold_start_utc: datetime | None = None
     cold_end_utc: datetime | None = None
     is_running: bool = False
+    may_run: bool = False
     wind_mps: float | None = None
-
-    def may_run(self, now_utc: datetime) -> bool:
-        """Whether its water may have been begun before it was refused."""
-        is_water = isinstance(self.facts, WaterFacts)
-        start = self.start_utc
-        return is_water and start is not None and start <= now_utc
 
     @property
     def can_be_chosen(self) -> bool:
@@ -317,13 +315,19 @@ class Progress:
     ----------
     hands_since_utc, start_since_utc : datetime or None
         When they were first called to prepare, and to start; None if they were not.
+    told_starts : frozenset of (str, str)
+        Equipment and block of what they were called to start.
+    is_answered : bool
+        Whether somebody said that they act on it.
     is_known : bool
-        Whether the two are known: the command knows only what the service has stored.
+        Whether all this is known: the command knows only what the service has stored.
     """
 
     is_known: bool = True
     hands_since_utc: datetime | None = None
     start_since_utc: datetime | None = None
+    told_starts: frozenset[tuple[str, str]] = frozenset()
+    is_answered: bool = False
 
 
 UNKNOWN_PROGRESS = Progress(is_known=False)
@@ -361,6 +365,8 @@ class Plan:
         What is listed for a block at risk and cannot be reckoned.
     refused : tuple of Option
         What is there and is not to be used tonight.
+    begun : tuple of Option
+        Water that is not chosen and may run: it must not be stopped early.
     dropped : tuple of Task
         What no longer fits before its deadline.
     taken_as_done : tuple of Task
@@ -381,6 +387,7 @@ class Plan:
     chosen: tuple[Option, ...]
     listed: tuple[Option, ...]
     refused: tuple[Option, ...]
+    begun: tuple[Option, ...]
     left_out: tuple[LeftOut, ...]
     budgets: tuple[Budget, ...]
     tasks: tuple[Task, ...]

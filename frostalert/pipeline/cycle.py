@@ -9,13 +9,12 @@ from zoneinfo import ZoneInfo
 
 from frostalert.decision.charting import night_chart
 from frostalert.decision.gains import with_measured_gains
-from frostalert.decision.plan import make_plan
 from frostalert.decision.policy import decide
 from frostalert.errors import ForecastError
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.notice import Decision, Message, NightHistory, Subject
-from frostalert.model.plan import Plan, Progress
+from frostalert.model.notice import Decision, Message, Subject
+from frostalert.model.plan import Progress
 from frostalert.model.site import Holding
 from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.audience import PeopleState
@@ -23,6 +22,7 @@ from frostalert.pipeline.compose import compose_decision, compose_operator
 from frostalert.pipeline.faults import note_faults
 from frostalert.pipeline.judging import Judged, judge_stored
 from frostalert.pipeline.picture import Enclosure, NightPicture
+from frostalert.pipeline.planning import plan_nights, progress_of, with_told_starts
 from frostalert.ports import (
     AnswerBook,
     Fault,
@@ -47,6 +47,7 @@ class CycleResult:
     decision: Decision
     queued: int
     run: ForecastRun | None = None
+    holding: Holding | None = None
 
 
 def run_cycle(
@@ -120,6 +121,14 @@ def redecide(
         answers=state.answers,
         last_turn=max(person.turn for person in holding.people),
     )
+    enclosures = _enclosures(
+        decision,
+        judged,
+        with_measured_gains(judged.holding or holding, store.gain_nights()),
+        plotter,
+        progress_of(told, state.answers),
+    )
+    decision = with_told_starts(decision, enclosures, told)
     messages = compose_decision(
         decision,
         assessment,
@@ -127,14 +136,7 @@ def redecide(
         is_rehearsal=is_rehearsal,
         state=state,
         links=links,
-        enclosures=_enclosures(
-            decision,
-            judged,
-            with_measured_gains(holding, store.gain_nights()),
-            now_utc,
-            plotter,
-            told,
-        ),
+        enclosures=enclosures,
     )
     queued = store.record_decision(decision, messages, now_utc)
     if faults is not None:
@@ -157,7 +159,11 @@ def redecide(
             night.detail,
         )
     return CycleResult(
-        assessment=assessment, decision=decision, queued=queued, run=judged.run
+        assessment=assessment,
+        decision=decision,
+        queued=queued,
+        run=judged.run,
+        holding=judged.holding,
     )
 
 
@@ -209,57 +215,17 @@ def fetch_sources(
     return wrong
 
 
-def plan_nights(
-    judged: Judged,
-    nights: set[date],
-    holding: Holding,
-    now_utc: datetime,
-    told: Mapping[date, NightHistory],
-) -> dict[date, Plan]:
-    """Return the plans of some nights; a night that no plan can be made for has none.
-
-    A defect in a plan must not silence the warning that it belongs to.
-    """
-    plans: dict[date, Plan] = {}
-    records = judged.assessment.nights
-    for place, record in enumerate(records):
-        if record.night not in nights or judged.run is None or not record.at_risk:
-            continue
-        following = records[place + 1] if place + 1 < len(records) else None
-        try:
-            plans[record.night] = make_plan(
-                holding,
-                judged.run,
-                record,
-                now_utc,
-                next_night=following,
-                progress=_progress(told.get(record.night)),
-            )
-        except Exception:  # noqa: BLE001 - the warning goes out without a plan
-            _LOG.exception("no plan could be made for the night %s", record.night)
-    return plans
-
-
-def _progress(told: NightHistory | None) -> Progress:
-    """Return what people were called to before about a night."""
-    if told is None or told.is_closed:
-        return Progress()
-    return Progress(
-        hands_since_utc=told.hands_since_utc, start_since_utc=told.start_since_utc
-    )
-
-
 def _enclosures(
     decision: Decision,
     judged: Judged,
     holding: Holding,
-    now_utc: datetime,
     plotter: Plotter | None,
-    told: Mapping[date, NightHistory],
+    progress: Mapping[date, Progress],
 ) -> dict[date, Enclosure]:
     """Return plans and pictures of the nights that people are to be warned of."""
     nights = {item.night for item in decision.spoken if item.say in _PLANNED}
-    plans = plan_nights(judged, nights, holding, now_utc, told)
+    plans = plan_nights(judged, nights, holding, progress)
+    now_utc = judged.assessment.issued_utc
     return {
         record.night: Enclosure(
             plan=plans.get(record.night),

@@ -27,6 +27,8 @@ class Judged:
 
     assessment: Assessment
     run: ForecastRun | None
+    holding: Holding | None = None
+    """The grower's side by what was learned and how warm it was; None if by neither."""
     has_history: bool = False
 
 
@@ -116,7 +118,7 @@ def judge_run(
     readings = store.readings_since(now_utc - OLD)
     run, _ = with_readings(run, learned, readings, now_utc)
     assessment = assess(learned, run, now_utc, others=tuple(others))
-    return Judged(assessment=assessment, run=run, has_history=True)
+    return Judged(assessment=assessment, run=run, holding=learned, has_history=True)
 
 
 def _blind(holding: Holding, now_utc: datetime, problem: str) -> Judged:

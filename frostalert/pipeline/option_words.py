@@ -103,7 +103,9 @@ def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[st
         )
     ]
     if option.is_running:
-        lines.append("Counted as running, since people were called to start it.")
+        lines.append(
+            "Counted as running: somebody said that they act on the call to start it."
+        )
     if facts.latest_start_utc is not None:
         lines.append(
             f"Not on dry buds after {wording.clock(facts.latest_start_utc)}: they "
@@ -196,7 +198,7 @@ def refusal_words(option: Option, wording: Wording) -> str:
     """
     ground = option.grounds[0]
     words = [f"{option.verdict.value}: {ground.value}{_wind(option, wording)}."]
-    if option.may_run(wording.now_utc):
+    if option.may_run:
         words.append(
             "If it runs already, do NOT stop it now: only with a measured wet bulb "
             f"above {wording.temperature(0.0)} and ice melting freely."

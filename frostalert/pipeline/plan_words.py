@@ -292,8 +292,7 @@ def _where(where: Where, wording: Wording) -> str:
 
 def _stop(plan: Plan, wording: Wording) -> str:
     """Return when water may stop; only a measurement says that it may."""
-    begun = [item for item in plan.refused if item.may_run(plan.made_utc)]
-    if not any(METHODS[item.method].wets_buds for item in (*plan.chosen, *begun)):
+    if not any(METHODS[i.method].wets_buds for i in (*plan.chosen, *plan.begun)):
         return ""
     hour = wording.clock(plan.stop_not_before_utc)
     hour = "full daylight" if hour == "-" else hour

@@ -189,6 +189,7 @@ def read_history(night: str, text: str) -> NightHistory:
     content["told"] = Tier(content["told"])
     content["said"] = Tier(content["said"])
     content["told_blocks"] = tuple(content["told_blocks"])
+    content["told_starts"] = tuple(map(tuple, content.get("told_starts", ())))
     return NightHistory(night=date.fromisoformat(night), **content)
 
 

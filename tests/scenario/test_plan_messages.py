@@ -11,7 +11,7 @@ from frostalert.forecast.nws_official import parse_alerts
 from frostalert.model.notice import Message
 from frostalert.model.official import OfficialWord
 from frostalert.model.site import ChannelKind
-from frostalert.pipeline import cycle
+from frostalert.pipeline import planning
 from frostalert.pipeline.cycle import run_cycle
 from frostalert.pipeline.sms import gsm_length
 from frostalert.store.open import open_store
@@ -94,7 +94,7 @@ def test_a_plan_that_breaks_off_silences_no_warning(
         message = "a defect in the plan"
         raise RuntimeError(message)
 
-    monkeypatch.setattr(cycle, "make_plan", broken)
+    monkeypatch.setattr(planning, "make_plan", broken)
     mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS)[ChannelKind.EMAIL]
     assert mail.subject.startswith("Prepare")
     # The methods, their cautions and the start order stand there all the same.

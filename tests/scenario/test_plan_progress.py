@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from frostalert.model.plan import (
     Verdict,
     WaterFacts,
 )
+from tests.support.grids import frosty_hours, grid_text
 from tests.support.plans import (
     APRICOTS,
     CHERRIES,
@@ -39,7 +41,18 @@ CALLED = Progress(hands_since_utc=TWO_IN_THE_AFTERNOON)
 NOT_CALLED = Progress()
 START = TWO_IN_THE_AFTERNOON + timedelta(hours=11, minutes=28)
 LAST_DRY_START = TWO_IN_THE_AFTERNOON + timedelta(hours=13)
-STARTED = replace(CALLED, start_since_utc=START - timedelta(minutes=45))
+STARTED = replace(
+    CALLED,
+    start_since_utc=START - timedelta(minutes=45),
+    told_starts=frozenset(
+        {
+            (LINE.name, "Apricots"),
+            (HEATERS.name, "Cherries"),
+            (COVERS.name, "Strawberries"),
+        }
+    ),
+    is_answered=True,
+)
 
 
 def chosen(plan: Plan) -> set[str]:
@@ -99,6 +112,114 @@ def test_nothing_starts_before_it_stands_and_water_stands_first() -> None:
     assert {task.equipment for task in later} == set(ready)
     for task in later:
         assert task.start_utc >= ready[task.equipment]
+
+
+def test_nobody_is_given_two_things_to_set_up_at_once() -> None:
+    slow = replace(HEATERS, set_up=timedelta(minutes=70))
+    holding = planting(APRICOTS, CHERRIES, STRAWBERRIES, equipment=(LINE, slow, COVERS))
+    sunset = plan_of(holding, GRID).sunset_utc
+    assert sunset is not None
+    plan = plan_of(holding, GRID, sunset - timedelta(minutes=50), NOT_CALLED)
+    setting_up = [task for task in plan.tasks if task.kind is TaskKind.SET_UP]
+    assert len(setting_up) >= 2
+    for task in setting_up:
+        for other in setting_up:
+            if task is not other and set(task.who) & set(other.who):
+                assert (
+                    task.deadline_utc <= other.start_utc
+                    or other.deadline_utc <= task.start_utc
+                )
+
+
+def test_a_start_is_hurried_rather_than_told_for_too_late() -> None:
+    holding = planting(APRICOTS, equipment=(LINE,))
+    for minutes in (50, 20, 5):
+        now = LAST_DRY_START - timedelta(minutes=minutes)
+        plan = plan_of(holding, GRID, now, CALLED)
+        [start] = [task for task in plan.tasks if task.kind is TaskKind.START]
+        assert now <= start.start_utc <= start.deadline_utc <= LAST_DRY_START
+
+
+def test_water_that_others_must_wait_for_is_refused_when_it_would_be_late() -> None:
+    # Each could stand in time alone, but one pair of hands sets them up in turn.
+    lower = replace(APRICOTS, name="Lower apricots")
+    first = replace(LINE, blocks=("Apricots",), hands=0)
+    first = replace(first, set_up=timedelta(minutes=20))
+    second = replace(first, name="Second line", blocks=("Lower apricots",))
+    holding = planting(
+        APRICOTS, lower, equipment=(first, second), supplies=Supplies(hands=1)
+    )
+    plan = plan_of(holding, GRID, LAST_DRY_START - timedelta(minutes=75), NOT_CALLED)
+    assert len(plan.chosen) == 1
+    assert Ground.TOO_LATE in {ground for i in plan.refused for ground in i.grounds}
+
+
+@pytest.mark.parametrize(
+    "changes", [{"is_answered": False}, {"told_starts": frozenset()}]
+)
+def test_only_what_somebody_answered_for_counts_as_running(
+    changes: dict[str, Any],
+) -> None:
+    holding = planting(APRICOTS, equipment=(LINE,))
+    called = replace(STARTED, **changes)
+    before = plan_of(holding, GRID, START + timedelta(minutes=20), called)
+    assert TaskKind.START in kinds(before)
+    late = plan_of(holding, GRID, LAST_DRY_START + timedelta(minutes=30), called)
+    assert chosen(late) == set()
+    assert [item.grounds for item in late.refused] == [(Ground.TOO_LATE,)]
+    words = words_of(late, holding)
+    assert "If it runs already, do NOT stop it now" in words
+    assert "Counted as running" not in words
+
+
+def test_what_runs_stays_in_the_plan_when_the_forecast_changes() -> None:
+    beside = replace(HEATERS, blocks=("Apricots",), count=200)
+    both = replace(APRICOTS, methods=("micro-sprinklers", "propane heaters"))
+    holding = planting(both, equipment=(LINE, beside))
+    lows_c = np.arange(-2.0, -6.1, -0.5)
+    now = START + timedelta(hours=1)
+    choices = {}
+    for runs in (LINE, beside):
+        told = frozenset({(runs.name, "Apricots")})
+        progress = replace(STARTED, told_starts=told)
+        for low_c in lows_c:
+            plan = plan_of(holding, night_grid(float(low_c)), now, progress)
+            own = [item for item in plan.chosen if item.equipment == runs.name]
+            refused = {item.equipment for item in plan.refused}
+            if plan.chosen and runs.name not in refused:
+                assert own
+                choices[runs.name] = own[0].is_running
+            if runs is LINE and plan.kind is not None and refused & {LINE.name}:
+                assert {TaskKind.LOOK, TaskKind.STOP} <= kinds(plan)
+    assert choices == {LINE.name: True, beside.name: True}
+
+
+def test_water_without_numbers_keeps_its_looks_and_its_stop() -> None:
+    holding = planting(APRICOTS, equipment=(LINE,))
+    dry = grid_text(
+        air_c=frosty_hours(low_c=-3.0), dewpoint_c=[None] * 72, wind_kmh=1.8
+    )
+    plan = plan_of(holding, dry, START + timedelta(hours=1), STARTED)
+    assert chosen(plan) == set()
+    assert {TaskKind.LOOK, TaskKind.STOP, TaskKind.DRAIN} <= kinds(plan)
+    assert "Stop water not before" in words_of(plan, holding)
+
+
+def test_a_start_without_work_is_told_all_the_same() -> None:
+    holding = planting(APRICOTS, equipment=(LINE,))
+    holding = replace(holding, rules=replace(holding.rules, set_up=timedelta(0)))
+    plan = plan_of(holding, GRID, START + timedelta(minutes=90), CALLED)
+    assert TaskKind.START in kinds(plan)
+
+
+def test_covers_that_nobody_was_told_of_are_not_counted_as_laid() -> None:
+    quick = replace(COVERS, set_up=timedelta(0), time_each=None)
+    holding = planting(STRAWBERRIES, equipment=(quick,))
+    sunset = plan_of(holding, GRID).sunset_utc
+    assert sunset is not None
+    plan = plan_of(holding, GRID, sunset + timedelta(hours=1), NOT_CALLED)
+    assert chosen(plan) == set()
+    assert TaskKind.COVERS_OFF not in kinds(plan)
 
 
 def test_a_start_whose_time_has_passed_stays_until_it_runs() -> None:

@@ -1,0 +1,85 @@
+"""Plans of the nights that people are warned of, and what they were called to start."""
+
+import logging
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
+
+from frostalert.decision.plan import make_plan
+from frostalert.model.alarm import Answer, AnswerKind
+from frostalert.model.notice import Decision, NightHistory, Subject
+from frostalert.model.plan import Plan, Progress
+from frostalert.model.site import Holding
+from frostalert.pipeline.judging import Judged
+from frostalert.pipeline.picture import Enclosure
+
+_LOG = logging.getLogger(__name__)
+
+
+def plan_nights(
+    judged: Judged,
+    nights: set[date],
+    holding: Holding,
+    progress: Mapping[date, Progress],
+) -> dict[date, Plan]:
+    """Return the plans of some nights; a night that no plan can be made for has none.
+
+    A defect in a plan must not silence the warning that it belongs to.
+    """
+    plans: dict[date, Plan] = {}
+    records = judged.assessment.nights
+    for place, record in enumerate(records):
+        if record.night not in nights or judged.run is None or not record.at_risk:
+            continue
+        following = records[place + 1] if place + 1 < len(records) else None
+        try:
+            plans[record.night] = make_plan(
+                holding,
+                judged.run,
+                record,
+                judged.assessment.issued_utc,
+                next_night=following,
+                progress=progress.get(record.night, Progress()),
+            )
+        except Exception:  # noqa: BLE001 - the warning goes out without a plan
+            _LOG.exception("no plan could be made for the night %s", record.night)
+    return plans
+
+
+def progress_of(
+    told: Mapping[date, NightHistory], answers: tuple[Answer, ...]
+) -> dict[date, Progress]:
+    """Return what people were called to before about each night, if it is not over."""
+    acting = {item.night for item in answers if item.kind is AnswerKind.ACTING}
+    return {
+        night: Progress(
+            hands_since_utc=item.hands_since_utc,
+            start_since_utc=item.start_since_utc,
+            told_starts=frozenset(item.told_starts),
+            is_answered=night in acting,
+        )
+        for night, item in told.items()
+        if not item.is_closed
+    }
+
+
+def with_told_starts(
+    decision: Decision,
+    enclosures: Mapping[date, Enclosure],
+    told: Mapping[date, NightHistory],
+) -> Decision:
+    """Return the decision, remembering what the calls to start are for."""
+    nights = []
+    for item in decision.nights:
+        plan = enclosures[item.night].plan if item.night in enclosures else None
+        if item.say is Subject.ACT and plan is not None:
+            past = told.get(item.night)
+            before = () if past is None or past.is_closed else past.told_starts
+            now = {(option.equipment, option.block) for option in plan.chosen}
+            remember = replace(
+                item.remember, told_starts=tuple(sorted({*before, *now}))
+            )
+            nights.append(replace(item, remember=remember))
+        else:
+            nights.append(item)
+    return replace(decision, nights=tuple(nights))
