@@ -16,10 +16,10 @@ from frostalert.model.learned import GainNight, NightPair
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
-from frostalert.model.site import ChannelKind
+from frostalert.model.site import ChannelKind, Holding
 from frostalert.model.warmth import Sighting
 from frostalert.observations import load_rows
-from frostalert.physics.nights import night_of, night_window
+from frostalert.physics.nights import NightWindow, night_of, night_sun, night_window
 from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.compose import compose_operator
 from frostalert.pipeline.cycle import (
@@ -31,6 +31,7 @@ from frostalert.pipeline.cycle import (
 from frostalert.pipeline.deliver import Delivered, deliver_due
 from frostalert.pipeline.judging import assess_stored
 from frostalert.pipeline.past_days import past_days
+from frostalert.pipeline.planning import progress_of
 from frostalert.pipeline.proof import check_arrivals
 from frostalert.pipeline.pulse import CYCLE, recent_alarms
 from frostalert.pipeline.readings import take_in
@@ -275,11 +276,29 @@ class Service:
                 for run in (self._store.runs_at(evening) if readings else [])
             ]
             pairs += [pair for pair in found if pair is not None]
-            gains += night_gains(
-                holding, readings, window.night, window.start_utc, window.end_utc
-            )
+            gains += self._night_gains(holding, readings, window)
         self._store.save_pairs(pairs, VERSION)
         self._store.save_gain_nights(gains)
+
+    def _night_gains(
+        self, holding: Holding, readings: list[Reading], window: NightWindow
+    ) -> list[GainNight]:
+        """Return what was gained in a night by what people said they put to use."""
+        told, now = self._store.night_histories(), self._clock.now_utc()
+        progress = progress_of(told, self._store.recent_answers(now))
+        night = progress.get(window.night)
+        site = holding.site
+        sunset, sunrise = night_sun(window, site.latitude, site.longitude)
+        if night is None or not night.is_answered or None in (sunset, sunrise):
+            return []
+        return night_gains(
+            holding,
+            readings,
+            window.night,
+            sunset or window.start_utc,
+            sunrise or window.end_utc,
+            in_use=night.told_starts,
+        )
 
     def note_warmth(self) -> None:
         """Keep what stage each block was seen at, and how warm the last days were."""

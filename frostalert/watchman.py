@@ -102,15 +102,7 @@ class Watchman:
 
     def faults(self) -> dict[str, str]:
         """Return what is wrong with the service itself, by key."""
-        found: dict[str, str] = {}
-        if isinstance(self._store, SteadyStore):
-            if self._store.trouble is not None:
-                found["storage"] = (
-                    "its state cannot be written, so it goes on in memory: warnings "
-                    "still go out, and some may come twice after a restart; "
-                    f"{self._store.trouble}"
-                )
-            found |= self._repairs()
+        found = self._storage_faults()
         if self._backup_problem is not None:
             found["backup"] = self._backup_problem
         made = self._store.newest_run_utc()
@@ -129,6 +121,25 @@ class Watchman:
                 found[f"job-{job}"] = (
                     f'its job "{job}" failed {count} times in a row; the log says why'
                 )
+        return found
+
+    def _storage_faults(self) -> dict[str, str]:
+        """Return what is wrong with the state."""
+        found: dict[str, str] = {}
+        if isinstance(self._store, SteadyStore):
+            if self._store.trouble is not None:
+                found["storage"] = (
+                    "its state cannot be written, so it goes on in memory: warnings "
+                    "still go out, and some may come twice after a restart; "
+                    f"{self._store.trouble}"
+                )
+            found |= self._repairs()
+        unreadable = self._store.unreadable_runs()
+        if unreadable:
+            found["storage-rows"] = (
+                f"{unreadable} stored forecasts cannot be read and are left out; the "
+                "log names them. If this goes on, the disk is failing: change it"
+            )
         return found
 
     def _repairs(self) -> dict[str, str]:

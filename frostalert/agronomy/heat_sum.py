@@ -17,6 +17,7 @@ OWN_SHARE = 0.8
 """Share of what past years took that counts: stages are seen late, never early. [1]
 Common practice, no source."""
 _SEASON = timedelta(days=150)
+_SURE_STEPS = 2
 
 
 def degree_days_cd(low_c: float, high_c: float, base_c: float = BASE_C) -> float:
@@ -84,8 +85,8 @@ def stage_needs_cd(
     Returns
     -------
     tuple of (tuple of float, bool)
-        Warmth from the stage to each following one [degC d], and whether any of it is
-        the site's own past; the least of all years counts, and less of it.
+        Warmth from the stage to each following one [degC d], and whether the next two
+        are the site's own past; the least of all years counts, and less of it.
 
     References
     ----------
@@ -95,17 +96,20 @@ def stage_needs_cd(
     index = stages.index(stage) if stage in stages else -1
     years = _by_year(crop, sightings, before)
     needs: list[float] = []
-    is_own = False
+    seen: list[bool] = []
     for step in range(index + 1, len(stages)):
-        taken = [
-            own
+        taken = {
+            own: any(item.stage == stages[step] for item in year)
             for year in years
             if (own := _taken(year, stages, max(index, 0), step, sums_cd)) is not None
-        ]
+        }
         last = needs[-1] if needs else 0.0
-        is_own = is_own or bool(taken)
-        needs.append(max(last, OWN_SHARE * min(taken)) if taken else last + STAGE_CD)
-    return tuple(needs), is_own
+        need = max(last, OWN_SHARE * min(taken)) if taken else last + STAGE_CD
+        seen.append(any(taken.values()))
+        # A stage that was skipped in the notes came before the next one that was seen:
+        # its own need is not known and must not be taken for larger.
+        needs.append(need if seen[-1] else min(need, last + STAGE_CD))
+    return tuple(needs), bool(seen) and all(seen[:_SURE_STEPS])
 
 
 def _by_year(

@@ -104,6 +104,8 @@ def _steps(age: int, stage_days: int, moved: _Moved) -> tuple[int, str]:
     by_age = age // (2 * stage_days if moved.is_sure else stage_days)
     if moved.steps > by_age:
         return moved.steps, f" ({moved.words})"
+    if age // stage_days > by_age:
+        return by_age, f" (not moved on by days alone: {moved.words})"
     return by_age, ""
 
 

@@ -26,6 +26,8 @@ def night_gains(
     night: date,
     start_utc: datetime,
     end_utc: datetime,
+    *,
+    in_use: frozenset[tuple[str, str]],
 ) -> list[GainNight]:
     """Return what each equipment gained in one night.
 
@@ -39,13 +41,15 @@ def night_gains(
         Its evening's date.
     start_utc, end_utc : datetime
         Sunset and sunrise.
+    in_use : frozenset of (str, str)
+        Equipment and block of what was in use: a cover that lay rolled up beside the
+        row gained nothing, and that says nothing.
 
     Returns
     -------
     list of GainNight
-        The median difference to the open air of the same block, or else to the site's
-        reference, over pairs of readings a quarter of an hour apart at most; none with
-        fewer than six pairs in the cold.
+        The median difference to the open air of the same block over pairs of readings a
+        quarter of an hour apart at most; none with fewer than six pairs in the cold.
 
     References
     ----------
@@ -53,8 +57,10 @@ def night_gains(
     """
     found = []
     for sensor in holding.sensors:
-        beside = _open_air(holding, sensor) if sensor.equipment else None
-        if sensor.equipment is None or beside is None:
+        if (sensor.equipment, sensor.block) not in in_use or not sensor.equipment:
+            continue
+        beside = _open_air(holding, sensor)
+        if beside is None:
             continue
         deltas = _deltas(
             _of(readings, sensor.name, start_utc, end_utc),
@@ -106,15 +112,14 @@ def with_measured_gains(holding: Holding, nights: Sequence[GainNight]) -> Holdin
 
 
 def _open_air(holding: Holding, sensor: Sensor) -> Sensor | None:
-    """Return the untreated sensor to compare with: of the block, else the site's."""
+    """Return the untreated sensor of the same block: other places differ anyway."""
     usable = [
         item
         for item in holding.sensors
         if not item.is_treated and item.kind is not SensorKind.EXPOSED
     ]
     near = [item for item in usable if item.block == sensor.block]
-    site = [item for item in usable if item.kind is SensorKind.REFERENCE]
-    return next(iter([*near, *site]), None)
+    return next(iter(near), None)
 
 
 def _of(

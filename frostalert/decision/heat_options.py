@@ -118,12 +118,15 @@ def _heat_facts(
     """Return what a heat gains."""
     fall = case.threshold.alarm_c + LIT_ABOVE_ALARM_C - case.bud_low_c
     gain = min(MOST_HEAT_GAIN_C, heat_gain_delta_c(gained, lost, fall))
+    low, is_learned = 0.5 * gain, bool(equipment.gain_nights)
     source = f"derived: {100 * HEAT_KEPT:.0f} % of the heat stays, against the loss"
     if equipment.gain_delta_c is not None and _has_own_gain(equipment):
-        gain = min(1.0, gained / lost) * equipment.gain_delta_c
+        own = min(1.0, gained / lost) * equipment.gain_delta_c
         source = measured_words(equipment)
+        # What thermometers taught lowers the range's lower end, and no more.
+        low, gain = (0.5 * min(own, gain), gain) if is_learned else (0.5 * own, own)
     return GainFacts(
-        low_delta_c=0.5 * gain,
+        low_delta_c=low,
         high_delta_c=gain,
         source=source,
         gained_wpm2=gained,

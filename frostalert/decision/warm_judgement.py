@@ -18,18 +18,28 @@ _LEAST_SAVING = 0.1
 no source."""
 
 
-def own_gain(equipment: Equipment) -> tuple[float, float, str] | None:
-    """Return the range of gain that the configuration gives, and whose it is.
+MOST_LEARNED_C = 3.0
+"""The most that a gain by thermometers counts where none is published. [degC] Common
+practice, no source."""
+
+
+def own_gain(
+    equipment: Equipment, published: tuple[float, float, str] | None = None
+) -> tuple[float, float, str] | None:
+    """Return the range of gain that was measured here or is given, and whose it is.
 
     Parameters
     ----------
     equipment : Equipment
         What there is.
+    published : tuple of (float, float, str), optional
+        What is published for such an equipment. [degC]
 
     Returns
     -------
     tuple of (float, float, str) or None
-        From, to [degC] and the source; None where it gives none.
+        From, to [degC] and the source; None where there is none. What two thermometers
+        taught counts up to what is published and lowers only the range's lower end.
 
     References
     ----------
@@ -38,6 +48,11 @@ def own_gain(equipment: Equipment) -> tuple[float, float, str] | None:
     gain = equipment.gain_delta_c
     if gain is None:
         return None
+    if equipment.gain_nights:
+        most = published[1] if published is not None else MOST_LEARNED_C
+        least = min(gain, most)
+        high = least if published is None else most
+        return least, high, measured_words(equipment)
     if equipment.is_measured:
         return gain, gain, measured_words(equipment)
     return 0.0, gain, "the maker's figure"

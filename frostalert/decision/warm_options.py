@@ -112,12 +112,11 @@ def _cover(case: Case, equipment: Equipment, served_m2: float | None) -> list[Op
     del served_m2
     if equipment.area_m2 is not None and case.block.protected_area_m2 is None:
         return [unknown(case, equipment, Ground.UNKNOWN_SIZE)]
-    found = own_gain(equipment)
-    if found is None and equipment.weight_g_per_m2 is None:
-        return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
+    weight = equipment.weight_g_per_m2
+    published = None if weight is None else _COVERS[weight >= THIN_COVER_G_PER_M2]
+    found = own_gain(equipment, published) or published
     if found is None:
-        is_thick = (equipment.weight_g_per_m2 or 0.0) >= THIN_COVER_G_PER_M2
-        found = _COVERS[is_thick]
+        return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
     low, high, source = found
     if case.kind is NightKind.ADVECTION:
         low, source = 0.0, f"{source}; less in wind, down to nothing"
@@ -157,7 +156,7 @@ def _fan(case: Case, equipment: Equipment, served_m2: float | None) -> list[Opti
     strongest = float(known.max()) if known.size else None
     if strongest is not None and strongest < LEAST_INVERSION_C:
         return [refused(case, equipment, Verdict.NOT_TONIGHT, Ground.FLAT_AIR)]
-    low, high, source = own_gain(equipment) or _FAN
+    low, high, source = own_gain(equipment, _FAN) or _FAN
     if strongest is not None:
         source += f"; by this forecast 80 m up it is {strongest:.0f} C warmer"
     facts = GainFacts(low_delta_c=low, high_delta_c=high, source=source)
@@ -177,7 +176,7 @@ def _under_plant(
     found = next((row for row in _UNDER_PLANT if rate >= row[0]), None)
     if found is None:
         return [refused(case, equipment, Verdict.NOT_TONIGHT, Ground.LINES_FREEZE)]
-    low, high, source = own_gain(equipment) or found[1:]
+    low, high, source = own_gain(equipment, found[1:]) or found[1:]
     facts = GainFacts(low_delta_c=low, high_delta_c=high, source=source)
     litres = rate * area * cold_hours_h(case)
     return [judged(case, equipment, facts, ((Resource.WATER, "", litres),))]
@@ -187,7 +186,8 @@ def _lamp(case: Case, equipment: Equipment, served_m2: float | None) -> list[Opt
     """Return what lamps under covers are worth, for the plants that get one."""
     del served_m2
     plants = case.block.plants
-    found = own_gain(equipment) or _lamp_gain(equipment)
+    derived = _lamp_gain(equipment)
+    found = own_gain(equipment, derived) or derived
     if found is None or equipment.count is None:
         return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
     if plants is None:

@@ -1,5 +1,6 @@
 """The state as the pipeline's ports ask for it."""
 
+import logging
 import sqlite3
 from datetime import date, datetime, timedelta
 
@@ -40,6 +41,7 @@ from frostalert.store.readings import ReadingStore
 from frostalert.store.warmth import WarmthStore
 
 _RECENT_NIGHTS = 21
+_LOG = logging.getLogger(__name__)
 
 
 class StateStore(
@@ -65,6 +67,23 @@ class StateStore(
     def __init__(self, database: Database, *, keeps_history: bool = True) -> None:
         super().__init__(database)
         self._keeps_history = keeps_history
+        self._unreadable: set[int] = set()
+
+    def unreadable_runs(self) -> int:
+        """Return how many stored forecasts could not be read since the start."""
+        return len(self._unreadable)
+
+    def _readable(self, rows: list[sqlite3.Row]) -> list[ForecastRun]:
+        """Return the runs that can be read: a damaged one must not hide the others."""
+        runs = []
+        for row in rows:
+            try:
+                runs.append(read_run(row))
+            except Exception:  # noqa: BLE001 - whatever is wrong with what is written there
+                if row["run_id"] not in self._unreadable:
+                    _LOG.exception("stored forecast %s is unreadable", row["run_id"])
+                self._unreadable.add(row["run_id"])
+        return runs
 
     def source_memory(self, source: str) -> SourceMemory:
         """Return what a source is to be reminded of."""
@@ -103,7 +122,7 @@ class StateStore(
                 "ORDER BY updated_utc DESC, run_id DESC",
                 (moment_text(since_utc),),
             ).fetchall()
-        return [read_run(row) for row in rows]
+        return self._readable(rows)
 
     def runs_between(self, start_utc: datetime, end_utc: datetime) -> list[ForecastRun]:
         """Return the runs that were got from a day before a moment to another."""
@@ -113,7 +132,7 @@ class StateStore(
                 "ORDER BY fetched_utc",
                 (moment_text(start_utc - timedelta(days=1)), moment_text(end_utc)),
             ).fetchall()
-        return [read_run(row) for row in rows]
+        return self._readable(rows)
 
     def runs_at(self, moment_utc: datetime) -> list[ForecastRun]:
         """Return the newest run of each source that was there at a moment."""
@@ -123,7 +142,7 @@ class StateStore(
                 "WHERE fetched_utc <= ? AND updated_utc >= ? GROUP BY source",
                 (moment_text(moment_utc), moment_text(moment_utc - timedelta(days=1))),
             ).fetchall()
-        return [read_run(row) for row in rows]
+        return self._readable(rows)
 
     def newest_run_utc(self) -> datetime | None:
         """Return when the newest forecast was made; None if there never was one."""

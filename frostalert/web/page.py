@@ -127,7 +127,10 @@ def _take_reading(desk: Desk) -> ResponseReturnValue:
         request.headers.get("Authorization", ""), desk.key
     ):
         return jsonify({"problem": "the key is missing or wrong"}), _UNAUTHORIZED
-    content = request.get_json(silent=True) or request.form
+    try:
+        content = request.get_json(silent=True) or request.form
+    except RecursionError:
+        content = None
     if not isinstance(content, Mapping):
         return jsonify({"problem": "send one object with names"}), _BAD_REQUEST
     now = desk.clock.now_utc()

@@ -6,7 +6,7 @@ do nothing else. Whether a reading is believed is decided as for every other.
 
 import hmac
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from hashlib import sha256
 
 from frostalert.errors import UsageError
@@ -16,6 +16,7 @@ from frostalert.pipeline.readings import parse_reading, take_in
 from frostalert.ports import ReadingBook
 
 _PURPOSE = b"readings over http"
+_MOST_AGO, _MOST_AHEAD = timedelta(days=2), timedelta(minutes=10)
 
 
 def readings_key(key: bytes) -> str:
@@ -58,18 +59,24 @@ def take_reading(
     UsageError
         If it cannot be read.
     """
-    taken = take_in([_reading(content, now)], holding, book, now)
+    taken = take_in([_reading(content, holding, now)], holding, book, now)
     if not taken:
         return {"kept": False, "problem": "a reading of that moment was kept before"}
     return {"kept": True, "problem": taken[0].problem}
 
 
-def _reading(content: Mapping[str, object], now: datetime) -> Reading:
+def _reading(content: Mapping[str, object], holding: Holding, now: datetime) -> Reading:
     """Return what was sent as a reading."""
     sensor, value = content.get("sensor"), content.get("value")
     if not isinstance(sensor, str) or not isinstance(value, str):
         message = 'send "sensor" and "value" as text, the value with its unit'
         raise UsageError(message)
+    if sensor not in {item.name for item in holding.sensors}:
+        message = (
+            f'there was no sensor "{sensor[:40]}" when this page was started; name it '
+            "under [[sensors]] and start the page again"
+        )
+        raise UsageError(message.encode(errors="replace").decode())
     return parse_reading(sensor, value, _moment(content.get("time"), now))
 
 
@@ -84,5 +91,9 @@ def _moment(given: object, now: datetime) -> datetime:
         raise UsageError(message) from error
     if moment.tzinfo is None:
         message = f'the time "{given}" has no offset'
+        raise UsageError(message)
+    # Compared by difference: the calendar's ends overflow in another zone.
+    if not -_MOST_AGO <= moment - now <= _MOST_AHEAD:
+        message = f'the time "{given}" is not of the last two days'
         raise UsageError(message)
     return moment

@@ -251,6 +251,11 @@ def test_without_the_key_nothing_is_kept(page: Page) -> None:
         ({"value": None}, "as text"),
         ({"time": "noon"}, '"noon" is no time'),
         ({"time": "2026-04-12T21:28"}, "has no offset"),
+        ({"time": "0001-01-01T00:00+00:00"}, "not of the last two days"),
+        ({"time": "9999-12-31T23:59-10:00"}, "not of the last two days"),
+        ({"sensor": "Pole"}, "there was no sensor"),
+        ({"sensor": "\ud800"}, "there was no sensor"),
+        ({"sensor": "P" * 900}, "there was no sensor"),
     ],
 )
 def test_what_cannot_be_read_is_told(
@@ -264,5 +269,16 @@ def test_what_cannot_be_read_is_told(
 
 def test_a_reading_that_is_not_believed_says_why(page: Page) -> None:
     assert "no air is as" in post_json(page, value="200 degF").json()["problem"]
-    unknown = post_json(page, sensor="Pole").json()
-    assert unknown["problem"] == "there is no sensor of that name"
+
+
+def test_nesting_without_end_is_refused(page: Page) -> None:
+    done = requests.post(
+        page.origin + "/reading",
+        data="[" * 9000,
+        headers={
+            "Authorization": f"Bearer {readings_key(page.key)}",
+            "Content-Type": "application/json",
+        },
+        timeout=10,
+    )
+    assert done.status_code == 400

@@ -14,6 +14,7 @@ from frostalert.model.notice import (
     Receipt,
     Why,
 )
+from frostalert.model.warmth import DayAir
 from frostalert.store.merge import merge
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
@@ -33,6 +34,17 @@ def pair(tmp_path: Path) -> Iterator[tuple[StateStore, StateStore]]:
     yield memory, file
     memory.database.close()
     file.database.close()
+
+
+def test_a_measured_day_is_not_replaced_by_a_forecast_one(
+    pair: tuple[StateStore, StateStore],
+) -> None:
+    memory, file = pair
+    measured = DayAir(day=NIGHT, low_c=-2.0, high_c=21.0, is_measured=True)
+    file.save_day_air([measured])
+    memory.save_day_air([DayAir(day=NIGHT, low_c=1.0, high_c=9.0, is_measured=False)])
+    merge(memory.database, file.database)
+    assert file.days_air() == (measured,)
 
 
 def told(store: StateStore, tier: Tier, **changes: object) -> None:

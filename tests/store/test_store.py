@@ -110,6 +110,22 @@ def test_a_run_that_was_kept_before_runs_were_packed_is_read(store: StateStore) 
     assert np.array_equal(back.hours.air_c, expected.hours.air_c)
 
 
+@pytest.mark.parametrize("content", ["", "{", "AAAA", "x", '{"hours": 3}'])
+def test_a_damaged_run_hides_no_other(store: StateStore, content: str) -> None:
+    store.save_run(run_fetched(), "nws", NOW)
+    with store.database.writing() as connection:
+        connection.execute(
+            "INSERT INTO forecast_run (source, place, updated_utc, fetched_utc, "
+            "content) SELECT 'other', place, updated_utc, fetched_utc, ? "
+            "FROM forecast_run",
+            (content,),
+        )
+    assert len(store.recent_runs(NOW - timedelta(days=2))) == 1
+    assert len(store.runs_at(NOW)) == 1
+    assert len(store.runs_between(NOW - timedelta(days=1), NOW)) <= 1
+    assert store.unreadable_runs() == 1
+
+
 def test_an_older_run_never_replaces_a_newer(store: StateStore) -> None:
     assert store.save_run(run_fetched(), "nws", NOW)
     assert not store.save_run(run_fetched(), "nws", NOW)

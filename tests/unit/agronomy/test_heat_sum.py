@@ -79,6 +79,17 @@ def test_the_past_of_the_site_comes_first_and_the_quickest_year_counts() -> None
     assert found[2] == pytest.approx(found[1] + STAGE_CD)
 
 
+def test_a_stage_that_was_skipped_in_the_notes_is_not_taken_for_slow() -> None:
+    first = date(2024, 3, 1)
+    found, is_own = needs(
+        year(first, (0, "first white"), (42, "full bloom")), sums(first)
+    )
+    assert not is_own
+    assert found[0] <= STAGE_CD
+    # What was seen counts for itself, and never for what came before it.
+    assert found[1] == pytest.approx(OWN_SHARE * 42 * 4.0)
+
+
 def test_this_season_and_other_crops_teach_nothing() -> None:
     this = year(date(2026, 3, 1), (5, "first white"), (9, "first bloom"))
     other = [
@@ -127,7 +138,9 @@ def test_age_still_counts_where_it_is_more() -> None:
 
 
 def test_in_a_cold_spell_a_known_site_holds_age_back() -> None:
-    assert stage_after(9, warmth(0.5, is_own=True)).stage == "first white"
+    held = stage_after(9, warmth(0.5, is_own=True))
+    assert held.stage == "first white"
+    assert "not moved on by days alone: 4 degree-days C since" in held.reason
     assert stage_after(17, warmth(0.5, is_own=True)).stage == "first bloom"
     moved = stage_after(9, warmth(5.0, is_own=True))
     assert "by this site's past years" in moved.reason

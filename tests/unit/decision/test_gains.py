@@ -48,8 +48,17 @@ def series(name: str, air_c: float, count: int = 12, shift: int = 0) -> list[Rea
     ]
 
 
-def gains(readings: list[Reading], *sensors: Sensor) -> list[float]:
-    found = night_gains(holding(*sensors), readings, NIGHT, SUNSET, SUNRISE)
+USED = frozenset({("Covers", "Strawberries")})
+
+
+def gains(
+    readings: list[Reading],
+    *sensors: Sensor,
+    in_use: frozenset[tuple[str, str]] = USED,
+) -> list[float]:
+    found = night_gains(
+        holding(*sensors), readings, NIGHT, SUNSET, SUNRISE, in_use=in_use
+    )
     assert {item.equipment for item in found} <= {"Covers"}
     return [item.delta_c for item in found]
 
@@ -61,10 +70,11 @@ def test_the_median_difference_of_pairs_counts() -> None:
     assert gains(readings, UNDER, OPEN, POST) == [pytest.approx(2.5, abs=0.15)]
 
 
-def test_the_block_s_own_open_air_is_compared_before_the_site_s() -> None:
+def test_only_the_block_s_own_open_air_is_compared_and_only_what_was_used() -> None:
     readings = series("Under", 1.5) + series("Open", -1.0) + series("Post", 1.0)
     assert gains(readings, UNDER, OPEN, POST) == [pytest.approx(2.5)]
-    assert gains(readings, UNDER, POST) == [pytest.approx(0.5)]
+    assert gains(readings, UNDER, POST) == []
+    assert gains(readings, UNDER, OPEN, in_use=frozenset()) == []
     assert gains(readings, UNDER) == []
 
 
@@ -96,8 +106,21 @@ def test_from_three_nights_on_the_plan_uses_the_lower_quartile() -> None:
     plan = plan_of(measured, night_grid(-1.0, high_c=14.0))
     facts = plan.chosen[0].facts
     assert isinstance(facts, GainFacts)
+    # As published it is 4 to 6 F: what was measured lowers the lower end alone.
     assert facts.low_delta_c == 2.0
+    assert facts.high_delta_c == pytest.approx(6.0 / 1.8)
     assert "measured here on 5 nights" in words_of(plan, measured)
+
+
+def test_what_was_measured_never_refuses_nor_outdoes_what_is_published() -> None:
+    poor = with_measured_gains(planting(STRAWBERRIES), nights(0.0, 0.1, 0.0))
+    plan = plan_of(poor, night_grid(-1.0, high_c=14.0))
+    assert [item.equipment for item in plan.chosen] == ["Covers"]
+    rich = with_measured_gains(planting(STRAWBERRIES), nights(9.0, 9.0, 9.0))
+    facts = plan_of(rich, night_grid(-1.0, high_c=14.0)).chosen[0].facts
+    assert isinstance(facts, GainFacts)
+    assert facts.high_delta_c == pytest.approx(6.0 / 1.8)
+    assert facts.low_delta_c <= facts.high_delta_c
 
 
 def test_what_never_helped_gains_nothing_and_what_is_told_stands() -> None:
