@@ -8,7 +8,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from frostalert.model.forecast import ForecastRun
-    from frostalert.model.plan import Plan, Progress
+    from frostalert.model.plan import Plan
+    from frostalert.model.progress import Progress
     from frostalert.model.settings import Settings
     from frostalert.model.site import Holding
     from frostalert.pipeline.judging import Judged
@@ -35,7 +36,7 @@ class Known:
     def plan(self, day: "date | None" = None) -> "Plan | None":
         """Return the plan of a night, or of the first at risk; none without risk."""
         from frostalert.decision.plan import make_plan
-        from frostalert.model.plan import UNKNOWN_PROGRESS, Progress
+        from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 
         assert self.judged.run is not None  # noqa: S101 - a command has a run
         nights = self.judged.assessment.nights

@@ -19,7 +19,7 @@ from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.crop import Organ, StageThreshold
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray, ForecastRun
-from frostalert.model.plan import Progress
+from frostalert.model.progress import Progress
 from frostalert.model.site import Block, Holding, Rules
 from frostalert.physics.sky import wind_at_2m_mps
 

@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 from frostalert.decision.methods import METHODS, WATER_KINDS
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.equipment import Equipment
-from frostalert.model.plan import Option, Progress
+from frostalert.model.plan import Option
+from frostalert.model.progress import Progress
 from frostalert.model.site import Holding, Rules
 
 TRY_WATER = timedelta(minutes=20)

@@ -21,19 +21,18 @@ from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR, ForecastRun
 from frostalert.model.plan import (
     REFUSED,
-    UNKNOWN_PROGRESS,
     Ground,
     Left,
     LeftOut,
     Option,
     Plan,
-    Progress,
     Resource,
     Task,
     TaskKind,
     Verdict,
     WaterFacts,
 )
+from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Block, Holding
 
 _SEASON = timedelta(days=300)

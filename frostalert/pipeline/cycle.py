@@ -14,7 +14,7 @@ from frostalert.errors import ForecastError
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import Decision, Message, Subject
-from frostalert.model.plan import Progress
+from frostalert.model.progress import Progress
 from frostalert.model.site import Holding
 from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.audience import PeopleState
@@ -151,13 +151,8 @@ def redecide(
         )
     for night in decision.nights:
         said = night.say.value if night.say else "nothing"
-        _LOG.info(
-            "night %s: said %s, %s: %s",
-            night.night,
-            said,
-            night.why.value,
-            night.detail,
-        )
+        why = night.why.value
+        _LOG.info("night %s: said %s, %s: %s", night.night, said, why, night.detail)
     return CycleResult(
         assessment=assessment,
         decision=decision,

@@ -8,7 +8,8 @@ from datetime import date
 from frostalert.decision.plan import make_plan
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.notice import Decision, NightHistory, Subject
-from frostalert.model.plan import Plan, Progress
+from frostalert.model.plan import Plan
+from frostalert.model.progress import Progress
 from frostalert.model.site import Holding
 from frostalert.pipeline.judging import Judged
 from frostalert.pipeline.picture import Enclosure

@@ -209,12 +209,15 @@ def test_a_flood_is_cut_short(page: Page) -> None:
     assert done.status_code == 413
 
 
-def post_reading(page: Page, key: str | None = None, **given: Any) -> requests.Response:
+def post_reading(
+    page: Page, key: str | None = None, kind: str | None = None, **given: Any
+) -> requests.Response:
     bearer = readings_key(page.key) if key is None else key
+    headers = {"Authorization": f"Bearer {bearer}"} if bearer else {}
     return requests.request(
         "POST",
         page.origin + "/reading",
-        headers={"Authorization": f"Bearer {bearer}"} if bearer else {},
+        headers=headers | ({"Content-Type": kind} if kind else {}),
         timeout=5,
         **given,
     )
@@ -272,13 +275,5 @@ def test_a_reading_that_is_not_believed_says_why(page: Page) -> None:
 
 
 def test_nesting_without_end_is_refused(page: Page) -> None:
-    done = requests.post(
-        page.origin + "/reading",
-        data="[" * 9000,
-        headers={
-            "Authorization": f"Bearer {readings_key(page.key)}",
-            "Content-Type": "application/json",
-        },
-        timeout=10,
-    )
+    done = post_reading(page, kind="application/json", data="[" * 9000)
     assert done.status_code == 400

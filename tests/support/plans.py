@@ -8,7 +8,8 @@ from frostalert.decision.assess import assess
 from frostalert.decision.plan import make_plan
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Compass, Equipment, Fuel, Readiness, Supplies
-from frostalert.model.plan import UNKNOWN_PROGRESS, Plan, Progress
+from frostalert.model.plan import Plan
+from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Block, Holding
 from frostalert.pipeline.plan_words import plan_text
 from frostalert.pipeline.wording import Wording
