@@ -42,6 +42,8 @@ for unit in frostalert.service frostalert-web.service frostalert-copy.service \
     frostalert-copy.timer; do
     step install -m 644 "$here/deploy/$unit" "$units/$unit"
 done
+step install -d -m 700 -o root /var/backups/frostalert
+step install -m 755 "$here/deploy/frostalert-command.sh" /usr/local/bin/frostalert
 step systemctl daemon-reload
 
 cat <<'NEXT'
@@ -50,7 +52,6 @@ Next, as root:
 1. Edit /etc/frostalert/frostalert.toml (it is the invented example) and put the mail
    password into /etc/frostalert/smtp-password. Without text messages: remove [sms], the
    channel "sms" and the LoadCredential line of sms-token in the unit.
-2. CREDENTIALS_DIRECTORY=/etc/frostalert /opt/frostalert/bin/frostalert doctor \
-     --config /etc/frostalert/frostalert.toml
+2. sudo frostalert doctor
 3. systemctl enable --now frostalert frostalert-copy.timer
 NEXT

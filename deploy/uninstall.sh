@@ -25,7 +25,7 @@ for unit in frostalert-copy.timer frostalert-copy.service frostalert-web.service
     fi
 done
 step systemctl daemon-reload
-step rm -rf /opt/frostalert /var/cache/frostalert
+step rm -rf /opt/frostalert /var/cache/frostalert /usr/local/bin/frostalert
 if [ "${2:-}" = "--with-data" ]; then
     step rm -rf /etc/frostalert /var/lib/frostalert /var/backups/frostalert
     if id frostalert >/dev/null 2>&1; then

@@ -139,20 +139,37 @@ def trial(
     say(f"Treated:    {_words(found.treated)} dead.")
     say(f"Left alone: {_words(found.left_alone)} dead.")
     say(
-        f"Saved: {100 * found.saved:.0f} of 100 buds, 95 % interval "
-        f"{100 * found.saved_low:.0f} to {100 * found.saved_high:.0f}; exact test "
-        f"p {_p_value(found.p_value)}."
+        f"{_saved(found.saved, found.saved_low, found.saved_high)}; exact test p "
+        f"{_p_value(found.p_value)}."
     )
-    if found.can_tell:
+    if found.can_tell and found.saved < 0.0:
+        say(
+            "The treatment did harm, and that is more than chance, if limbs or rows "
+            "were chosen by lot."
+        )
+    elif found.can_tell:
         say("That is more than chance, if limbs or rows were chosen by lot.")
     else:
         say(
-            "Too few to tell: it may have helped, done nothing, or harmed. Mark more\n"
+            "Too few to tell: it may have helped, done nothing, or harmed. Mark more "
             "limbs next time, and choose by lot which are treated."
         )
     say(
         "Buds of one tree fare alike: one tree treated against one left alone says "
-        "little,\nhowever many buds are cut."
+        "little, however many buds are cut."
+    )
+
+
+def _saved(saved: float, low: float, high: float) -> str:
+    """Return what was saved, or lost by it, with its interval."""
+    if saved < 0.0:
+        saved, low, high = -saved, -high, -low
+        words = "Lost by it"
+    else:
+        words = "Saved"
+    return (
+        f"{words}: {100 * saved:.0f} of 100 buds, 95 % interval {100 * low:.0f} to "
+        f"{100 * high:.0f}"
     )
 
 

@@ -5,6 +5,7 @@ import json
 import typer
 
 from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.say import say
 
 EXIT_CODES = {"good": 0, "look": 1, "bad": 2}
 _UNKNOWN = 3
@@ -15,7 +16,7 @@ def health(
     *,
     as_json: bool = typer.Option(False, "--json", help="Print it as JSON."),
 ) -> None:
-    """Say in one line whether the service can be relied on just now.
+    """Say whether the service can be relied on just now: the verdict, then why.
 
     Exit codes, as monitors expect them: 0 good, 1 look at it, 2 bad, 3 not known.
     """
@@ -40,5 +41,6 @@ def health(
         }
         typer.echo(json.dumps(content, indent=2))
     else:
-        typer.echo(found.line)
+        for line in found.lines:
+            say(line)
     raise typer.Exit(EXIT_CODES[found.light.value])

@@ -1,12 +1,13 @@
 """`frostalert init`: a first configuration from four answers."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
-from frostalert.cli.options import ForecastOption, NowOption
+from frostalert.cli.options import ForecastOption, NowOption, parse_now
 from frostalert.cli.say import say
 
 if TYPE_CHECKING:
@@ -75,10 +76,20 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
         _answer(crop, 'First crop and its stage? Such as "apricot, dormant"', _crop),
         _answer(email, "Which email address shall be warned?", _email),
         time_zone,
+        now,
     )
+    settings = parse_settings(starter_text(starter), to, needs_secrets=False)
+    doubt = _zone_doubt(settings) if time_zone is None else None
+    if doubt is not None:
+        if None not in (place, elevation, crop, email):
+            message = f'{doubt} Add --time-zone "America/Los_Angeles", or yours.'
+            raise UsageError(message)
+        # Whoever has answered four questions is asked a fifth, not sent away.
+        say(f"\n{doubt}")
+        zone = _answer(None, 'Your time zone? Such as "America/Los_Angeles"', _zone)
+        starter = replace(starter, time_zone=zone)
     text = starter_text(starter)
     settings = parse_settings(text, to, needs_secrets=False)
-    _check_zone(settings, is_guessed=time_zone is None)
     try:
         to.write_text(text, encoding="utf-8")
     except OSError as error:
@@ -114,6 +125,7 @@ def _starter(
     crop: "tuple[Crop, str]",
     email: str,
     time_zone: str | None,
+    now: str | None,
 ) -> "Starter":
     """Return the answers as what the configuration begins with."""
     from zoneinfo import ZoneInfo
@@ -128,7 +140,8 @@ def _starter(
         south <= latitude <= north and west <= longitude <= east
         for south, north, west, east in _USA
     )
-    today = SystemClock().now_utc().astimezone(ZoneInfo(zone)).date()
+    moment = parse_now(now, zone) or SystemClock().now_utc()
+    today = moment.astimezone(ZoneInfo(zone)).date()
     return Starter(
         name=name,
         latitude=latitude,
@@ -178,16 +191,26 @@ def _email(text: str) -> str:
     return text.strip()
 
 
-def _check_zone(settings: "Settings", *, is_guessed: bool) -> None:
-    """Refuse a guessed time zone that does not go with the longitude."""
+def _zone_doubt(settings: "Settings") -> str | None:
+    """Return why a guessed time zone does not go with the longitude, if so."""
     from frostalert.clock import SystemClock
     from frostalert.config.remarks import zone_remarks
-    from frostalert.errors import UsageError
 
     remarks = zone_remarks(settings.holding, SystemClock().now_utc())
-    if remarks and is_guessed:
-        message = f'{remarks[0]} Add --time-zone "America/Los_Angeles", or yours.'
-        raise UsageError(message)
+    return remarks[0] if remarks else None
+
+
+def _zone(text: str) -> str:
+    """Return a time zone by its name."""
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    from frostalert.errors import UsageError
+
+    try:
+        return ZoneInfo(text.strip()).key
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        message = f'"{text}" is no time zone; write it like "America/Los_Angeles"'
+        raise UsageError(message) from error
 
 
 def _place(text: str) -> tuple[float, float]:

@@ -25,6 +25,9 @@ from frostalert.physics.sky import wind_at_2m_mps
 
 COLD_NIGHT = 1.2816
 """Standard errors to the night that is colder than nine in ten. [1]"""
+SURE_TO_HOLD = 0.8
+"""Chance of holding below which a method is not said to hold, whatever its figures say.
+[1] Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -264,8 +264,11 @@ def _night_tasks(
         who = tuple(free[: item.hands])
         free = free[item.hands :]
         ready_utc = ready_at(item.name)
-        tasks += _starts(item, options, holding, ready_utc, who)
-        tasks += _rounds(item, options, who, ready_utc)
+        starts = _starts(item, options, holding, ready_utc, who)
+        tasks += starts
+        # Looked at from when it runs.
+        running_utc = min((task.deadline_utc for task in starts), default=ready_utc)
+        tasks += _rounds(item, options, who, running_utc)
     for item, options in _by_equipment(begun, holding):
         tasks += [
             replace(task, is_if_begun=True)

@@ -3,7 +3,8 @@
 from collections.abc import Callable
 from datetime import datetime
 
-from frostalert.decision.block_case import Case
+from frostalert.agronomy.kill import ERROR_WEIGHTS
+from frostalert.decision.block_case import SURE_TO_HOLD, Case
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR, FloatArray
 from frostalert.model.plan import GainFacts, Ground, Option, Resource, Verdict
@@ -112,18 +113,24 @@ def judged(
     Returns
     -------
     Option
-        It holds only if the least gain keeps the expected low above the alarm.
+        It holds only if the least gain keeps the expected low above the alarm, and the
+        middle one does so on four nights of five.
 
     References
     ----------
     .. [1] Our own rule; see the constants of this module.
     """
     before = case.loss_before
-    warmed = case.loss_with(warm or (lambda lows: lows + facts.middle_delta_c))
+    warm_all = warm or (lambda lows: lows + facts.middle_delta_c)
+    warmed = case.loss_with(warm_all)
     after = before - share * (before - warmed)
     alarm = case.threshold.alarm_c
     grounds: tuple[Ground, ...] = ()
-    if case.bud_low_c + facts.low_delta_c > alarm and share >= 1.0:
+    least_c = case.bud_low_c + facts.low_delta_c
+    lows_c = warm_all(case.bud_low_c + case.errors_c)
+    hold_chance = float((lows_c > alarm) @ ERROR_WEIGHTS)
+    is_sure = least_c > alarm and hold_chance >= SURE_TO_HOLD
+    if is_sure and share >= 1.0:
         verdict = Verdict.HOLDS
     elif before - after >= _LEAST_SAVING * before * share:
         verdict = Verdict.PARTLY

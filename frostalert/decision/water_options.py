@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostalert.agronomy.kill import reach_probability
-from frostalert.decision.block_case import COLD_NIGHT, Case
+from frostalert.decision.block_case import COLD_NIGHT, SURE_TO_HOLD, Case
 from frostalert.decision.measure import SURELY_DRY, SURELY_WET
 from frostalert.decision.methods import METHODS, MethodKind
 from frostalert.decision.water_tables import TableRate, published_rate
@@ -30,9 +30,6 @@ no source."""
 _CROWN_SHARE = {Organ.BUD: 0.3, Organ.LEAF: 0.8}
 """Share of the ground under a crown that wood with buds, or leaves, shade. [1] Common
 practice, no source."""
-_SURE_TO_HOLD = 0.8
-"""Chance of holding below which water is marginal, whatever the tables say. [1]
-Common practice, no source."""
 _SHIFTS_C = np.arange(6.0, -12.01, -0.25)
 
 
@@ -211,7 +208,7 @@ def _verdict(
         return Verdict.TOO_LITTLE, (Ground.LESS_THAN_NEEDED,)
     if after >= case.loss_before:
         return Verdict.NOT_TONIGHT, (Ground.MORE_HARM,)
-    is_sure = by_balance and by_table and facts.hold_chance >= _SURE_TO_HOLD
+    is_sure = by_balance and by_table and facts.hold_chance >= SURE_TO_HOLD
     return (Verdict.ENOUGH if is_sure else Verdict.MARGINAL), ()
 
 

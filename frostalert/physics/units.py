@@ -62,6 +62,7 @@ _KINDS = {
             "acre": "acre",
             "acres": "acre",
             "ft2": "foot**2",
+            "sq ft": "foot**2",
         },
         ("{n} acre", "{n} m2"),
     ),
@@ -164,12 +165,17 @@ def parse_quantity(text: object, kind: str) -> float:
 def _parse(text: str, kind: str) -> float:
     """Return the value of a text; crop tables name the same ones again and again."""
     known = _KINDS[kind]
-    match = _NUMBER_AND_UNIT.match(text)
+    # A minus from a phone or a word processor is a minus.
+    match = _NUMBER_AND_UNIT.match(text.replace("\u2212", "-").replace("\u2013", "-"))
     if match is None:
         examples = _examples(known, "3")
         message = f'"{text}" is not a {known.title}; write for instance {examples}'
         raise QuantityError(message)
     number, unit = match.groups()
+    if unit is not None and unit.startswith(","):
+        whole, _, rest = text.partition(",")
+        message = f'"{text}" has a comma; write it with a point: "{whole}.{rest}"'
+        raise QuantityError(message)
     if unit is None:
         message = f'"{text}" has no unit; write {_examples(known, number)}'
         raise QuantityError(message)

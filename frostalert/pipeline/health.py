@@ -15,6 +15,8 @@ _ALIVE_LIMIT = timedelta(minutes=15)
 _CYCLE_LIMIT = timedelta(hours=3)
 _QUEUE_LIMIT = timedelta(minutes=15)
 _PATIENT = ("source-",)
+_ALL_WELL = "forecasts, decisions and messages are up to date"
+_MOST_WORDS = 160
 
 
 class Light(StrEnum):
@@ -80,12 +82,23 @@ class Health:
         return Light.GOOD
 
     @property
+    def lines(self) -> tuple[str, ...]:
+        """The verdict, and each finding in a line of its own, the worst first."""
+        first, *others = self._ordered or [_ALL_WELL]
+        return (f"{self.light}: {first}", *others)
+
+    @property
+    def _ordered(self) -> list[str]:
+        """What was found in words, the worst first."""
+        ordered = sorted(self.findings, key=lambda item: item.light is not Light.BAD)
+        return [item.words for item in ordered]
+
+    @property
     def line(self) -> str:
         """Everything in one line, the worst first."""
         if not self.findings:
-            return "good: forecasts, decisions and messages are up to date"
-        ordered = sorted(self.findings, key=lambda item: item.light is not Light.BAD)
-        return f"{self.light}: " + "; ".join(item.words for item in ordered)
+            return f"good: {_ALL_WELL}"
+        return f"{self.light}: " + "; ".join(self._ordered)
 
 
 def judge_health(pulse: Pulse, now_utc: datetime) -> Health:
@@ -160,12 +173,14 @@ def _fault(fault: Fault) -> Finding:
     is_young = fault.told_utc is None and fault.key.startswith(_PATIENT)
     light = Light.LOOK if is_young else Light.BAD
     words = " ".join(fault.detail.split())
-    return Finding(light=light, words=f"{fault.key}: {words[:160]}")
+    if len(words) > _MOST_WORDS:
+        words = words[:_MOST_WORDS].rpartition(" ")[0].rstrip(",;.") + " ..."
+    return Finding(light=light, words=f"{fault.key}: {words}")
 
 
 def _since(moment_utc: datetime | None, now_utc: datetime) -> str:
     """Return how long ago something was, in words."""
     if moment_utc is None:
-        return "ever"
+        return "as long as anything is known"
     minutes = max(0, int((now_utc - moment_utc) / timedelta(minutes=1)))
     return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h"  # noqa: PLR2004

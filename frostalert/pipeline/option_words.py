@@ -8,6 +8,7 @@ from frostalert.model.site import Block
 from frostalert.physics.start_reading import START_WET_BULB_C
 from frostalert.pipeline.wording import Wording, span
 
+_NO_GAIN_C = 0.3
 _HAND_HABIT = (
     "Small plantings often go round every 20 to 30 min in mild freezes (common "
     "practice, no source)"
@@ -93,9 +94,12 @@ def _saving(option: Option, block: Block) -> str:
 def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[str]:
     """Return the arithmetic of water over plants."""
     wet = wording.temperature(START_WET_BULB_C)
+    hour = wording.clock(option.start_utc)
+    is_over = option.start_utc is not None and option.start_utc < wording.now_utc
+    begin = "It was to run" if is_over else "Have it running"
+    falls = "fell" if is_over else "falls"
     lines = [
-        f"Have it running by {wording.clock(option.start_utc)} by this forecast: when "
-        f"the wet bulb falls to {wet}"
+        f"{begin} by {hour} by this forecast: when the wet bulb {falls} to {wet}"
         + (
             f" (thermometer about {wording.temperature(facts.start_air_c)})."
             if facts.start_air_c is not None
@@ -170,6 +174,11 @@ def _gain_lines(option: Option, facts: GainFacts, wording: Wording) -> list[str]
     """Return the arithmetic of a method that warms."""
     low = wording.difference(facts.low_delta_c).split()[0]
     gain = f"Gains {low} to {wording.difference(facts.high_delta_c)} ({facts.source})"
+    if facts.high_delta_c < _NO_GAIN_C:
+        gain = (
+            "In the night as expected there is next to nothing to gain: it counts if "
+            f"it gets colder ({facts.source})"
+        )
     lines = []
     if not METHODS[option.method].is_before_dark:
         lines.append(f"Have it running by {wording.clock(option.start_utc)}.")

@@ -10,6 +10,7 @@ from frostalert.model.plan import (
     Option,
     Plan,
     Resource,
+    TaskKind,
     WaterFacts,
     Where,
 )
@@ -183,18 +184,19 @@ def first_start(plan: Plan, wording: Wording) -> str:
     Returns
     -------
     str
-        Method and hour, and after when dry buds must not be wetted; empty where nothing
-        is started after dark.
+        Method and by when it must run, and after when dry buds must not be wetted;
+        empty where nothing is left to start.
     """
-    starts = [
-        (option.start_utc, option)
-        for option in plan.chosen
-        if option.start_utc is not None and not METHODS[option.method].is_before_dark
-    ]
+    starts = [task for task in plan.tasks if task.kind is TaskKind.START]
     if not starts:
         return ""
-    moment, first = min(starts, key=lambda item: item[0])
-    words = f"{first.method} {wording.clock(moment)}"
+    task = min(starts, key=lambda item: item.deadline_utc)
+    first = next(
+        option
+        for option in plan.chosen
+        if (option.equipment, option.block) == (task.equipment, task.blocks[0])
+    )
+    words = f"{first.method} by {wording.clock(task.deadline_utc)}"
     latest = (
         first.facts.latest_start_utc if isinstance(first.facts, WaterFacts) else None
     )

@@ -14,14 +14,13 @@ _WORDS = {
     TaskKind.ROUND: "{equipment}: a round at least every {every} until {deadline}, "
     "without a break",
     TaskKind.LOOK: "{equipment}: look every {every} until {deadline}: {sign}",
-    TaskKind.STOP: "Water may stop, but only with a measured wet bulb above freezing "
-    "and ice melting freely",
-    TaskKind.HEAT_OUT: "Heat out, the coldest spot last, once the air among the buds "
-    "has stayed above {freezing} for a quarter of an hour",
+    TaskKind.STOP: "at the earliest: water may stop, and then only with a measured "
+    "wet bulb above freezing and ice melting freely",
+    TaskKind.HEAT_OUT: "at the earliest: heat out, the coldest spot last, once the air "
+    "among the buds has stayed above {freezing} for a quarter of an hour",
     TaskKind.COVERS_OFF: "Covers off for bees and heat, once it stays above freezing",
     TaskKind.DRAIN: "Drain lines and pump",
-    TaskKind.COUNT: "Cut buds and count: frostalert stage, and buds_lost_pct in the "
-    "configuration",
+    TaskKind.COUNT: "Cut buds and count: frostalert buds BLOCK --dead N --of N",
 }
 _CLEAR_ICE = "clear ice is enough water, milky ice too little; nozzles free"
 _STEADY = "burning, fuel, sparks; the thermometer beside it"

@@ -7,7 +7,7 @@ it also notices by itself that it has grown old.
 import json
 from base64 import b64encode
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import cache
 from hashlib import sha256
 from importlib.resources import files
@@ -16,7 +16,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import OutboxRow
-from frostalert.model.site import Holding
+from frostalert.model.site import Block, Holding
 from frostalert.pipeline.document import assessment_document
 from frostalert.pipeline.health import Health
 from frostalert.pipeline.picture import NightPicture
@@ -121,21 +121,39 @@ def _blocks(status: Status, wording: Wording) -> list[dict[str, str]]:
     """Return each block with its stage and how long ago it was looked at."""
     today = status.now_utc.astimezone(wording.zone).date()
     found = []
-    for block, record in zip(
-        status.holding.blocks, status.assessment.nights[0].blocks, strict=True
-    ):
-        days = (today - block.stage_seen).days
+    records = status.assessment.nights[0].blocks
+    if not records:
+        # Without any forecast nothing can be said of a block.
+        return [_unjudged(block, today) for block in status.holding.blocks]
+    for block, record in zip(status.holding.blocks, records, strict=True):
         assumed = " (assumed)" if record.stage.is_assumed else ""
         found.append(
             {
                 "name": block.name,
                 "stage": f"{record.stage.stage}{assumed}",
-                "seen": {0: "today", 1: "yesterday"}.get(days, f"{days} days ago"),
+                "seen": _days_ago(block, today),
                 "tier": record.tier.value,
                 "reason": record.reason,
             }
         )
     return found
+
+
+def _days_ago(block: Block, today: date) -> str:
+    """Return how long ago a block was looked at."""
+    days = (today - block.stage_seen).days
+    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
+
+
+def _unjudged(block: Block, today: date) -> dict[str, str]:
+    """Return a block of which nothing can be said."""
+    return {
+        "name": block.name,
+        "stage": block.stage,
+        "seen": _days_ago(block, today),
+        "tier": Tier.CANNOT_JUDGE.value,
+        "reason": "",
+    }
 
 
 def _message(row: OutboxRow, wording: Wording) -> dict[str, str]:

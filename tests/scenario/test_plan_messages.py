@@ -69,7 +69,7 @@ def test_start_now_names_what_to_run_and_when(tmp_path: Path) -> None:
     messages = sent(tmp_path, night_grid(-3.0), TWO_HOURS, AT_NIGHT)
     text = messages[ChannelKind.SMS].text
     assert text.startswith("START NOW")
-    assert "Run micro-sprinklers 01:28, NOT on dry buds after 03:00." in text
+    assert "Run micro-sprinklers by 01:40, NOT on dry buds after 03:00." in text
     assert text.endswith("NWS 11:00")
     assert gsm_length(text) <= 160
     mail = messages[ChannelKind.EMAIL].text

@@ -291,7 +291,7 @@ def test_fuel_is_reckoned_for_the_cold_night_and_heat_has_its_stop_rule() -> Non
     )
     words = words_of(plan, holding)
     assert "in the coldest night of ten" in words
-    assert "Heat out, the coldest spot last, once the air among the buds has" in words
+    assert "heat out, the coldest spot last, once the air among the buds has" in words
 
 
 def test_covers_for_some_of_the_plants_cover_some_of_the_plants() -> None:
