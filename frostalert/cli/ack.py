@@ -44,6 +44,7 @@ def ack(
     from frostalert.config.load import load_settings
     from frostalert.decision.answering import answers_about, open_alarms
     from frostalert.pipeline.pulse import recent_alarms
+    from frostalert.pipeline.wording import Wording
     from frostalert.store.open import open_beside
 
     settings = load_settings(find_config(config), needs_secrets=False)
@@ -57,8 +58,11 @@ def ack(
     store.database.close()
     if not alarms:
         say("Nothing to answer: no warning is open.")
+    wording = Wording(settings.holding.site, now)
+    silence = f", no messages until {wording.moment(until)}" if until else ""
     for alarm in alarms:
-        say(f"{alarm.night} {alarm.tier.value}: {person}, {kind.value}")
+        what = "cannot be judged" if alarm.is_unjudged else alarm.tier.value
+        say(f"{alarm.night} {what}: {person}, {kind.value}{silence}")
 
 
 def _meaning(

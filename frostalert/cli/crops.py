@@ -1,12 +1,16 @@
 """`frostalert crops`: the crops and their tables."""
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from frostalert.cli import completions
-from frostalert.cli.options import JsonOption
+from frostalert.cli.options import ConfigOption, JsonOption, find_config
 from frostalert.cli.say import say_json
+
+if TYPE_CHECKING:
+    from frostalert.model.crop import Crop
 
 
 def crops(
@@ -18,22 +22,40 @@ def crops(
             autocompletion=completions.crops,
         ),
     ] = None,
+    config: ConfigOption = None,
     *,
     as_json: JsonOption = False,
 ) -> None:
-    """List the crops, or one crop's stages with kill temperatures and sources."""
+    """List the crops, or one crop's stages with kill temperatures and sources.
+
+    Crops of your own, which the configuration names, stand among them.
+    """
     from dataclasses import asdict
 
     from frostalert.agronomy.crops import find_crop, packaged_crop_names
     from frostalert.cli.tables import open_console, print_crop
 
+    own = _own(config)
+    known = sorted({*packaged_crop_names(), *own})
     if as_json:
-        names = [crop] if crop else packaged_crop_names()
-        say_json(crops=[asdict(find_crop(name, {})) for name in names])
+        names = [crop] if crop else known
+        say_json(crops=[asdict(find_crop(name, own)) for name in names])
         return
     if crop is None:
-        for name in packaged_crop_names():
-            typer.echo(f"{name}: {find_crop(name, {}).title}")
+        for name in known:
+            typer.echo(f"{name}: {find_crop(name, own).title}")
         typer.echo("One crop's stages and sources: frostalert crops NAME")
         return
-    print_crop(open_console(), find_crop(crop, {}))
+    print_crop(open_console(), find_crop(crop, own))
+
+
+def _own(config: Path | None) -> "dict[str, Crop]":
+    """Return the crops of one's own; none without a configuration."""
+    from frostalert.config.load import own_crops
+    from frostalert.errors import ConfigFileError
+
+    try:
+        path = find_config(config)
+    except ConfigFileError:
+        return {}
+    return own_crops(path)

@@ -106,6 +106,24 @@ def own_crops_folder(text: str, path: Path) -> Path | None:
     return _crops_folder(tomllib.loads(text.removeprefix("\ufeff")), path.parent)
 
 
+def own_crops(path: Path) -> dict[str, Crop]:
+    """Return the crops of one's own that a configuration names, by plain name.
+
+    Raises
+    ------
+    ConfigFileError, ConfigValueError
+        If the file or one of the crops cannot be read.
+    """
+    try:
+        raw = tomllib.loads(path.read_text(encoding="utf-8").removeprefix("\ufeff"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise ConfigFileError(str(path), f"cannot be read: {error}") from error
+    found, problems = _own_crops(_crops_folder(raw, path.parent))
+    if problems:
+        raise ConfigValueError(str(path), problems)
+    return found
+
+
 def watched_files(path: Path, before: tuple[Path, ...]) -> tuple[Path, ...]:
     """Return the files that a configuration is made of, for noticing their changes.
 

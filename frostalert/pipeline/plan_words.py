@@ -1,6 +1,7 @@
 """A plan in words: what the mail, the terminal and the what-if show."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 from frostalert.decision.methods import METHODS
 from frostalert.model.plan import (
@@ -28,6 +29,7 @@ _READY_WORDS = {
     "wake-up": "A message that wakes you at night: not noted this season. Send "
     "frostalert test-message to yourself, then set wake_up_tried.",
 }
+_NEXT_NIGHT = timedelta(hours=30)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -267,6 +269,8 @@ def _budget(item: Budget, wording: Wording) -> str:
     if item.short_for_next:
         more = wording.amount(item.short_for_next, item.unit)
         text += f", but not for the next night, which is at risk too: {more} short"
+    if item.needed_until_utc - wording.now_utc > _NEXT_NIGHT:
+        text += "; what nights before it use is not taken off"
     return text + "."
 
 

@@ -79,6 +79,7 @@ class NightView:
     send_by: str
     act_at: str
     danger: str
+    is_danger_past: bool
     harm: str
     order: str
     first: str
@@ -141,6 +142,7 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
         send_by=wording.clock(night.send_by_utc),
         act_at=wording.clock(night.act_at_utc),
         danger=wording.clock(_danger(night)),
+        is_danger_past=_is_past(_danger(night), wording.now_utc),
         harm=_night_harm(night, wording),
         order=start_order(night, holding, wording),
         first=first_to_start(night),
@@ -310,6 +312,11 @@ def change_words(change: Change, wording: Wording) -> str:
     if change.joined:
         parts.append("now also at risk: " + ", ".join(change.joined))
     return ", ".join(parts)
+
+
+def _is_past(moment_utc: datetime | None, now_utc: datetime) -> bool:
+    """Return whether a moment is over."""
+    return moment_utc is not None and moment_utc < now_utc
 
 
 def _danger(night: NightAssessment) -> datetime | None:
