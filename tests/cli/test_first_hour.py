@@ -3,6 +3,7 @@
 import os
 import subprocess
 import sys
+from itertools import chain
 from pathlib import Path
 
 import pytest
@@ -82,9 +83,18 @@ def test_what_is_typed_wrong_is_asked_for_again_at_once(folder: Path) -> None:
 
 
 def test_a_time_zone_of_another_continent_is_not_taken_unasked(folder: Path) -> None:
-    done = typed(folder, *ANSWERS.values(), zone=())
+    done = typed(folder, *ANSWERS.values(), "Mars/Base", "America/Boise", zone=())
+    assert done.returncode == 0
+    said = " ".join(done.stdout.split())
+    assert "Europe/Vienna is 9 h off the sun" in said
+    assert '"Mars/Base" is no time zone' in said
+    settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
+    assert settings.holding.site.time_zone == "America/Boise"
+
+
+def test_with_every_answer_given_a_doubtful_time_zone_is_refused(folder: Path) -> None:
+    done = typed(folder, zone=tuple(chain.from_iterable(ANSWERS.items())))
     assert done.returncode == 64
-    assert "Europe/Vienna is 9 h off the sun" in " ".join(done.stderr.split())
     assert "--time-zone" in done.stderr
     assert not (folder / "frostalert.toml").exists()
 
