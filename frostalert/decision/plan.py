@@ -255,7 +255,8 @@ def _limits(
         set_up_min={
             item.name: set_up_of(item) / timedelta(minutes=1)
             for item in holding.equipment
-            if not daylight.is_too_short_for(item, hands)
+            # What starts in the night can be set up by lamplight: it takes none.
+            if METHODS[item.method].is_before_dark
         },
         daylight_min=None
         if daylight.is_done

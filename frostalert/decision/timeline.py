@@ -4,14 +4,19 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from frostalert.decision.daylight import Daylight, set_up_of
+from frostalert.decision.day_work import (
+    by_equipment,
+    day_tasks,
+    late_tasks,
+    lay_backwards,
+)
+from frostalert.decision.daylight import Daylight
 from frostalert.decision.methods import METHODS, WATER_KINDS, MethodKind
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.equipment import Equipment
-from frostalert.model.plan import Option, Resource, Task, TaskKind, WaterFacts
+from frostalert.model.plan import Option, Task, TaskKind, WaterFacts
 from frostalert.model.site import Holding
 
-_PLACE_THERMOMETERS = timedelta(minutes=15)
 _READ = timedelta(minutes=10)
 _READ_AFTER_SUNSET = timedelta(hours=2)
 """FAO, Frost Protection, vol. 1, ch. 5: two hours after sunset (from memory)."""
@@ -77,13 +82,13 @@ def make_timeline(
     if not chosen and not begun:
         return Timeline(tasks=())
     crew = _crew(holding, hands)
-    placed = _day_tasks(chosen, holding, daylight, hands)
+    placed = day_tasks(chosen, holding, daylight, hands)
     dropped: list[Task] = []
     tasks: list[Task] = []
     if not daylight.is_done:
-        placed, dropped = _lay_backwards(placed, crew, daylight.begin_utc)
+        placed, dropped, late = lay_backwards(placed, crew, daylight.begin_utc)
         begin = max([daylight.begin_utc, *(task.deadline_utc for task in placed)])
-        tasks = [*placed, *_late_tasks(chosen, holding, daylight, crew, begin)]
+        tasks = [*placed, *late_tasks(chosen, holding, daylight, crew, begin, late)]
     now = daylight.now_utc
     # Nothing starts before it stands where it is to run.
     ready_utc = {
@@ -117,131 +122,6 @@ def _crew(holding: Holding, hands: int) -> tuple[str, ...]:
     return (*names, *more)
 
 
-def _by_equipment(
-    chosen: Sequence[Option], holding: Holding
-) -> list[tuple[Equipment, list[Option]]]:
-    """Return each equipment in use with what it does."""
-    return [
-        (item, [option for option in chosen if option.equipment == item.name])
-        for item in holding.equipment
-        if any(option.equipment == item.name for option in chosen)
-    ]
-
-
-def _day_tasks(
-    chosen: Sequence[Option], holding: Holding, daylight: Daylight, hands: int
-) -> list[Task]:
-    """Return the work that is done by daylight, not yet laid out in time."""
-    deadline = daylight.ready_utc
-    tasks = [
-        _set_up(item, options, deadline)
-        for item, options in _by_equipment(chosen, holding)
-        if daylight.is_done or not daylight.is_too_short_for(item, hands)
-    ]
-    if not chosen:
-        return []
-    least = min((task.worth for task in tasks), default=0.0)
-    tasks.append(
-        Task(
-            kind=TaskKind.THERMOMETERS,
-            start_utc=deadline,
-            duration=_PLACE_THERMOMETERS,
-            deadline_utc=deadline,
-            worth=least / 2.0,
-            is_by_day=True,
-        )
-    )
-    return tasks
-
-
-def _set_up(item: Equipment, options: list[Option], deadline: datetime) -> Task:
-    """Return the setting up of one equipment, pieces included."""
-    pieces_min = sum(
-        amount
-        for option in options
-        for resource, _, amount in option.uses
-        if resource is Resource.DAYLIGHT
-    )
-    return Task(
-        kind=TaskKind.SET_UP,
-        start_utc=deadline,
-        duration=set_up_of(item) + timedelta(minutes=pieces_min),
-        deadline_utc=deadline,
-        equipment=item.name,
-        blocks=tuple(option.block for option in options),
-        worth=sum(option.worth for option in options),
-        is_by_day=True,
-        is_about_water=METHODS[item.method].kind in WATER_KINDS,
-    )
-
-
-def _late_tasks(
-    chosen: Sequence[Option],
-    holding: Holding,
-    daylight: Daylight,
-    crew: tuple[str, ...],
-    begin: datetime,
-) -> list[Task]:
-    """Return the setting up that began too late for daylight: now, by lamplight."""
-    tasks: list[Task] = []
-    equipment = _by_equipment(chosen, holding)
-    # Water has an hour after which it must not start any more; heat has none.
-    equipment.sort(key=lambda row: METHODS[row[0].method].kind not in WATER_KINDS)
-    for item, options in equipment:
-        if not daylight.is_too_short_for(item, len(crew)):
-            continue
-        if all(option.is_running for option in options):
-            continue
-        work = set_up_of(item) / len(crew)
-        task = _set_up(item, options, begin + work)
-        tasks.append(replace(task, start_utc=begin, duration=work, who=crew))
-        begin += work
-    return tasks
-
-
-def _lay_backwards(
-    tasks: list[Task], crew: tuple[str, ...], begin_utc: datetime
-) -> tuple[list[Task], list[Task]]:
-    """Return the tasks laid before their deadline, and those that no longer fit."""
-    left = sorted(tasks, key=lambda task: task.worth)
-    dropped: list[Task] = []
-    while left:
-        for lay in (_placed, _placed_together):
-            placed = lay(left, crew)
-            if min(task.start_utc for task in placed) >= begin_utc:
-                return placed, dropped
-        dropped.append(left.pop(0))
-    return [], dropped
-
-
-def _placed(tasks: list[Task], crew: tuple[str, ...]) -> list[Task]:
-    """Return tasks with their hours and workers; the first given is done last."""
-    free = dict.fromkeys(crew, max(task.deadline_utc for task in tasks))
-    placed = []
-    for task in tasks:
-        who = max(crew, key=lambda name: free[name])
-        end = min(free[who], task.deadline_utc)
-        free[who] = end - task.duration
-        placed.append(replace(task, start_utc=free[who], deadline_utc=end, who=(who,)))
-    return placed
-
-
-def _placed_together(tasks: list[Task], crew: tuple[str, ...]) -> list[Task]:
-    """Return tasks one after the other, everybody at each."""
-    end = max(task.deadline_utc for task in tasks)
-    placed = []
-    for task in tasks:
-        end = min(end, task.deadline_utc)
-        work = task.duration / len(crew)
-        placed.append(
-            replace(
-                task, start_utc=end - work, deadline_utc=end, duration=work, who=crew
-            )
-        )
-        end -= work
-    return placed
-
-
 def _night_tasks(
     chosen: Sequence[Option],
     begun: Sequence[Option],
@@ -258,7 +138,7 @@ def _night_tasks(
         read = _moment(TaskKind.READ, read_at, _READ)
         tasks.append(replace(read, expected_air_c=air_at(read_at)))
     free = list(crew)
-    for item, options in _by_equipment(chosen, holding):
+    for item, options in by_equipment(chosen, holding):
         if METHODS[item.method].is_before_dark:
             continue
         who = tuple(free[: item.hands])
@@ -269,7 +149,7 @@ def _night_tasks(
         # Looked at from when it runs.
         running_utc = min((task.deadline_utc for task in starts), default=ready_utc)
         tasks += _rounds(item, options, who, running_utc)
-    for item, options in _by_equipment(begun, holding):
+    for item, options in by_equipment(begun, holding):
         tasks += [
             replace(task, is_if_begun=True)
             for task in _rounds(item, options, (), ready_at(item.name))

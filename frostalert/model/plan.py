@@ -285,6 +285,8 @@ class Task:
         Who does it; empty for everybody.
     worth : float
         What is lost without it: the least goes first when time is short.
+    can_be_late : bool
+        Whether it may be done after dark if daylight is short.
     is_if_begun : bool
         Whether it is only for who began before the plan refused it.
     expected_air_c : float or None
@@ -302,6 +304,7 @@ class Task:
     worth: float = 0.0
     every: timedelta | None = None
     is_by_day: bool = False
+    can_be_late: bool = False
     is_about_water: bool = False
     is_if_begun: bool = False
     expected_air_c: float | None = None

@@ -107,6 +107,25 @@ def test_nothing_starts_before_it_stands_and_water_stands_first() -> None:
         assert task.start_utc >= ready[task.equipment]
 
 
+def test_as_the_day_goes_by_only_what_needs_daylight_is_given_up() -> None:
+    slow = replace(COVERS, set_up=timedelta(minutes=60))
+    holding = planting(
+        APRICOTS, CHERRIES, STRAWBERRIES, equipment=(LINE, HEATERS, slow)
+    )
+    sunset = plan_of(holding, GRID).sunset_utc
+    assert sunset is not None
+    had_covers = True
+    for minutes in range(240, 0, -20):
+        plan = plan_of(holding, GRID, sunset - timedelta(minutes=minutes), NOT_CALLED)
+        assert {"Apricots", "Cherries"} <= chosen(plan)
+        # Once given up they do not come back.
+        assert had_covers or "Strawberries" not in chosen(plan)
+        had_covers = "Strawberries" in chosen(plan)
+        assert TaskKind.THERMOMETERS in kinds(plan)
+        assert plan.dropped == ()
+    assert not had_covers
+
+
 def test_nobody_is_given_two_things_to_set_up_at_once() -> None:
     slow = replace(HEATERS, set_up=timedelta(minutes=70))
     holding = planting(APRICOTS, CHERRIES, STRAWBERRIES, equipment=(LINE, slow, COVERS))
