@@ -401,5 +401,24 @@ def test_what_may_not_be_meant_is_remarked(old: str, new: str, words: str) -> No
     assert any(words in remark for remark in remarks), remarks
 
 
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ('flow = "14 gpm"\n', "Lane line: no plan can reckon with it without flow"),
+        ("count = 12\n", "Propane heaters: no plan can reckon with it without count"),
+        ('heat_each = "40000 BTU/h"\n', "without heat_each"),
+        ('weight = "1.5 oz/yd2"\n', "Bed covers: no plan can reckon with it without"),
+        ('methods = ["row cover"]\n', "Bed covers is never used in"),
+    ],
+)
+def test_equipment_that_no_plan_can_use_is_remarked(line: str, words: str) -> None:
+    now = datetime(2026, 4, 12, 22, tzinfo=UTC)
+    example = example_text()
+    assert line in example
+    said = settings_remarks(parse(example.replace(line, "")), now)
+    assert any(words in remark for remark in said), said
+    assert not any(words in remark for remark in settings_remarks(parse(example), now))
+
+
 def test_the_example_is_valid_toml_for_any_reader() -> None:
     assert tomllib.loads(example_text())["config_version"] == 1
