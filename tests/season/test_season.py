@@ -24,19 +24,17 @@ def quiet() -> None:
     logging.getLogger("frostalert").setLevel(logging.CRITICAL)
 
 
-@pytest.mark.timeout(1200)
-def test_seasons_with_faults_miss_no_night_and_keep_the_limits() -> None:
-    total = Score()
-    for seed, nights in SEASONS:
-        found = run_season(seed, nights=nights)
-        # The season must have been worth watching.
-        assert found.risky >= 5
-        assert found.in_time + found.told_blind == found.risky
-        assert found.duplicates > 0
-        assert len(found.faults) >= 12
-        total.add(found)
-    # False alarms and the like are held to their limits on average.
-    assert limits_broken(total, len(SEASONS)) == []
+@pytest.mark.parametrize(("seed", "nights"), SEASONS)
+def test_a_season_with_faults_misses_no_night_and_keeps_the_limits(
+    seed: int, nights: int
+) -> None:
+    found = run_season(seed, nights=nights)
+    assert limits_broken(found, 1) == []
+    # The season must have been worth watching.
+    assert found.risky >= 5
+    assert found.in_time + found.told_blind == found.risky
+    assert found.duplicates > 0
+    assert len(found.faults) >= 12
 
 
 @pytest.mark.parametrize("name", DEFECTS)
