@@ -12,6 +12,7 @@ import pytest
 from frostalert.config.example import example_text
 from frostalert.model.warmth import Sighting
 from frostalert.store.open import open_store
+from tests.support.commands import run_command
 from tests.support.configs import config_text
 from tests.support.grids import frosty_hours, grid_text
 
@@ -43,15 +44,7 @@ BLOCK_KEYS = {
 def frostalert(
     *arguments: str, cwd: Path, **environment: str
 ) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "frostalert", *arguments],
-        cwd=cwd,
-        env={**os.environ, "HOME": str(cwd), **environment},
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
-    )
+    return run_command(*arguments, cwd=cwd, **environment)
 
 
 @pytest.fixture

@@ -14,6 +14,7 @@ import pytest
 
 from frostalert.store.lock import StateLock
 from frostalert.store.open import make_state_directory
+from tests.support.commands import run_command
 from tests.support.configs import config_text
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.servers import (
@@ -57,9 +58,8 @@ class Place:
 
     def once(self, *arguments: str) -> tuple[int, str, str]:
         given = arguments or ("--forecast", "grid.json", "--now", NOW)
-        with self.start(*given) as process:
-            out, error = process.communicate(timeout=60)
-        return process.returncode, out, error
+        done = run_command("once", *given, cwd=self.folder)
+        return done.returncode, done.stdout, done.stderr
 
     def sent_texts(self) -> list[str]:
         return [parse_qs(seen.body)["Body"][0] for seen in self.texts.seen]
