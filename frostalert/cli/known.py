@@ -35,10 +35,9 @@ class Known:
 
     def plan(self, day: "date | None" = None) -> "Plan | None":
         """Return the plan of a night, or of the first at risk; none without risk."""
-        from frostalert.decision.plan import make_plan
         from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
+        from frostalert.pipeline.planning import plan_night
 
-        assert self.judged.run is not None  # noqa: S101 - a command has a run
         nights = self.judged.assessment.nights
         at_risk = [n for n, record in enumerate(nights) if record.at_risk]
         if day is not None:
@@ -46,16 +45,9 @@ class Known:
         if not at_risk:
             return None
         place = at_risk[0]
-        night = nights[place]
         nothing = Progress() if self.is_known else UNKNOWN_PROGRESS
-        return make_plan(
-            self.holding,
-            self.judged.run,
-            night,
-            self.judged.assessment.issued_utc,
-            next_night=nights[place + 1] if place + 1 < len(nights) else None,
-            progress=self.progress.get(night.night, nothing),
-        )
+        progress = self.progress.get(nights[place].night, nothing)
+        return plan_night(self.judged, self.holding, place, progress)
 
 
 def know(

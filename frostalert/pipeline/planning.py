@@ -32,19 +32,34 @@ def plan_nights(
     for place, record in enumerate(records):
         if record.night not in nights or judged.run is None or not record.at_risk:
             continue
-        following = records[place + 1] if place + 1 < len(records) else None
+        known = progress.get(record.night, Progress())
         try:
-            plans[record.night] = make_plan(
-                holding,
-                judged.run,
-                record,
-                judged.assessment.issued_utc,
-                next_night=following,
-                progress=progress.get(record.night, Progress()),
-            )
+            plans[record.night] = plan_night(judged, holding, place, known)
         except Exception:  # noqa: BLE001 - the warning goes out without a plan
             _LOG.exception("no plan could be made for the night %s", record.night)
     return plans
+
+
+def plan_night(
+    judged: Judged, holding: Holding, place: int, progress: Progress
+) -> Plan:
+    """Return the plan of one of the nights that a run was judged for.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If the forecast holds values outside what the formulas hold for.
+    """
+    assert judged.run is not None  # noqa: S101 - without a run nothing is at risk
+    nights = judged.assessment.nights
+    return make_plan(
+        holding,
+        judged.run,
+        nights[place],
+        judged.assessment.issued_utc,
+        next_night=nights[place + 1] if place + 1 < len(nights) else None,
+        progress=progress,
+    )
 
 
 def progress_of(

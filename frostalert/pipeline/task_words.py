@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from frostalert.model.plan import Task, TaskKind
 from frostalert.pipeline.wording import Wording, span
 
-_EARLIEST = "at the earliest: "
+_AT_THE_EARLIEST = (TaskKind.STOP, TaskKind.HEAT_OUT)
 _WORDS = {
     TaskKind.SET_UP: "{equipment}: set up in {blocks}",
     TaskKind.THERMOMETERS: "Thermometers among the buds, one in the coldest spot; a "
@@ -15,9 +15,9 @@ _WORDS = {
     TaskKind.ROUND: "{equipment}: a round at least every {every} until {deadline}, "
     "without a break",
     TaskKind.LOOK: "{equipment}: look every {every} until {deadline}: {sign}",
-    TaskKind.STOP: f"{_EARLIEST}water may stop, and then only with a measured "
+    TaskKind.STOP: "Water may stop, and then only with a measured "
     "wet bulb above freezing and ice melting freely",
-    TaskKind.HEAT_OUT: f"{_EARLIEST}heat out, the coldest spot last, once the air "
+    TaskKind.HEAT_OUT: "Heat out, the coldest spot last, once the air "
     "among the buds has stayed above {freezing} for a quarter of an hour",
     TaskKind.COVERS_OFF: "Covers off for bees and heat, once it stays above freezing",
     TaskKind.DRAIN: "Drain lines and pump",
@@ -56,10 +56,9 @@ def task_text(task: Task, wording: Wording) -> str:
     if task.kind is TaskKind.SET_UP and task.is_about_water:
         words += "; tank full, pump and every nozzle tried"
     if task.is_if_begun:
-        words = words.removeprefix(_EARLIEST)
         words = f"If water runs: {words[0].lower()}{words[1:]}"
-        if task.kind is TaskKind.STOP:
-            words = words.replace("If", f"{_EARLIEST}if", 1)
+    if task.kind in _AT_THE_EARLIEST:
+        words = f"at the earliest: {words[0].lower()}{words[1:]}"
     return words.format(
         expected=_expected(task, wording),
         freezing=wording.temperature(0.0),

@@ -6,6 +6,7 @@ from typing import Any
 
 from frostalert.model.assessment import Tier
 from frostalert.store.connection import Database
+from frostalert.store.warmth import PUT_DAY_AIR
 
 _TAUGHT = ("night_pair", "sighting", "bud_count", "gain_night")
 _OUTBOX_KEY = "message_key"
@@ -27,7 +28,8 @@ def merge(source: Database, target: Database) -> None:
             _add_missing(old, new, table)
         for table in ("source_memory", "mark", "reading", *_TAUGHT):
             _replace(old, new, table)
-        _merge_days(old, new)
+        days = _rows(old, "day_air", ["day", "low_c", "high_c", "is_measured"])
+        new.executemany(PUT_DAY_AIR, days)
         new.execute("DELETE FROM fault")
         _replace(old, new, "fault")
         _merge_histories(old, new)
@@ -70,18 +72,6 @@ def _replace(old: sqlite3.Connection, new: sqlite3.Connection, table: str) -> No
         f"({', '.join(columns)}) VALUES ({marks})"
     )
     new.executemany(put, _rows(old, table, columns))
-
-
-def _merge_days(old: sqlite3.Connection, new: sqlite3.Connection) -> None:
-    """Write the days' air: what was measured stands before what was forecast."""
-    columns = ["day", "low_c", "high_c", "is_measured"]
-    new.executemany(
-        "INSERT INTO day_air VALUES (?, ?, ?, ?) ON CONFLICT (day) DO UPDATE SET "
-        "low_c = excluded.low_c, high_c = excluded.high_c, "
-        "is_measured = excluded.is_measured "
-        "WHERE excluded.is_measured >= day_air.is_measured",
-        _rows(old, "day_air", columns),
-    )
 
 
 def _merge_histories(old: sqlite3.Connection, new: sqlite3.Connection) -> None:

@@ -5,6 +5,14 @@ from datetime import date
 from frostalert.model.warmth import DayAir, Sighting
 from frostalert.store.connection import Database
 
+PUT_DAY_AIR = (
+    "INSERT INTO day_air (day, low_c, high_c, is_measured) VALUES (?, ?, ?, ?) "
+    "ON CONFLICT (day) DO UPDATE SET low_c = excluded.low_c, "
+    "high_c = excluded.high_c, is_measured = excluded.is_measured "
+    "WHERE excluded.is_measured >= day_air.is_measured"
+)
+"""Writes a day's air: what was measured stands before what was forecast."""
+
 
 class WarmthStore:
     """What buds went through, and how far they were seen to come."""
@@ -18,10 +26,7 @@ class WarmthStore:
             return
         with self.database.writing() as connection:
             connection.executemany(
-                "INSERT INTO day_air VALUES (?, ?, ?, ?) ON CONFLICT (day) DO UPDATE "
-                "SET low_c = excluded.low_c, high_c = excluded.high_c, "
-                "is_measured = excluded.is_measured "
-                "WHERE excluded.is_measured >= day_air.is_measured",
+                PUT_DAY_AIR,
                 [
                     (item.day.isoformat(), item.low_c, item.high_c, item.is_measured)
                     for item in days
