@@ -8,7 +8,6 @@ from frostalert.decision.gains import with_measured_gains
 from frostalert.model.settings import Settings
 from frostalert.pipeline.cycle import CycleResult, picture_of
 from frostalert.pipeline.health import judge_health
-from frostalert.pipeline.judging import Judged
 from frostalert.pipeline.plan_words import plan_view
 from frostalert.pipeline.planning import plan_nights, progress_of
 from frostalert.pipeline.pulse import read_pulse
@@ -50,9 +49,7 @@ def _status(
 ) -> Status:
     """Return everything that the status page shows."""
     holding, night = settings.holding, result.assessment.nights[0]
-    judged = Judged(
-        assessment=result.assessment, run=result.run, holding=result.holding
-    )
+    judged = result.judged
     pulse = read_pulse(
         store,
         holding,
@@ -61,7 +58,7 @@ def _status(
         has_watcher=settings.watcher is not None,
     )
     told = store.night_histories()
-    equipped = with_measured_gains(judged.holding or holding, store.gain_nights())
+    equipped = with_measured_gains(judged.holding, store.gain_nights())
     progress = progress_of(told, store.recent_answers(now_utc))
     plan = plan_nights(judged, {night.night}, equipped, progress).get(night.night)
     wording = Wording(holding.site, now_utc)

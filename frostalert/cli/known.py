@@ -64,16 +64,16 @@ def know(
 
     store = _state(settings) if is_live else None
     if store is None:
-        judged = Judged(assessment=assess(settings.holding, run, moment), run=run)
-        return Known(judged=judged, holding=settings.holding)
+        holding = settings.holding
+        plain = assess(holding, run, moment)
+        judged = Judged(assessment=plain, run=run, holding=holding)
+        return Known(judged=judged, holding=holding)
     try:
         judged = judge_run(run, [], settings.holding, store, moment)
         told, answers = store.night_histories(), store.recent_answers(moment)
         return Known(
             judged=judged,
-            holding=with_measured_gains(
-                judged.holding or settings.holding, store.gain_nights()
-            ),
+            holding=with_measured_gains(judged.holding, store.gain_nights()),
             progress=progress_of(told, answers),
             is_known=True,
         )
@@ -89,7 +89,9 @@ def know_changed(known: Known, holding: "Holding") -> Known:
     run, moment = known.judged.run, known.judged.assessment.issued_utc
     assert run is not None  # noqa: S101 - a command has a run
     return Known(
-        judged=Judged(assessment=assess(holding, run, moment), run=run),
+        judged=Judged(
+            assessment=assess(holding, run, moment), run=run, holding=holding
+        ),
         holding=holding,
         progress=known.progress,
         is_known=known.is_known,

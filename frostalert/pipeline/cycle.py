@@ -12,7 +12,6 @@ from frostalert.decision.gains import with_measured_gains
 from frostalert.decision.policy import decide
 from frostalert.errors import ForecastError
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
-from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import Decision, Message, Subject
 from frostalert.model.progress import Progress
 from frostalert.model.site import Holding
@@ -43,11 +42,14 @@ _SOURCE_PATIENCE = timedelta(hours=3)
 class CycleResult:
     """What one cycle found and did."""
 
-    assessment: Assessment
+    judged: Judged
     decision: Decision
     queued: int
-    run: ForecastRun | None = None
-    holding: Holding | None = None
+
+    @property
+    def assessment(self) -> Assessment:
+        """What the nights mean."""
+        return self.judged.assessment
 
 
 def run_cycle(
@@ -124,7 +126,7 @@ def redecide(
     enclosures = _enclosures(
         decision,
         judged,
-        with_measured_gains(judged.holding or holding, store.gain_nights()),
+        with_measured_gains(judged.holding, store.gain_nights()),
         plotter,
         progress_of(told, state.answers),
     )
@@ -153,13 +155,7 @@ def redecide(
         said = night.say.value if night.say else "nothing"
         why = night.why.value
         _LOG.info("night %s: said %s, %s: %s", night.night, said, why, night.detail)
-    return CycleResult(
-        assessment=assessment,
-        decision=decision,
-        queued=queued,
-        run=judged.run,
-        holding=judged.holding,
-    )
+    return CycleResult(judged=judged, decision=decision, queued=queued)
 
 
 def people_state(holding: Holding, store: AnswerBook, now_utc: datetime) -> PeopleState:

@@ -27,8 +27,8 @@ class Judged:
 
     assessment: Assessment
     run: ForecastRun | None
-    holding: Holding | None = None
-    """The grower's side by what was learned and how warm it was; None if by neither."""
+    holding: Holding
+    """The grower's side, by what was learned and how warm it was where known."""
     has_history: bool = False
 
 
@@ -73,7 +73,8 @@ def _judge_runs(
             return judge_run(run, others, holding, store, now_utc)
         except Exception:  # noqa: BLE001 - the plain forecast still counts
             _LOG.exception("readings, learning or a second source broke off")
-            return Judged(assessment=assess(holding, run, now_utc), run=run)
+            plain = assess(holding, run, now_utc)
+            return Judged(assessment=plain, run=run, holding=holding)
     except PhysicsDomainError as error:
         _LOG.exception("the stored forecast could not be worked out")
         return _blind(
@@ -123,4 +124,5 @@ def judge_run(
 
 def _blind(holding: Holding, now_utc: datetime, problem: str) -> Judged:
     """Return that nothing can be judged."""
-    return Judged(assessment=cannot_judge_anything(holding, now_utc, problem), run=None)
+    assessment = cannot_judge_anything(holding, now_utc, problem)
+    return Judged(assessment=assessment, run=None, holding=holding)
