@@ -30,8 +30,9 @@ def main() -> int:
     one = partial(play, nights=given.nights, defect=given.defect)
     seeds = range(given.seed, given.seed + given.seasons)
     with ProcessPoolExecutor(min(os.cpu_count() or 1, given.seasons)) as pool:
-        for found in pool.map(one, seeds):
+        for seed, found in zip(seeds, pool.map(one, seeds), strict=True):
             total.add(found)
+            _tell_progress(seed, found, time.monotonic() - begun)
     lasted_s = time.monotonic() - begun
     rows = [("seasons", str(given.seasons)), ("first seed", str(given.seed))]
     rows += [*total.rows(), ("time [s]", f"{lasted_s:.0f}")]
@@ -41,6 +42,17 @@ def main() -> int:
     for line in broken:
         sys.stdout.write(f"BROKEN {line}\n")
     return 1 if broken else 0
+
+
+def _tell_progress(seed: int, found: Score, since_s: float) -> None:
+    """Say on stderr how a season ended: a long run that is cut has told so far."""
+    sys.stderr.write(
+        f"seed {seed} after {since_s:.0f} s: {found.risky} risky nights, "
+        f"{found.in_time} in time, {found.told_blind} told cannot-judge, "
+        f"{found.false_alarms} false alarms, {found.duplicates} duplicates\n"
+    )
+    for line in (*found.missed, *found.absurd, *found.violations):
+        sys.stderr.write(f"seed {seed} BROKEN {line}\n")
 
 
 def play(seed: int, *, nights: int, defect: str) -> Score:
