@@ -12,7 +12,7 @@ def check(
     config: ConfigOption = None,
     *,
     without_secrets: bool = typer.Option(
-        False, "--without-secrets", help="Do not look for the passwords."
+        False, "--without-secrets", help="Do without passwords that cannot be read."
     ),
 ) -> None:
     """Check the whole file and say everything that is wrong, or that nothing is."""
@@ -29,7 +29,7 @@ def check(
     )
     for name, login in (("email", settings.email), ("sms", settings.sms)):
         if login is not None and login.username is not None:
-            shown = login.password if login.password is not None else "not looked for"
+            shown = login.password if login.password is not None else "not to be read"
             typer.echo(f"{name}: log-in {login.username}, password {shown}")
     for remark in settings_remarks(settings, SystemClock().now_utc()):
         typer.echo(f"Note: {remark}.")

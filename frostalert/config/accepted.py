@@ -90,7 +90,7 @@ class AcceptedConfig:
         return True
 
     def _look_at_files(self) -> list[tuple[int, int, int] | None]:
-        """Return what changes when the file, a password or an own crop changes."""
+        """Return what changes when the file, a secret or an own crop changes."""
         return [_fingerprint(file) for file in self._watched]
 
     def _keep(self) -> None:

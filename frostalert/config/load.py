@@ -34,7 +34,8 @@ def load_settings(path: Path, *, needs_secrets: bool = True) -> Settings:
     path : Path
         The file.
     needs_secrets : bool
-        Whether passwords are read; commands that send nothing do without.
+        Whether a password that cannot be read is a mistake; commands that send
+        nothing can do without.
 
     Returns
     -------
@@ -127,17 +128,23 @@ def own_crops(path: Path) -> dict[str, Crop]:
 def watched_files(path: Path, before: tuple[Path, ...]) -> tuple[Path, ...]:
     """Return the files that a configuration is made of, for noticing their changes.
 
-    Itself, the files of its passwords and its own crops; a file that cannot be read
+    Itself, the files of its secrets and its own crops; a file that cannot be read
     leaves the list as it was before.
     """
     try:
         raw = tomllib.loads(path.read_text(encoding="utf-8").removeprefix("\ufeff"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
         return before
+    secrets = (
+        ("email", "password_file"),
+        ("sms", "password_file"),
+        ("forecast", "open_meteo_key_file"),
+    )
+    sections = ((raw.get(section), key) for section, key in secrets)
     names = [
-        section["password_file"]
-        for section in (raw.get("email"), raw.get("sms"))
-        if isinstance(section, dict) and isinstance(section.get("password_file"), str)
+        section[key]
+        for section, key in sections
+        if isinstance(section, dict) and isinstance(section.get(key), str)
     ]
     crops = _crops_folder(raw, path.parent)
     return (

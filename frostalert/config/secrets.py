@@ -10,7 +10,9 @@ from frostalert.errors import SecretError
 from frostalert.model.secret import Secret
 
 
-def read_secret(file: str | None, variable: str | None, folder: Path) -> Secret:
+def read_secret(
+    file: str | None, variable: str | None, folder: Path, *, key: str = "password_file"
+) -> Secret:
     """Return a secret, which prints masked.
 
     Parameters
@@ -22,6 +24,8 @@ def read_secret(file: str | None, variable: str | None, folder: Path) -> Secret:
         Environment variable that holds it.
     folder : Path
         Folder of the configuration.
+    key : str
+        What the file is named by in the configuration, for what is wrong.
 
     Returns
     -------
@@ -45,10 +49,10 @@ def read_secret(file: str | None, variable: str | None, folder: Path) -> Secret:
     if file is None:
         message = "username is given without a password; add password_file"
         raise SecretError(message)
-    return Secret(_from_file(file, folder))
+    return Secret(_from_file(file, folder, key))
 
 
-def _from_file(file: str, folder: Path) -> str:
+def _from_file(file: str, folder: Path, key: str) -> str:
     """Return the content of a secret's file."""
     credentials = os.environ.get("CREDENTIALS_DIRECTORY")
     places = [Path(credentials) / file] if credentials else []
@@ -60,8 +64,8 @@ def _from_file(file: str, folder: Path) -> str:
             continue
         if content:
             return content
-        message = f"password_file: {place} is empty; put the password on its first line"
+        message = f"{key}: {place} is empty; put the secret on its first line"
         raise SecretError(message)
     looked = " or ".join(str(place) for place in places)
-    message = f"password_file: cannot read {looked}; create it or correct the name"
+    message = f"{key}: cannot read {looked}; create it or correct the name"
     raise SecretError(message)

@@ -1,6 +1,7 @@
 """From the schema's tables to the plain values that everything else uses."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 
 from frostalert.agronomy.crops import find_crop, find_stage
@@ -54,7 +55,8 @@ def to_settings(
     folder : Path
         Folder of the file, for relative names.
     needs_secrets : bool
-        Whether passwords are read.
+        Whether a secret that cannot be read is a mistake; else it is left out, and
+        the others are read all the same.
 
     Returns
     -------
@@ -64,7 +66,7 @@ def to_settings(
     Raises
     ------
     SecretError
-        If a password cannot be had.
+        If a secret cannot be had.
     """
     return Settings(
         holding=_holding(content, own),
@@ -84,13 +86,17 @@ def to_settings(
 
 
 def secret_problems(content: ConfigFile, folder: Path) -> list[str]:
-    """Return what is wrong with the passwords."""
-    problems = []
+    """Return what is wrong with the passwords and the key."""
+    readers: dict[str, Callable[[], Secret | None]] = {
+        "forecast": partial(_key, content.forecast, folder, is_needed=True)
+    }
     for name, section in (("email", content.email), ("sms", content.sms)):
-        if section is None:
-            continue
+        if section is not None:
+            readers[name] = partial(_password, section, folder, is_needed=True)
+    problems = []
+    for name, read in readers.items():
         try:
-            _password(section, folder)
+            read()
         except SecretError as error:
             problems.append(f"{name}: {error}")
     return problems
@@ -227,12 +233,34 @@ def _rules(content: ConfigFile) -> Rules:
     )
 
 
-def _password(section: EmailSection | SmsSection, folder: Path) -> Secret | None:
+def _password(
+    section: EmailSection | SmsSection, folder: Path, *, is_needed: bool
+) -> Secret | None:
     """Return the password of a channel, if it logs in."""
     named = section.password_file is not None or section.password_env is not None
     if section.username is None and not named:
         return None
-    return read_secret(section.password_file, section.password_env, folder)
+    file, variable = section.password_file, section.password_env
+    return _had(partial(read_secret, file, variable, folder), is_needed=is_needed)
+
+
+def _key(section: ForecastSection, folder: Path, *, is_needed: bool) -> Secret | None:
+    """Return the key of the forecast service, if there is one."""
+    file = section.open_meteo_key_file
+    if file is None:
+        return None
+    read = partial(read_secret, file, None, folder, key="open_meteo_key_file")
+    return _had(read, is_needed=is_needed)
+
+
+def _had(read: Callable[[], Secret], *, is_needed: bool) -> Secret | None:
+    """Return a secret; without one that is not needed and cannot be had."""
+    try:
+        return read()
+    except SecretError:
+        if is_needed:
+            raise
+        return None
 
 
 def _email(
@@ -247,7 +275,7 @@ def _email(
         security=section.security,
         sender=section.sender,
         username=section.username,
-        password=_password(section, folder) if needs_secrets else None,
+        password=_password(section, folder, is_needed=needs_secrets),
     )
 
 
@@ -263,7 +291,7 @@ def _sms(
         fields=dict(section.fields),
         id_pointer=section.id_pointer,
         username=section.username,
-        password=_password(section, folder) if needs_secrets else None,
+        password=_password(section, folder, is_needed=needs_secrets),
         status_url=section.status_url,
         status_pointer=section.status_pointer,
         status_delivered=tuple(section.status_delivered),
@@ -275,9 +303,6 @@ def _sources(
     section: ForecastSection, folder: Path, *, needs_secrets: bool
 ) -> SourceSettings:
     """Return where forecasts are asked for."""
-    key = None
-    if section.open_meteo_key_file is not None and needs_secrets:
-        key = read_secret(section.open_meteo_key_file, None, folder)
     return SourceSettings(
         names=tuple(section.sources),
         contact=section.contact,
@@ -285,7 +310,7 @@ def _sources(
         met_norway_url=section.met_norway_url,
         open_meteo_url=section.open_meteo_url,
         open_meteo_ensemble_url=section.open_meteo_ensemble_url,
-        open_meteo_key=key,
+        open_meteo_key=_key(section, folder, is_needed=needs_secrets),
     )
 
 

@@ -95,9 +95,10 @@ class OpenMeteoSource:
     def _ask(self, url: str) -> str:
         """Return the text of a good answer."""
         answer = _get(self._session, url, {}, open_meteo.TITLE)
+        text = answer.text if self._key is None else self._key.masked_in(answer.text)
         if answer.status != _OK:
-            open_meteo.check_problem(answer.text, answer.status)
-        return answer.text
+            open_meteo.check_problem(text, answer.status)
+        return text
 
 
 class MetNorwaySource:

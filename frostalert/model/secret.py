@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, field
 
+_MASK = "********"
+
 
 @dataclass(frozen=True, slots=True)
 class Secret:
@@ -13,10 +15,14 @@ class Secret:
         """Return the secret itself."""
         return self._value
 
+    def masked_in(self, text: str) -> str:
+        """Return a text without the secret: some servers quote what they refuse."""
+        return text.replace(self._value, _MASK) if self._value else text
+
     def __str__(self) -> str:
         """Return a mask."""
-        return "********"
+        return _MASK
 
     def __repr__(self) -> str:
         """Return a mask."""
-        return "Secret(********)"
+        return f"Secret({_MASK})"

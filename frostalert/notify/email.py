@@ -223,7 +223,8 @@ def _log_in(server: smtplib.SMTP, settings: EmailSettings) -> None:
         detail = "user name and password must be plain ASCII characters"
         raise _refused(Refusal.MISCONFIGURED, detail) from None
     except (smtplib.SMTPException, OSError) as error:
-        raise _refused(Refusal.TRY_AGAIN, f"log-in broke off: {error}") from error
+        words = settings.password.masked_in(str(error))
+        raise _refused(Refusal.TRY_AGAIN, f"log-in broke off: {words}") from error
 
 
 def _submit(

@@ -55,7 +55,7 @@ class SmsNotifier:
             arrived = error.may_have_arrived
             kind = Refusal.UNKNOWN_OUTCOME if arrived else Refusal.TRY_AGAIN
             raise _refused(kind, error.problem) from error
-        return _receipt(answer, settings.id_pointer)
+        return _receipt(answer.status, self._read(answer), settings.id_pointer)
 
     def arrival(self, provider_id: str) -> Arrival:
         """Return what the service says became of a text.
@@ -72,7 +72,7 @@ class SmsNotifier:
         answer = self._session.ask_once(
             url.replace("{username}", settings.username or ""), _login(settings)
         )
-        found = _follow(answer.text, settings.status_pointer)
+        found = _follow(self._read(answer), settings.status_pointer)
         word = str(found).lower()
         detail = f"{answer.status} {word}"
         if answer.status not in _SUCCESS or found is None:
@@ -83,6 +83,11 @@ class SmsNotifier:
             return Arrival(state=ArrivalState.FAILED, detail=detail)
         return Arrival(state=ArrivalState.PENDING, detail=detail)
 
+    def _read(self, answer: Answer) -> str:
+        """Return an answer's text, without our password if it quotes it."""
+        password = self._settings.password
+        return answer.text if password is None else password.masked_in(answer.text)
+
 
 def _login(settings: SmsSettings) -> tuple[str, str] | None:
     """Return name and password for basic log-in, if there are any."""
@@ -91,16 +96,16 @@ def _login(settings: SmsSettings) -> tuple[str, str] | None:
     return settings.username, settings.password.reveal()
 
 
-def _receipt(answer: Answer, pointer: str) -> Receipt:
+def _receipt(status: int, text: str, pointer: str) -> Receipt:
     """Return the receipt in an answer, or raise what the answer stands for."""
-    shown = f"{answer.status} {' '.join(answer.text.split())[:160]}"
-    if answer.status in _SUCCESS:
-        found = _follow(answer.text, pointer)
+    shown = f"{status} {' '.join(text.split())[:160]}"
+    if status in _SUCCESS:
+        found = _follow(text, pointer)
         if found is None:
             detail = f"no message id at {pointer} in the answer: {shown}"
             raise _refused(Refusal.UNKNOWN_OUTCOME, detail)
         return Receipt(provider_id=str(found), is_proven=True)
-    raise _refused(_refusal(answer.status), shown)
+    raise _refused(_refusal(status), shown)
 
 
 def _refusal(status: int) -> Refusal:

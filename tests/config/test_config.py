@@ -339,16 +339,33 @@ def test_the_copy_holds_own_crops_too(tmp_path: Path) -> None:
     assert restarted.settings.holding.blocks[0].crop.name == "medlar"
 
 
-def test_a_lost_password_leaves_the_other_channels(tmp_path: Path) -> None:
-    secret = tmp_path / "smtp-password"
-    secret.write_text("marker-secret")
+@pytest.mark.parametrize("lost", ["smtp-password", "sms-token", "open-meteo-key"])
+def test_a_lost_secret_leaves_the_others(tmp_path: Path, lost: str) -> None:
+    for name in ("smtp-password", "sms-token", "open-meteo-key"):
+        (tmp_path / name).write_text(f"marker of {name}")
+    text = with_login('password_file = "smtp-password"')
+    text = text.replace("[sms]", '[sms]\nusername = "u"\npassword_file = "sms-token"')
+    key = '[forecast]\nopen_meteo_key_file = "open-meteo-key"'
     path = tmp_path / "orchard.toml"
-    path.write_text(with_login('password_file = "smtp-password"'))
+    path.write_text(text.replace("[forecast]", key))
     AcceptedConfig(path, tmp_path)
-    secret.unlink()
+    (tmp_path / lost).unlink()
     restarted = AcceptedConfig(path, tmp_path)
-    assert "smtp-password" in str(restarted.problem)
-    assert restarted.settings.sms is not None
+    assert lost in str(restarted.problem)
+    email, sms = restarted.settings.email, restarted.settings.sms
+    assert email is not None
+    assert sms is not None
+    key_of_forecasts = restarted.settings.sources.open_meteo_key
+    had = (email.password, sms.password, key_of_forecasts)
+    assert [secret.reveal() for secret in had if secret is not None] == [
+        f"marker of {name}"
+        for name in ("smtp-password", "sms-token", "open-meteo-key")
+        if name != lost
+    ]
+    # The file that comes back is seen, and counts.
+    (tmp_path / lost).write_text(f"marker of {lost}")
+    assert restarted.look()
+    assert restarted.problem is None
 
 
 def test_a_copy_that_cannot_be_kept_is_said(tmp_path: Path) -> None:
