@@ -247,8 +247,20 @@ class DeskBook:
             store.database.close()
 
 
-def build_desk(settings: Settings, directory: Path) -> "Desk":
+def build_desk(follow: Callable[[], Settings], directory: Path) -> "Desk":
     """Return what the page to answer on works with.
+
+    Parameters
+    ----------
+    follow : callable
+        Returns the configuration as it stands now; its [web] counts at the start.
+    directory : Path
+        The state folder.
+
+    Returns
+    -------
+    Desk
+        For `build_page`.
 
     Raises
     ------
@@ -257,16 +269,17 @@ def build_desk(settings: Settings, directory: Path) -> "Desk":
     """
     from frostalert.web.page import Desk  # noqa: PLC0415 - needs the extra "web"
 
-    assert settings.web is not None  # noqa: S101 - the command has asked
+    web = follow().web
+    assert web is not None  # noqa: S101 - the command has asked
     book = DeskBook(directory)
     return Desk(
-        settings=settings,
-        web=settings.web,
+        settings=follow,
+        web=web,
         answers=book,
         readings=book,
         clock=SystemClock(),
         key=read_key(directory),
-        health=partial(read_health, settings, directory),
+        health=lambda: read_health(follow(), directory),
     )
 
 

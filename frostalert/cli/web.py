@@ -25,10 +25,11 @@ def web(
     It runs beside the service: whatever happens to it, warnings go on.
     """
     from frostalert.app import build_desk, state_directory
-    from frostalert.config.load import load_settings
+    from frostalert.config.followed import FollowedConfig
     from frostalert.store.key import read_key
 
-    settings = load_settings(find_config(config), needs_secrets=False)
+    followed = FollowedConfig(find_config(config))
+    settings = followed.settings()
     if settings.web is None:
         message = "there is no [web] section; add one with public_url"
         raise UsageError(message)
@@ -49,7 +50,7 @@ def web(
         typer.echo(key_of(read_key(directory)))
         return
     logging.basicConfig(level=logging.INFO)
-    desk = build_desk(settings, state_directory(settings.state_directory))
+    desk = build_desk(followed.settings, state_directory(settings.state_directory))
     serve(
         build_page(desk),
         host=settings.web.host,

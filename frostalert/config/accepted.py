@@ -10,6 +10,8 @@ import shutil
 from pathlib import Path
 
 from frostalert.config.load import (
+    Fingerprint,
+    fingerprints,
     load_settings,
     own_crops_folder,
     parse_settings,
@@ -46,7 +48,8 @@ class AcceptedConfig:
         self._path = path
         self._copy = copy_directory / COPY_NAME
         self._crops = copy_directory / CROPS_NAME
-        self._watched: tuple[Path, ...] = (path,)
+        # Before it is read: what changes meanwhile is seen at the next look.
+        self._watched = watched_files(path, (path,))
         self._seen = self._look_at_files()
         self._problem: str | None = None
         try:
@@ -56,8 +59,6 @@ class AcceptedConfig:
             self._settings = self._from_copy(error)
         else:
             self._keep()
-        self._watched = watched_files(path, self._watched)
-        self._seen = self._look_at_files()
 
     @property
     def path(self) -> Path:
@@ -89,9 +90,9 @@ class AcceptedConfig:
             self._keep()
         return True
 
-    def _look_at_files(self) -> list[tuple[int, int, int] | None]:
+    def _look_at_files(self) -> list[Fingerprint | None]:
         """Return what changes when the file, a secret or an own crop changes."""
-        return [_fingerprint(file) for file in self._watched]
+        return fingerprints(self._watched)
 
     def _keep(self) -> None:
         """Copy the accepted file, so that a crash leaves the old copy or the new."""
@@ -136,12 +137,3 @@ class AcceptedConfig:
             return parse_settings(text, self._path, needs_secrets=True, crops=crops)
         except ConfigError:
             return parse_settings(text, self._path, needs_secrets=False, crops=crops)
-
-
-def _fingerprint(path: Path) -> tuple[int, int, int] | None:
-    """Return what changes when a file changes; None if it is not there."""
-    try:
-        status = path.stat()
-    except OSError:
-        return None
-    return status.st_mtime_ns, status.st_size, status.st_ino

@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,8 @@ from frostalert.config.to_model import secret_problems, to_settings
 from frostalert.errors import ConfigFileError, ConfigValueError, CropFileError
 from frostalert.model.crop import Crop
 from frostalert.model.settings import Settings
+
+Fingerprint = tuple[int, int, int]
 
 _DIRECTORY = re.compile(
     r"""^\s*(?:storage\.)?directory\s*=\s*["']([^"'\n]+)["']""", re.MULTILINE
@@ -152,6 +155,20 @@ def watched_files(path: Path, before: tuple[Path, ...]) -> tuple[Path, ...]:
         *(path.parent / Path(name).expanduser() for name in names),
         *(sorted(crops.glob("*.toml")) if crops is not None else ()),
     )
+
+
+def fingerprints(files: Sequence[Path]) -> list[Fingerprint | None]:
+    """Return what changes when one of the files changes; None where there is none."""
+    return [_fingerprint(file) for file in files]
+
+
+def _fingerprint(path: Path) -> Fingerprint | None:
+    """Return when a file was changed, its size and its number."""
+    try:
+        status = path.stat()
+    except OSError:
+        return None
+    return status.st_mtime_ns, status.st_size, status.st_ino
 
 
 def _crops_folder(raw: dict[str, Any], folder: Path) -> Path | None:

@@ -45,10 +45,11 @@ class Page:
         web = WebSettings(
             host="127.0.0.1", port=self.port, public_url="https://frost.example"
         )
+        settings = parse_settings(
+            config_text() + SENSOR, folder / "c", needs_secrets=False
+        )
         self.desk = Desk(
-            settings=parse_settings(
-                config_text() + SENSOR, folder / "c", needs_secrets=False
-            ),
+            settings=lambda: settings,
             web=web,
             answers=self.store,
             clock=FixedClock(NOW),

@@ -1,0 +1,82 @@
+"""The real page as a process beside the service: takes up what changes."""
+
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+import requests
+
+from frostalert.store.key import make_key
+from frostalert.store.open import open_store
+from frostalert.web.reading import readings_key
+from tests.scenario.test_daemon import wait_for
+from tests.support.configs import config_text
+from tests.support.servers import free_port
+
+pytest.importorskip("waitress")
+SENSOR = '\n[[sensors]]\nname = "{name}"\nkind = "reference"\n'
+
+
+class Beside:
+    """`frostalert web` with a state of its own."""
+
+    def __init__(self, folder: Path) -> None:
+        self.port = free_port()
+        state = folder / "state"
+        state.mkdir()
+        open_store(state).database.close()
+        self.key = readings_key(make_key(state))
+        web = f'\n[web]\nport = {self.port}\npublic_url = "https://frost.example"\n'
+        self.text = config_text(state=str(state), more=web)
+        self.path = folder / "frostalert.toml"
+        self.path.write_text(self.text + SENSOR.format(name="Post"))
+        with (folder / "log").open("w") as log:
+            self.process = subprocess.Popen(
+                [sys.executable, "-m", "frostalert", "web"],
+                cwd=folder,
+                env={**os.environ, "HOME": str(folder)},
+                stdout=subprocess.DEVNULL,
+                stderr=log,
+            )
+        wait_for(lambda: self.send("Post") is not None, "an answer of the page")
+
+    def send(self, sensor: str) -> int | None:
+        with suppress(requests.ConnectionError):
+            return requests.request(
+                "POST",
+                f"http://127.0.0.1:{self.port}/reading",
+                headers={"Authorization": f"Bearer {self.key}"},
+                json={"sensor": sensor, "value": "28.4 degF"},
+                timeout=5,
+            ).status_code
+        return None
+
+
+@pytest.fixture
+def beside(tmp_path: Path) -> Iterator[Beside]:
+    made = Beside(tmp_path)
+    yield made
+    made.process.terminate()
+    made.process.wait()
+
+
+def test_a_sensor_written_down_later_is_known_at_once(beside: Beside) -> None:
+    assert beside.send("Orchard gate") == 400
+    more = SENSOR.format(name="Post") + SENSOR.format(name="Orchard gate")
+    beside.path.write_text(beside.text + more)
+    assert beside.send("Orchard gate") in (200, 201)
+
+
+def test_a_broken_file_leaves_the_page_as_it_was(
+    beside: Beside, tmp_path: Path
+) -> None:
+    beside.path.write_text("[site\n")
+    assert beside.send("Post") in (200, 201)
+    assert "the earlier configuration stays in force" in (tmp_path / "log").read_text()
+    more = SENSOR.format(name="Orchard gate")
+    beside.path.write_text(beside.text + more)
+    assert beside.send("Orchard gate") in (200, 201)
