@@ -54,7 +54,7 @@ def default_state_directory() -> Path:
 
 def state_directory(named: str | None) -> Path:
     """Return where the state is kept: where the configuration names, or as usual."""
-    return Path(named).expanduser() if named else default_state_directory()
+    return Path(named) if named else default_state_directory()
 
 
 def build_session(

@@ -33,7 +33,7 @@ def write_status(
         return {}
     try:
         content = render_status(_status(settings, store, result, now_utc, plotter))
-        save_files(Path(settings.status_directory).expanduser(), content)
+        save_files(Path(settings.status_directory), content)
     except Exception as error:  # noqa: BLE001 - no page must stop a warning
         _LOG.exception("the status page could not be written")
         return {"status-page": f"the status page could not be written: {error}"}

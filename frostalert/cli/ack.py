@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.options import ConfigOption, find_config, settings_in_force
 from frostalert.cli.say import say
 from frostalert.errors import UsageError
 
@@ -41,13 +41,12 @@ def ack(
     """
     from frostalert.app import state_directory
     from frostalert.clock import SystemClock
-    from frostalert.config.load import load_settings
     from frostalert.decision.answering import answers_about, open_alarms
     from frostalert.pipeline.pulse import recent_alarms
     from frostalert.pipeline.wording import Wording
     from frostalert.store.open import open_beside
 
-    settings = load_settings(find_config(config), needs_secrets=False)
+    settings = settings_in_force(find_config(config))
     person = _person(settings.holding, by)
     now = SystemClock().now_utc()
     kind, until = _meaning(settings.holding, now, later, not_needed=not_needed)

@@ -4,7 +4,7 @@ import json
 
 import typer
 
-from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.options import ConfigOption, find_config, settings_in_force
 from frostalert.cli.say import say
 
 EXIT_CODES = {"good": 0, "look": 1, "bad": 2}
@@ -21,11 +21,10 @@ def health(
     Exit codes, as monitors expect them: 0 good, 1 look at it, 2 bad, 3 not known.
     """
     from frostalert.app import read_health, state_directory
-    from frostalert.config.load import load_settings
     from frostalert.errors import FrostalertError
 
     try:
-        settings = load_settings(find_config(config), needs_secrets=False)
+        settings = settings_in_force(find_config(config))
         found = read_health(settings, state_directory(settings.state_directory))
     except FrostalertError as error:
         typer.echo(f"not known: {error}")

@@ -95,6 +95,21 @@ def find_config(given: Path | None) -> Path:
     raise ConfigFileError(name, problem)
 
 
+def settings_in_force(path: Path) -> "Settings":
+    """Return what the service goes by: a broken file must not keep people from it.
+
+    Raises
+    ------
+    ConfigError
+        If the file cannot be used and the service has no copy of an earlier one.
+    """
+    from frostalert.app import state_directory
+    from frostalert.config import accepted, load
+
+    directory = state_directory(load.named_state_directory(path))
+    return accepted.settings_in_force(path, directory)
+
+
 def open_forecast(
     settings: "Settings", forecast: Path | None, now: str | None
 ) -> "tuple[ForecastRun, datetime]":

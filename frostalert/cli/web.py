@@ -26,9 +26,11 @@ def web(
     """
     from frostalert.app import build_desk, state_directory
     from frostalert.config.followed import FollowedConfig
+    from frostalert.config.load import named_state_directory
     from frostalert.store.key import read_key
 
-    followed = FollowedConfig(find_config(config))
+    path = find_config(config)
+    followed = FollowedConfig(path, state_directory(named_state_directory(path)))
     settings = followed.settings()
     if settings.web is None:
         message = "there is no [web] section; add one with public_url"

@@ -5,6 +5,7 @@ file, also at start, means going on with that copy and saying so; only without a
 does nothing start.
 """
 
+import logging
 import os
 import shutil
 from pathlib import Path
@@ -17,9 +18,10 @@ from frostalert.config.load import (
     parse_settings,
     watched_files,
 )
-from frostalert.errors import ConfigError
+from frostalert.errors import ConfigError, ConfigFileError
 from frostalert.model.settings import Settings
 
+_LOG = logging.getLogger(__name__)
 COPY_NAME = "config.accepted.toml"
 CROPS_NAME = "crops.accepted"
 _OLD_IN_FORCE = (
@@ -53,10 +55,10 @@ class AcceptedConfig:
         self._seen = self._look_at_files()
         self._problem: str | None = None
         try:
-            self._settings = load_settings(path)
+            self._settings = _load(path)
         except ConfigError as error:
             self._problem = _OLD_IN_FORCE + str(error)
-            self._settings = self._from_copy(error)
+            self._settings = _from_copy(path, copy_directory, error)
         else:
             self._keep()
 
@@ -82,7 +84,7 @@ class AcceptedConfig:
         self._watched = watched_files(self._path, self._watched)
         self._seen = self._look_at_files()
         try:
-            self._settings = load_settings(self._path)
+            self._settings = _load(self._path)
         except ConfigError as error:
             self._problem = _OLD_IN_FORCE + str(error)
         else:
@@ -123,17 +125,62 @@ class AcceptedConfig:
         if folder is not None:
             fresh.rename(self._crops)
 
-    def _from_copy(self, error: ConfigError) -> Settings:
-        """Return the settings of the copy, or raise what is wrong with the file.
 
-        A password that cannot be had disables its channel; the others still warn.
-        """
+def settings_in_force(path: Path, copy_directory: Path) -> Settings:
+    """Return what the service goes by: the file, or the copy while the file is broken.
+
+    For what runs beside the service and needs no secrets.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    copy_directory : Path
+        Where the service keeps its copy.
+
+    Returns
+    -------
+    Settings
+        The configuration.
+
+    Raises
+    ------
+    ConfigError
+        If the file cannot be used and there is no copy that can.
+    """
+    try:
+        return _load(path, needs_secrets=False)
+    except ConfigError as error:
+        _LOG.warning("going by the last accepted copy: %s", error)
+        return _from_copy(path, copy_directory, error, needs_secrets=False)
+
+
+def _load(path: Path, *, needs_secrets: bool = True) -> Settings:
+    """Return the settings of a file; whatever is wrong with it is its mistake."""
+    try:
+        return load_settings(path, needs_secrets=needs_secrets)
+    except ConfigError:
+        raise
+    except Exception as error:
+        # Nobody foresaw it: what is in force must stay in force all the same.
+        _LOG.exception("reading %s broke off", path)
+        raise ConfigFileError(str(path), f"cannot be used: {error!r}") from error
+
+
+def _from_copy(
+    path: Path, directory: Path, error: ConfigError, *, needs_secrets: bool = True
+) -> Settings:
+    """Return the settings of the copy, or raise what is wrong with the file.
+
+    A password that cannot be had disables its channel; the others still warn.
+    """
+    crops = directory / CROPS_NAME
+    own = crops if crops.is_dir() else None
+    try:
+        text = (directory / COPY_NAME).read_text(encoding="utf-8")
         try:
-            text = self._copy.read_text(encoding="utf-8")
-        except (OSError, UnicodeDecodeError):
-            raise error from None
-        crops = self._crops if self._crops.is_dir() else None
-        try:
-            return parse_settings(text, self._path, needs_secrets=True, crops=crops)
+            return parse_settings(text, path, needs_secrets=needs_secrets, crops=own)
         except ConfigError:
-            return parse_settings(text, self._path, needs_secrets=False, crops=crops)
+            return parse_settings(text, path, needs_secrets=False, crops=own)
+    except (OSError, UnicodeDecodeError, ConfigError):
+        raise error from None

@@ -6,7 +6,8 @@ What is wrong with a changed file is told by the service; here the earlier one s
 import logging
 from pathlib import Path
 
-from frostalert.config.load import fingerprints, load_settings, watched_files
+from frostalert.config.accepted import settings_in_force
+from frostalert.config.load import fingerprints, watched_files
 from frostalert.errors import ConfigError
 from frostalert.model.settings import Settings
 
@@ -20,19 +21,22 @@ class FollowedConfig:
     ----------
     path : Path
         The file.
+    copy_directory : Path
+        Where the service keeps its copy of the last accepted one.
 
     Raises
     ------
     ConfigError
-        If the file cannot be used to begin with.
+        If the file cannot be used to begin with, and there is no copy that can.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, copy_directory: Path) -> None:
         self._path = path
+        self._copies = copy_directory
         # Before it is read: what changes meanwhile is seen at the next question.
         self._files = watched_files(path, (path,))
         self._seen = fingerprints(self._files)
-        self._settings = load_settings(path, needs_secrets=False)
+        self._settings = settings_in_force(path, copy_directory)
 
     def settings(self) -> Settings:
         """Return the newest configuration that could be used."""
@@ -41,7 +45,7 @@ class FollowedConfig:
         self._files = watched_files(self._path, self._files)
         self._seen = fingerprints(self._files)
         try:
-            self._settings = load_settings(self._path, needs_secrets=False)
+            self._settings = settings_in_force(self._path, self._copies)
         except ConfigError as error:
             _LOG.warning("the earlier configuration stays in force: %s", error)
         return self._settings

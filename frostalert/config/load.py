@@ -9,6 +9,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from frostalert.agronomy.crops import parse_crop, plain_name
+from frostalert.config.paths import beside
 from frostalert.config.problems import (
     channel_problems,
     crop_problems,
@@ -24,9 +25,10 @@ from frostalert.model.settings import Settings
 
 Fingerprint = tuple[int, int, int]
 
-_DIRECTORY = re.compile(
-    r"""^\s*(?:storage\.)?directory\s*=\s*["']([^"'\n]+)["']""", re.MULTILINE
-)
+# The folder in a file that is no TOML any more: under [storage], or at the top.
+_STORAGE = re.compile(r"^\s*\[storage\][^\n]*\n(.*?)(?=^\s*\[|\Z)", re.M | re.S)
+_DIRECTORY = re.compile(r"""^\s*directory\s*=\s*["']([^"'\n]+)["']""", re.M)
+_AT_THE_TOP = re.compile(r"""^\s*storage\.directory\s*=\s*["']([^"'\n]+)["']""", re.M)
 
 
 def load_settings(path: Path, *, needs_secrets: bool = True) -> Settings:
@@ -99,10 +101,17 @@ def named_state_directory(path: Path) -> str | None:
     try:
         storage = tomllib.loads(text.removeprefix("\ufeff")).get("storage")
     except tomllib.TOMLDecodeError:
-        match = _DIRECTORY.search(text)
-        return match[1] if match else None
-    named = storage.get("directory") if isinstance(storage, dict) else None
-    return named if isinstance(named, str) else None
+        named = _directory_in_broken(text)
+    else:
+        named = storage.get("directory") if isinstance(storage, dict) else None
+    return str(beside(path.parent, named)) if isinstance(named, str) else None
+
+
+def _directory_in_broken(text: str) -> str | None:
+    """Return the state folder that a file names which is no TOML."""
+    section = _STORAGE.search(text)
+    match = _DIRECTORY.search(section[1]) if section else _AT_THE_TOP.search(text)
+    return match[1] if match else None
 
 
 def own_crops_folder(text: str, path: Path) -> Path | None:
@@ -152,7 +161,7 @@ def watched_files(path: Path, before: tuple[Path, ...]) -> tuple[Path, ...]:
     crops = _crops_folder(raw, path.parent)
     return (
         path,
-        *(path.parent / Path(name).expanduser() for name in names),
+        *(beside(path.parent, name) for name in names),
         *(sorted(crops.glob("*.toml")) if crops is not None else ()),
     )
 
@@ -166,7 +175,7 @@ def _fingerprint(path: Path) -> Fingerprint | None:
     """Return when a file was changed, its size and its number."""
     try:
         status = path.stat()
-    except OSError:
+    except (OSError, ValueError):
         return None
     return status.st_mtime_ns, status.st_size, status.st_ino
 
@@ -175,7 +184,7 @@ def _crops_folder(raw: dict[str, Any], folder: Path) -> Path | None:
     """Return the folder of own crops that is named, if one is."""
     storage = raw.get("storage")
     named = storage.get("crops") if isinstance(storage, dict) else None
-    return folder / Path(named).expanduser() if isinstance(named, str) else None
+    return beside(folder, named) if isinstance(named, str) else None
 
 
 def _own_crops(place: Path | None) -> tuple[dict[str, Crop], list[str]]:

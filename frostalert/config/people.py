@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from frostalert.config.quantities import LocalTime
 from frostalert.config.section import LOOPBACK, Name, Section, checked_https
 from frostalert.model.site import ChannelKind
 
@@ -67,12 +68,12 @@ class PersonSection(Section):
         '(today before dark) or "act" (start now).',
         examples=["outlook"],
     )
-    quiet_from: time | None = Field(
+    quiet_from: LocalTime | None = Field(
         default=None,
         description="Local time from which only what cannot wait is sent to them.",
         examples=[time(21, 30)],
     )
-    quiet_to: time | None = Field(
+    quiet_to: LocalTime | None = Field(
         default=None,
         description="Local time at which their quiet hours end.",
         examples=[time(6, 0)],

@@ -122,6 +122,7 @@ def channel_problems(raw: Mapping[str, Any]) -> list[str]:
         for person in _tables(raw, "people")
         if isinstance(person.get("channels"), list)
         for channel in person["channels"]
+        if isinstance(channel, str)
     }
     return [
         f"{channel}: missing; somebody is told by {channel}, so it needs a "

@@ -1,7 +1,7 @@
 """Quantities as fields of the schema: text with a unit in the file, a number inside."""
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import time, timedelta
 from typing import Annotated
 
 from pydantic import BeforeValidator
@@ -40,6 +40,19 @@ def _positive(kind: str, highest: float, limits: str) -> BeforeValidator:
     return BeforeValidator(_quantity(kind, 0.0, highest, limits))
 
 
+def _local_time(value: object) -> time:
+    """Return a time of day; a bare number would be seconds after midnight, UTC."""
+    try:
+        found = time.fromisoformat(value) if isinstance(value, str) else value
+    except ValueError:
+        found = None
+    if isinstance(found, time) and found.tzinfo is None:
+        return found
+    message = f'"{value}" is no local time of day; write it like 21:30:00'
+    raise QuantityError(message)
+
+
+LocalTime = Annotated[time, BeforeValidator(_local_time)]
 Volume = Annotated[float, _positive("volume", 1e8, "a volume of water")]
 Flow = Annotated[float, _positive("flow", 1e7, "a flow of water")]
 Power = Annotated[float, _positive("power", 1e6, "the heat of one, up to 1000 kW")]

@@ -22,6 +22,7 @@ from frostalert.config.quantities import (
     ErrorSize,
     FetchInterval,
     Hours,
+    LocalTime,
     Step,
 )
 from frostalert.config.section import Name, Section, checked_https
@@ -108,7 +109,7 @@ class ScheduleSection(Section):
         description="How often the forecast is asked for.",
         examples=["1 h"],
     )
-    daily_line: time = Field(
+    daily_line: LocalTime = Field(
         default=time(7, 0),
         description="Local time of the daily line, which comes every day.",
         examples=[time(7, 0)],

@@ -6,6 +6,7 @@ A file named without a folder is looked for among systemd's credentials first.
 import os
 from pathlib import Path
 
+from frostalert.config.paths import beside
 from frostalert.errors import SecretError
 from frostalert.model.secret import Secret
 
@@ -56,11 +57,12 @@ def _from_file(file: str, folder: Path, key: str) -> str:
     """Return the content of a secret's file."""
     credentials = os.environ.get("CREDENTIALS_DIRECTORY")
     places = [Path(credentials) / file] if credentials else []
-    places.append((folder / Path(file).expanduser()).absolute())
+    places.append(beside(folder, file))
     for place in places:
         try:
             content = place.read_text(encoding="utf-8").strip()
-        except (OSError, UnicodeDecodeError):
+        except (OSError, ValueError):
+            # Also what is no text, and a name that no file can have.
             continue
         if content:
             return content

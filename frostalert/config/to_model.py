@@ -7,6 +7,7 @@ from pathlib import Path
 from frostalert.agronomy.crops import find_crop, find_stage
 from frostalert.config.blocks import BlockSection
 from frostalert.config.equipment import EquipmentSection
+from frostalert.config.paths import beside
 from frostalert.config.people import EmailSection, PersonSection, SmsSection
 from frostalert.config.schema import ConfigFile, ForecastSection
 from frostalert.config.secrets import read_secret
@@ -74,12 +75,12 @@ def to_settings(
         sms=_sms(content.sms, folder, needs_secrets=needs_secrets),
         fetch_every=content.schedule.fetch_every,
         sources=_sources(content.forecast, folder, needs_secrets=needs_secrets),
-        state_directory=content.storage.directory,
+        state_directory=_folder(content.storage.directory, folder),
         readings_csv=None
         if content.readings.csv is None
-        else str(folder / Path(content.readings.csv).expanduser()),
+        else str(beside(folder, content.readings.csv)),
         readings_unit=content.readings.unit,
-        status_directory=content.status.directory,
+        status_directory=_folder(content.status.directory, folder),
         watcher=_watcher(content.watcher),
         web=_web(content.web),
     )
@@ -100,6 +101,11 @@ def secret_problems(content: ConfigFile, folder: Path) -> list[str]:
         except SecretError as error:
             problems.append(f"{name}: {error}")
     return problems
+
+
+def _folder(named: str | None, folder: Path) -> str | None:
+    """Return a folder that the file may name; relative names count from the file."""
+    return None if named is None else str(beside(folder, named))
 
 
 def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Holding:
