@@ -1,6 +1,6 @@
 """From the schema's tables to the plain values that everything else uses."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -124,7 +124,7 @@ def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Holding:
             uphill=site.uphill,
         ),
         blocks=tuple(_block(block, own) for block in content.blocks),
-        people=tuple(_person(person) for person in content.people),
+        people=_people(content.people),
         rules=_rules(content),
         sources=tuple(content.forecast.sources),
         sensors=tuple(
@@ -203,7 +203,13 @@ def _equipment(item: EquipmentSection) -> Equipment:
     )
 
 
-def _person(person: PersonSection) -> Person:
+def _people(sections: Sequence[PersonSection]) -> tuple[Person, ...]:
+    """Return the people, turns without a gap: an empty one would cost its wait."""
+    turns = sorted({section.turn for section in sections})
+    return tuple(_person(item, turns.index(item.turn) + 1) for item in sections)
+
+
+def _person(person: PersonSection, turn: int) -> Person:
     """Return a person."""
     return Person(
         name=person.name,
@@ -211,7 +217,7 @@ def _person(person: PersonSection) -> Person:
         email=person.email,
         phone=person.phone,
         is_operator=person.operator,
-        turn=person.turn,
+        turn=turn,
         floor=Tier(person.floor),
         quiet_from=person.quiet_from,
         quiet_to=person.quiet_to,

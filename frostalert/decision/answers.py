@@ -65,6 +65,51 @@ def acknowledged_by(history: NightHistory, answers: Iterable[Answer]) -> str | N
     return next((a.person for a in answers if acknowledges(a, *said)), None)
 
 
+def calls_for_hands(history: NightHistory) -> bool:
+    """Return whether what was said last about a night calls for hands.
+
+    Parameters
+    ----------
+    history : NightHistory
+        What was said about the night.
+
+    Returns
+    -------
+    bool
+        True for "prepare" and "act" that nothing has ended.
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    return history.said in (Tier.PREPARE, Tier.ACT) and not history.is_closed
+
+
+def is_answered(history: NightHistory, answers: tuple[Answer, ...]) -> bool:
+    """Return whether nobody else has to be called about a night.
+
+    Parameters
+    ----------
+    history : NightHistory
+        What was said about the night.
+    answers : tuple of Answer
+        Everything that people answered.
+
+    Returns
+    -------
+    bool
+        True if somebody acknowledged the last call for hands; where there was none,
+        that the night cannot be judged.
+
+    References
+    ----------
+    .. [1] OPC Foundation, OPC 10000-9, on acknowledging apart from shelving.
+    """
+    if calls_for_hands(history) or not history.is_blind:
+        return acknowledged_by(history, answers) is not None
+    return not is_unjudged_open(history, answers)
+
+
 def is_unjudged_open(history: NightHistory, answers: Iterable[Answer]) -> bool:
     """Return whether "cannot judge" was told and nobody has acknowledged that.
 
@@ -95,6 +140,8 @@ def silence_asked(
 ) -> Answer | None:
     """Return the answer by which a person asked not to hear of a tier for a while.
 
+    The last word of a person counts: any later answer ends the silence.
+
     Parameters
     ----------
     person : str
@@ -109,7 +156,7 @@ def silence_asked(
     Returns
     -------
     Answer or None
-        The one that holds longest.
+        The one that holds longest of those that were given last.
 
     References
     ----------
@@ -117,11 +164,41 @@ def silence_asked(
     """
     held = [
         answer
-        for answer in answers
-        if answer.person == person
-        and answer.kind is AnswerKind.LATER
-        and answer.until_utc is not None
-        and answer.given_utc <= now_utc < answer.until_utc
-        and tier.rank <= answer.tier.rank
+        for answer in silences(answers, now_utc)
+        if answer.person == person and tier.rank <= answer.tier.rank
     ]
     return max(held, key=lambda answer: answer.until_utc or now_utc, default=None)
+
+
+def silences(answers: Iterable[Answer], now_utc: datetime) -> tuple[Answer, ...]:
+    """Return the requests for silence that hold now.
+
+    Parameters
+    ----------
+    answers : iterable of Answer
+        Everything that people answered.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    tuple of Answer
+        For each person those that were given last, unless another answer came after.
+
+    References
+    ----------
+    .. [1] OPC Foundation, OPC 10000-9, section 5.8, on timed shelving.
+    """
+    given = [answer for answer in answers if answer.given_utc <= now_utc]
+    last: dict[str, datetime] = {}
+    for answer in given:
+        before = last.get(answer.person, answer.given_utc)
+        last[answer.person] = max(before, answer.given_utc)
+    return tuple(
+        answer
+        for answer in given
+        if answer.kind is AnswerKind.LATER
+        and answer.given_utc == last[answer.person]
+        and answer.until_utc is not None
+        and now_utc < answer.until_utc
+    )

@@ -13,7 +13,7 @@ from frostalert.agronomy.kill import (
     kill_pct,
 )
 from frostalert.decision.block_hours import derive_block_hours, organ_of
-from frostalert.decision.measure import SURELY_DRY
+from frostalert.decision.measure import SURELY_DRY, SURELY_WET
 from frostalert.decision.site_hours import SiteNight, prepare_site_hours
 from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.crop import Organ, StageThreshold
@@ -46,6 +46,8 @@ class CaseHours:
         How far the sky is open, by night, 0 to 1.
     aloft_delta_c : ndarray
         Air some 80 m up less air at 2 m. [degC] NaN where unknown.
+    rain_wet : ndarray
+        Chance that buds drip from rain, 0 to 1; hoar does not count.
     """
 
     first_utc: datetime
@@ -59,6 +61,7 @@ class CaseHours:
     wind_from_deg: FloatArray
     sky: FloatArray
     aloft_delta_c: FloatArray
+    rain_wet: FloatArray
 
     def moment(self, place: int) -> datetime:
         """Return the moment of an hour."""
@@ -100,6 +103,12 @@ class Case:
     end_utc: datetime
     progress: Progress
 
+    def may_be_begun(self, equipment: Equipment) -> bool:
+        """Whether people were called to start an equipment here, or may have been."""
+        progress = self.progress
+        told = (equipment.name, self.block.name) in progress.told_starts
+        return told or not progress.is_known
+
     def is_begun(self, equipment: Equipment) -> bool:
         """Whether an equipment counts as running in this block.
 
@@ -119,6 +128,14 @@ class Case:
         if not self.progress.is_known:
             return self.now_utc
         return max(self.now_utc, (since or self.now_utc) + work)
+
+    def drips_at(self, moment: datetime) -> bool:
+        """Whether buds surely drip from rain at a moment: wetting then chills none.
+
+        How wet the whole night is says nothing of that hour, and hoar is no water.
+        """
+        inside = self.hours.between(moment, moment)
+        return bool(self.hours.rain_wet[inside].min() > SURELY_WET)
 
     @property
     def bud_low_c(self) -> float:
@@ -263,6 +280,7 @@ def block_cases(
                     wind_from_deg=run.hours.wind_from_deg[part],
                     sky=shared.sky[part],
                     aloft_delta_c=run.hours.aloft_delta_c[part],
+                    rain_wet=shared.rain_wet[part],
                 ),
                 pressure_hpa=shared.pressure_hpa,
                 now_utc=now_utc,

@@ -10,7 +10,6 @@ from frostalert.decision.allocation import Limits, allocate, is_allowed, tending
 from frostalert.decision.block_case import Case, block_cases
 from frostalert.decision.budgets import budgets_of, cold_hours_h, water_at_hand_l
 from frostalert.decision.daylight import Daylight, daylight_of, set_up_of
-from frostalert.decision.measure import SURELY_WET
 from frostalert.decision.methods import MEASURES, METHODS, WATER_KINDS, MethodKind
 from frostalert.decision.timeline import make_timeline
 from frostalert.decision.warm_options import warm_options
@@ -157,14 +156,14 @@ def _set_up_too_late(
 ) -> list[Option]:
     """Return the water that would stand ready only when dry buds freeze under it."""
     ready = {t.equipment: t.deadline_utc for t in tasks if t.kind is TaskKind.SET_UP}
-    wet = {case.block.name: case.record.wet_probability or 0.0 for case in cases}
+    of_block = {case.block.name: case for case in cases}
     late = []
     for item in chosen:
         if not isinstance(item.facts, WaterFacts) or item.is_running:
             continue
         latest, stands = item.facts.latest_start_utc, ready.get(item.equipment)
         if latest is not None and stands is not None and stands >= latest:
-            late += [item] if wet[item.block] <= SURELY_WET else []
+            late += [] if of_block[item.block].drips_at(stands) else [item]
     return late
 
 
@@ -319,9 +318,10 @@ def _why_left_out(
         return LeftOut(block=record.block, why=Left.NOTHING_WORKS)
     best = max(offered, key=lambda item: item.worth)
     together = budgets_of([*chosen, best], holding, next_is_at_risk=False)
+    could_alone = is_allowed([best], limits)
     return LeftOut(
         block=record.block,
-        why=Left.OTHERS_FIRST,
+        why=Left.OTHERS_FIRST if could_alone else Left.NOT_ENOUGH,
         short=tuple(_short(best, chosen, limits)),
         budgets=tuple(item for item in together if item.lasts_until_utc is not None),
     )

@@ -7,7 +7,7 @@ Missing data never clears anything.
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
-from frostalert.decision.answers import acknowledged_by
+from frostalert.decision.answers import is_answered
 from frostalert.decision.calling import SUBJECTS, call_on, calls_next_at
 from frostalert.decision.change import (
     at_risk,
@@ -108,7 +108,7 @@ def decide(
     calls = [
         calls_next_at(item.remember, night, rules, last_turn=last_turn)
         for item, night in zip(present, assessment.nights, strict=True)
-        if acknowledged_by(item.remember, answers) is None
+        if not is_answered(item.remember, answers)
     ]
     return Decision(nights=nights, next_look_utc=_next_look(assessment, calls, now_utc))
 

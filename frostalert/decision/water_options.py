@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from frostalert.agronomy.kill import reach_probability
 from frostalert.decision.block_case import COLD_NIGHT, SURE_TO_HOLD, Case
-from frostalert.decision.measure import SURELY_DRY, SURELY_WET
+from frostalert.decision.measure import SURELY_DRY
 from frostalert.decision.methods import METHODS, MethodKind
 from frostalert.decision.water_tables import TableRate, published_rate
 from frostalert.model.crop import Organ
@@ -30,6 +30,8 @@ no source."""
 _CROWN_SHARE = {Organ.BUD: 0.3, Organ.LEAF: 0.8}
 """Share of the ground under a crown that wood with buds, or leaves, shade. [1] Common
 practice, no source."""
+_SAME_LOSS = 0.005
+"""Difference of loss below which it is the same. [1]"""
 _SHIFTS_C = np.arange(6.0, -12.01, -0.25)
 
 
@@ -81,6 +83,9 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     ready = None if is_begun else case.earliest_start_utc(equipment.set_up)
     verdict, grounds = _verdict(case, facts, running, after, ready)
     cold_start, cold_end = _cold_span(case)
+    if not case.may_be_begun(equipment):
+        # What does not run yet takes nothing of the hours that are over.
+        cold_start = min(max(cold_start, case.now_utc), cold_end)
     litres = facts.flow_l_per_h * ((cold_end - cold_start) / HOUR)
     return Option(
         equipment=equipment.name,
@@ -206,8 +211,10 @@ def _verdict(
     by_table = facts.table_mm_per_h is not None and rate >= facts.table_mm_per_h
     if not by_balance and not by_table:
         return Verdict.TOO_LITTLE, (Ground.LESS_THAN_NEEDED,)
-    if after >= case.loss_before:
+    if after > case.loss_before + _SAME_LOSS:
         return Verdict.NOT_TONIGHT, (Ground.MORE_HARM,)
+    if after >= case.loss_before:
+        return Verdict.NOT_TONIGHT, (Ground.NO_GAIN,)
     is_sure = by_balance and by_table and facts.hold_chance >= SURE_TO_HOLD
     return (Verdict.ENOUGH if is_sure else Verdict.MARGINAL), ()
 
@@ -224,7 +231,7 @@ def _refusal(
         return Ground.DRY_ENOUGH
     latest = facts.latest_start_utc
     is_late = latest is not None and ready_utc is not None and ready_utc >= latest
-    if is_late and wet_chance <= SURELY_WET:
+    if is_late and ready_utc is not None and not case.drips_at(ready_utc):
         return Ground.TOO_LATE
     return None
 

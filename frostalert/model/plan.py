@@ -54,6 +54,7 @@ class Left(StrEnum):
     NO_METHOD = "no method is listed for it"
     NOTHING_WORKS = "nothing that is there can work tonight"
     OTHERS_FIRST = "what there is saves more elsewhere"
+    NOT_ENOUGH = "what there is does not suffice for it"
 
 
 class Resource(StrEnum):

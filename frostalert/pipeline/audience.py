@@ -86,7 +86,7 @@ def hearers(occasion: Occasion, holding: Holding) -> tuple[Person, ...]:
     if occasion.turns:
         people = tuple(p for p in people if p.turn in occasion.turns)
     tier = _ALARMS.get(occasion.subject)
-    if tier is None:
+    if tier is None or occasion.is_blind:
         return people
     return tuple(p for p in people if tier.rank >= p.floor.rank)
 

@@ -8,7 +8,7 @@ from hashlib import sha256
 
 from frostalert.decision.methods import NIGHT_CAUTION
 from frostalert.errors import UsageError
-from frostalert.model.assessment import Assessment, NightAssessment
+from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import (
     ENDINGS,
     Attachment,
@@ -254,18 +254,20 @@ def _occasion(
         values=values,
         now_utc=wording.now_utc,
         deadline_utc=end,
+        is_blind=any(item.say is Subject.CANNOT_JUDGE for item in group),
         needed_by_utc=_needed_by(head, night, wording.now_utc),
         is_waking=any(item.is_waking for item in group),
         is_worse=any(item.why is Why.GOT_WORSE for item in group),
         turns=_turns(group),
         nights=tuple(item.night for item in group),
-        said=()
-        if head.say in ENDINGS
-        else tuple(
-            (item.night, item.remember.said, item.remember.revision) for item in group
-        ),
+        said=() if head.say in ENDINGS else tuple(map(_said, group)),
         thread=thread_id(holding, head.remember.episode or str(head.night)),
     )
+
+
+def _said(item: NightDecision) -> tuple[date, Tier, int]:
+    """Return what an answer to the message would be about."""
+    return item.night, item.remember.said, item.remember.revision
 
 
 def _enclosing(

@@ -44,6 +44,8 @@ class Occasion:
         Whether it is the one message of its tier and night that may wake people.
     is_worse : bool
         Whether it says that a told night got worse: no budget holds that back.
+    is_blind : bool
+        Whether a night that it tells of cannot be judged: no floor keeps that back.
     turns : tuple of int
         Which people on the list hear it; empty for all.
     nights : tuple of date
@@ -66,6 +68,7 @@ class Occasion:
     is_everywhere: bool = False
     is_waking: bool = False
     is_worse: bool = False
+    is_blind: bool = False
     turns: tuple[int, ...] = ()
     nights: tuple[date, ...] = ()
     said: tuple[tuple[date, Tier, int], ...] = ()

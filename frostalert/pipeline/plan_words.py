@@ -78,7 +78,7 @@ def plan_view(plan: Plan, holding: Holding, wording: Wording) -> PlanView:
             f"{item.equipment} in {item.block}: {refusal_words(item, wording)}"
             for item in plan.refused
         ),
-        left_out=tuple(_left_out(item, wording) for item in plan.left_out),
+        left_out=tuple(_left_out(item, plan, wording) for item in plan.left_out),
         budgets=tuple(_budget(item, wording) for item in plan.budgets),
         tasks=task_lines(plan.tasks, wording),
         dropped=task_lines(plan.dropped, wording, with_hours=False),
@@ -138,7 +138,7 @@ def compared_lines(plan: Plan, other: Plan, wording: Wording) -> tuple[str, ...]
     if lost > 0.0:
         lines.append(f"Of what the plan saves, {100 * kept / lost:.0f} % is left.")
     lines += [_budget(item, wording) for item in other.budgets]
-    lines += [f"Left out: {_left_out(item, wording)}" for item in other.left_out]
+    lines += [f"Left out: {_left_out(item, other, wording)}" for item in other.left_out]
     lines += [
         f"No longer fits: {line}"
         for line in task_lines(other.dropped, wording, with_hours=False)
@@ -238,8 +238,15 @@ def _title(plan: Plan) -> str:
     return f"Reckoned for {people}{assumed}; blocks count by {by}."
 
 
-def _left_out(item: LeftOut, wording: Wording) -> str:
+def _left_out(item: LeftOut, plan: Plan, wording: Wording) -> str:
     """Return why a block gets nothing."""
+    is_dark = plan.sunset_utc is not None and plan.sunset_utc <= plan.made_utc
+    if is_dark and item.short == (Resource.DAYLIGHT.value,):
+        return (
+            f"{item.block}: covers were due before dark. Laid by lamplight now they "
+            "keep less, nobody has published how much: lay them if hands are free, the "
+            "coldest spots first."
+        )
     short = f" ({', '.join(item.short)} would run short)" if item.short else ""
     if Resource.DAYLIGHT.value in item.short:
         short += "; what is begun already is worth finishing before dark"

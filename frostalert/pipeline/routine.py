@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from itertools import takewhile
 
-from frostalert.model.alarm import Alarm, AnswerKind
+from frostalert.decision.answers import silences
+from frostalert.model.alarm import Alarm
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import LastArrival, Message, Subject
 from frostalert.model.site import Holding
@@ -169,10 +170,8 @@ def _put_off(state: PeopleState | None, wording: Wording) -> list[str]:
     return [
         f"{answer.person} put off messages up to {answer.tier.value} until "
         f"{wording.moment(answer.until_utc)}"
-        for answer in answers
-        if answer.kind is AnswerKind.LATER
-        and answer.until_utc is not None
-        and answer.until_utc > wording.now_utc
+        for answer in silences(answers, wording.now_utc)
+        if answer.until_utc is not None
     ]
 
 

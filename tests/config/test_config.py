@@ -439,3 +439,15 @@ def test_equipment_that_no_plan_can_use_is_remarked(line: str, words: str) -> No
 
 def test_the_example_is_valid_toml_for_any_reader() -> None:
     assert tomllib.loads(example_text())["config_version"] == 1
+
+
+def test_turns_have_no_gap(tmp_path: Path) -> None:
+    path = tmp_path / "orchard.toml"
+    path.write_text(
+        config_text().replace('channels = ["sms"]', 'turn = 4\nchannels = ["sms"]')
+    )
+    people = load_settings(path).holding.people
+    assert [(person.name, person.turn) for person in people] == [
+        ("Ines", 1),
+        ("Tobias", 2),
+    ]

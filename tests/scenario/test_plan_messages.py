@@ -82,7 +82,7 @@ def test_whoever_hears_of_it_only_at_night_is_not_told_that_covers_are_on(
 ) -> None:
     mail = sent(tmp_path, night_grid(-3.0), AT_NIGHT)[ChannelKind.EMAIL].text
     assert "TAKEN AS DONE" not in mail
-    assert "Strawberries: what there is saves more elsewhere (work before dark" in mail
+    assert "Strawberries: covers were due before dark. Laid by lamplight" in mail
     # Water is set up late, by lamplight, and still in time for dry buds.
     assert "Lane line: set up in Apricots" in mail
 

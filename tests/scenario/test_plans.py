@@ -6,6 +6,9 @@ from itertools import pairwise
 
 import pytest
 
+from frostalert.decision.assess import assess
+from frostalert.decision.measure import SURELY_WET
+from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Compass, Equipment, Supplies
 from frostalert.model.plan import (
     GainFacts,
@@ -120,6 +123,19 @@ def test_rain_that_turns_to_freezing_with_buds_already_wet() -> None:
     assert "If it runs already, do NOT stop it now" in words
 
 
+def test_hoar_near_dawn_is_no_water_on_buds_at_the_hour_of_starting() -> None:
+    grid = night_grid(-6.0, dry_by_c=0.3)
+    late = MIDNIGHT + timedelta(hours=3)
+    run = parse_grid(grid, late)
+    [record] = assess(planting(APRICOTS), run, late).nights[0].blocks
+    assert record.wet_probability is not None
+    assert record.wet_probability > SURELY_WET
+    water = of_block(
+        plan_of(planting(APRICOTS, equipment=(LINE,)), grid, late), "Apricots"
+    )
+    assert water.grounds == (Ground.TOO_LATE,)
+
+
 def test_a_mild_night_on_which_covers_are_enough() -> None:
     holding = planting(STRAWBERRIES)
     plan = plan_of(holding, night_grid(0.5, high_c=14.0))
@@ -199,7 +215,7 @@ def test_water_that_does_not_last_is_not_begun_and_says_until_when_it_would() ->
     plan = plan_of(holding, night_grid(-3.0))
     assert plan.chosen == ()
     [left] = plan.left_out
-    assert left.why is Left.OTHERS_FIRST
+    assert left.why is Left.NOT_ENOUGH
     assert left.short == ("water",)
     [budget] = left.budgets
     # 12,000 L going down by 2,400 L/h: five hours.

@@ -106,6 +106,46 @@ def test_calling_on(
         assert item.remember.revision == 1
 
 
+@pytest.mark.parametrize(
+    ("answers", "why"),
+    [
+        ((), Why.NOBODY_ANSWERED),
+        ((answer(),), Why.HELD_ON_BAD_DATA),
+    ],
+    ids=["nobody answered", "somebody is acting"],
+)
+def test_an_unanswered_night_that_goes_blind_is_passed_on(
+    answers: tuple[Answer, ...], why: Why
+) -> None:
+    past = replace(
+        called(ago=HOUR),
+        cannot_judge_told_utc=AFTERNOON - HOUR / 2,
+        cannot_judge_revision=2,
+        is_blind=True,
+        revision=2,
+    )
+    blind = assessed(air_c=frosty_hours(low_c=-3.0)[:8])
+    item = decided(past, blind, AFTERNOON, answers=answers)
+    assert item.why is why
+    if why is Why.NOBODY_ANSWERED:
+        assert (item.say, item.turns) == (Subject.CANNOT_JUDGE, (2,))
+
+
+def test_a_night_that_is_blind_from_the_start_is_passed_on_after_an_hour() -> None:
+    blind = assessed(air_c=frosty_hours(low_c=-3.0)[:8])
+    first = decided(None, blind, AFTERNOON)
+    assert (first.say, first.turns) == (Subject.CANNOT_JUDGE, (1,))
+    soon = decided(first.remember, blind, AFTERNOON + HOUR / 2)
+    assert soon.why is Why.HELD_ON_BAD_DATA
+    later = decided(first.remember, blind, AFTERNOON + HOUR)
+    assert (later.say, later.turns) == (Subject.CANNOT_JUDGE, (2,))
+    seen = answers_about(
+        [alarm_of(first.remember, ())], "Ines", AnswerKind.ACTING, AFTERNOON + HOUR / 2
+    )
+    answered = decided(first.remember, blind, AFTERNOON + HOUR, answers=tuple(seen))
+    assert answered.why is Why.HELD_ON_BAD_DATA
+
+
 def test_those_who_were_called_hear_the_next_tier_at_once() -> None:
     past = replace(called(), called_turn=2)
     item = decided(past, assessed(BEFORE_DAWN), BEFORE_DAWN)
@@ -280,6 +320,17 @@ def test_silence_is_for_a_time_and_a_tier(
     found = silence_asked("Ines", tier, (asked,), AFTERNOON + after)
     assert (found is not None) is is_silent
     assert silence_asked("Tobias", tier, (asked,), AFTERNOON + after) is None
+
+
+def test_the_last_word_of_a_person_counts() -> None:
+    later = answer(AnswerKind.LATER, until=AFTERNOON + 2 * HOUR)
+    acting = replace(answer(), given_utc=AFTERNOON + HOUR / 4)
+    other = replace(acting, person="Tobias")
+    shorter = replace(later, given_utc=acting.given_utc, until_utc=AFTERNOON + HOUR / 2)
+    now = AFTERNOON + HOUR
+    for word, is_silent in ((other, True), (acting, False), (shorter, False)):
+        found = silence_asked("Ines", Tier.PREPARE, (later, word), now)
+        assert (found is not None) is is_silent
 
 
 def test_no_silence_passes_noon() -> None:

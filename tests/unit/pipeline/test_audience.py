@@ -51,6 +51,11 @@ def names(said: Occasion) -> list[str]:
     return [person.name for person in hearers(said, HOLDING)]
 
 
+def test_no_floor_keeps_back_that_a_night_cannot_be_judged() -> None:
+    said = occasion(Subject.OUTLOOK, turns=(1, 2), is_blind=True)
+    assert names(said) == ["Ines", "Tobias"]
+
+
 @pytest.mark.parametrize(
     ("subject", "turns", "who"),
     [
