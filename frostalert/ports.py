@@ -1,5 +1,7 @@
 """What the pipeline needs from the world outside, one to four methods each."""
 
+from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -130,6 +132,9 @@ class DecisionStore(Protocol):
     def night_histories(self) -> dict[date, NightHistory]:
         """Return what was said about each recent night."""
 
+    def addressed(self, nights: AbstractSet[date]) -> frozenset[tuple[date, str]]:
+        """Return night and address of every message about some nights."""
+
     def record_decision(
         self, decision: Decision, messages: list[Message], now_utc: datetime
     ) -> int:
@@ -160,8 +165,19 @@ class FaultStore(Protocol):
     def open_faults(self) -> dict[str, Fault]:
         """Return the open faults by key."""
 
-    def save_faults(self, faults: dict[str, Fault]) -> None:
-        """Replace the open faults."""
+    def save_faults(
+        self,
+        faults: dict[str, Fault],
+        messages: Sequence[Message] = (),
+        now_utc: datetime | None = None,
+    ) -> int:
+        """Replace the open faults, and queue the word of them with that."""
+
+    def operator_heard_utc(self) -> datetime | None:
+        """Return when a message about the service itself was last taken."""
+
+    def unreached_people(self, now_utc: datetime) -> frozenset[str]:
+        """Return whom nothing of the last half day has reached that was tried."""
 
 
 class ReadingBook(Protocol):

@@ -42,6 +42,7 @@ class Why(StrEnum):
     TIER_ROSE = "it became more urgent"
     GOT_WORSE = "the night got worse"
     NOBODY_ANSWERED = "nobody has acknowledged it"
+    NEWLY_LISTED = "it was told before this person or address was listed"
     WAITING_TO_RAISE = "waiting for a second forecast before raising a far night"
     CANNOT_JUDGE = "the night cannot be judged"
     STILL_CANNOT_JUDGE = "the night still cannot be judged a day later"
@@ -52,6 +53,10 @@ class Why(StrEnum):
     NOTHING_THREATENS = "nothing threatens"
     WAITING_TO_CLEAR = "waiting for a second forecast before withdrawing"
     HELD_ON_BAD_DATA = "held: the data are not good enough to withdraw"
+
+
+TO_OTHERS = frozenset({Why.NOBODY_ANSWERED, Why.NEWLY_LISTED})
+"""Reasons that say the same again to other people, and nothing new to the first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,6 +158,8 @@ class NightDecision:
         Whether it is the one message of this tier and night that may wake people.
     turns : tuple of int
         Which people on the list hear it, by their turn; empty for whoever was told.
+    people : tuple of str
+        Which of them, by name; empty for all.
     """
 
     night: date
@@ -163,6 +170,7 @@ class NightDecision:
     change: Change | None = None
     is_waking: bool = False
     turns: tuple[int, ...] = ()
+    people: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from email import policy
 from email.message import EmailMessage
 from email.utils import format_datetime, formataddr
 from threading import Event
+from typing import Any
 
 from frostalert.errors import DeliveryError, Refusal, TransportError
 from frostalert.model.notice import Attachment, Message, Receipt
@@ -108,9 +109,9 @@ class EmailNotifier:
     def _hand_over(self, mail: EmailMessage, recipient: str, begun: Event) -> None:
         """Connect, log in and send."""
         server = self._connect()
+        server.begun = begun
         try:
             _log_in(server, self._settings)
-            begun.set()
             _submit(server, mail, self._settings.sender, recipient)
         finally:
             _close(server)
@@ -142,7 +143,7 @@ class EmailNotifier:
         _attach(mail, message.attachments)
         return mail
 
-    def _connect(self) -> smtplib.SMTP:
+    def _connect(self) -> "_Server":
         """Return a connection, encrypted as the settings say."""
         settings = self._settings
         # Without a name of its own smtplib asks the name server for one, which hangs
@@ -151,14 +152,14 @@ class EmailNotifier:
         context = self._tls or ssl.create_default_context()
         try:
             if settings.security == "tls":
-                return smtplib.SMTP_SSL(
+                return _SecureServer(
                     settings.host,
                     settings.port,
                     local_hostname=name,
                     timeout=_TIMEOUT_S,
                     context=context,
                 )
-            server = smtplib.SMTP(
+            server = _Server(
                 settings.host, settings.port, local_hostname=name, timeout=_TIMEOUT_S
             )
             if settings.security == "starttls":
@@ -172,6 +173,24 @@ class EmailNotifier:
             detail = f"no connection to {settings.host}:{settings.port}: {error}"
             raise _refused(Refusal.TRY_AGAIN, detail) from error
         return server
+
+
+class _Server(smtplib.SMTP):
+    """A connection that notes when the mail itself is begun: before, nothing is there.
+
+    A server that hangs up over the sender or the recipient has taken no mail.
+    """
+
+    begun = Event()
+
+    def data(self, msg: Any) -> tuple[int, bytes]:
+        """Send the mail itself."""
+        self.begun.set()
+        return super().data(msg)
+
+
+class _SecureServer(_Server, smtplib.SMTP_SSL):
+    """The same, encrypted from the beginning."""
 
 
 def _attach(mail: EmailMessage, attachments: tuple[Attachment, ...]) -> None:
@@ -227,9 +246,7 @@ def _log_in(server: smtplib.SMTP, settings: EmailSettings) -> None:
         raise _refused(Refusal.TRY_AGAIN, f"log-in broke off: {words}") from error
 
 
-def _submit(
-    server: smtplib.SMTP, mail: EmailMessage, sender: str, recipient: str
-) -> None:
+def _submit(server: "_Server", mail: EmailMessage, sender: str, recipient: str) -> None:
     """Send a mail and classify whatever the server answers."""
     try:
         server.send_message(mail, from_addr=sender, to_addrs=[recipient])
@@ -246,7 +263,9 @@ def _submit(
         raise _refused(Refusal.BAD_RECIPIENT, str(error)) from error
     except (smtplib.SMTPException, OSError) as error:
         detail = f"the connection broke while sending: {error}"
-        raise _refused(Refusal.UNKNOWN_OUTCOME, detail) from error
+        may_be_there = server.begun.is_set()
+        kind = Refusal.UNKNOWN_OUTCOME if may_be_there else Refusal.TRY_AGAIN
+        raise _refused(kind, detail) from error
 
 
 def _kind_of(code: int, text: str, permanent: Refusal) -> Refusal:

@@ -33,12 +33,15 @@ class PeopleState:
         held for the morning, on the next.
     tomorrow_utc : datetime or None
         When the next local day begins.
+    unreached : frozenset of str
+        Whom nothing that was tried of late has reached.
     """
 
     answers: tuple[Answer, ...] = ()
     warnings_today: Mapping[str, int] = field(default_factory=dict)
     warnings_tomorrow: Mapping[str, int] = field(default_factory=dict)
     tomorrow_utc: datetime | None = None
+    unreached: frozenset[str] = frozenset()
 
     def counting(self, messages: Iterable[Message]) -> "PeopleState":
         """Return the state after some messages of one occasion were queued."""
@@ -82,13 +85,26 @@ def hearers(occasion: Occasion, holding: Holding) -> tuple[Person, ...]:
     """
     people = holding.people
     if occasion.subject is Subject.OPERATOR:
-        return tuple(p for p in people if p.is_operator) or people
+        return _operators(people, occasion.unreached)
+    if occasion.people:
+        people = tuple(p for p in people if p.name in occasion.people)
     if occasion.turns:
         people = tuple(p for p in people if p.turn in occasion.turns)
     tier = _ALARMS.get(occasion.subject)
     if tier is None or occasion.is_blind:
         return people
     return tuple(p for p in people if tier.rank >= p.floor.rank)
+
+
+def _operators(
+    people: tuple[Person, ...], unreached: frozenset[str]
+) -> tuple[Person, ...]:
+    """Return who is told about the service: operators, if anything reaches them."""
+    operators = tuple(p for p in people if p.is_operator) or people
+    if any(p.name not in unreached for p in operators):
+        return operators
+    # They are told all the same, and whoever can be reached beside them.
+    return operators + tuple(p for p in people if p not in operators)
 
 
 def hold_back(

@@ -11,6 +11,7 @@ from frostalert.errors import UsageError
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import (
     ENDINGS,
+    TO_OTHERS,
     Attachment,
     Decision,
     Message,
@@ -23,6 +24,7 @@ from frostalert.model.site import Holding
 from frostalert.pipeline.addressing import AnswerLinks, address
 from frostalert.pipeline.audience import PeopleState
 from frostalert.pipeline.calendar import plan_attachment
+from frostalert.pipeline.faults import WORD_LIFE
 from frostalert.pipeline.occasion import Occasion
 from frostalert.pipeline.picture import Enclosure
 from frostalert.pipeline.plan_words import before_dark, first_start, plan_view
@@ -88,8 +90,8 @@ def compose_decision(
     spoken = decision.spoken
     alarms = [item for item in spoken if item.say in _URGENCY]
     # What is passed on to the next people is news to them alone.
-    groups = [[item for item in alarms if item.why is not Why.NOBODY_ANSWERED]]
-    groups += [[item] for item in alarms if item.why is Why.NOBODY_ANSWERED]
+    groups = [[item for item in alarms if item.why not in TO_OTHERS]]
+    groups += [[item] for item in alarms if item.why in TO_OTHERS]
     groups += [[item] for item in spoken if item.say in ENDINGS]
     messages: list[Message] = []
     for group in groups:
@@ -139,7 +141,8 @@ def compose_operator(
     is_urgent : bool
         Whether it breaks quiet hours.
     state : PeopleState, optional
-        What people asked for and were sent.
+        What people asked for and were sent, and whom nothing reaches: where that is
+        every operator, the others are told.
 
     Returns
     -------
@@ -153,8 +156,9 @@ def compose_operator(
         night=None,
         values={"holding": holding, "detail": detail, "now": wording.moment(now_utc)},
         now_utc=now_utc,
-        deadline_utc=now_utc + _ROUTINE_LIFE,
+        deadline_utc=now_utc + WORD_LIFE,
         needed_by_utc=now_utc if is_urgent else None,
+        unreached=frozenset() if state is None else state.unreached,
         # That mail is broken must not be told by mail alone.
         is_everywhere=key.startswith("delivery"),
     )
@@ -248,7 +252,9 @@ def _occasion(
         end = night.cold_over_utc or night.end_utc
     end = max(end, wording.now_utc + _LATE)
     return Occasion(
-        key=f"{holding.site.name}|{head.night}|{head.say}|{head.remember.revision}",
+        key=f"{holding.site.name}|{head.night}|{head.say}|{head.remember.revision}"
+        + (f"|{wording.now_utc:%Y%m%d%H%M}" if head.people else ""),
+        people=head.people,
         subject=head.say,
         night=head.night,
         values=values,

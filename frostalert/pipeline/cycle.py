@@ -2,13 +2,14 @@
 
 import logging
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from hashlib import sha256
 from zoneinfo import ZoneInfo
 
 from frostalert.decision.charting import night_chart
 from frostalert.decision.gains import with_measured_gains
+from frostalert.decision.newcomers import calling_nights, with_newcomers
 from frostalert.decision.policy import decide
 from frostalert.errors import ForecastError
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
@@ -123,6 +124,8 @@ def redecide(
         answers=state.answers,
         last_turn=max(person.turn for person in holding.people),
     )
+    addressed = store.addressed(calling_nights(decision))
+    decision = with_newcomers(decision, assessment, holding.people, addressed)
     enclosures = _enclosures(
         decision,
         judged,
@@ -260,8 +263,14 @@ def _tell_faults(
     """Keep the open faults and queue a message for those that people must hear of."""
     patience = {key: _SOURCE_PATIENCE for key in present if key.startswith("source-")}
     kept, to_tell = note_faults(
-        store.open_faults(), present, now_utc, patience=patience
+        store.open_faults(),
+        present,
+        now_utc,
+        patience=patience,
+        heard_utc=store.operator_heard_utc(),
     )
+    if to_tell:
+        state = replace(state, unreached=store.unreached_people(now_utc))
     messages: list[Message] = []
     for fault in to_tell:
         key = _fault_key(fault, now_utc)
@@ -274,8 +283,8 @@ def _tell_faults(
             is_urgent=is_urgent or fault.key.startswith("delivery"),
             state=state,
         )
-    store.save_faults(kept)
-    return store.queue(messages, now_utc)
+    # Both or neither: a fault whose word was never queued would count as told.
+    return store.save_faults(kept, messages, now_utc)
 
 
 def _fault_key(fault: Fault, now_utc: datetime) -> str:

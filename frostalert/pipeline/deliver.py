@@ -13,8 +13,9 @@ from frostalert.ports import Clock, Notifier, Outbox
 _LOG = logging.getLogger(__name__)
 _WAITS = tuple(timedelta(seconds=s) for s in (15, 60, 120, 300, 600))
 _MISCONFIGURED_WAIT = timedelta(minutes=15)
-_MOST_UNKNOWN = 2
-"""A message whose arrival is unknown is repeated this often, not for ever."""
+_UNKNOWN_WAITS = tuple(timedelta(minutes=m) for m in (0.25, 1, 10, 30, 60))
+"""A message whose arrival is unknown is repeated so often, marked, and not for ever.
+Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,8 +142,9 @@ def _next_try(
     """Return when to try again, or None for never."""
     if error.refusal is Refusal.MISCONFIGURED:
         return now_utc + _MISCONFIGURED_WAIT
-    if error.refusal is Refusal.UNKNOWN_OUTCOME and row.unknowns >= _MOST_UNKNOWN:
-        return None
+    if error.refusal is Refusal.UNKNOWN_OUTCOME:
+        is_over = row.unknowns >= len(_UNKNOWN_WAITS)
+        return None if is_over else now_utc + _UNKNOWN_WAITS[row.unknowns]
     if not error.retryable:
         return None
     return now_utc + _WAITS[min(row.attempts, len(_WAITS) - 1)]

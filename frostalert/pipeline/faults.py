@@ -6,6 +6,8 @@ from datetime import datetime, timedelta
 from frostalert.ports import Fault
 
 _DAY = timedelta(days=1)
+WORD_LIFE = timedelta(hours=12)
+"""How long a message about a fault is tried; then it is given up."""
 
 
 def note_faults(
@@ -14,6 +16,7 @@ def note_faults(
     now_utc: datetime,
     *,
     patience: dict[str, timedelta],
+    heard_utc: datetime | None,
 ) -> tuple[dict[str, Fault], list[Fault]]:
     """Return the faults that are open now, and those that people must hear of.
 
@@ -27,6 +30,9 @@ def note_faults(
         The present moment.
     patience : dict of str to timedelta
         How long a fault may last before people hear of it; at once if not named.
+    heard_utc : datetime or None
+        When a message about any fault was last taken: what was told since then and is
+        half a day old was told to nobody.
 
     Returns
     -------
@@ -38,6 +44,8 @@ def note_faults(
         before = open_faults.get(key)
         since = before.since_utc if before else now_utc
         told = before.told_utc if before else None
+        if told is not None and now_utc - told >= WORD_LIFE:
+            told = told if heard_utc is not None and heard_utc >= told else None
         fault = Fault(key=key, detail=detail, since_utc=since, told_utc=told)
         since = min(since, now_utc)
         is_ripe = now_utc - since >= patience.get(key, timedelta(0))

@@ -48,6 +48,10 @@ class Occasion:
         Whether a night that it tells of cannot be judged: no floor keeps that back.
     turns : tuple of int
         Which people on the list hear it; empty for all.
+    people : tuple of str
+        The people who are to hear it, by name; empty for all.
+    unreached : frozenset of str
+        Whom nothing reaches, where it is about the service.
     nights : tuple of date
         Every night that it tells of.
     said : tuple of (date, Tier, int)
@@ -70,6 +74,8 @@ class Occasion:
     is_worse: bool = False
     is_blind: bool = False
     turns: tuple[int, ...] = ()
+    people: tuple[str, ...] = ()
+    unreached: frozenset[str] = frozenset()
     nights: tuple[date, ...] = ()
     said: tuple[tuple[date, Tier, int], ...] = ()
     thread: str | None = None

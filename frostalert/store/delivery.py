@@ -1,7 +1,9 @@
 """What became of the messages: proofs awaited, failures, budgets, last arrivals."""
 
+import json
 import sqlite3
-from datetime import datetime, timedelta
+from collections.abc import Set as AbstractSet
+from datetime import date, datetime, timedelta
 
 from frostalert.model.notice import LastArrival, OutboxRow
 from frostalert.store.codec import moment_text, read_moment
@@ -10,6 +12,25 @@ from frostalert.store.outbox import OPEN, OVERTAKEN, SELECT_ROWS, read_row
 
 _DAY = timedelta(days=1)
 _PROOF_AWAITED = timedelta(hours=1)
+_HALF_A_DAY = timedelta(hours=12)
+_TRYING = timedelta(minutes=15)
+"""How long a message is tried before people are to hear that it did not arrive."""
+# Given up, or tried in vain for a while; not where something newer was said.
+_FAILED = (
+    "o.last_error IS NOT NULL AND o.last_error != :overtaken AND ("
+    "o.state IN ('dead', 'unknown') OR (o.state IN ('due', 'sending') "
+    "AND o.attempts >= 2 AND o.queued_utc <= :tried))"
+)
+_TAKEN_SINCE = (
+    "EXISTS (SELECT 1 FROM outbox r WHERE r.person = o.person "
+    "AND r.queued_utc >= o.queued_utc AND r.state IN ('sent', 'delivered'))"
+)
+# By another channel, or by what was said since; or that is still under way.
+_REACHED = (
+    "EXISTS (SELECT 1 FROM outbox r WHERE r.person = o.person AND r.night = o.night "
+    "AND r.queued_utc >= o.queued_utc AND (r.state IN ('sent', 'delivered') "
+    "OR (r.state IN ('due', 'sending') AND r.attempts < 2)))"
+)
 
 
 class DeliveryStore:
@@ -18,7 +39,10 @@ class DeliveryStore:
     database: Database
 
     def delivery_problems(self, now_utc: datetime) -> dict[str, str]:
-        """Return what could not be delivered of late, by channel, in words."""
+        """Return what could not be delivered of late, in words.
+
+        By channel, and for each person and night whom no warning reached.
+        """
         with self.database.reading() as connection:
             rows = connection.execute(
                 "SELECT channel, last_error, state, message_class, subject_kind, "
@@ -32,12 +56,62 @@ class DeliveryStore:
         errors: dict[str, list[sqlite3.Row]] = {}
         for row in rows:
             errors.setdefault(row["channel"], []).append(row)
-        return {
+        by_channel = {
             channel: f"messages by {channel} that did not arrive for certain: "
             f"{len(found)}; the last answer was: {found[-1]['last_error']}"
-            + _undelivered(found)
             for channel, found in errors.items()
         }
+        return by_channel | self._unreached_nights(now_utc)
+
+    def _unreached_nights(self, now_utc: datetime) -> dict[str, str]:
+        """Return whom no warning of a night reached, so that somebody calls."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT o.person, o.night, o.subject_kind, max(o.row_id) FROM outbox o "  # noqa: S608 - constants of this module
+                "WHERE o.queued_utc >= :since AND o.night IS NOT NULL AND "
+                "o.subject_kind IN ('prepare', 'act', 'cannot-judge') AND "
+                f"{_FAILED} AND NOT {_REACHED} GROUP BY o.person, o.night",
+                _failing_since(now_utc, _DAY),
+            ).fetchall()
+        return {
+            f"unreached {row['person']} {row['night']}": f"{row['person']} was not "
+            f'reached with "{row["subject_kind"]}" for the night of {row["night"]}: '
+            "tell them yourself"
+            for row in rows
+        }
+
+    def unreached_people(self, now_utc: datetime) -> frozenset[str]:
+        """Return whom nothing of the last half day has reached that was tried."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT DISTINCT o.person FROM outbox o WHERE o.queued_utc >= :since "  # noqa: S608 - constants of this module
+                f"AND {_FAILED} AND NOT {_TAKEN_SINCE}",
+                _failing_since(now_utc, _HALF_A_DAY),
+            ).fetchall()
+        return frozenset(row["person"] for row in rows)
+
+    def addressed(self, nights: AbstractSet[date]) -> frozenset[tuple[date, str]]:
+        """Return night and address of every message about some nights."""
+        if not nights:
+            return frozenset()
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT DISTINCT n.night, o.address FROM outbox o "
+                "JOIN outbox_night n USING (row_id) "
+                "WHERE n.night IN (SELECT value FROM json_each(?))",
+                (json.dumps([night.isoformat() for night in nights]),),
+            ).fetchall()
+        return frozenset(
+            (date.fromisoformat(row["night"]), row["address"]) for row in rows
+        )
+
+    def operator_heard_utc(self) -> datetime | None:
+        """Return when a message about the service itself was last taken."""
+        with self.database.reading() as connection:
+            row = connection.execute(
+                "SELECT max(sent_utc) AS at FROM outbox WHERE subject_kind = 'operator'"
+            ).fetchone()
+        return None if row["at"] is None else read_moment(row["at"])
 
     def last_messages(self, count: int) -> tuple[OutboxRow, ...]:
         """Return the last messages that were queued, newest first."""
@@ -109,13 +183,10 @@ class DeliveryStore:
         ]
 
 
-def _undelivered(rows: list[sqlite3.Row]) -> str:
-    """Return which warnings will not be tried any more, so that somebody calls."""
-    given_up = [
-        f"{row['subject_kind']} for {row['person']}, night of {row['night']}"
-        for row in rows
-        if row["state"] == "dead" and row["night"] is not None
-    ]
-    if not given_up:
-        return ""
-    return ". Given up, so tell them yourself: " + "; ".join(given_up[-3:])
+def _failing_since(now_utc: datetime, window: timedelta) -> dict[str, str]:
+    """Return the values for finding what failed within a window."""
+    return {
+        "since": moment_text(now_utc - window),
+        "tried": moment_text(now_utc - _TRYING),
+        "overtaken": OVERTAKEN,
+    }

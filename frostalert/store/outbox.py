@@ -269,16 +269,23 @@ def _fall_back(
 
 
 def told_people(connection: sqlite3.Connection, nights: set[date]) -> set[str]:
-    """Return "night|person" for whoever may have got a warning about a night."""
+    """Return "night|person" and "night|address" of what may have arrived about nights.
+
+    Somebody who was given another name since is known by the address.
+    """
     rows = connection.execute(
-        "SELECT DISTINCT n.night, o.person FROM outbox o "
+        "SELECT DISTINCT n.night, o.person, o.address FROM outbox o "
         "JOIN outbox_night n USING (row_id) "
         "WHERE n.night IN (SELECT value FROM json_each(?)) "
         "AND o.subject_kind NOT IN ('withdrawn', 'stand-down') AND "
         "(o.state IN ('sending', 'sent', 'delivered', 'unknown') OR o.unknowns > 0)",
         (json.dumps([night.isoformat() for night in nights]),),
     ).fetchall()
-    return {f"{row['night']}|{row['person']}" for row in rows}
+    return {
+        f"{row['night']}|{who}"
+        for row in rows
+        for who in (row["person"], row["address"])
+    }
 
 
 def drop_overtaken(

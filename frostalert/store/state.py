@@ -2,16 +2,17 @@
 
 import logging
 import sqlite3
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import (
     ENDINGS,
+    TO_OTHERS,
     Decision,
     Message,
     NightHistory,
     Subject,
-    Why,
 )
 from frostalert.ports import Fault, Fetched, SourceMemory
 from frostalert.store.answers import AnswerStore
@@ -196,7 +197,8 @@ class StateStore(
                 )
                 # What is passed on to others says nothing newer to the first ones.
                 # That a night cannot be judged calls nobody back who is to act.
-                if night.why is Why.NOBODY_ANSWERED or said == Subject.CANNOT_JUDGE:
+                is_to_others = night.why in TO_OTHERS
+                if is_to_others or said == Subject.CANNOT_JUDGE:
                     continue
                 is_ending = said in ENDINGS
                 hearing = {m.person for m in messages if night.night in m.nights}
@@ -219,8 +221,16 @@ class StateStore(
             for row in rows
         }
 
-    def save_faults(self, faults: dict[str, Fault]) -> None:
-        """Replace the open faults."""
+    def save_faults(
+        self,
+        faults: dict[str, Fault],
+        messages: Sequence[Message] = (),
+        now_utc: datetime | None = None,
+    ) -> int:
+        """Replace the open faults, and queue the word of them with that.
+
+        Returns how many messages were new.
+        """
         with self.database.writing() as connection:
             connection.execute("DELETE FROM fault")
             connection.executemany(
@@ -235,6 +245,9 @@ class StateStore(
                     for fault in faults.values()
                 ],
             )
+            if now_utc is None:
+                return 0
+            return insert_messages(connection, list(messages), now_utc)
 
     def read_mark(self, name: str) -> str | None:
         """Return a small fact kept under a name."""
@@ -278,7 +291,8 @@ def _for_the_told(
         message
         for message in messages
         if message.subject_kind not in ENDINGS
-        or f"{message.night}|{message.person}" in told
+        or {f"{message.night}|{who}" for who in (message.person, message.address)}
+        & told
     ]
 
 

@@ -262,7 +262,18 @@ def _refuse() -> AuthResult:
     return AuthResult(success=False, handled=False)
 
 
-def test_a_connection_lost_after_the_data_is_an_unknown_outcome() -> None:
+@pytest.mark.parametrize(
+    ("hangs_up_at", "expected"),
+    [
+        (b"MAIL", Refusal.TRY_AGAIN),
+        (b"RCPT", Refusal.TRY_AGAIN),
+        (b".\r\n", Refusal.UNKNOWN_OUTCOME),
+    ],
+    ids=["over the sender", "over the recipient", "after the data"],
+)
+def test_only_a_connection_lost_after_the_data_is_an_unknown_outcome(
+    hangs_up_at: bytes, expected: Refusal
+) -> None:
     listener = socket.create_server(("127.0.0.1", 0))
 
     def talk() -> None:
@@ -271,22 +282,19 @@ def test_a_connection_lost_after_the_data_is_an_unknown_outcome() -> None:
             stream.write(b"220 hello\r\n")
             in_data = False
             while line := stream.readline():
+                if line.upper().startswith(hangs_up_at):
+                    return
                 if in_data:
-                    if line == b".\r\n":
-                        return
                     continue
-                if line.upper().startswith(b"DATA"):
-                    stream.write(b"354 go on\r\n")
-                    in_data = True
-                else:
-                    stream.write(b"250 ok\r\n")
+                in_data = line.upper().startswith(b"DATA")
+                stream.write(b"354 go on\r\n" if in_data else b"250 ok\r\n")
 
     thread = threading.Thread(target=talk, daemon=True)
     thread.start()
     error = refusal(email(listener.getsockname()[1]))
     thread.join(timeout=5)
     listener.close()
-    assert error.refusal is Refusal.UNKNOWN_OUTCOME
+    assert error.refusal is expected
 
 
 # --- texts ------------------------------------------------------------------------

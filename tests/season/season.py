@@ -224,9 +224,10 @@ class _Run:
         check_calling(self.judge)
         check_everybody(self.judge)
         check_decisions(self.judge)
-        # What is held for a day after the season's last has not ended yet.
-        rows = self.process.store.unsent(self.world.now_utc, is_forced=True)
-        left = [row.message.key for row in rows]
+        # What is of use beyond the last day is still tried, or held: it has no end yet.
+        now = self.world.now_utc
+        rows = self.process.store.unsent(now, is_forced=True)
+        left = [row.message.key for row in rows if row.message.deadline_utc < now]
         if left:
             self.judge.note(f"rows that never ended: {left}")
         if self.process.failures:

@@ -56,6 +56,15 @@ def test_no_floor_keeps_back_that_a_night_cannot_be_judged() -> None:
     assert names(said) == ["Ines", "Tobias"]
 
 
+def test_others_hear_of_the_service_when_no_operator_can_be_reached() -> None:
+    [first, second, *_] = HOLDING.people
+    holding = replace(HOLDING, people=(replace(first, is_operator=True), second))
+    said = occasion(Subject.OPERATOR, turns=())
+    assert hearers(said, holding) == holding.people[:1]
+    unreached = replace(said, unreached=frozenset({first.name}))
+    assert hearers(unreached, holding) == holding.people
+
+
 @pytest.mark.parametrize(
     ("subject", "turns", "who"),
     [

@@ -12,6 +12,7 @@ from frostalert.model.site import ChannelKind
 from frostalert.pipeline.deliver import Delivered, deliver_due
 from frostalert.pipeline.faults import note_faults
 from frostalert.pipeline.sms import shorten
+from frostalert.ports import Fault
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 
@@ -80,19 +81,18 @@ def test_a_bad_recipient_is_given_up_at_once(tmp_path: Path) -> None:
     store.database.close()
 
 
-def test_an_unknown_outcome_is_repeated_twice_as_a_repeat(tmp_path: Path) -> None:
+def test_an_unknown_outcome_is_repeated_rarely_and_as_a_repeat(tmp_path: Path) -> None:
     store = queued(tmp_path)
     # Ordinary trouble before does not use the repeats up.
-    channel = Scripted(
-        Refusal.TRY_AGAIN,
-        Refusal.TRY_AGAIN,
-        Refusal.UNKNOWN_OUTCOME,
-        Refusal.UNKNOWN_OUTCOME,
-        Refusal.UNKNOWN_OUTCOME,
-    )
-    for minutes in (0, 20, 40, 60, 80, 100):
+    trouble = [Refusal.TRY_AGAIN] * 2 + [Refusal.UNKNOWN_OUTCOME] * 6
+    channel = Scripted(*trouble)
+    tries = []
+    for minutes in range(300):
+        before = len(channel.repeats)
         relay(store, channel, timedelta(minutes=minutes))
-    assert channel.repeats == [False, False, False, True, True]
+        tries += [minutes] * (len(channel.repeats) - before)
+    assert channel.repeats == [False] * 3 + [True] * 5
+    assert tries == [0, 1, 2, 3, 4, 14, 44, 104]
     assert store.counts() == {"unknown": 1}
     store.database.close()
 
@@ -135,33 +135,52 @@ def test_a_broken_channel_gives_no_secret_away(
     store.database.close()
 
 
+def noted(
+    kept: dict[str, Fault],
+    present: dict[str, str],
+    now: datetime,
+    patience: dict[str, timedelta] | None = None,
+) -> tuple[dict[str, Fault], list[Fault]]:
+    return note_faults(kept, present, now, patience=patience or {}, heard_utc=NOW)
+
+
 def test_a_fault_is_told_once_then_daily_until_it_is_gone() -> None:
-    patience: dict[str, timedelta] = {}
-    kept, told = note_faults({}, {"config": "broken"}, NOW, patience=patience)
+    kept, told = noted({}, {"config": "broken"}, NOW)
     assert [fault.key for fault in told] == ["config"]
     later = NOW + timedelta(hours=23)
-    kept, told = note_faults(kept, {"config": "broken"}, later, patience=patience)
+    kept, told = noted(kept, {"config": "broken"}, later)
     assert told == []
     next_day = NOW + timedelta(hours=24)
-    kept, told = note_faults(kept, {"config": "broken"}, next_day, patience=patience)
+    kept, told = noted(kept, {"config": "broken"}, next_day)
     assert len(told) == 1
-    kept, told = note_faults(kept, {}, next_day, patience=patience)
+    kept, told = noted(kept, {}, next_day)
     assert (kept, told) == ({}, [])
+
+
+def test_a_fault_whose_word_reached_nobody_is_told_again() -> None:
+    heard = NOW - timedelta(hours=1)
+    kept, _ = note_faults({}, {"config": "broken"}, NOW, patience={}, heard_utc=heard)
+    for hours, is_told in ((11, False), (12, True)):
+        later = NOW + timedelta(hours=hours)
+        _, told = note_faults(
+            kept, {"config": "broken"}, later, patience={}, heard_utc=heard
+        )
+        assert bool(told) is is_told
 
 
 def test_a_patient_fault_is_told_only_when_it_lasts() -> None:
     patience = {"source-nws": timedelta(hours=3)}
-    kept, told = note_faults({}, {"source-nws": "away"}, NOW, patience=patience)
+    kept, told = noted({}, {"source-nws": "away"}, NOW, patience)
     assert told == []
     later = NOW + timedelta(hours=3)
-    kept, told = note_faults(kept, {"source-nws": "away"}, later, patience=patience)
+    kept, told = noted(kept, {"source-nws": "away"}, later, patience)
     assert len(told) == 1
 
 
 def test_a_fault_told_in_the_future_is_told_again() -> None:
-    kept, _ = note_faults({}, {"config": "broken"}, NOW, patience={})
+    kept, _ = noted({}, {"config": "broken"}, NOW)
     back = NOW - timedelta(days=3)
-    _, told = note_faults(kept, {"config": "broken"}, back, patience={})
+    _, told = noted(kept, {"config": "broken"}, back)
     assert len(told) == 1
 
 
