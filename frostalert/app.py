@@ -6,10 +6,10 @@ from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from frostalert import __version__
-from frostalert.clock import CheckedClock, SystemClock
+from frostalert.clock import CLOCK_OFF, BesideClock, CheckedClock, SystemClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.errors import StoreError
 from frostalert.forecast.nws_official import NwsOfficial
@@ -162,6 +162,7 @@ def build_service(
         build_session(service.settings),
         failing=failing,
         clock_problem=lambda: clock.problem,
+        clock_off=lambda: clock.off,
     )
     service.ask_for_faults(watchman.faults)
     return service, watchman
@@ -177,7 +178,7 @@ def read_health(settings: Settings, directory: Path) -> Health:
     """
     store = open_beside(directory)
     try:
-        now = SystemClock().now_utc()
+        now = BesideClock(store.read_mark(CLOCK_OFF)).now_utc()
         pulse = read_pulse(
             store,
             settings.holding,
@@ -199,6 +200,17 @@ class DeskBook:
     def __init__(self, directory: Path) -> None:
         self._directory = directory
         open_beside(directory).database.close()
+
+    def now_utc(self) -> datetime:
+        """Return the time by which the service goes; the machine's if that is gone."""
+        try:
+            store = open_beside(self._directory)
+        except StoreError:
+            return SystemClock().now_utc()
+        try:
+            return BesideClock(store.read_mark(CLOCK_OFF)).now_utc()
+        finally:
+            store.database.close()
 
     def answered_by(
         self, said: tuple[tuple[date, Tier, int], ...], now_utc: datetime
@@ -277,7 +289,7 @@ def build_desk(follow: Callable[[], Settings], directory: Path) -> "Desk":
         web=web,
         answers=book,
         readings=book,
-        clock=SystemClock(),
+        clock=book,
         key=read_key(directory),
         health=lambda: read_health(follow(), directory),
     )
@@ -295,10 +307,33 @@ def _answer_links(settings: Settings, directory: Path) -> AnswerLinks | None:
     return TicketLinks(key=key, public_url=settings.web.public_url)
 
 
-def jobs(service: Service, watchman: Watchman) -> list[Job]:
-    """Return what the service does, how often, and in which lane."""
+class ClockCheck(Protocol):
+    """Whether the machine's clock was compared with another."""
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether it was, or it was waited for long enough."""
+
+    @property
+    def was_compared(self) -> bool:
+        """Whether it was."""
+
+
+def jobs(service: Service, watchman: Watchman, clock: ClockCheck) -> list[Job]:
+    """Return what the service does, how often, and in which lane.
+
+    What a wrong clock would spoil waits until a server has named its time, some
+    minutes at the most: a warning is not given up as late by a clock that is ahead.
+    """
+
+    def settled(run: Callable[[], object]) -> Callable[[], object]:
+        return lambda: run() if clock.is_settled else None
+
+    def compared(run: Callable[[], object]) -> Callable[[], object]:
+        return lambda: run() if clock.was_compared else None
+
     relays: list[tuple[str, float, Callable[[], object], str]] = [
-        (f"relay {kind.value}", 5, partial(service.relay, kind), kind.value)
+        (f"relay {kind.value}", 5, settled(partial(service.relay, kind)), kind.value)
         for kind in ChannelKind
     ]
     table: list[tuple[str, float, Callable[[], object], str]] = [
@@ -306,17 +341,17 @@ def jobs(service: Service, watchman: Watchman) -> list[Job]:
         ("look", 5, service.look, "house"),
         *relays,
         ("arrivals", 30, service.check_arrivals, "watch"),
-        ("daily line", 60, service.daily_line, "house"),
-        ("weekly", 300, service.weekly, "house"),
+        ("daily line", 60, settled(service.daily_line), "house"),
+        ("weekly", 300, settled(service.weekly), "house"),
         ("config", 5, service.reload, "house"),
         ("readings", 60, service.take_readings, "house"),
         ("signs of life", 30, watchman.beat, "house"),
         ("outside watcher", 30, watchman.ping, "watch"),
-        ("daily copy", 1800, watchman.back_up, "house"),
+        ("daily copy", 1800, settled(watchman.back_up), "house"),
         ("official warnings", 900, service.ask_official, "fetch"),
         ("learn", 3600, service.learn, "watch"),
         ("warmth", 3600, service.note_warmth, "watch"),
-        ("tidy", 6 * 3600, service.tidy, "house"),
+        ("tidy", 6 * 3600, compared(service.tidy), "house"),
     ]
     return [
         Job(name=name, every=timedelta(seconds=every_s), run=run, lane=lane)

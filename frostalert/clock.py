@@ -8,6 +8,11 @@ AGREES = timedelta(minutes=2)
 """A machine's clock that is off by more is not believed."""
 
 
+CLOCK_OFF = "clock off"
+"""Mark under which the service keeps by how much its time is off the machine's. [s]"""
+_PATIENCE_S = 180.0
+
+
 class SystemClock:
     """The machine's wall clock."""
 
@@ -29,6 +34,7 @@ class CheckedClock:
         self._lock = threading.Lock()
         self._anchor: tuple[datetime, float] | None = None
         self._was_compared = False
+        self._begun_s = time.monotonic()
 
     def now_utc(self) -> datetime:
         """Return the present moment."""
@@ -53,19 +59,48 @@ class CheckedClock:
             return self._was_compared
 
     @property
-    def problem(self) -> str | None:
-        """What is wrong with the machine's clock, if it is not believed."""
+    def is_settled(self) -> bool:
+        """Whether any server named its time, or it was waited for long enough."""
+        is_patient = time.monotonic() - self._begun_s < _PATIENCE_S
+        return self.was_compared or not is_patient
+
+    @property
+    def off(self) -> timedelta:
+        """By how much the time that counts is off the machine's: nothing if alike."""
         with self._lock:
             is_off = self._anchor is not None
-        if not is_off:
+        return self.now_utc() - self._system.now_utc() if is_off else timedelta(0)
+
+    @property
+    def problem(self) -> str | None:
+        """What is wrong with the machine's clock, if it is not believed."""
+        off = -self.off
+        if not off:
             return None
-        off = self._system.now_utc() - self.now_utc()
         minutes = abs(off) // timedelta(minutes=1)
         way = "ahead" if off > timedelta(0) else "behind"
         return (
             f"this machine's clock is {minutes} min {way} of the forecast service's; "
             "its time is used instead. Set the clock and switch time synchronisation on"
         )
+
+
+class BesideClock:
+    """The time by which the service goes, for what runs beside it.
+
+    Parameters
+    ----------
+    off_s : str or None
+        By how much that is off the machine's clock, as the service wrote it. [s]
+    """
+
+    def __init__(self, off_s: str | None) -> None:
+        self._off = timedelta(seconds=float(off_s or 0.0))
+        self._system = SystemClock()
+
+    def now_utc(self) -> datetime:
+        """Return the present moment."""
+        return self._system.now_utc() + self._off
 
 
 class FixedClock:

@@ -122,14 +122,14 @@ class ForecastStore(Protocol):
     def save_run(self, fetched: Fetched, source: str, checked_utc: datetime) -> bool:
         """Keep a fetched run; return whether it was newer than the last."""
 
-    def recent_runs(self, since_utc: datetime) -> list[ForecastRun]:
+    def recent_runs(self, since_utc: datetime, now_utc: datetime) -> list[ForecastRun]:
         """Return the runs made since a moment, newest first, and always the newest."""
 
 
 class DecisionStore(Protocol):
     """What was said, and the queue of what is to be sent."""
 
-    def night_histories(self) -> dict[date, NightHistory]:
+    def night_histories(self, now_utc: datetime) -> dict[date, NightHistory]:
         """Return what was said about each recent night."""
 
     def addressed(self, nights: AbstractSet[date]) -> frozenset[tuple[date, str]]:

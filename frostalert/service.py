@@ -22,13 +22,9 @@ from frostalert.observations import load_rows
 from frostalert.physics.nights import NightWindow, night_of, night_sun, night_window
 from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.compose import compose_operator
-from frostalert.pipeline.cycle import (
-    CycleResult,
-    fetch_sources,
-    people_state,
-    redecide,
-)
+from frostalert.pipeline.cycle import CycleResult, people_state, redecide
 from frostalert.pipeline.deliver import Delivered, deliver_due
+from frostalert.pipeline.fetching import fetch_sources
 from frostalert.pipeline.judging import assess_stored
 from frostalert.pipeline.past_days import past_days
 from frostalert.pipeline.planning import progress_of
@@ -136,11 +132,13 @@ class Service:
             return
         try:
             # The network is asked outside the lock: it may take a minute.
-            faults = fetch_sources(parts.sources, self._store, now)
+            faults = fetch_sources(parts.sources, self._store, self._clock.now_utc)
         except Exception as error:  # noqa: BLE001 - whatever it was must be told
             _LOG.exception("fetching broke")
             faults = {"fetch": f"fetching broke off ({type(error).__name__})"}
         self._source_faults = faults
+        # The answers may have put the clock right.
+        now = self._clock.now_utc()
         if self._parts.settings.holding.site == parts.settings.holding.site:
             wait = self._parts.settings.fetch_every
             self._next_fetch_utc = now + (min(wait, _RETRY_WAIT) if faults else wait)
@@ -284,7 +282,8 @@ class Service:
         self, holding: Holding, readings: list[Reading], window: NightWindow
     ) -> list[GainNight]:
         """Return what was gained in a night by what people said they put to use."""
-        told, now = self._store.night_histories(), self._clock.now_utc()
+        now = self._clock.now_utc()
+        told = self._store.night_histories(now)
         progress = progress_of(told, self._store.recent_answers(now))
         night = progress.get(window.night)
         site = holding.site

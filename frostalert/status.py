@@ -57,7 +57,7 @@ def _status(
         is_running=True,
         has_watcher=settings.watcher is not None,
     )
-    told = store.night_histories()
+    told = store.night_histories(now_utc)
     equipped = with_measured_gains(judged.holding, store.gain_nights())
     progress = progress_of(told, store.recent_answers(now_utc))
     plan = plan_nights(judged, {night.night}, equipped, progress).get(night.night)

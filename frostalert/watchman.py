@@ -8,6 +8,7 @@ import logging
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
+from frostalert.clock import CLOCK_OFF
 from frostalert.decision.uncertainty import STALE
 from frostalert.errors import StoreError, TransportError
 from frostalert.model.notice import Message
@@ -46,6 +47,8 @@ class Watchman:
         Returns the jobs whose last runs failed, with how many in a row.
     clock_problem : callable, optional
         Returns what is wrong with the machine's clock.
+    clock_off : callable, optional
+        Returns by how much the time that counts is off the machine's.
     """
 
     def __init__(
@@ -57,6 +60,7 @@ class Watchman:
         *,
         failing: Callable[[], dict[str, int]] = dict,
         clock_problem: Callable[[], str | None] = lambda: None,
+        clock_off: Callable[[], timedelta] = timedelta,
     ) -> None:
         self._store = store
         self._clock = clock
@@ -64,6 +68,7 @@ class Watchman:
         self._session = session
         self._failing = failing
         self._clock_problem = clock_problem
+        self._clock_off = clock_off
         self._backup_problem: str | None = None
         self._pinged_cycle: str | None = None
         self._failed_utc: datetime | None = None
@@ -81,9 +86,16 @@ class Watchman:
         last = self._store.read_mark(ALIVE)
         before = datetime.fromisoformat(last) if last else None
         self._store.queue(self._gap_messages(before, now), now)
+        self._note_clock()
         is_due = before is None or not timedelta(0) <= now - before < ALIVE_EVERY
         if is_due:
             self._store.write_mark(ALIVE, now.isoformat())
+
+    def _note_clock(self) -> None:
+        """Keep by how much the machine's clock is off, for those who answer beside."""
+        off_s = str(round(self._clock_off().total_seconds()))
+        if (self._store.read_mark(CLOCK_OFF) or "0") != off_s:
+            self._store.write_mark(CLOCK_OFF, off_s)
 
     def _gap_messages(self, before: datetime | None, now: datetime) -> list[Message]:
         """Return the word that some hours were not watched."""
@@ -105,7 +117,7 @@ class Watchman:
         found = self._storage_faults()
         if self._backup_problem is not None:
             found["backup"] = self._backup_problem
-        made = self._store.newest_run_utc()
+        made = self._store.newest_run_utc(self._clock.now_utc())
         if made is not None and self._clock.now_utc() - made > STALE:
             moment = Wording(self._settings().holding.site, self._clock.now_utc())
             found["forecast-old"] = (

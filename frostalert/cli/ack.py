@@ -5,7 +5,12 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from frostalert.cli.options import ConfigOption, find_config, settings_in_force
+from frostalert.cli.options import (
+    ConfigOption,
+    closing_store,
+    find_config,
+    settings_in_force,
+)
 from frostalert.cli.say import say
 from frostalert.errors import UsageError
 
@@ -39,22 +44,20 @@ def ack(
     It holds for what was said last: when a night gets worse or more urgent, people are
     told and asked anew.
     """
-    from frostalert.app import state_directory
-    from frostalert.clock import SystemClock
+    from frostalert.clock import CLOCK_OFF, BesideClock
     from frostalert.decision.answering import answers_about, open_alarms
     from frostalert.pipeline.pulse import recent_alarms
     from frostalert.pipeline.wording import Wording
-    from frostalert.store.open import open_beside
 
     settings = settings_in_force(find_config(config))
     person = _person(settings.holding, by)
-    now = SystemClock().now_utc()
-    kind, until = _meaning(settings.holding, now, later, not_needed=not_needed)
-    store = open_beside(state_directory(settings.state_directory))
-    alarms = open_alarms(recent_alarms(store, now), _night(night))
-    for answer in answers_about(alarms, person, kind, now, until):
-        store.record_answer(answer)
-    store.database.close()
+    with closing_store(settings) as store:
+        # The time by which the service goes: an answer must not seem long past.
+        now = BesideClock(store.read_mark(CLOCK_OFF)).now_utc()
+        kind, until = _meaning(settings.holding, now, later, not_needed=not_needed)
+        alarms = open_alarms(recent_alarms(store, now), _night(night))
+        for answer in answers_about(alarms, person, kind, now, until):
+            store.record_answer(answer)
     if not alarms:
         say("Nothing to answer: no warning is open.")
     wording = Wording(settings.holding.site, now)

@@ -70,7 +70,7 @@ def know(
         return Known(judged=judged, holding=holding)
     try:
         judged = judge_run(run, [], settings.holding, store, moment)
-        told, answers = store.night_histories(), store.recent_answers(moment)
+        told, answers = store.night_histories(moment), store.recent_answers(moment)
         return Known(
             judged=judged,
             holding=with_measured_gains(judged.holding, store.gain_nights()),

@@ -1,6 +1,8 @@
 """Options that several commands share, and how they are read."""
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -13,6 +15,7 @@ from frostalert.errors import ConfigFileError, ForecastError, UsageError
 if TYPE_CHECKING:
     from frostalert.model.forecast import ForecastRun
     from frostalert.model.settings import Settings
+    from frostalert.store.state import StateStore
 
 ConfigOption = Annotated[
     Path | None,
@@ -108,6 +111,25 @@ def settings_in_force(path: Path) -> "Settings":
 
     directory = state_directory(load.named_state_directory(path))
     return accepted.settings_in_force(path, directory)
+
+
+@contextmanager
+def closing_store(settings: "Settings") -> Iterator["StateStore"]:
+    """Give the state beside the service, and close it.
+
+    Raises
+    ------
+    StoreError
+        If there is none that can be used.
+    """
+    from frostalert.app import state_directory
+    from frostalert.store.open import open_beside
+
+    store = open_beside(state_directory(settings.state_directory))
+    try:
+        yield store
+    finally:
+        store.database.close()
 
 
 def open_forecast(

@@ -5,7 +5,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from frostalert.cli import completions
-from frostalert.cli.options import ConfigOption, find_config, parse_now
+from frostalert.cli.options import (
+    ConfigOption,
+    closing_store,
+    find_config,
+    parse_now,
+)
 from frostalert.cli.say import say
 
 if TYPE_CHECKING:
@@ -13,6 +18,7 @@ if TYPE_CHECKING:
 
     from frostalert.model.reading import Reading
     from frostalert.model.settings import Settings
+    from frostalert.store.state import StateStore
 
 
 def reading(
@@ -37,7 +43,7 @@ def reading(
     config: ConfigOption = None,
 ) -> None:
     """Keep a reading; the running service decides anew within seconds."""
-    from frostalert.clock import SystemClock
+    from frostalert.clock import CLOCK_OFF, BesideClock
     from frostalert.config.load import load_settings
     from frostalert.errors import UsageError
     from frostalert.pipeline.readings import parse_reading
@@ -49,25 +55,23 @@ def reading(
         known = ", ".join(f'"{name}"' for name in names) or "none; add [[sensors]]"
         message = f'there is no sensor "{sensor}"; known are {known}'
         raise UsageError(message)
-    now = SystemClock().now_utc()
-    moment = parse_now(at, holding.site.time_zone, "--at") or now
-    item = parse_reading(sensor, value, moment)
-    for line in _keep(item, settings, now):
+    moment = parse_now(at, holding.site.time_zone, "--at")
+    with closing_store(settings) as store:
+        now = BesideClock(store.read_mark(CLOCK_OFF)).now_utc()
+        item = parse_reading(sensor, value, moment or now)
+        lines = _keep(item, settings, now, store)
+    for line in lines:
         say(line)
 
 
-def _keep(item: "Reading", settings: "Settings", now: "datetime") -> list[str]:
+def _keep(
+    item: "Reading", settings: "Settings", now: "datetime", store: "StateStore"
+) -> list[str]:
     """Keep a reading; return what is to be said of it."""
-    from frostalert.app import state_directory
     from frostalert.pipeline.readings import take_in
     from frostalert.pipeline.wording import Wording
-    from frostalert.store.open import open_beside
 
-    store = open_beside(state_directory(settings.state_directory))
-    try:
-        taken = take_in([item], settings.holding, store, now)
-    finally:
-        store.database.close()
+    taken = take_in([item], settings.holding, store, now)
     if not taken:
         return ["A reading of that moment was kept before."]
     wording = Wording(settings.holding.site, now)

@@ -74,7 +74,7 @@ def _serve(path: Path, directory: Path) -> None:
         )
         for lane in LANES
     ]
-    work = jobs(service, watchman)
+    work = jobs(service, watchman, clock)
     schedule = Schedule([*work, *heartbeats], on_end=supervisor.note_end)
     for job in work:
         supervisor.expect(job.name, job.every, job.lane)

@@ -8,7 +8,7 @@ import numpy as np
 
 from frostalert.decision.site_hours import SiteHours, SiteNight, prepare_site_hours
 from frostalert.model.assessment import NightKind
-from frostalert.model.forecast import HOUR, FloatArray, ForecastRun
+from frostalert.model.forecast import CLOCK_SLACK, HOUR, FloatArray, ForecastRun
 from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.model.site import Block, Holding
 from frostalert.physics.cooling import cooling_curve_c
@@ -23,7 +23,6 @@ source."""
 _LEAST_JUMP_C = 4.0
 _FLAT_READINGS, _FLAT_FOR = 12, timedelta(hours=6)
 _FLAT_AT_LEAST = timedelta(hours=3)
-_CLOCK_SLACK = timedelta(minutes=10)
 OLD = timedelta(hours=6)
 """Age from which a reading says nothing of the coming hours. Common practice, no
 source."""
@@ -70,7 +69,7 @@ def reading_problem(
     """
     if not LOWEST_C <= reading.air_c <= HIGHEST_C:
         return "no air is as cold or as warm as that"
-    if reading.at_utc > now_utc + _CLOCK_SLACK:
+    if reading.at_utc > now_utc + CLOCK_SLACK:
         return "its time lies in the future: is the clock right?"
     before = [item for item in earlier if item.at_utc < reading.at_utc]
     recent = [item for item in before if reading.at_utc - item.at_utc <= _FLAT_FOR]

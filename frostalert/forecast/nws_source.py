@@ -13,12 +13,11 @@ from frostalert.errors import (
     TransportError,
 )
 from frostalert.forecast.nws import SOURCE, TITLE, check_problem, parse_grid
-from frostalert.model.forecast import ForecastRun
+from frostalert.model.forecast import CLOCK_SLACK, ForecastRun
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.transport import Answer, HttpSession
 
 RESOLVE_EVERY = timedelta(days=7)
-_CLOCK_SLACK = timedelta(minutes=10)
 _OK, _NOT_MODIFIED, _NOT_FOUND = 200, 304, 404
 _ACCEPT = {"Accept": "application/geo+json"}
 
@@ -65,7 +64,7 @@ class NwsSource:
         if answer.status != _OK:
             check_problem(answer.text, answer.status)
         run = parse_grid(answer.text, now_utc)
-        if run.updated_utc > now_utc + _CLOCK_SLACK:
+        if run.updated_utc > now_utc + CLOCK_SLACK:
             problem = (
                 f"the answer claims to be made at {run.updated_utc:%Y-%m-%d %H:%M} "
                 "UTC, which is to come; is this machine's clock right?"

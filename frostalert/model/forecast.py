@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 HOUR = timedelta(hours=1)
+CLOCK_SLACK = timedelta(minutes=10)
+"""By how much the clocks of machines may differ. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

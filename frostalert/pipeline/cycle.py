@@ -11,7 +11,6 @@ from frostalert.decision.charting import night_chart
 from frostalert.decision.gains import with_measured_gains
 from frostalert.decision.newcomers import calling_nights, with_newcomers
 from frostalert.decision.policy import decide
-from frostalert.errors import ForecastError
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import Decision, Message, Subject
 from frostalert.model.progress import Progress
@@ -20,6 +19,7 @@ from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.audience import PeopleState
 from frostalert.pipeline.compose import compose_decision, compose_operator
 from frostalert.pipeline.faults import note_faults
+from frostalert.pipeline.fetching import fetch_sources
 from frostalert.pipeline.judging import Judged, judge_stored
 from frostalert.pipeline.picture import Enclosure, NightPicture
 from frostalert.pipeline.planning import plan_nights, progress_of, with_told_starts
@@ -27,7 +27,6 @@ from frostalert.ports import (
     AnswerBook,
     Fault,
     ForecastSource,
-    ForecastStore,
     Plotter,
     Store,
 )
@@ -87,7 +86,7 @@ def run_cycle(
     CycleResult
         Assessment, decision, and how many messages are new in the queue.
     """
-    present = dict(faults or {}) | fetch_sources(sources, store, now_utc)
+    present = dict(faults or {}) | fetch_sources(sources, store, lambda: now_utc)
     return redecide(
         holding,
         store,
@@ -115,7 +114,7 @@ def redecide(
     judged = judge_stored(holding, store, now_utc, is_rehearsal=is_rehearsal)
     assessment = judged.assessment
     state = people_state(holding, store, now_utc)
-    told = store.night_histories()
+    told = store.night_histories(now_utc)
     decision = decide(
         told,
         now_utc,
@@ -179,34 +178,6 @@ def _hands_are_needed(assessment: Assessment) -> bool:
         night.tier in (Tier.PREPARE, Tier.ACT, Tier.CANNOT_JUDGE)
         for night in assessment.nights[:2]
     )
-
-
-def fetch_sources(
-    sources: list[ForecastSource], store: ForecastStore, now_utc: datetime
-) -> dict[str, str]:
-    """Fetch from every source; return what went wrong, by key."""
-    wrong: dict[str, str] = {}
-    for source in sources:
-        try:
-            fetched = source.fetch(store.source_memory(source.name), now_utc)
-        except ForecastError as error:
-            _LOG.warning("forecast: %s", error)
-            wrong[f"source-{source.name}"] = (
-                f"no new forecast could be had; {error}. The last good one is used, "
-                "with its age shown, as long as it can be."
-            )
-            continue
-        except Exception:  # noqa: BLE001 - the next source must be asked all the same
-            _LOG.exception("forecast %s: its answer could not be read", source.name)
-            # Told at once: a defect does not pass by itself as an outage does.
-            wrong[f"fetch-{source.name}"] = (
-                f"the answer of {source.name} could not be read; the log says why. "
-                "The last good one is used, with its age shown, as long as it can be."
-            )
-            continue
-        is_new = store.save_run(fetched, source.name, now_utc)
-        _LOG.info("forecast %s: %s", source.name, "new" if is_new else "nothing newer")
-    return wrong
 
 
 def _enclosures(

@@ -61,7 +61,7 @@ def _judge_runs(
     holding: Holding, store: NightBook, now_utc: datetime, *, is_rehearsal: bool
 ) -> Judged:
     """Assess the newest stored run by all that is known."""
-    runs = store.recent_runs(now_utc - _PAST)
+    runs = store.recent_runs(now_utc - _PAST, now_utc)
     if not is_rehearsal:
         # A site that was moved must not be judged by its old place's forecast.
         runs = [run for run in runs if is_for_site(holding.site, run)]

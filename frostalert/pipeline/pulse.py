@@ -26,10 +26,10 @@ class PulseBook(Protocol):
     def oldest_due_utc(self, now_utc: datetime) -> datetime | None:
         """Return since when the oldest message waits that should have been tried."""
 
-    def newest_run_utc(self) -> datetime | None:
+    def newest_run_utc(self, now_utc: datetime) -> datetime | None:
         """Return when the newest forecast was made."""
 
-    def night_histories(self) -> dict[date, NightHistory]:
+    def night_histories(self, now_utc: datetime) -> dict[date, NightHistory]:
         """Return what was said about each recent night."""
 
     def recent_answers(self, now_utc: datetime) -> tuple[Answer, ...]:
@@ -40,7 +40,7 @@ def recent_alarms(book: PulseBook, now_utc: datetime) -> tuple[Alarm, ...]:
     """Return where the warnings of the last week stand, the oldest night first."""
     answers = book.recent_answers(now_utc)
     first = (now_utc - _LATELY).date()
-    histories = sorted(book.night_histories().items())
+    histories = sorted(book.night_histories(now_utc).items())
     return tuple(
         alarm_of(history, answers) for night, history in histories if night >= first
     )
@@ -88,7 +88,7 @@ def read_pulse(
         is_running=is_running,
         alive_utc=_moment(book.read_mark(ALIVE)),
         cycle_utc=_moment(book.read_mark(CYCLE)),
-        forecast_utc=book.newest_run_utc(),
+        forecast_utc=book.newest_run_utc(now_utc),
         oldest_due_utc=book.oldest_due_utc(now_utc),
         faults=tuple(book.open_faults().values()),
         unanswered=tuple(unanswered),

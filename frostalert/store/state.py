@@ -5,7 +5,7 @@ import sqlite3
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 
-from frostalert.model.forecast import ForecastRun
+from frostalert.model.forecast import CLOCK_SLACK, ForecastRun
 from frostalert.model.notice import (
     ENDINGS,
     TO_OTHERS,
@@ -42,6 +42,7 @@ from frostalert.store.readings import ReadingStore
 from frostalert.store.warmth import WarmthStore
 
 _RECENT_NIGHTS = 21
+_AHEAD = timedelta(days=10)
 _LOG = logging.getLogger(__name__)
 
 
@@ -109,19 +110,26 @@ class StateStore(
                 connection.execute(
                     "DELETE FROM forecast_run WHERE source = ?", (fetched.run.source,)
                 )
-            if not _is_newer(connection, fetched.run):
+            if not _is_newer(connection, fetched.run, checked_utc):
                 return False
             _insert_run(connection, fetched.run)
         return True
 
-    def recent_runs(self, since_utc: datetime) -> list[ForecastRun]:
-        """Return the runs made since a moment, newest first, and always the newest."""
+    def recent_runs(self, since_utc: datetime, now_utc: datetime) -> list[ForecastRun]:
+        """Return the runs made since a moment, newest first, and always the newest.
+
+        What claims to be made in the time to come was kept by a clock that was ahead.
+        """
         with self.database.reading() as connection:
             rows = connection.execute(
-                "SELECT * FROM forecast_run WHERE updated_utc >= ? OR run_id = "
-                "(SELECT run_id FROM forecast_run ORDER BY updated_utc DESC LIMIT 1) "
+                "SELECT * FROM forecast_run WHERE updated_utc <= :latest AND "
+                "(updated_utc >= :since OR run_id = (SELECT run_id FROM forecast_run "
+                "WHERE updated_utc <= :latest ORDER BY updated_utc DESC LIMIT 1)) "
                 "ORDER BY updated_utc DESC, run_id DESC",
-                (moment_text(since_utc),),
+                {
+                    "since": moment_text(since_utc),
+                    "latest": moment_text(now_utc + CLOCK_SLACK),
+                },
             ).fetchall()
         return self._readable(rows)
 
@@ -145,20 +153,26 @@ class StateStore(
             ).fetchall()
         return self._readable(rows)
 
-    def newest_run_utc(self) -> datetime | None:
+    def newest_run_utc(self, now_utc: datetime) -> datetime | None:
         """Return when the newest forecast was made; None if there never was one."""
         with self.database.reading() as connection:
             row = connection.execute(
-                "SELECT max(updated_utc) AS newest FROM forecast_run"
+                "SELECT max(updated_utc) AS newest FROM forecast_run "
+                "WHERE updated_utc <= ?",
+                (moment_text(now_utc + CLOCK_SLACK),),
             ).fetchone()
         return read_optional(row["newest"])
 
-    def night_histories(self) -> dict[date, NightHistory]:
-        """Return what was said about each recent night."""
+    def night_histories(self, now_utc: datetime) -> dict[date, NightHistory]:
+        """Return what was said about each recent night.
+
+        Nights far ahead were told by a clock that was ahead: they hide no others.
+        """
         with self.database.reading() as connection:
             rows = connection.execute(
-                "SELECT night, content FROM night_history ORDER BY night DESC LIMIT ?",
-                (_RECENT_NIGHTS,),
+                "SELECT night, content FROM night_history WHERE night <= ? "
+                "ORDER BY night DESC LIMIT ?",
+                ((now_utc.date() + _AHEAD).isoformat(), _RECENT_NIGHTS),
             ).fetchall()
         histories = [read_history(row["night"], row["content"]) for row in rows]
         return {history.night: history for history in histories}
@@ -300,15 +314,17 @@ KEEP_RUNS = timedelta(days=2 * 366)
 """Two seasons: replay and learning need them."""
 
 
-def _is_newer(connection: sqlite3.Connection, run: ForecastRun) -> bool:
+def _is_newer(
+    connection: sqlite3.Connection, run: ForecastRun, now_utc: datetime
+) -> bool:
     """Return whether a run is newer than what is kept for its cell.
 
     A fresh answer has been seen to hold an older forecast than the one before.
     """
     row = connection.execute(
         "SELECT max(updated_utc) AS newest FROM forecast_run "
-        "WHERE source = ? AND place = ?",
-        (run.source, run.place),
+        "WHERE source = ? AND place = ? AND updated_utc <= ?",
+        (run.source, run.place, moment_text(now_utc + CLOCK_SLACK)),
     ).fetchone()
     return row["newest"] is None or moment_text(run.updated_utc) > row["newest"]
 

@@ -170,13 +170,20 @@ def _show(desk: Desk, text: str) -> ResponseReturnValue:
     except TicketError as error:
         return _refusal(str(error))
     wording = Wording(desk.settings().holding.site, now)
+    try:
+        answered_by = desk.answers.answered_by(ticket.said, now)
+    except StoreError:
+        _LOG.exception("the answers so far cannot be read")
+        return _refusal(
+            "The state cannot be read just now. Call whoever has to know.", _UNAVAILABLE
+        )
     return render_template(
         "answer.html.j2",
         site=desk.settings().holding.site.name,
         person=ticket.person,
         ticket=text,
         nights=_nights(ticket, wording),
-        answered_by=desk.answers.answered_by(ticket.said, now),
+        answered_by=answered_by,
         put_off_until=wording.clock(_put_off_until(now, desk)),
     )
 

@@ -65,7 +65,7 @@ def main() -> None:
             service, watchman = build_service(
                 AcceptedConfig(path, folder), store, clock, dict
             )
-            work = jobs(service, watchman)
+            work = jobs(service, watchman, clock)
         run_due(work, last, clock.now_utc())
         # Once more: what was decided in this round goes out in this round.
         for job in work:

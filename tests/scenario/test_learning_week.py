@@ -107,7 +107,7 @@ def test_the_message_says_what_the_site_taught(place) -> None:  # type: ignore[n
     service, store, clock = place
     holding = service.settings.holding
     # Two degrees colder than all of the week: whoever is called reads what was learned.
-    cold = store.recent_runs(clock.now_utc())[0]
+    cold = store.recent_runs(clock.now_utc(), clock.now_utc())[0]
     air = cold.hours.air_c - 6.0
     run = replace(
         cold,

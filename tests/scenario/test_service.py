@@ -9,6 +9,7 @@ import pytest
 
 from frostalert import service
 from frostalert.app import build_parts, jobs
+from frostalert.clock import CheckedClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.model.notice import OutboxRow
 from frostalert.model.settings import Settings
@@ -241,7 +242,9 @@ def test_a_message_that_cannot_be_sent_is_told(place: Place) -> None:
     "name", ["fetch", "look", "relay email", "relay sms", "daily line", "config"]
 )
 def test_every_job_is_named_and_short(place: Place, name: str) -> None:
-    listed = {job.name: job for job in jobs(place.service, place.watchman)}
+    listed = {
+        job.name: job for job in jobs(place.service, place.watchman, CheckedClock())
+    }
     assert listed[name].every <= timedelta(seconds=60)
     run: Callable[[], object] = listed[name].run
     assert callable(run)

@@ -99,6 +99,7 @@ class WallClock:
 
     world: World
     offset: timedelta = timedelta(0)
+    is_settled = was_compared = True
 
     def now_utc(self) -> datetime:
         """Return what the machine believes."""
@@ -333,7 +334,8 @@ class Process:
         )
         self.service.ask_for_faults(watchman.faults)
         watchman.beat()
-        self.work = [(job, world.now_utc) for job in jobs(self.service, watchman)]
+        work = jobs(self.service, watchman, self.clock)
+        self.work = [(job, world.now_utc) for job in work]
         self.is_up = True
 
     def step(self) -> None:
@@ -405,7 +407,7 @@ def people_answer(world: World) -> None:
         return
     try:
         store = open_beside(world.folder)
-        history = store.night_histories()
+        history = store.night_histories(world.now_utc)
         for night in recent[-1].message.nights:
             if night in history:
                 world.answered.add(night)

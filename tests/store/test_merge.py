@@ -76,7 +76,7 @@ def test_the_night_keeps_the_most_that_people_were_told(
     told(file, in_file, revision=4)
     told(memory, in_memory, revision=2, is_closed=closed)
     merge(memory.database, file.database)
-    history = file.night_histories()[NIGHT]
+    history = file.night_histories(NOW)[NIGHT]
     assert history.told is kept
     # A revision that was used must not be used again: it names a message.
     assert history.revision == 4

@@ -49,7 +49,7 @@ def write_first_form(folder: Path) -> None:
 def test_state_of_the_first_form_is_read_and_goes_on(tmp_path: Path) -> None:
     write_first_form(tmp_path)
     store = open_store(tmp_path)
-    assert store.night_histories() == {
+    assert store.night_histories(NOW) == {
         NIGHT: NightHistory(
             night=NIGHT,
             told=Tier.PREPARE,

@@ -125,7 +125,7 @@ def test_a_damaged_file_is_set_aside_and_the_copy_takes_its_place(
     assert store.trouble is None
     assert store.repaired is not None
     assert "the copy frostalert-2026-04-12.sqlite3 took its place" in store.repaired
-    assert store.night_histories()[NIGHT].revision == 3
+    assert store.night_histories(NOW)[NIGHT].revision == 3
     # It may have been sent since the copy was made: a repeat says so.
     [row] = store.unsent(NOW, is_forced=True)
     assert row.state.value == "sending"
@@ -140,7 +140,7 @@ def test_damage_without_a_copy_begins_empty_and_says_so(folder: Path) -> None:
     store = SteadyStore(folder, NOW)
     assert store.repaired is not None
     assert "begins empty" in store.repaired
-    assert store.night_histories() == {}
+    assert store.night_histories(NOW) == {}
     store.database.close()
 
 
@@ -171,7 +171,7 @@ def test_revisions_never_go_back_when_the_state_returns(folder: Path) -> None:
     path.rmdir()
     hidden.rename(path)
     assert store.try_to_return(NOW)
-    assert store.night_histories()[NIGHT].revision == 7
+    assert store.night_histories(NOW)[NIGHT].revision == 7
     assert keys(store) == {"old", "new"}
     store.database.close()
 

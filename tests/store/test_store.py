@@ -89,7 +89,7 @@ def test_a_run_comes_back_as_it_went(store: StateStore) -> None:
     air[4] = None
     fetched = run_fetched(air_c=air, minimum_c=-4.0)
     assert store.save_run(fetched, "nws", NOW)
-    [back] = store.recent_runs(NOW - timedelta(days=2))
+    [back] = store.recent_runs(NOW - timedelta(days=2), NOW)
     assert fetched.run is not None
     assert np.array_equal(back.hours.air_c, fetched.run.hours.air_c, equal_nan=True)
     assert back.night_minimums == fetched.run.night_minimums
@@ -104,7 +104,7 @@ def test_a_run_that_was_kept_before_runs_were_packed_is_read(store: StateStore) 
         plain = zlib.decompress(b64decode(packed)).decode()
         connection.execute("UPDATE forecast_run SET content = ?", (plain,))
     assert len(packed) < len(plain) / 2
-    [back] = store.recent_runs(NOW - timedelta(days=2))
+    [back] = store.recent_runs(NOW - timedelta(days=2), NOW)
     expected = run_fetched().run
     assert expected is not None
     assert np.array_equal(back.hours.air_c, expected.hours.air_c)
@@ -120,7 +120,7 @@ def test_a_damaged_run_hides_no_other(store: StateStore, content: str) -> None:
             "FROM forecast_run",
             (content,),
         )
-    assert len(store.recent_runs(NOW - timedelta(days=2))) == 1
+    assert len(store.recent_runs(NOW - timedelta(days=2), NOW)) == 1
     assert len(store.runs_at(NOW)) == 1
     assert len(store.runs_between(NOW - timedelta(days=1), NOW)) <= 1
     assert store.unreadable_runs() == 1
@@ -133,13 +133,13 @@ def test_an_older_run_never_replaces_a_newer(store: StateStore) -> None:
     assert not store.save_run(older, "nws", NOW)
     newer = run_fetched(updated=FIRST + timedelta(hours=9))
     assert store.save_run(newer, "nws", NOW)
-    runs = store.recent_runs(NOW - timedelta(days=2))
+    runs = store.recent_runs(NOW - timedelta(days=2), NOW)
     assert [run.updated_utc.hour for run in runs] == [21, 18]
 
 
 def test_the_newest_run_is_given_however_old_it_is(store: StateStore) -> None:
     store.save_run(run_fetched(), "nws", NOW)
-    assert len(store.recent_runs(NOW + timedelta(days=9))) == 1
+    assert len(store.recent_runs(NOW + timedelta(days=9), NOW)) == 1
 
 
 def decision(said: Subject | None = Subject.PREPARE) -> Decision:
@@ -159,7 +159,7 @@ def decision(said: Subject | None = Subject.PREPARE) -> Decision:
 
 def test_a_decision_and_its_messages_are_kept_together(store: StateStore) -> None:
     assert store.record_decision(decision(), [message()], NOW) == 1
-    assert store.night_histories()[NIGHT] == decision().nights[0].remember
+    assert store.night_histories(NOW)[NIGHT] == decision().nights[0].remember
     [row] = store.unsent(NOW, is_forced=False)
     assert (row.state, row.attempts) == (OutboxState.DUE, 0)
     assert row.message == message()
@@ -169,7 +169,7 @@ def test_a_failing_decision_leaves_nothing(store: StateStore) -> None:
     broken = message(message_id=None)
     with pytest.raises(Exception, match="NOT NULL"):
         store.record_decision(decision(), [message("k0"), broken], NOW)
-    assert store.night_histories() == {}
+    assert store.night_histories(NOW) == {}
     assert store.unsent(NOW, is_forced=True) == []
 
 
@@ -376,6 +376,6 @@ def test_a_rehearsal_looks_only_at_the_forecast_given_last(tmp_path: Path) -> No
     store.save_run(run_fetched(), "nws", NOW)
     older = run_fetched(updated=FIRST + timedelta(hours=1))
     assert store.save_run(older, "nws", NOW)
-    [run] = store.recent_runs(NOW - timedelta(days=9))
+    [run] = store.recent_runs(NOW - timedelta(days=9), NOW)
     assert run.updated_utc == FIRST + timedelta(hours=1)
     store.database.close()

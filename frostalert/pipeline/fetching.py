@@ -1,0 +1,59 @@
+"""Ask every source, keep what is new, and say what went wrong."""
+
+import logging
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+
+from frostalert.errors import ForecastError, ForecastRejectedError
+from frostalert.model.forecast import CLOCK_SLACK
+from frostalert.ports import Fetched, ForecastSource, ForecastStore
+
+_LOG = logging.getLogger(__name__)
+
+
+def fetch_sources(
+    sources: list[ForecastSource], store: ForecastStore, now: Callable[[], datetime]
+) -> dict[str, str]:
+    """Fetch from every source; return what went wrong, by key.
+
+    The time is asked for anew after each answer: it may have put the clock right.
+    """
+    wrong: dict[str, str] = {}
+    for source in sources:
+        try:
+            fetched = source.fetch(store.source_memory(source.name), now())
+            fetched = _by_the_clock(fetched, now())
+        except ForecastError as error:
+            _LOG.warning("forecast: %s", error)
+            wrong[f"source-{source.name}"] = (
+                f"no new forecast could be had; {error}. The last good one is used, "
+                "with its age shown, as long as it can be."
+            )
+            continue
+        except Exception:  # noqa: BLE001 - the next source must be asked all the same
+            _LOG.exception("forecast %s: its answer could not be read", source.name)
+            # Told at once: a defect does not pass by itself as an outage does.
+            wrong[f"fetch-{source.name}"] = (
+                f"the answer of {source.name} could not be read; the log says why. "
+                "The last good one is used, with its age shown, as long as it can be."
+            )
+            continue
+        is_new = store.save_run(fetched, source.name, now())
+        _LOG.info("forecast %s: %s", source.name, "new" if is_new else "nothing newer")
+    return wrong
+
+
+def _by_the_clock(fetched: Fetched, now_utc: datetime) -> Fetched:
+    """Return what was fetched, at a moment that has come."""
+    run = fetched.run
+    if run is None:
+        return fetched
+    if run.fetched_utc > now_utc + CLOCK_SLACK:
+        made_utc = min(run.updated_utc, now_utc)
+        run = replace(run, fetched_utc=now_utc, updated_utc=made_utc)
+        return replace(fetched, run=run)
+    if run.updated_utc > now_utc + CLOCK_SLACK:
+        problem = f"its forecast claims to be made at {run.updated_utc:%Y-%m-%d %H:%M}"
+        raise ForecastRejectedError(run.source, f"{problem} UTC, which is to come")
+    return fetched
