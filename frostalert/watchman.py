@@ -146,11 +146,11 @@ class Watchman:
                     f"{self._store.trouble}"
                 )
             found |= self._repairs()
-        unreadable = self._store.unreadable_runs()
+        unreadable = self._store.unreadable_rows()
         if unreadable:
             found["storage-rows"] = (
-                f"{unreadable} stored forecasts cannot be read and are left out; the "
-                "log names them. If this goes on, the disk is failing: change it"
+                f"{unreadable} stored rows cannot be read and are left out; the log "
+                "names them. If this goes on, the disk is failing: change it"
             )
         return found
 

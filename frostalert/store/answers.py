@@ -8,6 +8,7 @@ from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.store.codec import moment_text, read_moment, read_optional
 from frostalert.store.connection import Database
+from frostalert.store.legible import legible
 
 _RECENT = timedelta(days=14)
 
@@ -54,7 +55,7 @@ class AnswerStore:
                 "SELECT * FROM answer WHERE given_utc >= ? ORDER BY answer_id",
                 (moment_text(now_utc - _RECENT),),
             ).fetchall()
-        return tuple(_answer(row) for row in rows)
+        return tuple(legible(self.database, rows, _answer, "answer_id"))
 
 
 def _answer(row: sqlite3.Row) -> Answer:

@@ -2,6 +2,7 @@
 
 import sqlite3
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -18,11 +19,20 @@ class Database:
     ----------
     path : Path
         The file; made if it is not there.
+
+    Attributes
+    ----------
+    unreadable : set of str
+        Rows that could not be read since it was opened.
+    committed_s : float
+        When something was last committed, by the monotonic clock. [s]
     """
 
     def __init__(self, path: Path) -> None:
         self._path = path
         self._local = threading.local()
+        self.unreadable: set[str] = set()
+        self.committed_s = 0.0
 
     @property
     def path(self) -> Path:
@@ -65,6 +75,7 @@ class Database:
             connection.execute("COMMIT")
         except sqlite3.Error as error:
             raise self._store_error(error) from error
+        self.committed_s = time.monotonic()
 
     def close(self) -> None:
         """Close this thread's connection."""

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from frostalert.model.notice import LastArrival, OutboxRow
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
+from frostalert.store.legible import legible
 from frostalert.store.outbox import OPEN, OVERTAKEN, SELECT_ROWS, read_row
 
 _DAY = timedelta(days=1)
@@ -121,7 +122,7 @@ class DeliveryStore:
                 "ORDER BY row_id DESC LIMIT ?",
                 (OVERTAKEN, count),
             ).fetchall()
-        return tuple(read_row(row) for row in rows)
+        return tuple(legible(self.database, rows, read_row, "row_id"))
 
     def awaiting_proof(self, now_utc: datetime) -> list[OutboxRow]:
         """Return the texts of the last hour that a service took and nobody proved."""
@@ -131,7 +132,7 @@ class DeliveryStore:
                 "AND provider_id IS NOT NULL AND sent_utc >= ? ORDER BY row_id",
                 (moment_text(now_utc - _PROOF_AWAITED),),
             ).fetchall()
-        return [read_row(row) for row in rows]
+        return legible(self.database, rows, read_row, "row_id")
 
     def warnings_between(
         self, since_utc: datetime, until_utc: datetime

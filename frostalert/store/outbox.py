@@ -25,6 +25,7 @@ from frostalert.store.codec import (
     read_optional,
 )
 from frostalert.store.connection import Database
+from frostalert.store.legible import legible
 
 OVERTAKEN = "not sent: a newer message about the same night overtook it"
 _FAR_AHEAD = timedelta(hours=1)
@@ -70,7 +71,21 @@ class OutboxStore:
                     moment_text(now_utc + _LONGEST_HOLD),
                 ),
             ).fetchall()
-        return [read_row(row) for row in rows]
+        read = legible(self.database, rows, read_row, "row_id")
+        if len(read) < len(rows):
+            self._give_up({row["row_id"] for row in rows} - {r.row_id for r in read})
+        return read
+
+    def _give_up(self, unreadable: set[int]) -> None:
+        """Give rows up that cannot be read: whom they were for is told by hand."""
+        with self.database.writing() as connection:
+            connection.executemany(
+                "UPDATE outbox SET state = ?, last_error = ? WHERE row_id = ?",
+                [
+                    (OutboxState.DEAD.value, "what was stored cannot be read", row_id)
+                    for row_id in unreadable
+                ],
+            )
 
     def mark_sending(self, row: OutboxRow, now_utc: datetime) -> bool:
         """Record an attempt before it is made; return whether the row is still open."""

@@ -30,6 +30,7 @@ from frostalert.store.codec import (
 from frostalert.store.connection import Database
 from frostalert.store.delivery import DeliveryStore
 from frostalert.store.ledger import LedgerStore
+from frostalert.store.legible import legible
 from frostalert.store.official import OfficialStore
 from frostalert.store.outbox import (
     OutboxStore,
@@ -69,23 +70,14 @@ class StateStore(
     def __init__(self, database: Database, *, keeps_history: bool = True) -> None:
         super().__init__(database)
         self._keeps_history = keeps_history
-        self._unreadable: set[int] = set()
 
-    def unreadable_runs(self) -> int:
-        """Return how many stored forecasts could not be read since the start."""
-        return len(self._unreadable)
+    def unreadable_rows(self) -> int:
+        """Return how many stored rows could not be read since the start."""
+        return len(self.database.unreadable)
 
     def _readable(self, rows: list[sqlite3.Row]) -> list[ForecastRun]:
-        """Return the runs that can be read: a damaged one must not hide the others."""
-        runs = []
-        for row in rows:
-            try:
-                runs.append(read_run(row))
-            except Exception:  # noqa: BLE001 - whatever is wrong with what is written there
-                if row["run_id"] not in self._unreadable:
-                    _LOG.exception("stored forecast %s is unreadable", row["run_id"])
-                self._unreadable.add(row["run_id"])
-        return runs
+        """Return the runs that can be read."""
+        return legible(self.database, rows, read_run, "run_id")
 
     def source_memory(self, source: str) -> SourceMemory:
         """Return what a source is to be reminded of."""
@@ -174,7 +166,12 @@ class StateStore(
                 "ORDER BY night DESC LIMIT ?",
                 ((now_utc.date() + _AHEAD).isoformat(), _RECENT_NIGHTS),
             ).fetchall()
-        histories = [read_history(row["night"], row["content"]) for row in rows]
+        histories = legible(
+            self.database,
+            rows,
+            lambda row: read_history(row["night"], row["content"]),
+            "night",
+        )
         return {history.night: history for history in histories}
 
     def record_decision(

@@ -8,6 +8,7 @@ when the file can be written again. A good file is never overwritten by this.
 import logging
 import sqlite3
 import threading
+import time
 from collections.abc import Callable
 from contextlib import closing
 from datetime import datetime
@@ -44,6 +45,8 @@ from frostalert.store.state import StateStore
 from frostalert.store.warmth import WarmthStore
 
 _LOG = logging.getLogger(__name__)
+_PATIENCE_S = 60.0
+"""How long another program may hold the file before the state goes on in memory."""
 
 
 class SteadyStore(StateStore):
@@ -63,6 +66,7 @@ class SteadyStore(StateStore):
         self._trouble: str | None = None
         self._repaired: str | None = None
         self._can_return = True
+        self._busy_s: float | None = None
         super().__init__(Database(self._path))
         try:
             make_state_directory(directory)
@@ -79,6 +83,13 @@ class SteadyStore(StateStore):
     def repaired(self) -> str | None:
         """What was done about a damaged file since the start, in words."""
         return self._repaired
+
+    def _is_blocked(self, used: Database) -> bool:
+        """Return whether another program has held the file for too long to wait on."""
+        now_s = time.monotonic()
+        if self._busy_s is None or used.committed_s > self._busy_s:
+            self._busy_s = now_s
+        return self.database is used and now_s - self._busy_s >= _PATIENCE_S
 
     def try_to_return(self, now_utc: datetime) -> bool:
         """Go back to the file if it can be used; return whether the state is there."""
@@ -206,8 +217,11 @@ def _steadied(method: Callable[..., Any]) -> Callable[..., Any]:
         used = self.database
         try:
             return method(self, *given, **named)
-        except StoreBusyError:
-            raise
+        except StoreBusyError as error:
+            if not self._is_blocked(used):
+                raise
+            self._fall_back(error)
+            return method(self, *given, **named)
         except StoreError as error:
             # Another thread may have changed over in the meantime.
             if self.database is used:

@@ -1,12 +1,14 @@
 """The state under faults of the disk: warnings go on, and nothing good is lost."""
 
 import sqlite3
+import time
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
+from frostalert.errors import StoreBusyError
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import (
     Decision,
@@ -16,6 +18,7 @@ from frostalert.model.notice import (
     Subject,
     Why,
 )
+from frostalert.store import connection, steady
 from frostalert.store.backup import FOLDER, KEEP, Condition, examine, make_backup
 from frostalert.store.open import FILE_NAME
 from frostalert.store.steady import SteadyStore
@@ -146,9 +149,9 @@ def test_damage_without_a_copy_begins_empty_and_says_so(folder: Path) -> None:
 
 def test_a_newer_form_is_left_alone_and_warnings_go_on(folder: Path) -> None:
     SteadyStore(folder, NOW).database.close()
-    with sqlite3.connect(folder / FILE_NAME) as connection:
-        connection.execute("INSERT INTO migration VALUES ('9999-from-the-future')")
-    connection.close()
+    with sqlite3.connect(folder / FILE_NAME) as file:
+        file.execute("INSERT INTO migration VALUES ('9999-from-the-future')")
+    file.close()
     before = (folder / FILE_NAME).read_bytes()
     store = SteadyStore(folder, NOW)
     assert "newer frostalert" in trouble(store)
@@ -187,3 +190,42 @@ def test_seven_daily_copies_are_kept_and_each_is_whole(store: SteadyStore) -> No
     assert all(examine(copy) is Condition.SOUND for copy in copies)
     assert copies[-1].name == "frostalert-2026-04-21.sqlite3"
     assert copies[-1].stat().st_mode & 0o077 == 0
+
+
+def test_another_program_that_holds_the_file_silences_nothing(
+    store: SteadyStore, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(connection, "_BUSY_S", 0.05)
+    store.database.close()
+    store.queue([message("before")], NOW)
+    other = sqlite3.connect(folder / FILE_NAME, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    with pytest.raises(StoreBusyError):
+        store.queue([message("a")], NOW)
+    monkeypatch.setattr(steady, "_PATIENCE_S", 0.0)
+    store.queue([message("b")], NOW)
+    assert "locked" in trouble(store)
+    assert keys(store) == {"before", "b"}
+    assert not store.try_to_return(NOW)
+    other.execute("ROLLBACK")
+    other.close()
+    assert store.try_to_return(NOW)
+    assert keys(store) == {"before", "b"}
+
+
+def test_short_waits_for_the_file_do_not_add_up(
+    store: SteadyStore, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(connection, "_BUSY_S", 0.01)
+    monkeypatch.setattr(steady, "_PATIENCE_S", 0.3)
+    store.database.close()
+    for number in range(4):
+        other = sqlite3.connect(folder / FILE_NAME, isolation_level=None)
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(StoreBusyError):
+            store.queue([message(f"x{number}")], NOW)
+        other.execute("ROLLBACK")
+        other.close()
+        store.queue([message(f"k{number}")], NOW)
+        time.sleep(0.1)
+    assert store.trouble is None

@@ -123,7 +123,35 @@ def test_a_damaged_run_hides_no_other(store: StateStore, content: str) -> None:
     assert len(store.recent_runs(NOW - timedelta(days=2), NOW)) == 1
     assert len(store.runs_at(NOW)) == 1
     assert len(store.runs_between(NOW - timedelta(days=1), NOW)) <= 1
-    assert store.unreadable_runs() == 1
+    assert store.unreadable_rows() == 1
+
+
+def test_a_damaged_row_hides_no_other(store: StateStore) -> None:
+    store.queue([message("a"), message("b")], NOW)
+    store.record_decision(decision(), [], NOW)
+    answer = Answer(
+        person="Ines",
+        night=NIGHT,
+        tier=Tier.PREPARE,
+        revision=1,
+        kind=AnswerKind.ACTING,
+        given_utc=NOW,
+        until_utc=None,
+    )
+    store.record_answer(answer)
+    store.record_answer(answer)
+    with store.database.writing() as connection:
+        connection.execute("UPDATE outbox SET attachments = '[{' WHERE row_id = 1")
+        connection.execute("UPDATE answer SET night = 'x' WHERE answer_id = 1")
+        connection.execute(
+            "INSERT INTO night_history SELECT '2026-04-11', '{' FROM night_history"
+        )
+    assert [row.message.key for row in store.unsent(NOW, is_forced=True)] == ["b"]
+    assert store.counts() == {"dead": 1, "due": 1}
+    assert store.oldest_due_utc(NOW) == NOW
+    assert set(store.night_histories(NOW)) == {NIGHT}
+    assert len(store.recent_answers(NOW)) == 1
+    assert store.unreadable_rows() == 3
 
 
 def test_an_older_run_never_replaces_a_newer(store: StateStore) -> None:
