@@ -5,7 +5,6 @@ import io
 from datetime import UTC, datetime
 from pathlib import Path
 
-from frostalert.errors import QuantityError
 from frostalert.model.reading import Reading
 from frostalert.physics.units import parse_quantity
 
@@ -34,13 +33,16 @@ def parse_rows(text: str, unit: str) -> tuple[list[Reading], list[str]]:
     if missing := [name for name in _COLUMNS if name not in names]:
         return [], [f"the first line must name the columns {', '.join(missing)}"]
     rows.fieldnames = names
-    readings, problems = [], []
-    for row in rows:
+    readings: list[Reading] = []
+    problems: list[str] = []
+    while True:
         try:
-            readings.append(_row(row, unit))
-        except (ValueError, QuantityError, AttributeError) as error:
+            readings.append(_row(next(rows), unit))
+        except StopIteration:
+            return readings, problems
+        except (ValueError, OverflowError, AttributeError, csv.Error) as error:
+            # One line that cannot be read leaves the others.
             problems.append(f"line {rows.line_num}: {error}")
-    return readings, problems
 
 
 def load_rows(

@@ -61,11 +61,13 @@ def print_assessment(
     for note in (*source.notes, *notes):
         console.print(Text(f"Note: {note}."))
     console.print()
-    _print_night(console, views[0])
+    # What is described under [[equipment]] has a plan of its own, and its hours.
+    has_plan = bool(holding.equipment)
+    _print_night(console, views[0], has_plan=has_plan)
     worst = max(views, key=lambda view: view.tier.rank)
     if worst is not views[0] and worst.tier.rank:
         console.print()
-        _print_night(console, worst)
+        _print_night(console, worst, has_plan=has_plan)
     console.print()
     _print_coming(console, views)
 
@@ -96,7 +98,7 @@ def _both(celsius: float | None) -> str:
     return f"{celsius * 1.8 + 32:.1f} F {celsius:.1f} C".replace(".0 F", " F")
 
 
-def _print_night(console: Console, view: NightView) -> None:
+def _print_night(console: Console, view: NightView, *, has_plan: bool) -> None:
     """Print one night block by block."""
     console.print(
         Text.assemble(
@@ -126,7 +128,7 @@ def _print_night(console: Console, view: NightView) -> None:
         console.print(Text(f"{view.second}."))
     if view.gap_note:
         console.print(Text(view.gap_note))
-    if view.order:
+    if view.order and not has_plan:
         console.print(Text(f"Start order: {view.order}."))
     console.print(_block_table(view))
     _print_block_notes(console, view)

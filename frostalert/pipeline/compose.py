@@ -27,7 +27,13 @@ from frostalert.pipeline.calendar import plan_attachment
 from frostalert.pipeline.faults import WORD_LIFE
 from frostalert.pipeline.occasion import Occasion
 from frostalert.pipeline.picture import Enclosure
-from frostalert.pipeline.plan_words import before_dark, first_start, plan_view
+from frostalert.pipeline.plan_words import (
+    before_dark,
+    first_start,
+    first_start_utc,
+    has_work,
+    plan_view,
+)
 from frostalert.pipeline.views import (
     NightView,
     SourceView,
@@ -44,6 +50,8 @@ _NO_PLAN: dict[str, object] = {
     "plan": None,
     "plan_first": "",
     "plan_dusk": "",
+    "has_work": True,
+    "has_starts": True,
     "with_hours": False,
 }
 _URGENCY = (Subject.ACT, Subject.PREPARE, Subject.CANNOT_JUDGE, Subject.OUTLOOK)
@@ -244,6 +252,7 @@ def _occasion(
         "sunset_matters": _is_before_dark(night, wording.now_utc),
         "is_late": _is_late(night, wording.now_utc),
         **_NO_PLAN,
+        "ready_by": wording.clock(None if night is None else night.act_at_utc),
         "freezing": wording.temperature(0.0),
     }
     # A warning is of no use once the cold that it speaks of is over.
@@ -299,11 +308,15 @@ def _with_plan(
     occasion: Occasion, plan: Plan, holding: Holding, wording: Wording
 ) -> Occasion:
     """Return an occasion with a plan, in words and as a calendar."""
+    ready_by = first_start_utc(plan)
     values = {
         **occasion.values,
         "plan": plan_view(plan, holding, wording),
         "plan_first": first_start(plan, wording),
         "plan_dusk": before_dark(plan),
+        "has_work": has_work(plan),
+        "has_starts": ready_by is not None,
+        "ready_by": wording.clock(ready_by or plan.sunset_utc),
         "with_hours": occasion.subject is not Subject.OUTLOOK,
     }
     attachments: tuple[Attachment, ...] = ()

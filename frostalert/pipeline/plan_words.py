@@ -1,7 +1,7 @@
 """A plan in words: what the mail, the terminal and the what-if show."""
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from frostalert.decision.methods import METHODS
 from frostalert.model.plan import (
@@ -171,6 +171,42 @@ def before_dark(plan: Plan) -> str:
         return ""
     covered = [item for item in plan.chosen if METHODS[item.method].is_before_dark]
     return ", ".join(f"{item.method} {item.block}" for item in covered)
+
+
+def first_start_utc(plan: Plan) -> datetime | None:
+    """Return when people must be ready to start what is started in the night.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    datetime or None
+        None where nothing is left to start.
+    """
+    starts = [task.start_utc for task in plan.tasks if task.kind is TaskKind.START]
+    return min(starts, default=None)
+
+
+def has_work(plan: Plan) -> bool:
+    """Return whether there is anything that people can do or go on with.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    bool
+        False where everything that is there is refused or missing.
+    """
+    may_run = any(item.may_run for item in plan.refused)
+    by_lamplight = any(Resource.DAYLIGHT.value in i.short for i in plan.left_out)
+    done = (*plan.chosen, *plan.listed, *plan.begun, *plan.taken_as_done)
+    return bool(done) or may_run or by_lamplight
 
 
 def first_start(plan: Plan, wording: Wording) -> str:

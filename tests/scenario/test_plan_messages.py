@@ -8,9 +8,10 @@ import vobject
 
 from frostalert.forecast.file_source import FileSource
 from frostalert.forecast.nws_official import parse_alerts
+from frostalert.model.equipment import Supplies
 from frostalert.model.notice import Message
 from frostalert.model.official import OfficialWord
-from frostalert.model.site import ChannelKind
+from frostalert.model.site import ChannelKind, Holding
 from frostalert.pipeline import planning
 from frostalert.pipeline.cycle import run_cycle
 from frostalert.pipeline.sms import gsm_length
@@ -21,6 +22,8 @@ from tests.support.plans import (
     APRICOTS,
     CALM_KMH,
     CHERRIES,
+    COVERS,
+    LINE,
     STRAWBERRIES,
     TWO_IN_THE_AFTERNOON,
     night_grid,
@@ -32,7 +35,9 @@ AT_NIGHT = timedelta(hours=10, minutes=40)
 HOLDING = planting(APRICOTS, CHERRIES, STRAWBERRIES)
 
 
-def sent(folder: Path, grid: str, *later: timedelta) -> dict[ChannelKind, Message]:
+def sent(
+    folder: Path, grid: str, *later: timedelta, holding: Holding = HOLDING
+) -> dict[ChannelKind, Message]:
     """The messages of the last of some cycles; Ines has mail and texts."""
     folder.mkdir(exist_ok=True)
     (folder / "grid.json").write_text(grid)
@@ -40,7 +45,7 @@ def sent(folder: Path, grid: str, *later: timedelta) -> dict[ChannelKind, Messag
     try:
         for wait in later:
             now = TWO_IN_THE_AFTERNOON + wait
-            run_cycle(HOLDING, [FileSource(folder / "grid.json")], store, now)
+            run_cycle(holding, [FileSource(folder / "grid.json")], store, now)
         rows = store.unsent(TWO_IN_THE_AFTERNOON + later[-1], is_forced=True)
     finally:
         store.database.close()
@@ -85,6 +90,37 @@ def test_whoever_hears_of_it_only_at_night_is_not_told_that_covers_are_on(
     assert "Strawberries: covers were due before dark. Laid by lamplight" in mail
     # Water is set up late, by lamplight, and still in time for dry buds.
     assert "Lane line: set up in Apricots" in mail
+
+
+@pytest.mark.parametrize(
+    ("wait", "lead"), [(TWO_HOURS, "FROST"), (AT_NIGHT, "FROST, NOTHING HERE HOLDS IT")]
+)
+def test_where_nothing_can_hold_it_nobody_is_told_to_start(
+    tmp_path: Path, wait: timedelta, lead: str
+) -> None:
+    pond = Supplies(hands=2, water_l=500.0, refill_l_per_h=10.0)
+    holding = planting(APRICOTS, equipment=(LINE,), supplies=pond)
+    messages = sent(tmp_path, night_grid(-5.0), wait, holding=holding)
+    mail, text = (messages[kind] for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
+    assert mail.subject.startswith("Nothing here can hold it: frost t")
+    assert mail.text.startswith("Nothing that is there can hold it: frost t")
+    assert "be ready to start" not in mail.text
+    assert text.text.startswith(lead)
+    assert "NOTHING HERE" in text.text
+    assert gsm_length(text.text) <= 160
+    assert mail.attachments == () or "VEVENT" in mail.attachments[0].content.decode()
+
+
+def test_covers_alone_are_due_by_sunset_and_nothing_is_to_be_started(
+    tmp_path: Path,
+) -> None:
+    holding = planting(STRAWBERRIES, equipment=(COVERS,))
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, holding=holding)[
+        ChannelKind.EMAIL
+    ]
+    assert mail.subject.startswith(("Prepare by 19:", "Prepare before dark"))
+    assert "be ready to start" not in mail.text
+    assert "Harm can begin at" in mail.text
 
 
 def test_a_plan_that_breaks_off_silences_no_warning(

@@ -104,10 +104,13 @@ def test_lines_are_read_one_by_one_and_bad_ones_named() -> None:
         "Post,32,2026-04-12T21:28-07:00\n"
         "Post,32,2026-04-12T21:28\n"
         "Post,cold,2026-04-12T21:29-07:00\n"
+        "Post,33,0001-01-01T00:00:00+05:00\n"
+        f"Post,{'3' * 200_000},2026-04-12T21:29-07:00\n"
+        "Post,50,2026-04-12T21:30-07:00\n"
     )
     readings, problems = parse_rows(text, "degF")
-    assert [item.air_c for item in readings] == [0.0]
-    assert len(problems) == 2
+    assert [item.air_c for item in readings] == [0.0, 10.0]
+    assert len(problems) == 4
     assert "line 3" in problems[0]
     assert "no offset" in problems[0]
 
