@@ -64,7 +64,8 @@ def ack(
     silence = f", no messages until {wording.moment(until)}" if until else ""
     for alarm in alarms:
         what = "cannot be judged" if alarm.is_unjudged else alarm.tier.value
-        say(f"{alarm.night} {what}: {person}, {kind.value}{silence}")
+        night_words = wording.night(alarm.night)
+        say(f"{night_words}: {what}: {person}, {kind.value}{silence}")
 
 
 def _meaning(

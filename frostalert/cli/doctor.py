@@ -145,7 +145,9 @@ def _mail(settings: "Settings") -> Iterator[Finding]:
         )
         yield Finding(BAD, "mail", words)
         return
-    words = f"{settings.email.host} takes the log-in; nothing was sent"
+    has_login = settings.email.username is not None
+    done = "takes the log-in" if has_login else "answers, and no log-in is set"
+    words = f"{settings.email.host} {done}; nothing was sent"
     yield Finding(GOOD, "mail", words)
 
 

@@ -1,7 +1,6 @@
 """`frostalert init`: a first configuration from four answers."""
 
 import re
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeVar
 
@@ -69,25 +68,22 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
     if to.exists():
         message = f"{to} is there already; name another with --to, or move it away"
         raise UsageError(message)
-    starter = _starter(
-        name,
-        _answer(place, 'Latitude, longitude? Such as "46.2205, -119.24"', _place),
+    where = _answer(place, 'Latitude, longitude? Such as "46.2205, -119.24"', _place)
+    rest = (
         _answer(elevation, 'How high above the sea? Such as "410 ft"', _elevation),
         _answer(crop, 'First crop and its stage? Such as "apricot, dormant"', _crop),
         _answer(email, "Which email address shall be warned?", _email),
-        time_zone,
         now,
     )
-    settings = parse_settings(starter_text(starter), to, needs_secrets=False)
-    doubt = _zone_doubt(settings) if time_zone is None else None
-    if doubt is not None:
-        if None not in (place, elevation, crop, email):
-            message = f'{doubt} Add --time-zone "America/Los_Angeles", or yours.'
-            raise UsageError(message)
-        # Whoever has answered four questions is asked a fifth, not sent away.
-        say(f"\n{doubt}")
-        zone = _answer(None, 'Your time zone? Such as "America/Los_Angeles"', _zone)
-        starter = replace(starter, time_zone=zone)
+
+    def make(where: tuple[float, float], zone: str | None) -> "Starter":
+        return _starter(name, where, zone, *rest)
+
+    is_all_given = None not in (place, elevation, crop, email)
+    zone = None if time_zone is None else _zone(time_zone)
+    starter = _beyond_doubt(
+        make, where, zone, asks_place=place is None, asks=not is_all_given
+    )
     text = starter_text(starter)
     settings = parse_settings(text, to, needs_secrets=False)
     try:
@@ -95,13 +91,50 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
     except OSError as error:
         message = f"{to} cannot be written: {error.strerror}"
         raise UsageError(message) from error
-    say(f"Written and checked: {to}. Asking for tonight's forecast ...\n")
+    say(f"Written: {to}. Asking for tonight's forecast ...\n")
     _look_at_tonight(settings, forecast, now)
     say(_next_steps(to, settings))
 
 
+def _beyond_doubt(
+    make: "Callable[[tuple[float, float], str | None], Starter]",
+    where: tuple[float, float],
+    zone: str | None,
+    *,
+    asks_place: bool,
+    asks: bool,
+) -> "Starter":
+    """Return a beginning whose place and time zone go together, or say that not."""
+    from frostalert.errors import UsageError
+
+    starter = make(where, zone)
+    doubt = _zone_doubt(starter)
+    if doubt is not None and asks_place:
+        # A minus is lost more easily than a time zone.
+        say(f"\n{doubt}.")
+        question = "Latitude, longitude, once more? Enter keeps it"
+        where = _answer(None, question, _place, f"{where[0]:g}, {where[1]:g}")
+        starter = make(where, zone)
+        doubt = _zone_doubt(starter)
+    if doubt is None:
+        return starter
+    if zone is not None:
+        say(f"\nNote: {doubt}.")
+        return starter
+    if not asks:
+        message = f'{doubt}. Add --time-zone "America/Los_Angeles", or yours.'
+        raise UsageError(message)
+    # Whoever has answered four questions is asked a fifth, not sent away.
+    say(f"\n{doubt}.")
+    question = 'Your time zone? Such as "America/Los_Angeles"'
+    return make(where, _answer(None, question, _zone))
+
+
 def _answer(
-    given: str | None, question: str, check: "Callable[[str], Checked]"
+    given: str | None,
+    question: str,
+    check: "Callable[[str], Checked]",
+    default: str | None = None,
 ) -> Checked:
     """Return an answer, checked: what is typed wrong is asked for again at once."""
     from frostalert.errors import FrostalertError
@@ -115,16 +148,16 @@ def _answer(
         except FrostalertError as error:
             raise typer.BadParameter(str(error)) from error
 
-    return typer.prompt(question, value_proc=read)  # type: ignore[no-any-return]
+    return typer.prompt(question, default=default, value_proc=read)  # type: ignore[no-any-return]
 
 
 def _starter(
     name: str,
     place: tuple[float, float],
+    time_zone: str | None,
     elevation: str,
     crop: "tuple[Crop, str]",
     email: str,
-    time_zone: str | None,
     now: str | None,
 ) -> "Starter":
     """Return the answers as what the configuration begins with."""
@@ -191,11 +224,15 @@ def _email(text: str) -> str:
     return text.strip()
 
 
-def _zone_doubt(settings: "Settings") -> str | None:
-    """Return why a guessed time zone does not go with the longitude, if so."""
+def _zone_doubt(starter: "Starter") -> str | None:
+    """Return why a time zone does not go with the longitude, if so."""
     from frostalert.clock import SystemClock
+    from frostalert.config.example import starter_text
+    from frostalert.config.load import parse_settings
     from frostalert.config.remarks import zone_remarks
 
+    text = starter_text(starter)
+    settings = parse_settings(text, Path("new.toml"), needs_secrets=False)
     remarks = zone_remarks(settings.holding, SystemClock().now_utc())
     return remarks[0] if remarks else None
 

@@ -50,15 +50,17 @@ def reading(
 
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
-    names = [known.name for known in holding.sensors]
-    if sensor not in names:
-        known = ", ".join(f'"{name}"' for name in names) or "none; add [[sensors]]"
+    names = {known.name.lower(): known.name for known in holding.sensors}
+    if sensor.strip().lower() not in names:
+        listed = ", ".join(f'"{name}"' for name in names.values())
+        known = listed or "none; add [[sensors]]"
         message = f'there is no sensor "{sensor}"; known are {known}'
         raise UsageError(message)
     moment = parse_now(at, holding.site.time_zone, "--at")
     with closing_store(settings) as store:
         now = BesideClock(store.read_mark(CLOCK_OFF)).now_utc()
-        item = parse_reading(sensor, value, moment or now)
+        name = names[sensor.strip().lower()]
+        item = parse_reading(name, value, moment or now)
         lines = _keep(item, settings, now, store)
     for line in lines:
         say(line)

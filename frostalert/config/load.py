@@ -58,8 +58,15 @@ def load_settings(path: Path, *, needs_secrets: bool = True) -> Settings:
         text = path.read_text(encoding="utf-8")
     except FileNotFoundError as error:
         raise ConfigFileError(str(path), "no such file") from error
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigFileError(str(path), f"cannot be read: {error}") from error
+    except IsADirectoryError as error:
+        raise ConfigFileError(str(path), "is a folder; name the file in it") from error
+    except UnicodeDecodeError as error:
+        line = error.object[: error.start].count(b"\n") + 1
+        problem = f"is not UTF-8 text at line {line}; save it as UTF-8"
+        raise ConfigFileError(str(path), problem) from error
+    except OSError as error:
+        problem = f"cannot be read: {error.strerror}"
+        raise ConfigFileError(str(path), problem) from error
     return parse_settings(text, path, needs_secrets=needs_secrets)
 
 

@@ -21,13 +21,18 @@ _REMEDIES = {
     "int_from_float": "must be a whole number",
     "string_type": "must be a text in quotes",
     "bool_type": "must be true or false",
-    "list_type": "must be a list in square brackets",
+    "list_type": 'must be a list in square brackets, such as ["row cover"]',
+    "int_parsing": "must be a whole number without quotes",
+    "float_parsing": "must be a number without quotes or unit",
+    "bool_parsing": "must be true or false",
     "too_short": "needs at least one entry",
     "string_too_short": "must not be empty",
     "time_parsing": "must be a time like 07:00:00",
 }
 _AT_LINE = re.compile(r"at line (\d+)")
-_SLASHED_DATE = re.compile(r"^\d{1,4}[/.]\d{1,2}[/.]\d{1,4}")
+_SLASHED_DATE = re.compile(r"^\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
+_WORDS_FOR_BOOL = frozenset({"true", "false", "yes", "no", "on", "off"})
+_SEVERAL = ("blocks", "people", "equipment", "sensors")
 
 
 def toml_problem(text: str, error: Exception) -> str:
@@ -39,23 +44,37 @@ def toml_problem(text: str, error: Exception) -> str:
         return f"not valid TOML: {error}"
     line = lines[number - 1].strip()
     return (
-        f"not valid TOML at line {number}: {line[:60]}\n  {_toml_remedy(line, error)}"
+        f"not valid TOML at line {number}: {line[:60]}\n  "
+        f"{_toml_remedy(line, error, lines)}"
     )
 
 
-def _toml_remedy(line: str, error: Exception) -> str:
+def _toml_remedy(line: str, error: Exception, lines: list[str]) -> str:
     """Return what is most likely wrong with a line."""
-    value = line.partition("=")[2].strip()
+    key, _, value = (part.strip() for part in line.partition("="))
+    name = line.partition("#")[0].strip().strip("[]")
+    stripped = [other.strip() for other in lines]
     if any(mark in line for mark in "\u201c\u201d\u2018\u2019"):
-        return 'use straight quotes: "..."'
+        remedy = 'use straight quotes: "..."'
+    elif name in _SEVERAL and f"[{name}]" in stripped:
+        number = stripped.index(f"[{name}]") + 1
+        remedy = f"write [[{name}]] with two brackets at line {number} too"
+    else:
+        remedy = _value_remedy(key, value) or str(error)
+    return remedy
+
+
+def _value_remedy(key: str, value: str) -> str | None:
+    """Return what is most likely wrong with a value."""
     if _SLASHED_DATE.match(value):
         return "write a date like 2026-04-10, without quotes"
-    if line.startswith(("[blocks]", "[people]")):
-        name = line.strip("[]")
-        return f"write [[{name}]] with two brackets: there can be several"
+    if value.lower() in _WORDS_FOR_BOOL:
+        return f"write {key} = true or {key} = false, in small letters"
+    if value.startswith('"') and value.count('"') == 1:
+        return f'the closing quote is missing: {key} = {value}"'
     if value and not value.startswith(('"', "'", "[", "{")):
-        return f'a text needs quotes: {line.partition("=")[0].strip()} = "{value}"'
-    return str(error)
+        return f'a text needs quotes: {key} = "{value}"'
+    return None
 
 
 def schema_problems(error: ValidationError, raw: Mapping[str, Any]) -> list[str]:
@@ -147,6 +166,11 @@ def _line(item: dict[str, Any], raw: Mapping[str, Any]) -> str:
     kind, message = item["type"], item["msg"]
     if kind == "extra_forbidden":
         return f"{key}: unknown key{_nearest(location)}"
+    if kind == "too_short" and location[-1] == "channels":
+        return f'{key}: needs at least one, such as ["email"] or ["sms"]'
+    if kind in ("literal_error", "enum"):
+        choices = str(message).removeprefix("Input should be ").replace("'", '"')
+        return f"{key}: write {choices}"
     if kind in _REMEDIES:
         return f"{key}: {_REMEDIES[kind]}"
     text = str(message).removeprefix("Value error, ").removeprefix("Assertion failed, ")

@@ -132,8 +132,8 @@ def zone_remarks(holding: Holding, now_utc: datetime) -> list[str]:
         return []
     return [
         f"{site.time_zone} is {apart_h:.0f} h off the sun at longitude "
-        f"{site.longitude:g}: is one of them wrong? (West, so all of America, is "
-        "negative.)"
+        f"{site.longitude:g}; one of them may be wrong: west, so all of America, is "
+        "negative"
     ]
 
 

@@ -2,11 +2,13 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from difflib import get_close_matches
 
 from frostalert.errors import QuantityError, UsageError
 from frostalert.model.site import Holding
 from frostalert.physics.units import parse_quantity
 
+_OTHER_WORDS = {"water": ["tank"], "people": ["hands"], "inflow": ["refill"]}
 _EXAMPLE = 'write for instance --what-if "hands=1, tank=800 gal, without=Lane line"'
 
 
@@ -36,7 +38,9 @@ def parse_what_if(text: str, holding: Holding) -> Holding:
         change = _CHANGES.get(name)
         if not mark or change is None:
             known = ", ".join(_CHANGES)
-            message = f'"{part.strip()}" is no change ({known}); {_EXAMPLE}'
+            near = _OTHER_WORDS.get(name) or get_close_matches(name, _CHANGES, n=1)
+            hint = f'; did you mean "{near[0]}"?' if near else ""
+            message = f'"{part.strip()}" is no change ({known}){hint}; {_EXAMPLE}'
             raise UsageError(message)
         try:
             changed = change(changed, value)

@@ -15,6 +15,8 @@ from frostalert.errors import QuantityError
 _NUMBER_AND_UNIT = re.compile(
     r"^\s*([+-]?(?:\d+(?:\.\d*)?|\.\d+))\s*([^\d\s].*?)?\s*$",
 )
+_COMMA = re.compile(r"^,(\d+)")
+_THOUSANDS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +81,7 @@ _KINDS = {
             "gpm": "gallon/minute",
             "gal/min": "gallon/minute",
             "gal/h": "gallon/hour",
+            "gph": "gallon/hour",
             "L/min": "liter/minute",
             "L/h": "liter/hour",
             "m3/h": "m**3/hour",
@@ -172,20 +175,26 @@ def _parse(text: str, kind: str) -> float:
         message = f'"{text}" is not a {known.title}; write for instance {examples}'
         raise QuantityError(message)
     number, unit = match.groups()
-    if unit is not None and unit.startswith(","):
-        whole, _, rest = text.partition(",")
-        message = f'"{text}" has a comma; write it with a point: "{whole}.{rest}"'
-        raise QuantityError(message)
+    if unit is not None and (found := _COMMA.match(unit)):
+        raise QuantityError(_comma_problem(text, found[1]))
     if unit is None:
         message = f'"{text}" has no unit; write {_examples(known, number)}'
         raise QuantityError(message)
     if unit not in known.spellings:
-        message = (
-            f'"{unit}" is not a unit of {known.title}; write {_examples(known, number)}'
-        )
+        units = ", ".join(known.spellings)
+        # With another unit it is another number: none is offered.
+        message = f'"{unit}" is not a unit of {known.title}; known are {units}'
         raise QuantityError(message)
     quantity = _registry().Quantity(float(number), known.spellings[unit])
     return float(quantity.to(known.target).magnitude)
+
+
+def _comma_problem(text: str, after: str) -> str:
+    """Return what to write in place of a comma, which some read as a point."""
+    plain, point = text.replace(",", ""), text.replace(",", ".")
+    if len(after) == _THOUSANDS:
+        return f'"{text}" has a comma; write "{plain}" if it stands for thousands'
+    return f'"{text}" has a comma; write it with a point: "{point}"'
 
 
 def _examples(known: _Kind, number: str) -> str:

@@ -136,7 +136,13 @@ def compared_lines(plan: Plan, other: Plan, wording: Wording) -> tuple[str, ...]
     lost = sum(item.worth for item in plan.chosen)
     kept = sum(item.worth for item in other.chosen)
     if lost > 0.0:
-        lines.append(f"Of what the plan saves, {100 * kept / lost:.0f} % is left.")
+        share = f"{100 * kept / lost:.0f} %"
+        is_less = kept <= lost
+        lines.append(
+            f"Of what the plan saves, {share} is left."
+            if is_less
+            else f"It saves {share} of what the plan saves."
+        )
     lines += [_budget(item, wording) for item in other.budgets]
     lines += [f"Left out: {_left_out(item, other, wording)}" for item in other.left_out]
     lines += [
@@ -345,9 +351,11 @@ def _stop(plan: Plan, wording: Wording) -> str:
         return ""
     hour = wording.clock(plan.stop_not_before_utc)
     hour = "full daylight" if hour == "-" else hour
+    is_planned = any(METHODS[item.method].wets_buds for item in plan.chosen)
+    stop = "Stop water" if is_planned else "If water runs: stop it"
     freezing = wording.temperature(0.0)
     return (
-        f"Stop water not before {hour}, and then only with a measured wet bulb above "
+        f"{stop} not before {hour}, and then only with a measured wet bulb above "
         f"{freezing} and ice melting freely. Then drain the lines: they freeze when "
         "the flow stops."
     )

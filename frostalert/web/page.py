@@ -28,7 +28,8 @@ from frostalert.web.reading import is_authorized, take_reading
 
 _LOG = logging.getLogger(__name__)
 _OK, _CREATED = 200, 201
-_BAD_REQUEST, _UNAUTHORIZED, _FORBIDDEN, _UNAVAILABLE = 400, 401, 403, 503
+_BAD_REQUEST, _UNAUTHORIZED, _FORBIDDEN = 400, 401, 403
+_NOT_FOUND, _UNAVAILABLE = 404, 503
 _PUT_OFF = timedelta(hours=1)
 _MOST_BYTES = 20_000
 _HEADERS = {
@@ -122,6 +123,10 @@ def _guard(page: Flask, hosts: frozenset[str]) -> None:
     @page.errorhandler(_FORBIDDEN)
     def refuse(_: object) -> ResponseReturnValue:
         return _refusal("This page is opened by the link in a warning.")
+
+    @page.errorhandler(_NOT_FOUND)
+    def miss(_: object) -> ResponseReturnValue:
+        return _refusal("This page is opened by the link in a warning.", _NOT_FOUND)
 
 
 def _take_reading(desk: Desk) -> ResponseReturnValue:

@@ -45,7 +45,7 @@ def test_four_answers_make_a_file_that_is_good(folder: Path) -> None:
     [block] = settings.holding.blocks
     assert (block.crop.name, block.stage) == ("apricot", "full bloom")
     assert settings.sources.names == ("nws", "met-norway")
-    assert "Written and checked: frostalert.toml" in done.stdout
+    assert "Written: frostalert.toml" in done.stdout
     assert "US National Weather Service" in done.stdout
     for step in ("1. Edit", "2. frostalert doctor", "3. frostalert run"):
         assert step in done.stdout
@@ -83,13 +83,32 @@ def test_what_is_typed_wrong_is_asked_for_again_at_once(folder: Path) -> None:
 
 
 def test_a_time_zone_of_another_continent_is_not_taken_unasked(folder: Path) -> None:
-    done = typed(folder, *ANSWERS.values(), "Mars/Base", "America/Boise", zone=())
+    more = ("", "Mars/Base", "America/Boise")
+    done = typed(folder, *ANSWERS.values(), *more, zone=())
     assert done.returncode == 0
     said = " ".join(done.stdout.split())
     assert "Europe/Vienna is 9 h off the sun" in said
     assert '"Mars/Base" is no time zone' in said
     settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
     assert settings.holding.site.time_zone == "America/Boise"
+
+
+def test_a_minus_that_is_missing_is_asked_for(folder: Path) -> None:
+    answers = ANSWERS | {"--place": "46.2205 119.2412"}
+    zone = ("--time-zone", "America/Los_Angeles")
+    done = typed(folder, *answers.values(), "46.2205 -119.2412", zone=zone)
+    assert done.returncode == 0
+    settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
+    assert settings.holding.site.longitude == -119.2412
+    assert settings.sources.names == ("nws", "met-norway")
+
+
+@pytest.mark.parametrize("zone", ["Pacific", "America/New York", "America", "EST5"])
+def test_a_time_zone_that_is_none_is_refused(folder: Path, zone: str) -> None:
+    given = tuple(chain.from_iterable(ANSWERS.items()))
+    done = typed(folder, zone=(*given, "--time-zone", zone))
+    assert done.returncode == 64
+    assert f'"{zone}" is no time zone; write it like' in " ".join(done.stderr.split())
 
 
 def test_with_every_answer_given_a_doubtful_time_zone_is_refused(folder: Path) -> None:

@@ -104,6 +104,10 @@ def test_defaults_are_the_documented_ones() -> None:
             'stage_seen = "2026-04-10"',
             "is not a date; write it like 2026-04-10",
         ),
+        ("plants = 36", 'plants = "x"', "plants: must be a whole number"),
+        ('channels = ["sms"]', "channels = []", 'at least one, such as ["email"]'),
+        ('channels = ["sms"]', 'channels = "sms"', "in square brackets, such as"),
+        ('channels = ["sms"]', 'channels = ["fax"]', 'write "email" or "sms"'),
         ("plants = 36", "plants = 0", "plants: 0 cannot be meant here"),
         ("plants = 36", "", 'give plants = NUMBER or area = "0.3 acre"'),
         (
@@ -160,6 +164,14 @@ def test_every_problem_is_shown_at_once() -> None:
         ('crop = "apricot"', "crop = \u201capricot\u201d", "straight quotes"),
         ("stage_seen = 2026-04-10", "stage_seen = 04/10/2026", "like 2026-04-10"),
         ("[[people]]", "[people]", "[[people]] with two brackets"),
+        (
+            '[[people]]\nname = "Ines"',
+            '[people]\nname = "Ines"',
+            "write [[people]] with two brackets at line 21 too",
+        ),
+        ("plants = 36", "plants = 36\nhas_brittle_wood = True", "in small letters"),
+        ("2026-04-10", "2026-4-10", "write a date like 2026-04-10, without"),
+        ('crop = "apricot"', 'crop = "apricot', 'missing: crop = "apricot"'),
     ],
 )
 def test_a_file_that_is_not_toml_names_line_and_remedy(
@@ -179,6 +191,15 @@ def test_a_byte_order_mark_does_no_harm() -> None:
 def test_names_that_cannot_be_seen_are_refused(name: str) -> None:
     text = config_text().replace('name = "Heron Bench"', f'name = "{name}"')
     assert any("can be seen" in problem for problem in problems(text))
+
+
+def test_a_file_in_another_spelling_says_where(tmp_path: Path) -> None:
+    path = tmp_path / "orchard.toml"
+    path.write_bytes(config_text().replace("by the lane", "\u00f6").encode("latin-1"))
+    with pytest.raises(ConfigFileError, match="not UTF-8 text at line 12; save it"):
+        load_settings(path)
+    with pytest.raises(ConfigFileError, match="is a folder; name the file in it"):
+        load_settings(tmp_path)
 
 
 def test_a_missing_file_is_named(tmp_path: Path) -> None:

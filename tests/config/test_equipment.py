@@ -51,7 +51,7 @@ def test_units_come_out_as_those_used_inside() -> None:
         ('"60 gal"', '"60 lb"', "burns and fuel must both be volumes, or both"),
         ('fuel = "60 gal"\n', "", "give burns and fuel together, or neither"),
         ('"6000 gal"', '"6000"', '"6000" has no unit; write "6000 gal"'),
-        ('"3 gpm"', '"3 gal"', '"gal" is not a unit of flow; write "3 gpm"'),
+        ('"3 gpm"', '"3 gal"', '"gal" is not a unit of flow; known are gpm, gal/min'),
         (
             'crew = ["Ines", "Tobias"]',
             'crew = ["Ines", "Tobias"]\nhands = 1',

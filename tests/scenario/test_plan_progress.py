@@ -214,7 +214,7 @@ def test_water_without_numbers_keeps_its_looks_and_its_stop() -> None:
     plan = plan_of(holding, dry, START + timedelta(hours=1), STARTED)
     assert chosen(plan) == set()
     assert {TaskKind.LOOK, TaskKind.STOP, TaskKind.DRAIN} <= kinds(plan)
-    assert "Stop water not before" in words_of(plan, holding)
+    assert "If water runs: stop it not before" in words_of(plan, holding)
 
 
 def test_a_start_without_work_is_told_all_the_same() -> None:
@@ -250,7 +250,7 @@ def test_running_water_stays_in_the_plan_until_it_may_stop() -> None:
     assert "Apricots" in chosen(plan)
     assert {TaskKind.LOOK, TaskKind.STOP, TaskKind.DRAIN} <= kinds(plan)
     words = words_of(plan, ALL)
-    assert "Stop water not before" in words
+    assert "If water runs: stop it not before" in words
     assert "Not on dry buds after" in words
 
 
@@ -264,7 +264,7 @@ def test_refused_water_that_may_run_keeps_its_looks_and_its_stop() -> None:
     assert "If water runs: lane line: look every 30 min" in words.lower().replace(
         "if water", "If water"
     )
-    assert "Stop water not before" in words
+    assert "If water runs: stop it not before" in words
 
 
 def test_the_hours_that_water_is_needed_do_not_move_with_the_clock() -> None:

@@ -80,3 +80,9 @@ def test_a_broken_file_leaves_the_page_as_it_was(
     more = SENSOR.format(name="Orchard gate")
     beside.path.write_text(beside.text + more)
     assert beside.send("Orchard gate") in (200, 201)
+
+
+def test_whoever_opens_it_without_a_link_is_told_how(beside: Beside) -> None:
+    answer = requests.request("GET", f"http://127.0.0.1:{beside.port}/", timeout=5)
+    assert answer.status_code == 404
+    assert "opened by the link in a warning" in answer.text

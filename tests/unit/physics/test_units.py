@@ -19,6 +19,7 @@ from frostalert.physics.units import parse_quantity
         ("6 in", "length", 0.1524),
         ("0.3 acre", "area", 1214.06),
         ("45 min", "duration", 2700.0),
+        ("1800 gph", "flow", 6813.74),
     ],
 )
 def test_quantities_are_read(text: str, kind: str, value: float) -> None:
@@ -32,7 +33,10 @@ def test_quantities_are_read(text: str, kind: str, value: float) -> None:
         ("-2", "temperature", 'write "-2 degF" or "-2 degC"'),
         ("3 m", "temperature", '"m" is not a unit of temperature'),
         ("3 K", "temperature", '"K" is not a unit of temperature'),
-        ("3 furlong", "length", 'write "3 ft" or "3 m"'),
+        ("3 furlong", "length", '"furlong" is not a unit of length; known are m, cm'),
+        ("6,000 gal", "volume", 'write "6000 gal" if it stands for thousands'),
+        ("2,5 m", "length", 'write it with a point: "2.5 m"'),
+        ("38.886, -77.094", "length", "is not a unit of length"),
         ("cold", "temperature", "is not a temperature"),
         (True, "length", "is not a length"),
         ("", "duration", "is not a duration"),
