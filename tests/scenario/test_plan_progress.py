@@ -250,7 +250,7 @@ def test_running_water_stays_in_the_plan_until_it_may_stop() -> None:
     assert "Apricots" in chosen(plan)
     assert {TaskKind.LOOK, TaskKind.STOP, TaskKind.DRAIN} <= kinds(plan)
     words = words_of(plan, ALL)
-    assert "If water runs: stop it not before" in words
+    assert "Stop water not before" in words
     assert "Not on dry buds after" in words
 
 
