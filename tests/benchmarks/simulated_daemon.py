@@ -28,6 +28,11 @@ class ToldClock(CheckedClock):
         """Return the moment it was told."""
         return self.moment_utc
 
+    @property
+    def was_compared(self) -> bool:
+        """What it is told is the truth here."""
+        return True
+
     def note(self, server_utc: datetime) -> None:
         """Believe no server: it names the true time."""
 
