@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
 from frostalert import __version__
-from frostalert.clock import CLOCK_OFF, BesideClock, CheckedClock, SystemClock
+from frostalert.clock import CheckedClock, SystemClock, now_beside
 from frostalert.config.accepted import AcceptedConfig
+from frostalert.config.load import named_state_directory
 from frostalert.errors import StoreError
 from frostalert.forecast.nws_official import NwsOfficial
 from frostalert.forecast.nws_source import NwsSource
@@ -32,7 +33,7 @@ from frostalert.schedule import Job
 from frostalert.service import Parts, Service
 from frostalert.store.key import make_key, read_key
 from frostalert.store.lock import is_held
-from frostalert.store.open import open_beside
+from frostalert.store.open import open_beside, opened_beside
 from frostalert.store.state import StateStore
 from frostalert.transport import HttpSession
 from frostalert.watchman import Watchman
@@ -55,6 +56,11 @@ def default_state_directory() -> Path:
 def state_directory(named: str | None) -> Path:
     """Return where the state is kept: where the configuration names, or as usual."""
     return Path(named) if named else default_state_directory()
+
+
+def state_directory_of(path: Path) -> Path:
+    """Return where the state of a configuration is kept, however broken its file is."""
+    return state_directory(named_state_directory(path))
 
 
 def build_session(
@@ -176,9 +182,8 @@ def read_health(settings: Settings, directory: Path) -> Health:
     StoreError
         If there is no state that can be read.
     """
-    store = open_beside(directory)
-    try:
-        now = BesideClock(store.read_mark(CLOCK_OFF)).now_utc()
+    with opened_beside(directory) as store:
+        now = now_beside(store)
         pulse = read_pulse(
             store,
             settings.holding,
@@ -186,9 +191,7 @@ def read_health(settings: Settings, directory: Path) -> Health:
             is_running=is_held(directory),
             has_watcher=settings.watcher is not None,
         )
-        return judge_health(pulse, now)
-    finally:
-        store.database.close()
+    return judge_health(pulse, now)
 
 
 class DeskBook:
@@ -204,23 +207,17 @@ class DeskBook:
     def now_utc(self) -> datetime:
         """Return the time by which the service goes; the machine's if that is gone."""
         try:
-            store = open_beside(self._directory)
+            with opened_beside(self._directory) as store:
+                return now_beside(store)
         except StoreError:
             return SystemClock().now_utc()
-        try:
-            return BesideClock(store.read_mark(CLOCK_OFF)).now_utc()
-        finally:
-            store.database.close()
 
     def answered_by(
         self, said: tuple[tuple[date, Tier, int], ...], now_utc: datetime
     ) -> str | None:
         """Return who has acknowledged a message already."""
-        store = open_beside(self._directory)
-        try:
+        with opened_beside(self._directory) as store:
             return store.answered_by(said, now_utc)
-        finally:
-            store.database.close()
 
     def record_answer(self, answer: Answer) -> None:
         """Keep an answer.
@@ -230,11 +227,8 @@ class DeskBook:
         StoreError
             If it cannot be kept.
         """
-        store = open_beside(self._directory)
-        try:
+        with opened_beside(self._directory) as store:
             store.record_answer(answer)
-        finally:
-            store.database.close()
 
     def add_readings(self, readings: list[Reading]) -> int:
         """Keep readings; return how many were new.
@@ -244,19 +238,13 @@ class DeskBook:
         StoreError
             If they cannot be kept.
         """
-        store = open_beside(self._directory)
-        try:
+        with opened_beside(self._directory) as store:
             return store.add_readings(readings)
-        finally:
-            store.database.close()
 
     def readings_since(self, since_utc: datetime) -> tuple[Reading, ...]:
         """Return the readings since a moment, oldest first."""
-        store = open_beside(self._directory)
-        try:
+        with opened_beside(self._directory) as store:
             return store.readings_since(since_utc)
-        finally:
-            store.database.close()
 
 
 def build_desk(follow: Callable[[], Settings], directory: Path) -> "Desk":

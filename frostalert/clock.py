@@ -3,6 +3,7 @@
 import threading
 import time
 from datetime import UTC, datetime, timedelta
+from typing import Protocol
 
 AGREES = timedelta(minutes=2)
 """A machine's clock that is off by more is not believed."""
@@ -101,6 +102,18 @@ class BesideClock:
     def now_utc(self) -> datetime:
         """Return the present moment."""
         return self._system.now_utc() + self._off
+
+
+class MarkBook(Protocol):
+    """Where the service keeps small facts."""
+
+    def read_mark(self, name: str) -> str | None:
+        """Return a small fact kept under a name."""
+
+
+def now_beside(book: MarkBook) -> datetime:
+    """Return the time by which the service goes, for what runs beside it."""
+    return BesideClock(book.read_mark(CLOCK_OFF)).now_utc()
 
 
 class FixedClock:

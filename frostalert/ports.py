@@ -168,8 +168,8 @@ class FaultStore(Protocol):
     def save_faults(
         self,
         faults: dict[str, Fault],
-        messages: Sequence[Message] = (),
-        now_utc: datetime | None = None,
+        messages: Sequence[Message],
+        now_utc: datetime,
     ) -> int:
         """Replace the open faults, and queue the word of them with that."""
 

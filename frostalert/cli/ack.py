@@ -44,7 +44,7 @@ def ack(
     It holds for what was said last: when a night gets worse or more urgent, people are
     told and asked anew.
     """
-    from frostalert.clock import CLOCK_OFF, BesideClock
+    from frostalert.clock import now_beside
     from frostalert.decision.answering import answers_about, open_alarms
     from frostalert.pipeline.pulse import recent_alarms
     from frostalert.pipeline.wording import Wording
@@ -53,7 +53,7 @@ def ack(
     person = _person(settings.holding, by)
     with closing_store(settings) as store:
         # The time by which the service goes: an answer must not seem long past.
-        now = BesideClock(store.read_mark(CLOCK_OFF)).now_utc()
+        now = now_beside(store)
         kind, until = _meaning(settings.holding, now, later, not_needed=not_needed)
         alarms = open_alarms(recent_alarms(store, now), _night(night))
         for answer in answers_about(alarms, person, kind, now, until):

@@ -1,8 +1,6 @@
 """Options that several commands share, and how they are read."""
 
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -13,6 +11,8 @@ import typer
 from frostalert.errors import ConfigFileError, ForecastError, UsageError
 
 if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
+
     from frostalert.model.forecast import ForecastRun
     from frostalert.model.settings import Settings
     from frostalert.store.state import StateStore
@@ -106,15 +106,13 @@ def settings_in_force(path: Path) -> "Settings":
     ConfigError
         If the file cannot be used and the service has no copy of an earlier one.
     """
-    from frostalert.app import state_directory
-    from frostalert.config import accepted, load
+    from frostalert.app import state_directory_of
+    from frostalert.config import accepted
 
-    directory = state_directory(load.named_state_directory(path))
-    return accepted.settings_in_force(path, directory)
+    return accepted.settings_in_force(path, state_directory_of(path))
 
 
-@contextmanager
-def closing_store(settings: "Settings") -> Iterator["StateStore"]:
+def closing_store(settings: "Settings") -> "AbstractContextManager[StateStore]":
     """Give the state beside the service, and close it.
 
     Raises
@@ -123,13 +121,9 @@ def closing_store(settings: "Settings") -> Iterator["StateStore"]:
         If there is none that can be used.
     """
     from frostalert.app import state_directory
-    from frostalert.store.open import open_beside
+    from frostalert.store.open import opened_beside
 
-    store = open_beside(state_directory(settings.state_directory))
-    try:
-        yield store
-    finally:
-        store.database.close()
+    return opened_beside(state_directory(settings.state_directory))
 
 
 def open_forecast(

@@ -43,7 +43,7 @@ def reading(
     config: ConfigOption = None,
 ) -> None:
     """Keep a reading; the running service decides anew within seconds."""
-    from frostalert.clock import CLOCK_OFF, BesideClock
+    from frostalert.clock import now_beside
     from frostalert.config.load import load_settings
     from frostalert.errors import UsageError
     from frostalert.pipeline.readings import parse_reading
@@ -58,7 +58,7 @@ def reading(
         raise UsageError(message)
     moment = parse_now(at, holding.site.time_zone, "--at")
     with closing_store(settings) as store:
-        now = BesideClock(store.read_mark(CLOCK_OFF)).now_utc()
+        now = now_beside(store)
         name = names[sensor.strip().lower()]
         item = parse_reading(name, value, moment or now)
         lines = _keep(item, settings, now, store)

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.options import ConfigOption, closing_store, find_config
 from frostalert.cli.say import say
 
 if TYPE_CHECKING:
@@ -71,14 +71,8 @@ def _stored(
     settings: "Settings", begin: "datetime", finish: "datetime"
 ) -> "list[ForecastRun]":
     """Return the stored forecasts."""
-    from frostalert.app import state_directory
-    from frostalert.store.open import open_beside
-
-    store = open_beside(state_directory(settings.state_directory))
-    try:
+    with closing_store(settings) as store:
         return store.runs_between(begin, finish)
-    finally:
-        store.database.close()
 
 
 def _print(said: "list[Replayed]", holding: "Holding") -> None:

@@ -13,13 +13,12 @@ from frostalert.cli.options import ConfigOption, find_config
 
 def run(config: ConfigOption = None) -> None:
     """Run the service until it is told to end (SIGTERM, Ctrl-C)."""
-    from frostalert.app import state_directory
-    from frostalert.config.load import named_state_directory
+    from frostalert.app import state_directory_of
 
     _log_to_stderr()
     path = find_config(config)
     # Even a broken file can say where the copy of the last accepted one is.
-    directory = state_directory(named_state_directory(path))
+    directory = state_directory_of(path)
     with _lock(directory):
         _serve(path, directory)
     logging.shutdown()

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.options import ConfigOption, closing_store, find_config
 from frostalert.cli.say import say
 
 if TYPE_CHECKING:
@@ -98,19 +98,14 @@ def _span(
 
 def _ledger(settings: "Settings", first: "date", last: "date") -> "list[LedgerNight]":
     """Return the nights by what is kept in the state."""
-    from frostalert.app import state_directory
     from frostalert.cli.progress import progress_line
     from frostalert.pipeline.ledger import season_ledger
-    from frostalert.store.open import open_beside
 
-    store = open_beside(state_directory(settings.state_directory))
-    try:
-        with progress_line("reading the season") as progress:
-            return season_ledger(
-                settings.holding, store, first, last, on_progress=progress
-            )
-    finally:
-        store.database.close()
+    with (
+        closing_store(settings) as store,
+        progress_line("reading the season") as progress,
+    ):
+        return season_ledger(settings.holding, store, first, last, on_progress=progress)
 
 
 def _print(lines: "list[LedgerNight]", holding: "Holding") -> None:

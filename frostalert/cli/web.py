@@ -24,13 +24,12 @@ def web(
 
     It runs beside the service: whatever happens to it, warnings go on.
     """
-    from frostalert.app import build_desk, state_directory
+    from frostalert.app import build_desk, state_directory, state_directory_of
     from frostalert.config.followed import FollowedConfig
-    from frostalert.config.load import named_state_directory
     from frostalert.store.key import read_key
 
     path = find_config(config)
-    followed = FollowedConfig(path, state_directory(named_state_directory(path)))
+    followed = FollowedConfig(path, state_directory_of(path))
     settings = followed.settings()
     if settings.web is None:
         message = "there is no [web] section; add one with public_url"

@@ -11,13 +11,11 @@ import shutil
 from pathlib import Path
 
 from frostalert.config.load import (
-    Fingerprint,
-    fingerprints,
     load_settings,
     own_crops_folder,
     parse_settings,
-    watched_files,
 )
+from frostalert.config.watched import WatchedFiles
 from frostalert.errors import ConfigError, ConfigFileError
 from frostalert.model.settings import Settings
 
@@ -50,9 +48,7 @@ class AcceptedConfig:
         self._path = path
         self._copy = copy_directory / COPY_NAME
         self._crops = copy_directory / CROPS_NAME
-        # Before it is read: what changes meanwhile is seen at the next look.
-        self._watched = watched_files(path, (path,))
-        self._seen = self._look_at_files()
+        self._files = WatchedFiles(path)
         self._problem: str | None = None
         try:
             self._settings = _load(path)
@@ -79,10 +75,8 @@ class AcceptedConfig:
 
     def look(self) -> bool:
         """Look at the file; return whether it changed and was read again."""
-        if self._look_at_files() == self._seen:
+        if not self._files.have_changed():
             return False
-        self._watched = watched_files(self._path, self._watched)
-        self._seen = self._look_at_files()
         try:
             self._settings = _load(self._path)
         except ConfigError as error:
@@ -91,10 +85,6 @@ class AcceptedConfig:
             self._problem = None
             self._keep()
         return True
-
-    def _look_at_files(self) -> list[Fingerprint | None]:
-        """Return what changes when the file, a secret or an own crop changes."""
-        return fingerprints(self._watched)
 
     def _keep(self) -> None:
         """Copy the accepted file, so that a crash leaves the old copy or the new."""

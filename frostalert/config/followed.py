@@ -7,7 +7,7 @@ import logging
 from pathlib import Path
 
 from frostalert.config.accepted import settings_in_force
-from frostalert.config.load import fingerprints, watched_files
+from frostalert.config.watched import WatchedFiles
 from frostalert.errors import ConfigError
 from frostalert.model.settings import Settings
 
@@ -33,17 +33,13 @@ class FollowedConfig:
     def __init__(self, path: Path, copy_directory: Path) -> None:
         self._path = path
         self._copies = copy_directory
-        # Before it is read: what changes meanwhile is seen at the next question.
-        self._files = watched_files(path, (path,))
-        self._seen = fingerprints(self._files)
+        self._files = WatchedFiles(path)
         self._settings = settings_in_force(path, copy_directory)
 
     def settings(self) -> Settings:
         """Return the newest configuration that could be used."""
-        if fingerprints(self._files) == self._seen:
+        if not self._files.have_changed():
             return self._settings
-        self._files = watched_files(self._path, self._files)
-        self._seen = fingerprints(self._files)
         try:
             self._settings = settings_in_force(self._path, self._copies)
         except ConfigError as error:

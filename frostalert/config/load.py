@@ -2,7 +2,6 @@
 
 import re
 import tomllib
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +21,6 @@ from frostalert.config.to_model import secret_problems, to_settings
 from frostalert.errors import ConfigFileError, ConfigValueError, CropFileError
 from frostalert.model.crop import Crop
 from frostalert.model.settings import Settings
-
-Fingerprint = tuple[int, int, int]
 
 # The folder in a file that is no TOML any more: under [storage], or at the top.
 _STORAGE = re.compile(r"^\s*\[storage\][^\n]*\n(.*?)(?=^\s*\[|\Z)", re.M | re.S)
@@ -81,7 +78,7 @@ def parse_settings(
         raw = tomllib.loads(text.removeprefix("\ufeff"))
     except tomllib.TOMLDecodeError as error:
         raise ConfigFileError(str(path), toml_problem(text, error)) from error
-    own, problems = _own_crops(crops or _crops_folder(raw, path.parent))
+    own, problems = _own_crops(crops or crops_folder(raw, path.parent))
     problems += duplicate_problems(raw) + crop_problems(raw, own)
     problems += channel_problems(raw)
     try:
@@ -123,7 +120,7 @@ def _directory_in_broken(text: str) -> str | None:
 
 def own_crops_folder(text: str, path: Path) -> Path | None:
     """Return the folder of own crops that a good file names, if it names one."""
-    return _crops_folder(tomllib.loads(text.removeprefix("\ufeff")), path.parent)
+    return crops_folder(tomllib.loads(text.removeprefix("\ufeff")), path.parent)
 
 
 def own_crops(path: Path) -> dict[str, Crop]:
@@ -138,56 +135,13 @@ def own_crops(path: Path) -> dict[str, Crop]:
         raw = tomllib.loads(path.read_text(encoding="utf-8").removeprefix("\ufeff"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise ConfigFileError(str(path), f"cannot be read: {error}") from error
-    found, problems = _own_crops(_crops_folder(raw, path.parent))
+    found, problems = _own_crops(crops_folder(raw, path.parent))
     if problems:
         raise ConfigValueError(str(path), problems)
     return found
 
 
-def watched_files(path: Path, before: tuple[Path, ...]) -> tuple[Path, ...]:
-    """Return the files that a configuration is made of, for noticing their changes.
-
-    Itself, the files of its secrets and its own crops; a file that cannot be read
-    leaves the list as it was before.
-    """
-    try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8").removeprefix("\ufeff"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
-        return before
-    secrets = (
-        ("email", "password_file"),
-        ("sms", "password_file"),
-        ("forecast", "open_meteo_key_file"),
-    )
-    sections = ((raw.get(section), key) for section, key in secrets)
-    names = [
-        section[key]
-        for section, key in sections
-        if isinstance(section, dict) and isinstance(section.get(key), str)
-    ]
-    crops = _crops_folder(raw, path.parent)
-    return (
-        path,
-        *(beside(path.parent, name) for name in names),
-        *(sorted(crops.glob("*.toml")) if crops is not None else ()),
-    )
-
-
-def fingerprints(files: Sequence[Path]) -> list[Fingerprint | None]:
-    """Return what changes when one of the files changes; None where there is none."""
-    return [_fingerprint(file) for file in files]
-
-
-def _fingerprint(path: Path) -> Fingerprint | None:
-    """Return when a file was changed, its size and its number."""
-    try:
-        status = path.stat()
-    except (OSError, ValueError):
-        return None
-    return status.st_mtime_ns, status.st_size, status.st_ino
-
-
-def _crops_folder(raw: dict[str, Any], folder: Path) -> Path | None:
+def crops_folder(raw: dict[str, Any], folder: Path) -> Path | None:
     """Return the folder of own crops that is named, if one is."""
     storage = raw.get("storage")
     named = storage.get("crops") if isinstance(storage, dict) else None

@@ -75,12 +75,10 @@ def to_settings(
         sms=_sms(content.sms, folder, needs_secrets=needs_secrets),
         fetch_every=content.schedule.fetch_every,
         sources=_sources(content.forecast, folder, needs_secrets=needs_secrets),
-        state_directory=_folder(content.storage.directory, folder),
-        readings_csv=None
-        if content.readings.csv is None
-        else str(beside(folder, content.readings.csv)),
+        state_directory=_named(content.storage.directory, folder),
+        readings_csv=_named(content.readings.csv, folder),
         readings_unit=content.readings.unit,
-        status_directory=_folder(content.status.directory, folder),
+        status_directory=_named(content.status.directory, folder),
         watcher=_watcher(content.watcher),
         web=_web(content.web),
     )
@@ -103,8 +101,8 @@ def secret_problems(content: ConfigFile, folder: Path) -> list[str]:
     return problems
 
 
-def _folder(named: str | None, folder: Path) -> str | None:
-    """Return a folder that the file may name; relative names count from the file."""
+def _named(named: str | None, folder: Path) -> str | None:
+    """Return a path that the file may name; relative names count from the file."""
     return None if named is None else str(beside(folder, named))
 
 

@@ -129,13 +129,17 @@ class Case:
             return self.now_utc
         return max(self.now_utc, (since or self.now_utc) + work)
 
-    def drips_at(self, moment: datetime) -> bool:
-        """Whether buds surely drip from rain at a moment: wetting then chills none.
+    def is_too_late(self, moment: datetime, latest_utc: datetime | None) -> bool:
+        """Whether buds would freeze as they are wetted first at a moment.
 
-        How wet the whole night is says nothing of that hour, and hoar is no water.
+        Not before the last hour for dry buds, and not if they surely drip from rain
+        then. How wet the whole night is says nothing of that hour, and hoar is no
+        water.
         """
+        if latest_utc is None or moment < latest_utc:
+            return False
         inside = self.hours.between(moment, moment)
-        return bool(self.hours.rain_wet[inside].min() > SURELY_WET)
+        return not self.hours.rain_wet[inside].min() > SURELY_WET
 
     @property
     def bud_low_c(self) -> float:

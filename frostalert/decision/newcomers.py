@@ -101,6 +101,5 @@ def _also_told(
         say=SUBJECTS[said],
         why=Why.NEWLY_LISTED,
         is_waking=True,
-        turns=tuple(range(1, max(item.remember.called_turn, 1) + 1)),
         people=new,
     )

@@ -161,9 +161,10 @@ def _set_up_too_late(
     for item in chosen:
         if not isinstance(item.facts, WaterFacts) or item.is_running:
             continue
-        latest, stands = item.facts.latest_start_utc, ready.get(item.equipment)
-        if latest is not None and stands is not None and stands >= latest:
-            late += [] if of_block[item.block].drips_at(stands) else [item]
+        stands, case = ready.get(item.equipment), of_block[item.block]
+        latest = item.facts.latest_start_utc
+        if stands is not None and case.is_too_late(stands, latest):
+            late.append(item)
     return late
 
 

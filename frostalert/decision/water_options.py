@@ -230,8 +230,7 @@ def _refusal(
     if case.record.water_start_utc is None and wet_chance < SURELY_DRY:
         return Ground.DRY_ENOUGH
     latest = facts.latest_start_utc
-    is_late = latest is not None and ready_utc is not None and ready_utc >= latest
-    if is_late and ready_utc is not None and not case.drips_at(ready_utc):
+    if ready_utc is not None and case.is_too_late(ready_utc, latest):
         return Ground.TOO_LATE
     return None
 

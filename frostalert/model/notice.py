@@ -159,7 +159,7 @@ class NightDecision:
     turns : tuple of int
         Which people on the list hear it, by their turn; empty for whoever was told.
     people : tuple of str
-        Which of them, by name; empty for all.
+        Who hears it, by name, whatever their turn; empty for all of these turns.
     """
 
     night: date

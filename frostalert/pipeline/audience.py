@@ -87,7 +87,7 @@ def hearers(occasion: Occasion, holding: Holding) -> tuple[Person, ...]:
     if occasion.subject is Subject.OPERATOR:
         return _operators(people, occasion.unreached)
     if occasion.people:
-        people = tuple(p for p in people if p.name in occasion.people)
+        return tuple(p for p in people if p.name in occasion.people)
     if occasion.turns:
         people = tuple(p for p in people if p.turn in occasion.turns)
     tier = _ALARMS.get(occasion.subject)

@@ -233,12 +233,13 @@ def _tell_faults(
 ) -> int:
     """Keep the open faults and queue a message for those that people must hear of."""
     patience = {key: _SOURCE_PATIENCE for key in present if key.startswith("source-")}
+    before = store.open_faults()
     kept, to_tell = note_faults(
-        store.open_faults(),
+        before,
         present,
         now_utc,
         patience=patience,
-        heard_utc=store.operator_heard_utc(),
+        heard_utc=store.operator_heard_utc() if before else None,
     )
     if to_tell:
         state = replace(state, unreached=store.unreached_people(now_utc))

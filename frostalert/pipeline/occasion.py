@@ -49,7 +49,7 @@ class Occasion:
     turns : tuple of int
         Which people on the list hear it; empty for all.
     people : tuple of str
-        The people who are to hear it, by name; empty for all.
+        The people who are to hear it, by name, whatever their turn; empty for all.
     unreached : frozenset of str
         Whom nothing reaches, where it is about the service.
     nights : tuple of date

@@ -11,6 +11,7 @@ from frostalert.model.plan import (
     Option,
     Plan,
     Resource,
+    Task,
     TaskKind,
     WaterFacts,
     Where,
@@ -192,8 +193,7 @@ def first_start_utc(plan: Plan) -> datetime | None:
     datetime or None
         None where nothing is left to start.
     """
-    starts = [task.start_utc for task in plan.tasks if task.kind is TaskKind.START]
-    return min(starts, default=None)
+    return min((task.start_utc for task in _starts(plan)), default=None)
 
 
 def has_work(plan: Plan) -> bool:
@@ -231,7 +231,7 @@ def first_start(plan: Plan, wording: Wording) -> str:
         Method and by when it must run, and after when dry buds must not be wetted;
         empty where nothing is left to start.
     """
-    starts = [task for task in plan.tasks if task.kind is TaskKind.START]
+    starts = _starts(plan)
     if not starts:
         return ""
     task = min(starts, key=lambda item: item.deadline_utc)
@@ -249,6 +249,11 @@ def first_start(plan: Plan, wording: Wording) -> str:
     if latest <= plan.made_utc:
         return f"{words}; if not running NOT NOW: dry buds would freeze"
     return f"{words}, NOT on dry buds after {wording.clock(latest)}"
+
+
+def _starts(plan: Plan) -> list[Task]:
+    """Return what is left to start in the night."""
+    return [task for task in plan.tasks if task.kind is TaskKind.START]
 
 
 def if_it_still_runs(wording: Wording) -> str:

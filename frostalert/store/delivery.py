@@ -54,6 +54,9 @@ class DeliveryStore:
                 "ORDER BY last_try_utc",
                 (moment_text(now_utc - _DAY), OVERTAKEN, *OPEN),
             ).fetchall()
+        if not rows:
+            # Looked for every few seconds; who was not reached is among them.
+            return {}
         errors: dict[str, list[sqlite3.Row]] = {}
         for row in rows:
             errors.setdefault(row["channel"], []).append(row)

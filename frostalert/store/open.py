@@ -1,5 +1,7 @@
 """Open the state folder and bring its database to the present form."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from frostalert.errors import StoreError
@@ -46,6 +48,22 @@ def open_beside(directory: Path) -> StateStore:
     database = Database(path)
     require_present_form(database)
     return StateStore(database)
+
+
+@contextmanager
+def opened_beside(directory: Path) -> Iterator[StateStore]:
+    """Give the store as `open_beside` returns it, and close it.
+
+    Raises
+    ------
+    StoreError
+        If there is no database, or it has another form than this program's.
+    """
+    store = open_beside(directory)
+    try:
+        yield store
+    finally:
+        store.database.close()
 
 
 def open_store(directory: Path, *, keeps_history: bool = True) -> StateStore:

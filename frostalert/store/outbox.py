@@ -2,6 +2,7 @@
 
 import json
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
@@ -207,7 +208,7 @@ class OutboxStore:
 
 
 def insert_messages(
-    connection: sqlite3.Connection, messages: list[Message], now_utc: datetime
+    connection: sqlite3.Connection, messages: Sequence[Message], now_utc: datetime
 ) -> int:
     """Queue messages inside a transaction; return how many were not there before."""
     return sum(_insert(connection, message, now_utc) for message in messages)

@@ -235,8 +235,8 @@ class StateStore(
     def save_faults(
         self,
         faults: dict[str, Fault],
-        messages: Sequence[Message] = (),
-        now_utc: datetime | None = None,
+        messages: Sequence[Message],
+        now_utc: datetime,
     ) -> int:
         """Replace the open faults, and queue the word of them with that.
 
@@ -256,9 +256,7 @@ class StateStore(
                     for fault in faults.values()
                 ],
             )
-            if now_utc is None:
-                return 0
-            return insert_messages(connection, list(messages), now_utc)
+            return insert_messages(connection, messages, now_utc)
 
     def read_mark(self, name: str) -> str | None:
         """Return a small fact kept under a name."""

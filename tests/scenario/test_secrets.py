@@ -2,9 +2,6 @@
 
 import base64
 import json
-import os
-import subprocess
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -109,19 +106,6 @@ directory = "{tmp_path}/page"
             running.close()
 
 
-def ask(daemon: Daemon, *arguments: str) -> str:
-    done = subprocess.run(
-        [sys.executable, "-m", "frostalert", *arguments],
-        cwd=daemon.folder,
-        env={**os.environ, "HOME": str(daemon.folder)},
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
-    return done.stdout + done.stderr
-
-
 def everything_kept(folder: Path) -> dict[str, bytes]:
     """Return all that lies about after a run: state, copies, page, log."""
     return {
@@ -136,8 +120,8 @@ def test_no_secret_is_printed_written_or_sent_elsewhere(place: Place) -> None:
     wait_for(lambda: bool(place.texts.seen), "a text that was tried")
     wait_for(lambda: "log-in" in daemon.log.read_text(), "a refused log-in")
     wait_for(lambda: bool(place.watch.seen), "a word to the watcher")
-    said = {
-        command: ask(daemon, *command.split())
+    done = {
+        command: daemon.ask(*command.split())
         for command in (
             "doctor",
             "config check",
@@ -147,6 +131,7 @@ def test_no_secret_is_printed_written_or_sent_elsewhere(place: Place) -> None:
             "test-message Tobias",
         )
     }
+    said = {name: asked.stdout + asked.stderr for name, asked in done.items()}
     daemon.path.write_text(daemon.config.replace("46.2205", "146.2205"))
     wait_for(lambda: "146.2205" in daemon.log.read_text(), "the broken configuration")
     assert daemon.end() == 0

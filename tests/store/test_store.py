@@ -44,6 +44,18 @@ def store(tmp_path: Path):  # type: ignore[no-untyped-def]
     opened.database.close()
 
 
+def an_answer(kind: AnswerKind, until_utc: datetime | None = None) -> Answer:
+    return Answer(
+        person="Ines",
+        night=NIGHT,
+        tier=Tier.PREPARE,
+        revision=2,
+        kind=kind,
+        given_utc=NOW,
+        until_utc=until_utc,
+    )
+
+
 def message(key: str = "k1", **changes: object) -> Message:
     values = {
         "key": key,
@@ -129,15 +141,7 @@ def test_a_damaged_run_hides_no_other(store: StateStore, content: str) -> None:
 def test_a_damaged_row_hides_no_other(store: StateStore) -> None:
     store.queue([message("a"), message("b")], NOW)
     store.record_decision(decision(), [], NOW)
-    answer = Answer(
-        person="Ines",
-        night=NIGHT,
-        tier=Tier.PREPARE,
-        revision=1,
-        kind=AnswerKind.ACTING,
-        given_utc=NOW,
-        until_utc=None,
-    )
+    answer = an_answer(AnswerKind.ACTING)
     store.record_answer(answer)
     store.record_answer(answer)
     with store.database.writing() as connection:
@@ -314,15 +318,7 @@ def test_a_proof_of_arrival_is_never_undone(store: StateStore) -> None:
 
 
 def test_answers_come_back_as_they_were_given(store: StateStore) -> None:
-    answer = Answer(
-        person="Ines",
-        night=NIGHT,
-        tier=Tier.PREPARE,
-        revision=2,
-        kind=AnswerKind.LATER,
-        given_utc=NOW,
-        until_utc=NOW + timedelta(hours=2),
-    )
+    answer = an_answer(AnswerKind.LATER, NOW + timedelta(hours=2))
     store.record_answer(answer)
     assert store.recent_answers(NOW) == (answer,)
 
@@ -349,9 +345,9 @@ def test_what_did_not_arrive_is_reported_by_channel(store: StateStore) -> None:
 
 def test_faults_and_marks_are_kept(store: StateStore) -> None:
     fault = Fault(key="config", detail="d", since_utc=NOW, told_utc=None)
-    store.save_faults({"config": fault})
+    store.save_faults({"config": fault}, [], NOW)
     assert store.open_faults() == {"config": fault}
-    store.save_faults({})
+    store.save_faults({}, [], NOW)
     assert store.open_faults() == {}
     assert store.read_mark("daily line") is None
     store.write_mark("daily line", "2026-04-12")
