@@ -107,6 +107,11 @@ def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     assert "be ready to start" not in mail.text
     assert text.text.startswith(lead)
     assert "NOTHING HERE" in text.text
+    # Source and age stand there, and no word that hurries people to what cannot help.
+    assert text.text.endswith("NWS 11:00")
+    assert "Start no water that will not last" in " ".join(mail.text.split())
+    assert "in place and tried" not in mail.text
+    assert "be quicker" not in mail.text
     assert gsm_length(text.text) <= 160
     assert mail.attachments == () or "VEVENT" in mail.attachments[0].content.decode()
 
