@@ -21,7 +21,7 @@ from frostalert.model.warmth import Sighting
 from frostalert.observations import load_rows
 from frostalert.physics.nights import NightWindow, night_of, night_sun, night_window
 from frostalert.pipeline.addressing import AnswerLinks
-from frostalert.pipeline.compose import compose_operator
+from frostalert.pipeline.compose_service import compose_operator
 from frostalert.pipeline.cycle import CycleResult, people_state, redecide
 from frostalert.pipeline.deliver import Delivered, deliver_due
 from frostalert.pipeline.fetching import fetch_sources

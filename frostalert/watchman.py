@@ -13,7 +13,7 @@ from frostalert.decision.uncertainty import STALE
 from frostalert.errors import StoreError, TransportError
 from frostalert.model.notice import Message
 from frostalert.model.settings import Settings
-from frostalert.pipeline.compose import compose_operator
+from frostalert.pipeline.compose_service import compose_operator
 from frostalert.pipeline.health import ALIVE_EVERY, Health, Light, judge_health
 from frostalert.pipeline.pulse import ALIVE, CYCLE, read_pulse
 from frostalert.pipeline.wording import Wording

@@ -19,6 +19,7 @@ from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR, ForecastRun
 from frostalert.model.plan import (
+    PUT_OUT,
     REFUSED,
     Ground,
     Left,
@@ -90,7 +91,7 @@ def make_plan(
         daylight = daylight_of(night, offered, holding, now_utc, progress)
         limits = _limits(holding, offered, daylight, hands)
         chosen = sorted(allocate(offered, limits), key=lambda item: -item.worth)
-        begun = [item for item in options if item.may_run and item not in chosen]
+        begun = _may_go_on(options, chosen)
         timeline = make_timeline(
             chosen,
             begun,
@@ -138,17 +139,31 @@ def make_plan(
 
 
 def _may_run(item: Option, progress: Progress, now_utc: datetime) -> bool:
-    """Return whether water may run that the plan does not tell anybody to start.
+    """Return whether water or heat may run that the plan tells nobody to start.
 
-    Whoever was called to it may have begun without an answer; and what is not offered
-    is begun by people who decide for themselves.
+    Whoever was called to it may have begun without an answer; and water that is not
+    offered is begun by people who decide for themselves. Heat that must be put out is
+    not gone on with.
     """
+    is_told = (item.equipment, item.block) in progress.told_starts
+    if _kind(item) is MethodKind.FIRE:
+        return is_told and PUT_OUT.isdisjoint(item.grounds)
     if _kind(item) not in WATER_KINDS or item.start_utc is None:
         return False
-    is_told = (item.equipment, item.block) in progress.told_starts
     may_be_begun = not progress.is_known or not item.can_be_chosen
     # The hour may have moved since the call: it ran by the hour that was told then.
     return is_told or (may_be_begun and item.start_utc <= now_utc)
+
+
+def _may_go_on(options: Sequence[Option], chosen: Sequence[Option]) -> list[Option]:
+    """Return what may run beside the choice: one for each equipment and block."""
+    taken = {(item.equipment, item.block) for item in chosen}
+    found = {
+        (item.equipment, item.block): item
+        for item in options
+        if item.may_run and (item.equipment, item.block) not in taken
+    }
+    return list(found.values())
 
 
 def _set_up_too_late(

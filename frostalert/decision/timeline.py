@@ -56,7 +56,7 @@ def make_timeline(
     chosen : sequence of Option
         What is to be done.
     begun : sequence of Option
-        Water that is refused by now and may run since before.
+        Water and heat that are not chosen by now and may run since before.
     night : NightAssessment
         The night.
     holding : Holding
@@ -248,12 +248,15 @@ def _morning_tasks(
         )
         tasks += [replace(task, is_if_begun=is_if_begun) for task in ending]
     fires = [
-        option.end_utc
-        for option in chosen
-        if METHODS[option.method].kind is MethodKind.FIRE and option.end_utc is not None
+        option
+        for option in (*chosen, *begun)
+        if METHODS[option.method].kind is MethodKind.FIRE
     ]
-    if fires:
-        tasks.append(_moment(TaskKind.HEAT_OUT, max(fires), timedelta(minutes=15)))
+    burnt = [option.end_utc for option in fires if option.end_utc is not None]
+    if burnt:
+        out = _moment(TaskKind.HEAT_OUT, max(burnt), timedelta(minutes=15))
+        is_if_begun = all(option in begun for option in fires)
+        tasks.append(replace(out, is_if_begun=is_if_begun))
     if not chosen:
         return tasks
     if night.sunrise_utc is None:

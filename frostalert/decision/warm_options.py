@@ -92,9 +92,10 @@ def _refusal(case: Case, equipment: Equipment, method: Method) -> Ground | None:
             if forbidden:
                 return ground
     if method.most_wind_mps is not None:
-        # Wind that is not known may be too strong: NaN fails the comparison.
-        if not (wind <= method.most_wind_mps).all():
+        if (wind > method.most_wind_mps).any():
             return Ground.FIRE_WIND if method.is_open_fire else Ground.TOO_WINDY
+        if np.isnan(wind).any():
+            return Ground.NO_HUMIDITY  # wind that is not known may be too strong
         if case.kind is NightKind.ADVECTION and method.kind is not MethodKind.FIRE:
             return Ground.NO_INVERSION
     return None

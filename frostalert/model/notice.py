@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from frostalert.model.assessment import Tier
+from frostalert.model.plan import Option
 from frostalert.model.site import ChannelKind
 
 
@@ -42,6 +43,8 @@ class Why(StrEnum):
     TIER_ROSE = "it became more urgent"
     GOT_WORSE = "the night got worse"
     NOBODY_ANSWERED = "nobody has acknowledged it"
+    TAKEN_BACK = "what was called for must not be started any more"
+    CALLED_AGAIN = "what was taken back may be started after all"
     NEWLY_LISTED = "it was told before this person or address was listed"
     WAITING_TO_RAISE = "waiting for a second forecast before raising a far night"
     CANNOT_JUDGE = "the night cannot be judged"
@@ -103,6 +106,10 @@ class NightHistory:
         When people were first called to prepare, and to start.
     told_starts : tuple of (str, str)
         Equipment and block of what they were called to start.
+    taken_back : tuple of (str, str)
+        Those of them of which they were told since that they must not be started.
+    called_again : tuple of (str, str)
+        Those that were taken back and then called for after all, once a night.
     """
 
     night: date
@@ -127,6 +134,8 @@ class NightHistory:
     hands_since_utc: datetime | None = None
     start_since_utc: datetime | None = None
     told_starts: tuple[tuple[str, str], ...] = ()
+    taken_back: tuple[tuple[str, str], ...] = ()
+    called_again: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,6 +169,10 @@ class NightDecision:
         Which people on the list hear it, by their turn; empty for whoever was told.
     people : tuple of str
         Who hears it, by name, whatever their turn; empty for all of these turns.
+    taken_back : tuple of Option
+        What people were called to start and must not start any more.
+    called_again : tuple of Option
+        What was taken back and may be started after all.
     """
 
     night: date
@@ -171,6 +184,8 @@ class NightDecision:
     is_waking: bool = False
     turns: tuple[int, ...] = ()
     people: tuple[str, ...] = ()
+    taken_back: tuple[Option, ...] = ()
+    called_again: tuple[Option, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

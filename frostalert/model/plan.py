@@ -48,6 +48,12 @@ class Ground(StrEnum):
     UNKNOWN_NUMBERS = "describe it under [[equipment]]"
 
 
+PUT_OUT = frozenset(
+    {Ground.FIRE_WIND, Ground.TOO_WINDY, Ground.STRAW, Ground.ROOF, Ground.UNATTENDED}
+)
+"""Grounds on which heat that burns already is put out."""
+
+
 class Left(StrEnum):
     """Why a block at risk gets nothing."""
 
@@ -170,7 +176,7 @@ class Option:
         Whether it is counted as running: people were called to start it, somebody
         answered, and its time has come.
     may_run : bool
-        Whether its water may run although nobody is told to start it now.
+        Whether its water or heat may run although nobody is told to start it now.
     wind_mps : float or None
         The wind that forbids it. [m/s]
     """

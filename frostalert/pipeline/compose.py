@@ -7,7 +7,6 @@ from datetime import date, datetime, timedelta
 from hashlib import sha256
 
 from frostalert.decision.methods import NIGHT_CAUTION
-from frostalert.errors import UsageError
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import (
     ENDINGS,
@@ -24,13 +23,14 @@ from frostalert.model.site import Holding
 from frostalert.pipeline.addressing import AnswerLinks, address
 from frostalert.pipeline.audience import PeopleState
 from frostalert.pipeline.calendar import plan_attachment
-from frostalert.pipeline.faults import WORD_LIFE
 from frostalert.pipeline.occasion import Occasion
+from frostalert.pipeline.option_words import taken_back_view
 from frostalert.pipeline.picture import Enclosure
 from frostalert.pipeline.plan_words import (
     before_dark,
     first_start,
     first_start_utc,
+    has_new_work,
     has_work,
     plan_view,
 )
@@ -51,6 +51,7 @@ _NO_PLAN: dict[str, object] = {
     "plan_first": "",
     "plan_dusk": "",
     "has_work": True,
+    "has_new_work": True,
     "has_starts": True,
     "with_hours": False,
 }
@@ -122,99 +123,6 @@ def compose_decision(
     return messages
 
 
-def compose_operator(
-    key: str,
-    detail: str,
-    holding: Holding,
-    now_utc: datetime,
-    *,
-    is_rehearsal: bool = False,
-    is_urgent: bool = True,
-    state: PeopleState | None = None,
-) -> list[Message]:
-    """Return the message that something is wrong with the service.
-
-    Parameters
-    ----------
-    key : str
-        Names the fault and the day on which it is told.
-    detail : str
-        What is wrong and what to do, in words.
-    holding : Holding
-        People: those marked as operators, else everybody.
-    now_utc : datetime
-        The present moment.
-    is_rehearsal : bool
-        Whether every message is to begin with TEST.
-    is_urgent : bool
-        Whether it breaks quiet hours.
-    state : PeopleState, optional
-        What people asked for and were sent, and whom nothing reaches: where that is
-        every operator, the others are told.
-
-    Returns
-    -------
-    list of Message
-        One a person.
-    """
-    wording = Wording(holding.site, now_utc)
-    occasion = Occasion(
-        key=f"{holding.site.name}|operator|{key}",
-        subject=Subject.OPERATOR,
-        night=None,
-        values={"holding": holding, "detail": detail, "now": wording.moment(now_utc)},
-        now_utc=now_utc,
-        deadline_utc=now_utc + WORD_LIFE,
-        needed_by_utc=now_utc if is_urgent else None,
-        unreached=frozenset() if state is None else state.unreached,
-        # That mail is broken must not be told by mail alone.
-        is_everywhere=key.startswith("delivery"),
-    )
-    return address(occasion, holding, is_rehearsal=is_rehearsal, state=state)
-
-
-def compose_test(holding: Holding, name: str, now_utc: datetime) -> list[Message]:
-    """Return a test message for one person on all their channels.
-
-    Parameters
-    ----------
-    holding : Holding
-        People.
-    name : str
-        The person; upper and lower case are alike.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    list of Message
-        One a channel; each begins with TEST.
-
-    Raises
-    ------
-    UsageError
-        If there is no such person.
-    """
-    people = {person.name.lower(): person for person in holding.people}
-    person = people.get(name.strip().lower())
-    if person is None:
-        known = ", ".join(f'"{known.name}"' for known in holding.people)
-        message = f'there is no person "{name}"; write one of {known}'
-        raise UsageError(message)
-    occasion = Occasion(
-        key=f"{holding.site.name}|test|{now_utc.isoformat()}",
-        subject=Subject.TEST,
-        night=None,
-        values={
-            "holding": holding,
-            "written": Wording(holding.site, now_utc).moment(now_utc),
-        },
-        now_utc=now_utc,
-        deadline_utc=now_utc + _ROUTINE_LIFE,
-    )
-    return address(occasion, holding, is_rehearsal=False, only=person)
-
-
 def _occasion(
     group: list[NightDecision],
     nights: dict[date, NightAssessment],
@@ -238,12 +146,12 @@ def _occasion(
         "detail": head.detail,
         "others": [view for key, view in views.items() if key != head.night],
         "brief_reason": _brief_reason(source, night),
-        "also": _also(group),
         "is_worse": head.why is Why.GOT_WORSE,
         "calls_others": any(person.turn > 1 for person in holding.people),
         "is_passed_on": head.why is Why.NOBODY_ANSWERED,
+        **_turned(group, wording),
         "is_bare": False,
-        "also_brief": f"+{len(group) - 1} nights" if len(group) > 1 else "",
+        **_further(group),
         "stop": wording.clock(head.remember.stop_utc),
         "source": source,
         "written": wording.moment(wording.now_utc),
@@ -278,6 +186,22 @@ def _occasion(
         said=() if head.say in ENDINGS else tuple(map(_said, group)),
         thread=thread_id(holding, head.remember.episode or str(head.night)),
     )
+
+
+def _turned(group: list[NightDecision], wording: Wording) -> dict[str, object]:
+    """Return what must not be started any more, and what may be after all."""
+    back = [option for item in group for option in item.taken_back]
+    again = [option for item in group for option in item.called_again]
+    return {
+        "back": taken_back_view(back, wording) if back else None,
+        "again": ", ".join(f"{item.equipment} in {item.block}" for item in again),
+        "is_taken_back": all(_takes_back(item) for item in group),
+    }
+
+
+def _takes_back(item: NightDecision) -> bool:
+    """Return whether nothing is new about a night but what must not be started."""
+    return item.why is Why.TAKEN_BACK and not item.called_again
 
 
 def _said(item: NightDecision) -> tuple[date, Tier, int]:
@@ -315,6 +239,7 @@ def _with_plan(
         "plan_first": first_start(plan, wording),
         "plan_dusk": before_dark(plan),
         "has_work": has_work(plan),
+        "has_new_work": has_new_work(plan),
         "has_starts": ready_by is not None,
         "ready_by": wording.clock(ready_by or plan.sunset_utc),
         "with_hours": occasion.subject is not Subject.OUTLOOK,
@@ -370,11 +295,11 @@ def _brief_reason(source: SourceView, night: NightAssessment | None) -> str:
     return "a block's stage is not known"
 
 
-def _also(group: list[NightDecision]) -> str:
+def _further(group: list[NightDecision]) -> dict[str, object]:
     """Return the further nights of a message for a text: each was told by it."""
-    return ", ".join(
-        f"{item.night.day} {day(item.night).split()[2]}" for item in group[1:]
-    )
+    names = [f"{item.night.day} {day(item.night).split()[2]}" for item in group[1:]]
+    brief = f"+{len(names)} nights" if names else ""
+    return {"also": ", ".join(names), "also_brief": brief}
 
 
 def _is_before_dark(night: NightAssessment | None, now_utc: datetime) -> bool:

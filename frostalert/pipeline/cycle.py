@@ -11,13 +11,15 @@ from frostalert.decision.charting import night_chart
 from frostalert.decision.gains import with_measured_gains
 from frostalert.decision.newcomers import calling_nights, with_newcomers
 from frostalert.decision.policy import decide
+from frostalert.decision.taken_back import nights_with_starts, with_taken_back
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import Decision, Message, Subject
-from frostalert.model.progress import Progress
+from frostalert.model.plan import Plan
 from frostalert.model.site import Holding
 from frostalert.pipeline.addressing import AnswerLinks
 from frostalert.pipeline.audience import PeopleState
-from frostalert.pipeline.compose import compose_decision, compose_operator
+from frostalert.pipeline.compose import compose_decision
+from frostalert.pipeline.compose_service import compose_operator
 from frostalert.pipeline.faults import note_faults
 from frostalert.pipeline.fetching import fetch_sources
 from frostalert.pipeline.judging import Judged, judge_stored
@@ -125,14 +127,16 @@ def redecide(
     )
     addressed = store.addressed(calling_nights(decision))
     decision = with_newcomers(decision, assessment, holding.people, addressed)
-    enclosures = _enclosures(
-        decision,
+    equipped = with_measured_gains(judged.holding, store.gain_nights())
+    plans = plan_nights(
         judged,
-        with_measured_gains(judged.holding, store.gain_nights()),
-        plotter,
+        _planned(decision) | nights_with_starts(decision),
+        equipped,
         progress_of(told, state.answers),
     )
-    decision = with_told_starts(decision, enclosures, told)
+    decision = with_taken_back(decision, plans)
+    decision = with_told_starts(decision, plans, told)
+    enclosures = _enclosures(decision, judged, equipped, plotter, plans)
     messages = compose_decision(
         decision,
         assessment,
@@ -185,11 +189,10 @@ def _enclosures(
     judged: Judged,
     holding: Holding,
     plotter: Plotter | None,
-    progress: Mapping[date, Progress],
+    plans: Mapping[date, Plan],
 ) -> dict[date, Enclosure]:
     """Return plans and pictures of the nights that people are to be warned of."""
-    nights = {item.night for item in decision.spoken if item.say in _PLANNED}
-    plans = plan_nights(judged, nights, holding, progress)
+    nights = _planned(decision)
     now_utc = judged.assessment.issued_utc
     return {
         record.night: Enclosure(
@@ -199,6 +202,11 @@ def _enclosures(
         for record in judged.assessment.nights
         if record.night in nights
     }
+
+
+def _planned(decision: Decision) -> frozenset[date]:
+    """Return the nights that people are to be warned of."""
+    return frozenset(i.night for i in decision.spoken if i.say in _PLANNED)
 
 
 def picture_of(

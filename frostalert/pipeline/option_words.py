@@ -1,14 +1,23 @@
 """One method in one block in words: what is done, the arithmetic, or why not."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from frostalert.decision.methods import METHODS
+from frostalert.decision.methods import METHODS, MethodKind
 from frostalert.model.plan import GainFacts, Ground, Option, Verdict, WaterFacts
 from frostalert.model.site import Block
 from frostalert.physics.start_reading import START_WET_BULB_C
 from frostalert.pipeline.wording import Wording, span
 
 _NO_GAIN_C = 0.3
+_WINDY = frozenset({Ground.TOO_WINDY, Ground.FIRE_WIND})
+_BRIEF_GROUNDS = {
+    Ground.TOO_WINDY: "too windy",
+    Ground.FIRE_WIND: "too windy",
+    Ground.LESS_THAN_NEEDED: "too little water for it now",
+    Ground.MORE_HARM: "more harm than good now",
+    Ground.ROUND_TOO_LONG: "the round is too long now",
+}
 _HAND_HABIT = (
     "Small plantings often go round every 20 to 30 min in mild freezes (common "
     "practice, no source)"
@@ -22,6 +31,18 @@ class ChoiceView:
     head: str
     lines: tuple[str, ...]
     caution: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenBackView:
+    """What people were called to start and must not: whole for a mail, else brief."""
+
+    lines: tuple[str, ...]
+    equipment: str
+    block: str
+    why: str
+    if_begun: str
+    more: str
 
 
 def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
@@ -137,7 +158,7 @@ def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[st
 def _wind(option: Option, wording: Wording) -> str:
     """Return the wind that forbids an option, beside what it allows."""
     most = METHODS[option.method].most_wind_mps
-    is_by_wind = option.grounds[0] in (Ground.TOO_WINDY, Ground.FIRE_WIND)
+    is_by_wind = option.grounds[0] in _WINDY
     if not is_by_wind or option.wind_mps is None or most is None:
         return ""
     height = "" if METHODS[option.method].wets_buds else " at plant height"
@@ -205,20 +226,69 @@ def refusal_words(option: Option, wording: Wording) -> str:
     str
         One or two sentences.
     """
+    return f"{option.verdict.value}: {_why_refused(option, wording)}"
+
+
+def _why_refused(option: Option, wording: Wording) -> str:
+    """Return why an option is refused, and what holds where it was begun."""
     ground = option.grounds[0]
-    words = [f"{option.verdict.value}: {ground.value}{_wind(option, wording)}."]
-    if option.may_run:
-        words.append(
-            "If it runs already, do NOT stop it now: only with a measured wet bulb "
-            f"above {wording.temperature(0.0)} and ice melting freely."
-        )
-    if ground is Ground.FIRE_WIND:
-        words.append("If it burns already: put it out.")
+    words = [f"{ground.value}{_wind(option, wording)}."]
+    words += _if_begun(option, wording)
     if isinstance(option.facts, WaterFacts):
         words += _water_refusal(ground, option.facts, wording)
     elif isinstance(option.facts, GainFacts):
         words.append(_gain_refusal(option.facts, wording))
     return " ".join(words)
+
+
+def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackView:
+    """Return what must not be started any more.
+
+    Parameters
+    ----------
+    options : sequence of Option
+        Refused options that people were called to start; at least one.
+    wording : Wording
+        Units.
+
+    Returns
+    -------
+    TakenBackView
+        Lines for a mail, and the first of them for a text.
+    """
+    first = options[0]
+    is_heat = METHODS[first.method].kind is MethodKind.FIRE
+    return TakenBackView(
+        lines=tuple(
+            f"Do NOT start {option.equipment} in {option.block}: "
+            + _why_refused(option, wording)
+            for option in options
+        ),
+        equipment=first.equipment,
+        block=first.block,
+        why=_BRIEF_GROUNDS[first.grounds[0]],
+        if_begun="If lit put it out" if is_heat else "If it runs KEEP it running",
+        more=f" +{len(options) - 1} more in the mail." if options[1:] else "",
+    )
+
+
+def _if_begun(option: Option, wording: Wording) -> list[str]:
+    """Return what holds for refused water that may run, and for heat that may burn."""
+    freezing = wording.temperature(0.0)
+    if METHODS[option.method].kind is MethodKind.FIRE:
+        if not _WINDY.isdisjoint(option.grounds):
+            return ["If it burns already: put it out."]
+        if option.may_run:
+            return [
+                "If it burns already, it may go on: out once the air among the buds "
+                f"has stayed above {freezing}."
+            ]
+    elif option.may_run:
+        return [
+            "If it runs already, do NOT stop it now: only with a measured wet bulb "
+            f"above {freezing} and ice melting freely."
+        ]
+    return []
 
 
 def _water_refusal(ground: Ground, facts: WaterFacts, wording: Wording) -> list[str]:

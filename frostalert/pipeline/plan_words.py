@@ -210,9 +210,25 @@ def has_work(plan: Plan) -> bool:
         False where everything that is there is refused or missing.
     """
     may_run = any(item.may_run for item in plan.refused)
+    done = (*plan.chosen, *plan.begun, *plan.taken_as_done)
+    return bool(done) or may_run or has_new_work(plan)
+
+
+def has_new_work(plan: Plan) -> bool:
+    """Return whether there is anything that people can begin.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    bool
+        False where all that is left runs, or may run, since before.
+    """
     by_lamplight = any(Resource.DAYLIGHT.value in i.short for i in plan.left_out)
-    done = (*plan.chosen, *plan.listed, *plan.begun, *plan.taken_as_done)
-    return bool(done) or may_run or by_lamplight
+    return bool(_starts(plan)) or bool(plan.listed) or by_lamplight
 
 
 def first_start(plan: Plan, wording: Wording) -> str:

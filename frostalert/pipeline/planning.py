@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from datetime import date
 
@@ -12,14 +13,13 @@ from frostalert.model.plan import Plan
 from frostalert.model.progress import Progress
 from frostalert.model.site import Holding
 from frostalert.pipeline.judging import Judged
-from frostalert.pipeline.picture import Enclosure
 
 _LOG = logging.getLogger(__name__)
 
 
 def plan_nights(
     judged: Judged,
-    nights: set[date],
+    nights: AbstractSet[date],
     holding: Holding,
     progress: Mapping[date, Progress],
 ) -> dict[date, Plan]:
@@ -81,19 +81,26 @@ def progress_of(
 
 def with_told_starts(
     decision: Decision,
-    enclosures: Mapping[date, Enclosure],
+    plans: Mapping[date, Plan],
     told: Mapping[date, NightHistory],
 ) -> Decision:
     """Return the decision, remembering what the calls to start are for."""
     nights = []
     for item in decision.nights:
-        plan = enclosures[item.night].plan if item.night in enclosures else None
+        plan = plans.get(item.night)
         if item.say is Subject.ACT and plan is not None:
             past = told.get(item.night)
-            before = () if past is None or past.is_closed else past.told_starts
+            is_new = past is None or past.is_closed
+            before = () if is_new else item.remember.told_starts
+            back = () if is_new else item.remember.taken_back
+            again = () if is_new else item.remember.called_again
             now = {(option.equipment, option.block) for option in plan.chosen}
             remember = replace(
-                item.remember, told_starts=tuple(sorted({*before, *now}))
+                item.remember,
+                told_starts=tuple(sorted({*before, *now})),
+                # What is called for again counts as called for.
+                taken_back=tuple(pair for pair in back if pair not in now),
+                called_again=again,
             )
             nights.append(replace(item, remember=remember))
         else:

@@ -56,7 +56,8 @@ def task_text(task: Task, wording: Wording) -> str:
     if task.kind is TaskKind.SET_UP and task.is_about_water:
         words += "; tank full, pump and every nozzle tried"
     if task.is_if_begun:
-        words = f"If water runs: {words[0].lower()}{words[1:]}"
+        begun = "heat burns" if _is_about_heat(task) else "water runs"
+        words = f"If {begun}: {words[0].lower()}{words[1:]}"
     if task.kind in _AT_THE_EARLIEST:
         words = f"at the earliest: {words[0].lower()}{words[1:]}"
     return words.format(
@@ -68,6 +69,12 @@ def task_text(task: Task, wording: Wording) -> str:
         every=span(task.every) if task.every is not None else "",
         sign=sign,
     )
+
+
+def _is_about_heat(task: Task) -> bool:
+    """Return whether a task is about heat; nothing but water and heat goes on."""
+    is_look = task.kind is TaskKind.LOOK and not task.is_about_water
+    return is_look or task.kind is TaskKind.HEAT_OUT
 
 
 def _expected(task: Task, wording: Wording) -> str:

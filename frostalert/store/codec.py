@@ -189,7 +189,8 @@ def read_history(night: str, text: str) -> NightHistory:
     content["told"] = Tier(content["told"])
     content["said"] = Tier(content["said"])
     content["told_blocks"] = tuple(content["told_blocks"])
-    content["told_starts"] = tuple(map(tuple, content.get("told_starts", ())))
+    for name in ("told_starts", "taken_back", "called_again"):
+        content[name] = tuple(map(tuple, content.get(name, ())))
     return NightHistory(night=date.fromisoformat(night), **content)
 
 

@@ -16,11 +16,8 @@ from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
 from frostalert.model.site import ChannelKind, Holding, Rules, Units
-from frostalert.pipeline.compose import (
-    compose_decision,
-    compose_operator,
-    compose_test,
-)
+from frostalert.pipeline.compose import compose_decision
+from frostalert.pipeline.compose_service import compose_operator, compose_test
 from frostalert.pipeline.repeat import marked_repeat
 from frostalert.pipeline.routine import compose_daily_line
 from frostalert.pipeline.sms import GSM_BASIC, GSM_DOUBLE, gsm_length

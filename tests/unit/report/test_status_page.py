@@ -2,10 +2,16 @@
 
 from datetime import UTC, datetime
 
+from frostalert.decision.assess import assess
 from frostalert.decision.blind import cannot_judge_anything
+from frostalert.forecast.nws import parse_grid
+from frostalert.model.progress import Progress
 from frostalert.pipeline.health import Health
+from frostalert.pipeline.plan_words import plan_view
+from frostalert.pipeline.wording import Wording
 from frostalert.report.status_page import PAGE, Status, render_status
 from tests.support.holdings import make_holding
+from tests.support.plans import APRICOTS, LINE, night_grid, plan_of, planting
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 
@@ -25,3 +31,26 @@ def test_without_any_forecast_the_page_says_that_nothing_can_be_judged() -> None
     for block in holding.blocks:
         assert block.name in page
     assert "cannot-judge" in page
+
+
+def test_in_wind_the_page_says_what_not_to_start_and_how_to_stop() -> None:
+    holding = planting(APRICOTS, equipment=(LINE,))
+    grid = night_grid(-3.0, wind_kmh=32.0)
+    called = Progress(
+        start_since_utc=NOW, told_starts=frozenset({(LINE.name, APRICOTS.name)})
+    )
+    plan = plan_of(holding, grid, NOW, called)
+    status = Status(
+        assessment=assess(holding, parse_grid(grid, NOW), NOW),
+        holding=holding,
+        health=Health(findings=()),
+        rows=(),
+        now_utc=NOW,
+        plan=plan_view(plan, holding, Wording(holding.site, NOW)),
+    )
+    page = render_status(status)[PAGE].decode()
+    assert "<h2>Not tonight</h2>" in page
+    assert "Lane line in Apricots: not tonight: too windy" in page
+    assert "do NOT stop it now: only with a measured wet bulb" in page
+    assert "If water runs: stop it not before" in page
+    assert "Apricots: nothing that is there can work tonight" in page

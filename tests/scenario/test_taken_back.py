@@ -1,0 +1,239 @@
+"""A call to start that no longer holds is taken back before anybody follows it."""
+
+from dataclasses import dataclass, field, replace
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from frostalert.forecast.file_source import FileSource
+from frostalert.model.alarm import Answer, AnswerKind
+from frostalert.model.assessment import Tier
+from frostalert.model.equipment import Equipment
+from frostalert.model.notice import Message, Why
+from frostalert.model.site import Block, ChannelKind, Holding
+from frostalert.pipeline.cycle import run_cycle
+from frostalert.pipeline.sms import gsm_length
+from frostalert.store.open import open_store
+from frostalert.store.state import StateStore
+from tests.support.plans import (
+    APRICOTS,
+    CHERRIES,
+    COVERS,
+    HEATERS,
+    LINE,
+    STRAWBERRIES,
+    TWO_IN_THE_AFTERNOON,
+    night_grid,
+    planting,
+)
+
+AFTERNOON, WATER_HOUR, FIRE_HOUR = (
+    timedelta(hours=2),
+    timedelta(hours=10, minutes=40),
+    timedelta(hours=13),
+)
+A_LOOK = timedelta(minutes=20)
+FIRES = replace(HEATERS, name="Fires", method="small fires", count=40)
+BY_FIRES = replace(CHERRIES, methods=("small fires",))
+CALM_KMH, WINDY_KMH = 1.8, 18.0
+
+
+@dataclass
+class Night:
+    """A service that looks again and again; what each look has queued."""
+
+    holding: Holding
+    folder: Path
+    store: StateStore
+    why: list[Why] = field(default_factory=list)
+    seen: set[str] = field(default_factory=set)
+
+    def look(self, wait: timedelta, **forecast: Any) -> dict[ChannelKind, Message]:
+        """The messages to Ines that are new at this look."""
+        now = TWO_IN_THE_AFTERNOON + wait
+        path = self.folder / "grid.json"
+        path.write_text(night_grid(**{"updated": now - A_LOOK, **forecast}))
+        result = run_cycle(self.holding, [FileSource(path)], self.store, now)
+        self.why.append(result.decision.nights[0].why)
+        rows = [
+            row.message
+            for row in self.store.unsent(now, is_forced=True)
+            if row.message.key not in self.seen and row.message.person == "Ines"
+        ]
+        self.seen |= {message.key for message in rows}
+        return {message.channel: message for message in rows}
+
+    def answer(self, wait: timedelta) -> None:
+        """Ines says that she acts on the last message."""
+        now = TWO_IN_THE_AFTERNOON + wait
+        histories = self.store.night_histories(now)
+        history = histories[min(histories)]
+        answer = Answer(
+            person="Ines",
+            night=history.night,
+            tier=Tier.ACT,
+            revision=history.revision,
+            kind=AnswerKind.ACTING,
+            given_utc=now,
+        )
+        self.store.record_answer(answer)
+
+
+def called_night(
+    folder: Path, hour: timedelta, *things: Block | Equipment, **forecast: Any
+) -> Night:
+    """A night on which Ines was called to start what is there."""
+    blocks = [item for item in things if isinstance(item, Block)]
+    equipment = [item for item in things if isinstance(item, Equipment)]
+    holding = planting(*blocks, equipment=tuple(equipment))
+    night = Night(holding=holding, folder=folder, store=open_store(folder))
+    night.look(AFTERNOON, **forecast)
+    called = night.look(hour, **forecast)
+    assert called[ChannelKind.SMS].text.startswith("START NOW")
+    return night
+
+
+def whole(message: Message) -> str:
+    """A mail's words without its line breaks."""
+    return " ".join(message.text.split())
+
+
+def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
+    tmp_path: Path,
+) -> None:
+    night = called_night(tmp_path, FIRE_HOUR, BY_FIRES, FIRES)
+    told = night.look(FIRE_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
+    assert night.why[-1] is Why.TAKEN_BACK
+    text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
+    assert text.startswith(
+        "DO NOT START Fires, Cherries: too windy. If lit put it out. Frost "
+    )
+    assert text.endswith("NWS 03:00")
+    assert gsm_length(text) <= 160
+    assert mail.subject.startswith("Do not start Fires in Cherries, too windy: frost")
+    assert whole(mail).startswith(
+        "Do NOT start Fires in Cherries: too windy for open fire, up to 8 mph at plant "
+        "height while it would run; at most 6 mph allow it. If it burns already: put "
+        "it out. You were called to start this; the forecast has changed since."
+    )
+    assert "The night is as told: frost this night" in mail.text
+    assert "Start now" not in mail.text
+
+
+def test_it_is_told_once_and_asks_nobody_anew(tmp_path: Path) -> None:
+    night = called_night(tmp_path, FIRE_HOUR, BY_FIRES, FIRES)
+    night.answer(FIRE_HOUR)
+    first = night.look(FIRE_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
+    assert set(first) == {ChannelKind.SMS, ChannelKind.EMAIL}
+    for looks in (2, 3, 4):
+        again = night.look(FIRE_HOUR + looks * A_LOOK, wind_kmh=WINDY_KMH)
+        assert (again, night.why[-1]) == ({}, Why.ALREADY_TOLD)
+
+
+def test_what_was_taken_back_is_called_for_again_but_not_to_and_fro(
+    tmp_path: Path,
+) -> None:
+    night = called_night(tmp_path, FIRE_HOUR, BY_FIRES, FIRES)
+    winds = (WINDY_KMH, CALM_KMH, WINDY_KMH, CALM_KMH, WINDY_KMH)
+    told = [
+        night.look(FIRE_HOUR + (n + 1) * A_LOOK, wind_kmh=wind)
+        for n, wind in enumerate(winds)
+    ]
+    assert night.why[-5:] == [
+        Why.TAKEN_BACK,
+        Why.CALLED_AGAIN,
+        Why.TAKEN_BACK,
+        Why.ALREADY_TOLD,
+        Why.ALREADY_TOLD,
+    ]
+    assert [bool(messages) for messages in told] == [True, True, True, False, False]
+    text, mail = told[1][ChannelKind.SMS].text, told[1][ChannelKind.EMAIL]
+    assert text.startswith("AFTER ALL: START NOW")
+    assert "Run small fires by" in text
+    assert whole(mail).startswith("May be started after all: Fires in Cherries.")
+
+
+def test_water_that_may_run_is_not_stopped_by_being_taken_back(tmp_path: Path) -> None:
+    night = called_night(tmp_path, WATER_HOUR, APRICOTS, LINE)
+    told = night.look(WATER_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
+    text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
+    assert text.startswith("DO NOT START Lane line, Apricots: too windy.")
+    assert "If it runs KEEP it running." in text
+    assert gsm_length(text) <= 160
+    assert "If it runs already, do NOT stop it now" in whole(mail)
+    assert "If water runs: stop it not before" in whole(mail)
+
+
+def test_several_are_named_in_the_mail_and_counted_in_the_text(tmp_path: Path) -> None:
+    night = called_night(tmp_path, WATER_HOUR, BY_FIRES, APRICOTS, FIRES, LINE)
+    told = night.look(WATER_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
+    text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
+    assert "+1 more in the mail." in text
+    assert gsm_length(text) <= 160
+    for words in ("Do NOT start Fires in Cherries", "Do NOT start Lane line in Apri"):
+        assert words in whole(mail)
+
+
+def test_water_that_got_too_little_is_told_beside_what_got_worse(
+    tmp_path: Path,
+) -> None:
+    weak = replace(LINE, flow_l_per_h=1250.0)
+    night = called_night(tmp_path, WATER_HOUR, APRICOTS, weak)
+    told = night.look(WATER_HOUR + A_LOOK, low_c=-8.0)
+    assert night.why[-1] is Why.GOT_WORSE
+    mail = told[ChannelKind.EMAIL]
+    assert whole(mail).startswith(
+        "Do NOT start Lane line in Apricots: it gives less water than tonight takes."
+    )
+    assert told[ChannelKind.SMS].text.startswith(
+        "NOT Lane any more, Apricots: too little water for it now. KEEP WHAT RUNS, "
+        "START NOTHING NEW, Sun 12 Apr"
+    )
+
+
+@pytest.mark.parametrize(
+    ("block", "item", "low_c"),
+    [(STRAWBERRIES, COVERS, -3.0), (CHERRIES, HEATERS, -3.0)],
+)
+def test_what_stays_in_the_plan_is_not_spoken_of(
+    tmp_path: Path, block: Block, item: Equipment, low_c: float
+) -> None:
+    holding = planting(block, equipment=(item,))
+    night = Night(holding=holding, folder=tmp_path, store=open_store(tmp_path))
+    for wait in (AFTERNOON, FIRE_HOUR, FIRE_HOUR + A_LOOK):
+        night.look(wait, low_c=low_c)
+    assert night.why[-1] is Why.ALREADY_TOLD
+
+
+def test_heat_that_burns_keeps_its_stop_when_the_plan_drops_it(tmp_path: Path) -> None:
+    few = replace(HEATERS, count=2)
+    night = called_night(tmp_path, FIRE_HOUR, CHERRIES, few, low_c=-4.0, cloud_pct=50)
+    night.answer(FIRE_HOUR)
+    mail = night.look(FIRE_HOUR + 3 * A_LOOK, low_c=-8.0)[ChannelKind.EMAIL]
+    assert mail.subject.startswith("Keep what runs going: frost this night")
+    words = whole(mail)
+    assert "it gives less than half of what the night takes away" in words
+    assert "If it burns already, it may go on: out once the air among" in words
+    assert "at the earliest: if heat burns: heat out, the coldest spot last" in words
+    assert "If heat burns: Heaters: look every 30 min".lower() in words.lower()
+
+
+def test_wind_that_is_not_known_lights_nothing_and_puts_nothing_out(
+    tmp_path: Path,
+) -> None:
+    night = called_night(tmp_path, FIRE_HOUR, BY_FIRES, FIRES)
+    night.look(FIRE_HOUR + A_LOOK, windSpeed={"uom": "wmoUnit:km_h-1", "values": []})
+    assert night.why[-1] is not Why.TAKEN_BACK
+
+
+def test_water_that_is_too_late_hurries_nobody_to_it(tmp_path: Path) -> None:
+    night = called_night(tmp_path, WATER_HOUR, APRICOTS, LINE)
+    told = night.look(WATER_HOUR + A_LOOK, low_c=-14.0)
+    assert night.why[-1] is Why.GOT_WORSE
+    text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
+    assert "KEEP WHAT RUNS, START NOTHING NEW" in text
+    assert "START NOW" not in text
+    assert whole(mail).startswith("Nothing new to start; what runs must go on: frost")
+    assert "Begin nothing that the plan refuses" in whole(mail)
