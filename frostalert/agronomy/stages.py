@@ -68,7 +68,8 @@ def stage_in_force(
     if age < -_SLACK_DAYS:
         # A date that is to come says nothing of today: trust it least.
         age = max(stage_days, dormant_days)
-    looked = f"looked at {_days((night - seen).days)} before this night"
+    looked = f"looked at {_days((night - seen).days)}"
+    age = max(0, age)
     if stage == HARVESTED and age >= HARVESTED_DAYS:
         reason = f"harvested was {looked}; a new season may have begun"
         return _without(stage, reason, is_muted=False)
@@ -157,7 +158,9 @@ def _without(stage: str, reason: str, *, is_muted: bool) -> StageInForce:
 def _days(age: int) -> str:
     """Return an age in words."""
     if age < -_SLACK_DAYS:
-        return "on a date to come, not"
-    if age <= 0:
-        return "less than a day"
-    return "1 day" if age == 1 else f"{age} days"
+        return "on a date to come, not before this night"
+    if age < 0:
+        return "after this night's evening"
+    if age == 0:
+        return "less than a day before this night"
+    return f"{'1 day' if age == 1 else f'{age} days'} before this night"

@@ -67,10 +67,11 @@ def buds(
         say("That is a wide range: cut more before you decide anything.")
     for line in (*kept, *outlook):
         say(line)
-    say(
-        f"Now write buds_lost_pct = {lost:.0f} for this block into the configuration:\n"
-        "coming nights are then judged by what is left."
-    )
+    if not share.is_wide:
+        say(
+            f"Now write buds_lost_pct = {lost:.0f} for this block into the "
+            "configuration: coming nights are then judged by what is left."
+        )
     say("\n" + _GUIDE)
 
 
@@ -97,15 +98,27 @@ def _kept(
     try:
         dead, counted = count
         kept = BudCount(block=block.name, night=day, dead=dead, counted=counted)
+        before = next(
+            (c for c in store.bud_counts() if (c.block, c.night) == (block.name, day)),
+            None,
+        )
         store.save_bud_count(kept)
         expected = predicted_kill_pct(settings.holding, store, block.name, day)
     finally:
         store.database.close()
+    replaced = []
+    if before is not None and before != kept:
+        replaced = [
+            f"This replaces {before.dead} of {before.counted} that were counted for "
+            "that night before; for both together give their sums."
+        ]
     if expected is None:
-        return [f"Kept for the night of {day}; what was predicted then is not known."]
+        unknown = f"Kept for the night of {day}; what was predicted then is not known."
+        return [unknown, *replaced]
     return [
         f"Kept for the night of {day}. Predicted that afternoon, unprotected: "
-        f"{expected:.0f} % of the buds."
+        f"{expected:.0f} % of the buds.",
+        *replaced,
     ]
 
 

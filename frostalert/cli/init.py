@@ -109,7 +109,7 @@ def _beyond_doubt(
 
     starter = make(where, zone)
     doubt = _zone_doubt(starter)
-    if doubt is not None and asks_place:
+    if doubt is not None and asks_place and not _is_universal(starter.time_zone):
         # A minus is lost more easily than a time zone.
         say(f"\n{doubt}.")
         question = "Latitude, longitude, once more? Enter keeps it"
@@ -124,6 +124,11 @@ def _beyond_doubt(
     if not asks:
         message = f'{doubt}. Add --time-zone "America/Los_Angeles", or yours.'
         raise UsageError(message)
+    if _is_universal(starter.time_zone):
+        doubt = (
+            "This machine's clock runs on universal time, so your own time zone is "
+            "not known"
+        )
     # Whoever has answered four questions is asked a fifth, not sent away.
     say(f"\n{doubt}.")
     question = 'Your time zone? Such as "America/Los_Angeles"'
@@ -222,6 +227,11 @@ def _email(text: str) -> str:
         message = f'"{text}" is no email address; write it like ines@example.org'
         raise UsageError(message)
     return text.strip()
+
+
+def _is_universal(zone: str) -> bool:
+    """Return whether a zone is that of servers, and nobody's own."""
+    return zone.rsplit("/", 1)[-1] in ("UTC", "UCT", "Universal", "Zulu", "GMT")
 
 
 def _zone_doubt(starter: "Starter") -> str | None:

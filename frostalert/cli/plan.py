@@ -87,7 +87,7 @@ def plan(
 
 def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") -> str:
     """Return why there is no plan; a night that cannot be judged is not mild."""
-    from frostalert.pipeline.plan_words import if_it_still_runs
+    from frostalert.pipeline.lead_words import if_it_still_runs
     from frostalert.pipeline.wording import Wording
 
     for record in assessment.nights:

@@ -49,7 +49,7 @@ def replay(
         message = f"--to {last} lies before --from {first}"
         raise UsageError(message)
     begin = night_window(first, zone).start_utc
-    finish = night_window(last, zone).end_utc
+    finish = _until_now(begin, night_window(last, zone).end_utc)
     runs = _stored(settings, begin, finish)
     if not runs:
         say(f"No forecast is stored for {first} to {last}.")
@@ -63,8 +63,20 @@ def replay(
     nights = {item.item.night for item in said}
     say(
         f"{len(runs)} forecasts from {first} to {last}: {len(said)} messages about "
-        f"{len(nights)} nights."
+        f"{len(nights)} nights. Answers that people gave are not counted."
     )
+
+
+def _until_now(begin: "datetime", end: "datetime") -> "datetime":
+    """Return an end that is not to come: that cannot be decided again."""
+    from frostalert.clock import SystemClock
+    from frostalert.errors import UsageError
+
+    now = SystemClock().now_utc()
+    if now <= begin:
+        message = "--from is still to come; give nights that have been"
+        raise UsageError(message)
+    return min(end, now)
 
 
 def _stored(

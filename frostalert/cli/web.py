@@ -35,7 +35,7 @@ def web(
         message = "there is no [web] section; add one with public_url"
         raise UsageError(message)
     try:
-        from waitress import serve
+        from waitress import create_server
 
         from frostalert.web.page import build_page
     except ImportError as error:
@@ -52,12 +52,23 @@ def web(
         return
     logging.basicConfig(level=logging.INFO)
     desk = build_desk(followed.settings, state_directory(settings.state_directory))
-    serve(
-        build_page(desk),
-        host=settings.web.host,
-        port=settings.web.port,
-        threads=4,
-        connection_limit=50,
-        channel_timeout=30,
-        max_request_body_size=20_000,
-    )
+    host, port = settings.web.host, settings.web.port
+    try:
+        server = create_server(
+            build_page(desk),
+            host=host,
+            port=port,
+            threads=4,
+            connection_limit=50,
+            channel_timeout=30,
+            max_request_body_size=20_000,
+        )
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        message = (
+            f"the page cannot listen on {host}, port {port}: {reason}. If another "
+            '"frostalert web" runs, stop that; else change host or port under [web]: '
+            "host is an address of this machine, such as 127.0.0.1"
+        )
+        raise UsageError(message) from error
+    server.run()

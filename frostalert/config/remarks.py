@@ -129,11 +129,25 @@ def zone_remarks(holding: Holding, now_utc: datetime) -> list[str]:
     by_sun_h = site.longitude / _DEGREES_AN_HOUR
     apart_h = abs((by_zone_h - by_sun_h + 12.0) % 24.0 - 12.0)
     if apart_h <= _FAR_ZONE_H:
-        return []
+        return _abbreviation_remarks(site.time_zone, now_utc)
     return [
         f"{site.time_zone} is {apart_h:.0f} h off the sun at longitude "
         f"{site.longitude:g}; one of them may be wrong: west, so all of America, is "
         "negative"
+    ]
+
+
+def _abbreviation_remarks(zone: str, now_utc: datetime) -> list[str]:
+    """Return whether a zone is an abbreviation that knows no summer time."""
+    offsets = {
+        now_utc.replace(month=month, day=1).astimezone(ZoneInfo(zone)).utcoffset()
+        for month in (1, 7)
+    }
+    if "/" in zone or len(offsets) > 1 or not zone.isupper():
+        return []
+    return [
+        f'time_zone "{zone}" has no summer time: if your clocks change, every hour '
+        'would be an hour off; write a place such as "America/New_York"'
     ]
 
 

@@ -109,7 +109,7 @@ class Case:
         told = (equipment.name, self.block.name) in progress.told_starts
         return told or not progress.is_known
 
-    def is_begun(self, equipment: Equipment) -> bool:
+    def is_begun(self, equipment: Equipment, start_utc: datetime | None = None) -> bool:
         """Whether an equipment counts as running in this block.
 
         Somebody said that they act on the call to start just that, and there was time
@@ -120,7 +120,8 @@ class Case:
             return False
         called = progress.hands_since_utc or progress.start_since_utc
         ready = self.now_utc if called is None else called + equipment.set_up
-        return progress.is_answered and max(self.start_utc, ready) <= self.now_utc
+        start = start_utc or self.start_utc
+        return progress.is_answered and max(start, ready) <= self.now_utc
 
     def earliest_start_utc(self, work: timedelta) -> datetime:
         """Return when something that one person must set up first can run."""

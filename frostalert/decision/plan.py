@@ -115,6 +115,7 @@ def make_plan(
         chosen=tuple(chosen),
         listed=tuple(i for i in options if i.verdict is Verdict.NOT_RECKONED),
         refused=tuple(item for item in options if item.verdict in REFUSED),
+        beyond=_beyond(cases, progress),
         begun=tuple(begun),
         left_out=_left_out(night, holding, options, chosen, limits),
         budgets=budgets_of(
@@ -164,6 +165,14 @@ def _may_go_on(options: Sequence[Option], chosen: Sequence[Option]) -> list[Opti
         if item.may_run and (item.equipment, item.block) not in taken
     }
     return list(found.values())
+
+
+def _beyond(cases: Sequence[Case], progress: Progress) -> tuple[tuple[str, str], ...]:
+    """Return what was called for in blocks that are no longer at risk; it may run."""
+    at_risk = {case.block.name for case in cases}
+    return tuple(
+        sorted(pair for pair in progress.told_starts if pair[1] not in at_risk)
+    )
 
 
 def _set_up_too_late(

@@ -29,26 +29,6 @@ _HARMS_BY_WATER = frozenset(
 _HARMS_BY_FIRE = frozenset({Ground.TOO_WINDY, Ground.FIRE_WIND})
 
 
-def nights_with_starts(decision: Decision) -> frozenset[date]:
-    """Return the nights of which nothing new is said and whose calls to start stand.
-
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-
-    Returns
-    -------
-    frozenset of date
-        Whether what was called for may still be started has to be looked at.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
-    return frozenset(item.night for item in decision.nights if _stands(item))
-
-
 def with_taken_back(decision: Decision, plans: Mapping[date, Plan]) -> Decision:
     """Return a decision that also takes back calls to start that would do harm.
 
@@ -88,7 +68,7 @@ def _taken_back(item: NightDecision, plan: Plan | None) -> NightDecision:
     is_said = item.say is Subject.ACT and item.why not in TO_OTHERS
     if plan is None or not (is_silent or is_said):
         return item
-    back = _harmful_now(item.remember, plan)
+    back = _harmful_now(item.remember, plan, is_news=is_said)
     again = _good_again(item.remember, plan)
     if not back and not again:
         return item
@@ -111,14 +91,18 @@ def _taken_back(item: NightDecision, plan: Plan | None) -> NightDecision:
     )
 
 
-def _harmful_now(past: NightHistory, plan: Plan) -> list[Option]:
-    """Return what people were called to start and would do harm by the plan."""
+def _harmful_now(past: NightHistory, plan: Plan, *, is_news: bool) -> list[Option]:
+    """Return what people were called to start and would do harm by the plan.
+
+    The last hour of water passes every night: it is spoken of only beside news, by
+    which it may have moved before the hour that people were told.
+    """
     return [
         option
         for option in plan.refused
         if _pair(option) in past.told_starts
         and _pair(option) not in past.taken_back
-        and _does_harm(option)
+        and (_does_harm(option) or (is_news and _is_too_late(option)))
     ]
 
 
@@ -128,6 +112,7 @@ def _good_again(past: NightHistory, plan: Plan) -> list[Option]:
         option
         for option in plan.chosen
         if _pair(option) in past.taken_back
+        and not option.is_running
         # A forecast that swings must not send people back and forth.
         and _pair(option) not in past.called_again
     ]
@@ -151,3 +136,8 @@ def _does_harm(option: Option) -> bool:
     if method.kind is MethodKind.FIRE:
         return not _HARMS_BY_FIRE.isdisjoint(option.grounds)
     return method.wets_buds and not _HARMS_BY_WATER.isdisjoint(option.grounds)
+
+
+def _is_too_late(option: Option) -> bool:
+    """Return whether dry buds would freeze if water were begun now."""
+    return Ground.TOO_LATE in option.grounds

@@ -1,10 +1,14 @@
 """How anything that warms is judged: gain against loss, and what it takes."""
 
+import math
 from collections.abc import Callable
 from datetime import datetime
 
+import numpy as np
+
 from frostalert.agronomy.kill import ERROR_WEIGHTS
 from frostalert.decision.block_case import SURE_TO_HOLD, Case
+from frostalert.decision.methods import METHODS, MethodKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR, FloatArray
 from frostalert.model.plan import GainFacts, Ground, Option, Resource, Verdict
@@ -137,6 +141,9 @@ def judged(
     else:
         verdict, grounds = Verdict.WILL_NOT_HOLD, (Ground.NO_GAIN,)
     cold_start, cold_end = _cold_span(case)
+    start_utc, light_air_c = case.start_utc, None
+    if METHODS[equipment.method].kind is MethodKind.FIRE:
+        start_utc, light_air_c = _lighting(case)
     return Option(
         equipment=equipment.name,
         method=equipment.method,
@@ -149,12 +156,36 @@ def judged(
         worth=case.weight * (before - after),
         uses=uses,
         units=units,
-        start_utc=case.start_utc,
+        start_utc=start_utc,
         end_utc=case.end_utc,
         cold_start_utc=cold_start,
         cold_end_utc=cold_end,
-        is_running=case.is_begun(equipment),
+        is_running=case.is_begun(equipment, start_utc),
+        light_air_c=light_air_c,
     )
+
+
+def _lighting(case: Case) -> tuple[datetime, float]:
+    """Return when heat must burn by the forecast, and at which air among the buds.
+
+    Heat cannot bring back a bud that has frozen: it burns before the bud is at the
+    alarm temperature, as its fuel and its gain are reckoned.
+    """
+    limit_c = case.threshold.alarm_c + LIT_ABOVE_ALARM_C
+    hours = case.hours
+    cold = np.flatnonzero(hours.dry_c <= limit_c)
+    if not cold.size:
+        place = int(np.nanargmin(hours.dry_c))
+        above_c = float(hours.air_c[place] - hours.dry_c[place])
+        return case.start_utc, limit_c + above_c
+    place = int(cold[0])
+    above_c = float(hours.air_c[place] - hours.dry_c[place])
+    moment = hours.moment(place)
+    before_c = float(hours.dry_c[place - 1]) if place else math.nan
+    if before_c > limit_c:
+        fall_c = before_c - float(hours.dry_c[place])
+        moment -= (limit_c - float(hours.dry_c[place])) / fall_c * HOUR
+    return min(case.start_utc, moment), limit_c + above_c
 
 
 def refused(

@@ -45,6 +45,7 @@ class Why(StrEnum):
     NOBODY_ANSWERED = "nobody has acknowledged it"
     TAKEN_BACK = "what was called for must not be started any more"
     CALLED_AGAIN = "what was taken back may be started after all"
+    START_IS_DUE = "the hour of a start has come"
     NEWLY_LISTED = "it was told before this person or address was listed"
     WAITING_TO_RAISE = "waiting for a second forecast before raising a far night"
     CANNOT_JUDGE = "the night cannot be judged"
@@ -110,6 +111,8 @@ class NightHistory:
         Those of them of which they were told since that they must not be started.
     called_again : tuple of (str, str)
         Those that were taken back and then called for after all, once a night.
+    called_starts : tuple of (str, str)
+        Equipment and block of what people were called to at its hour.
     """
 
     night: date
@@ -136,6 +139,7 @@ class NightHistory:
     told_starts: tuple[tuple[str, str], ...] = ()
     taken_back: tuple[tuple[str, str], ...] = ()
     called_again: tuple[tuple[str, str], ...] = ()
+    called_starts: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,6 +177,8 @@ class NightDecision:
         What people were called to start and must not start any more.
     called_again : tuple of Option
         What was taken back and may be started after all.
+    due_starts : tuple of (str, str)
+        Equipment and block of the starts whose hour has come.
     """
 
     night: date
@@ -186,6 +192,7 @@ class NightDecision:
     people: tuple[str, ...] = ()
     taken_back: tuple[Option, ...] = ()
     called_again: tuple[Option, ...] = ()
+    due_starts: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

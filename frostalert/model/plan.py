@@ -39,7 +39,7 @@ class Ground(StrEnum):
     ROUND_TOO_LONG = "the round takes longer than the film lasts: do not wet buds"
     LINES_FREEZE = "at so low a rate the lines freeze"
     LITTLE_HEAT = "it gives less than half of what the night takes away"
-    NO_GAIN = "it gains too little to count"
+    NO_GAIN = "it saves too little of the buds to be worth its work"
     DRY_ENOUGH = "dry buds are not at risk: leave them dry"
     STRAW = "no fire beside straw"
     ROOF = "no fire under a roof"
@@ -179,6 +179,8 @@ class Option:
         Whether its water or heat may run although nobody is told to start it now.
     wind_mps : float or None
         The wind that forbids it. [m/s]
+    light_air_c : float or None
+        Air among the buds at which heat is lit. [degC]
     """
 
     equipment: str
@@ -199,6 +201,7 @@ class Option:
     is_running: bool = False
     may_run: bool = False
     wind_mps: float | None = None
+    light_air_c: float | None = None
 
     @property
     def can_be_chosen(self) -> bool:
@@ -349,6 +352,9 @@ class Plan:
         What is listed for a block at risk and cannot be reckoned.
     refused : tuple of Option
         What is there and is not to be used tonight.
+    beyond : tuple of (str, str)
+        Equipment and block of what people were called to start in blocks that are at
+        risk no longer.
     begun : tuple of Option
         Water that is not chosen and may run: it must not be stopped early.
     dropped : tuple of Task
@@ -371,6 +377,7 @@ class Plan:
     chosen: tuple[Option, ...]
     listed: tuple[Option, ...]
     refused: tuple[Option, ...]
+    beyond: tuple[tuple[str, str], ...]
     begun: tuple[Option, ...]
     left_out: tuple[LeftOut, ...]
     budgets: tuple[Budget, ...]

@@ -23,17 +23,18 @@ from frostalert.model.site import Holding
 from frostalert.pipeline.addressing import AnswerLinks, address
 from frostalert.pipeline.audience import PeopleState
 from frostalert.pipeline.calendar import plan_attachment
+from frostalert.pipeline.lead_words import (
+    Lead,
+    before_dark,
+    first_start_utc,
+    first_starts,
+    lead_of,
+    what_may_run,
+)
 from frostalert.pipeline.occasion import Occasion
 from frostalert.pipeline.option_words import taken_back_view
 from frostalert.pipeline.picture import Enclosure
-from frostalert.pipeline.plan_words import (
-    before_dark,
-    first_start,
-    first_start_utc,
-    has_new_work,
-    has_work,
-    plan_view,
-)
+from frostalert.pipeline.plan_words import plan_view
 from frostalert.pipeline.views import (
     NightView,
     SourceView,
@@ -48,10 +49,9 @@ _ROUTINE_LIFE = timedelta(hours=12)
 _LATE = timedelta(minutes=30)
 _NO_PLAN: dict[str, object] = {
     "plan": None,
-    "plan_first": "",
+    "plan_first": (),
     "plan_dusk": "",
-    "has_work": True,
-    "has_new_work": True,
+    "lead": Lead.START.value,
     "has_starts": True,
     "with_hours": False,
 }
@@ -149,8 +149,7 @@ def _occasion(
         "is_worse": head.why is Why.GOT_WORSE,
         "calls_others": any(person.turn > 1 for person in holding.people),
         "is_passed_on": head.why is Why.NOBODY_ANSWERED,
-        **_turned(group, wording),
-        "is_bare": False,
+        **_turned(group, holding, wording),
         **_further(group),
         "stop": wording.clock(head.remember.stop_utc),
         "source": source,
@@ -172,6 +171,7 @@ def _occasion(
         key=f"{holding.site.name}|{head.night}|{head.say}|{head.remember.revision}"
         + (f"|{wording.now_utc:%Y%m%d%H%M}" if head.people else ""),
         people=head.people,
+        due_starts=head.due_starts,
         subject=head.say,
         night=head.night,
         values=values,
@@ -188,14 +188,19 @@ def _occasion(
     )
 
 
-def _turned(group: list[NightDecision], wording: Wording) -> dict[str, object]:
-    """Return what must not be started any more, and what may be after all."""
+def _turned(
+    group: list[NightDecision], holding: Holding, wording: Wording
+) -> dict[str, object]:
+    """Return what was called for: what of it must not be started, and what may run."""
+    called = group[0].remember.told_starts
     back = [option for item in group for option in item.taken_back]
     again = [option for item in group for option in item.called_again]
     return {
         "back": taken_back_view(back, wording) if back else None,
         "again": ", ".join(f"{item.equipment} in {item.block}" for item in again),
         "is_taken_back": all(_takes_back(item) for item in group),
+        "was_called": bool(called),
+        **what_may_run(called, holding),
     }
 
 
@@ -232,16 +237,19 @@ def _with_plan(
     occasion: Occasion, plan: Plan, holding: Holding, wording: Wording
 ) -> Occasion:
     """Return an occasion with a plan, in words and as a calendar."""
-    ready_by = first_start_utc(plan)
+    starts, sunset = first_start_utc(plan), plan.sunset_utc
+    lead = lead_of(plan, was_called=bool(occasion.values["was_called"]))
     values = {
         **occasion.values,
         "plan": plan_view(plan, holding, wording),
-        "plan_first": first_start(plan, wording),
+        "plan_first": first_starts(plan, wording, occasion.due_starts),
         "plan_dusk": before_dark(plan),
-        "has_work": has_work(plan),
-        "has_new_work": has_new_work(plan),
-        "has_starts": ready_by is not None,
-        "ready_by": wording.clock(ready_by or plan.sunset_utc),
+        "lead": lead.value,
+        "has_starts": starts is not None,
+        "ready_by": wording.clock(starts or sunset),
+        "sunset_matters": sunset is not None
+        and plan.made_utc < sunset
+        and (starts is None or sunset <= starts),
         "with_hours": occasion.subject is not Subject.OUTLOOK,
     }
     attachments: tuple[Attachment, ...] = ()
@@ -299,7 +307,12 @@ def _further(group: list[NightDecision]) -> dict[str, object]:
     """Return the further nights of a message for a text: each was told by it."""
     names = [f"{item.night.day} {day(item.night).split()[2]}" for item in group[1:]]
     brief = f"+{len(names)} nights" if names else ""
-    return {"also": ", ".join(names), "also_brief": brief}
+    return {
+        "also": ", ".join(names),
+        "also_brief": brief,
+        "is_bare": False,
+        "night_short": day(group[0].night),
+    }
 
 
 def _is_before_dark(night: NightAssessment | None, now_utc: datetime) -> bool:

@@ -8,10 +8,11 @@ from hashlib import sha256
 from zoneinfo import ZoneInfo
 
 from frostalert.decision.charting import night_chart
+from frostalert.decision.due_starts import nights_with_work, with_due_starts
 from frostalert.decision.gains import with_measured_gains
 from frostalert.decision.newcomers import calling_nights, with_newcomers
 from frostalert.decision.policy import decide
-from frostalert.decision.taken_back import nights_with_starts, with_taken_back
+from frostalert.decision.taken_back import with_taken_back
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import Decision, Message, Subject
 from frostalert.model.plan import Plan
@@ -130,11 +131,12 @@ def redecide(
     equipped = with_measured_gains(judged.holding, store.gain_nights())
     plans = plan_nights(
         judged,
-        _planned(decision) | nights_with_starts(decision),
+        _planned(decision) | nights_with_work(decision),
         equipped,
         progress_of(told, state.answers),
     )
     decision = with_taken_back(decision, plans)
+    decision = with_due_starts(decision, plans, now_utc)
     decision = with_told_starts(decision, plans, told)
     enclosures = _enclosures(decision, judged, equipped, plotter, plans)
     messages = compose_decision(

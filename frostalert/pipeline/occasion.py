@@ -50,6 +50,8 @@ class Occasion:
         Which people on the list hear it; empty for all.
     people : tuple of str
         The people who are to hear it, by name, whatever their turn; empty for all.
+    due_starts : tuple of (str, str)
+        Equipment and block of the starts that it calls for.
     unreached : frozenset of str
         Whom nothing reaches, where it is about the service.
     nights : tuple of date
@@ -75,6 +77,7 @@ class Occasion:
     is_blind: bool = False
     turns: tuple[int, ...] = ()
     people: tuple[str, ...] = ()
+    due_starts: tuple[tuple[str, str], ...] = ()
     unreached: frozenset[str] = frozenset()
     nights: tuple[date, ...] = ()
     said: tuple[tuple[date, Tier, int], ...] = ()

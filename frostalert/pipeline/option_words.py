@@ -17,6 +17,7 @@ _BRIEF_GROUNDS = {
     Ground.LESS_THAN_NEEDED: "too little water for it now",
     Ground.MORE_HARM: "more harm than good now",
     Ground.ROUND_TOO_LONG: "the round is too long now",
+    Ground.TOO_LATE: "too late, dry buds would freeze",
 }
 _HAND_HABIT = (
     "Small plantings often go round every 20 to 30 min in mild freezes (common "
@@ -38,11 +39,9 @@ class TakenBackView:
     """What people were called to start and must not: whole for a mail, else brief."""
 
     lines: tuple[str, ...]
-    equipment: str
-    block: str
+    pairs: tuple[tuple[str, str], ...]
     why: str
     if_begun: str
-    more: str
 
 
 def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
@@ -162,10 +161,11 @@ def _wind(option: Option, wording: Wording) -> str:
     if not is_by_wind or option.wind_mps is None or most is None:
         return ""
     height = "" if METHODS[option.method].wets_buds else " at plant height"
-    return (
-        f", up to {wording.speed(option.wind_mps)}{height} while it would run; at most "
-        f"{wording.speed(most)} allow it"
-    )
+    wind, limit = wording.speed(option.wind_mps), wording.speed(most)
+    if wind == limit:
+        # Rounded alike they would read as allowed.
+        return f", up to {wind}{height} while it would run, just over what allows it"
+    return f", up to {wind}{height} while it would run; at most {limit} allow it"
 
 
 def _rate_line(facts: WaterFacts, wording: Wording) -> str:
@@ -201,8 +201,14 @@ def _gain_lines(option: Option, facts: GainFacts, wording: Wording) -> list[str]
             f"it gets colder ({facts.source})"
         )
     lines = []
+    light = ""
+    if option.light_air_c is not None:
+        light = (
+            " by this forecast, and whatever the hour when the thermometer among the "
+            f"buds reads {wording.temperature(option.light_air_c)}"
+        )
     if not METHODS[option.method].is_before_dark:
-        lines.append(f"Have it running by {wording.clock(option.start_utc)}.")
+        lines.append(f"Have it running by {wording.clock(option.start_utc)}{light}.")
     if facts.gained_wpm2 is not None and facts.lost_wpm2 is not None:
         gain += (
             f"; {facts.gained_wpm2:.0f} W/m2 stay among the plants, "
@@ -254,21 +260,22 @@ def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackVie
     Returns
     -------
     TakenBackView
-        Lines for a mail, and the first of them for a text.
+        Lines for a mail, heat first; all of them in few words for a text.
     """
-    first = options[0]
-    is_heat = METHODS[first.method].kind is MethodKind.FIRE
+    # What can hurt people comes first.
+    heat = [i for i in options if METHODS[i.method].kind is MethodKind.FIRE]
+    water = [i for i in options if METHODS[i.method].kind is not MethodKind.FIRE]
+    ordered = [*heat, *water]
+    hints = {"If lit put it out": heat, "If it runs KEEP it running": water}
     return TakenBackView(
         lines=tuple(
             f"Do NOT start {option.equipment} in {option.block}: "
             + _why_refused(option, wording)
-            for option in options
+            for option in ordered
         ),
-        equipment=first.equipment,
-        block=first.block,
-        why=_BRIEF_GROUNDS[first.grounds[0]],
-        if_begun="If lit put it out" if is_heat else "If it runs KEEP it running",
-        more=f" +{len(options) - 1} more in the mail." if options[1:] else "",
+        pairs=tuple((option.equipment, option.block) for option in ordered),
+        why=", ".join(dict.fromkeys(_BRIEF_GROUNDS[i.grounds[0]] for i in ordered)),
+        if_begun=". ".join(hint for hint, some in hints.items() if some),
     )
 
 

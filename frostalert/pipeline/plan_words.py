@@ -1,7 +1,8 @@
 """A plan in words: what the mail, the terminal and the what-if show."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from frostalert.decision.methods import METHODS
 from frostalert.model.plan import (
@@ -11,12 +12,10 @@ from frostalert.model.plan import (
     Option,
     Plan,
     Resource,
-    Task,
-    TaskKind,
-    WaterFacts,
     Where,
 )
 from frostalert.model.site import Holding
+from frostalert.pipeline.lead_words import if_it_still_runs
 from frostalert.pipeline.option_words import ChoiceView, choice_view, refusal_words
 from frostalert.pipeline.render import render_plan
 from frostalert.pipeline.task_words import task_lines
@@ -31,6 +30,7 @@ _READY_WORDS = {
     "frostalert test-message to yourself, then set wake_up_tried.",
 }
 _NEXT_NIGHT = timedelta(hours=30)
+_Pair = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +49,7 @@ class PlanView:
     ready: tuple[str, ...]
     ahead: tuple[str, ...]
     stop: str
+    beyond: str
 
 
 def plan_view(plan: Plan, holding: Holding, wording: Wording) -> PlanView:
@@ -77,7 +78,7 @@ def plan_view(plan: Plan, holding: Holding, wording: Wording) -> PlanView:
         ),
         not_tonight=tuple(
             f"{item.equipment} in {item.block}: {refusal_words(item, wording)}"
-            for item in plan.refused
+            for item in _each_once(plan.refused)
         ),
         left_out=tuple(_left_out(item, plan, wording) for item in plan.left_out),
         budgets=tuple(_budget(item, wording) for item in plan.budgets),
@@ -88,7 +89,16 @@ def plan_view(plan: Plan, holding: Holding, wording: Wording) -> PlanView:
         ready=tuple(_READY_WORDS[name] for name in plan.unready),
         ahead=plan.measures_ahead,
         stop=_stop(plan, wording),
+        beyond=_beyond(plan, wording),
     )
+
+
+def _each_once(options: Iterable[Option]) -> tuple[Option, ...]:
+    """Return the first option of each equipment and block: the most pieces."""
+    found: dict[_Pair, Option] = {}
+    for item in options:
+        found.setdefault((item.equipment, item.block), item)
+    return tuple(found.values())
 
 
 def plan_text(plan: Plan, holding: Holding, wording: Wording) -> str:
@@ -159,138 +169,6 @@ def _done(option: Option | None) -> str:
         return "nothing"
     units = f" x {option.units}" if option.units else ""
     return f"{option.equipment}{units}, {option.verdict.value}"
-
-
-def before_dark(plan: Plan) -> str:
-    """Return what must be in place before dark, for a text message.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        Methods and blocks; empty where nothing is, or the sun has set.
-    """
-    if plan.sunset_utc is not None and plan.made_utc >= plan.sunset_utc:
-        return ""
-    covered = [item for item in plan.chosen if METHODS[item.method].is_before_dark]
-    return ", ".join(f"{item.method} {item.block}" for item in covered)
-
-
-def first_start_utc(plan: Plan) -> datetime | None:
-    """Return when people must be ready to start what is started in the night.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    datetime or None
-        None where nothing is left to start.
-    """
-    return min((task.start_utc for task in _starts(plan)), default=None)
-
-
-def has_work(plan: Plan) -> bool:
-    """Return whether there is anything that people can do or go on with.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    bool
-        False where everything that is there is refused or missing.
-    """
-    may_run = any(item.may_run for item in plan.refused)
-    done = (*plan.chosen, *plan.begun, *plan.taken_as_done)
-    return bool(done) or may_run or has_new_work(plan)
-
-
-def has_new_work(plan: Plan) -> bool:
-    """Return whether there is anything that people can begin.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    bool
-        False where all that is left runs, or may run, since before.
-    """
-    by_lamplight = any(Resource.DAYLIGHT.value in i.short for i in plan.left_out)
-    return bool(_starts(plan)) or bool(plan.listed) or by_lamplight
-
-
-def first_start(plan: Plan, wording: Wording) -> str:
-    """Return what must be started first in the night, for a text message.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    wording : Wording
-        Times.
-
-    Returns
-    -------
-    str
-        Method and by when it must run, and after when dry buds must not be wetted;
-        empty where nothing is left to start.
-    """
-    starts = _starts(plan)
-    if not starts:
-        return ""
-    task = min(starts, key=lambda item: item.deadline_utc)
-    first = next(
-        option
-        for option in plan.chosen
-        if (option.equipment, option.block) == (task.equipment, task.blocks[0])
-    )
-    words = f"{first.method} by {wording.clock(task.deadline_utc)}"
-    latest = (
-        first.facts.latest_start_utc if isinstance(first.facts, WaterFacts) else None
-    )
-    if latest is None:
-        return words
-    if latest <= plan.made_utc:
-        return f"{words}; if not running NOT NOW: dry buds would freeze"
-    return f"{words}, NOT on dry buds after {wording.clock(latest)}"
-
-
-def _starts(plan: Plan) -> list[Task]:
-    """Return what is left to start in the night."""
-    return [task for task in plan.tasks if task.kind is TaskKind.START]
-
-
-def if_it_still_runs(wording: Wording) -> str:
-    """Return what holds for water and heat once nothing is at risk any more.
-
-    Parameters
-    ----------
-    wording : Wording
-        Units.
-
-    Returns
-    -------
-    str
-        One line.
-    """
-    freezing = wording.temperature(0.0)
-    return (
-        f"If water still runs: stop it only with a measured wet bulb above {freezing} "
-        "and ice melting freely, then drain the lines. If heat still burns: put it out "
-        f"once the air among the buds has stayed above {freezing}."
-    )
 
 
 def _title(plan: Plan) -> str:
@@ -364,6 +242,14 @@ def _where(where: Where, wording: Wording) -> str:
         f"{text}. Many small heats round what is to be saved, none big, the coldest "
         f"spots first: {coldest}."
     )
+
+
+def _beyond(plan: Plan, wording: Wording) -> str:
+    """Return what holds for work in blocks that are at risk no longer."""
+    if not plan.beyond:
+        return ""
+    names = ", ".join(f"{equipment} in {block}" for equipment, block in plan.beyond)
+    return f"At risk no longer, though called for: {names}. {if_it_still_runs(wording)}"
 
 
 def _stop(plan: Plan, wording: Wording) -> str:

@@ -94,6 +94,7 @@ def with_told_starts(
             before = () if is_new else item.remember.told_starts
             back = () if is_new else item.remember.taken_back
             again = () if is_new else item.remember.called_again
+            called = item.due_starts if is_new else item.remember.called_starts
             now = {(option.equipment, option.block) for option in plan.chosen}
             remember = replace(
                 item.remember,
@@ -101,6 +102,7 @@ def with_told_starts(
                 # What is called for again counts as called for.
                 taken_back=tuple(pair for pair in back if pair not in now),
                 called_again=again,
+                called_starts=called,
             )
             nights.append(replace(item, remember=remember))
         else:

@@ -32,7 +32,21 @@ def fit_sms(template: str, language: str, values: dict[str, object], mark: str) 
         text = to_gsm(mark + render(template, language, filled))
         if gsm_length(text) <= limit:
             return text
-    return shorten(text, limit)
+    return _with_tail(text, values, limit)
+
+
+def _with_tail(text: str, values: dict[str, object], limit: int) -> str:
+    """Return a text cut before its source and hour, which must not be lost."""
+    tail = to_gsm(str(getattr(values.get("source"), "short", "")))
+    if not tail or not text.endswith(tail):
+        return shorten(text, limit)
+    room = limit - gsm_length(tail) - 1
+    body = shorten(text[: -len(tail)].rstrip(), room)
+    end = max(body.rfind(". "), body.rfind(", "))
+    if not body.endswith(".") and end > room // 2:
+        # Half a statement is worse than none.
+        body = f"{body[:end]}."
+    return f"{body} {tail}"
 
 
 def wrap_plain(body: str) -> str:

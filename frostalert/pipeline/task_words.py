@@ -1,10 +1,12 @@
 """Tasks in words, one line each."""
 
 from collections.abc import Sequence
+from datetime import datetime, timedelta
 
 from frostalert.model.plan import Task, TaskKind
-from frostalert.pipeline.wording import Wording, span
+from frostalert.pipeline.wording import Wording, day, span
 
+_NEXT_DAY = timedelta(hours=20)
 _AT_THE_EARLIEST = (TaskKind.STOP, TaskKind.HEAT_OUT)
 _WORDS = {
     TaskKind.SET_UP: "{equipment}: set up in {blocks}",
@@ -46,7 +48,19 @@ def task_lines(
     tuple of str
         One a task.
     """
-    return tuple(_line(task, wording, with_hours=with_hours) for task in tasks)
+    lines = tuple(_line(task, wording, with_hours=with_hours) for task in tasks)
+    if not tasks or tasks[-1].start_utc - tasks[0].start_utc < _NEXT_DAY:
+        return lines
+    # The same hour of two days would read as one.
+    return tuple(
+        f"{_day_name(task.start_utc, wording)} {line}" if with_hours else line
+        for task, line in zip(tasks, lines, strict=True)
+    )
+
+
+def _day_name(moment: datetime, wording: Wording) -> str:
+    """Return the day of the week of a moment."""
+    return day(moment.astimezone(wording.zone).date()).split()[0]
 
 
 def task_text(task: Task, wording: Wording) -> str:

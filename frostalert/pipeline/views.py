@@ -21,6 +21,7 @@ from frostalert.pipeline.start_words import first_to_start, start_line, start_or
 from frostalert.pipeline.wording import Wording, chance, day, share, span
 
 _ALMOST_ALL_PCT = 99.5
+_A_WHOLE_DAY = timedelta(hours=20)
 _USUAL_AGES = ("fresh", "ageing")
 _TIER_WORDS = {
     Tier.NONE: "under the warning limit",
@@ -129,7 +130,7 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
         key=lambda n: night.blocks[n].severity,
         reverse=True,
     )
-    worst = night.worst
+    worst = _head_block(night)
     return NightView(
         name=wording.night(night.night),
         short=day(night.night),
@@ -147,11 +148,25 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
         order=start_order(night, holding, wording),
         first=first_to_start(night),
         plus_minus=wording.difference(worst.sigma_c) if worst else "-",
-        worst=blocks[order[0]] if worst else None,
+        worst=blocks[night.blocks.index(worst)] if worst else None,
         at_risk=tuple(blocks[n] for n in order if night.blocks[n].tier.rank),
         blocks=blocks,
         gap_note=_gap_note(night),
         second=_second_opinion(night, wording),
+    )
+
+
+def _head_block(night: NightAssessment) -> BlockNight | None:
+    """Return the block whose numbers stand at the head: the likeliest to be harmed.
+
+    Not the first that must be started: then the numbers would change from one message
+    to the next while the forecast does not.
+    """
+    judged = [block for block in night.blocks if block.probability is not None]
+    return max(
+        judged,
+        key=lambda block: (block.tier.rank > 0, block.probability or 0.0),
+        default=None,
     )
 
 
@@ -336,6 +351,8 @@ def _night_harm(night: NightAssessment, wording: Wording) -> str:
     lasts = [bud.last_below_utc for bud in buds if bud.last_below_utc is not None]
     if not firsts or not lasts:
         return _harm_hours(night.worst.bud if night.worst else None, wording)
+    if max(lasts) - min(firsts) >= _A_WHOLE_DAY:
+        return "all night and day"
     return f"{wording.clock(min(firsts))}-{wording.clock(max(lasts))}"
 
 

@@ -28,6 +28,7 @@ _FLOATS = (
     "precipitation_probability_pct",
 )
 _RUN_FACTS = ("source", "place", "updated_utc", "fetched_utc")
+_PAIRS = ("told_starts", "taken_back", "called_again", "called_starts")
 _FLAGS = ("is_frost", "is_wet_weather")
 
 
@@ -189,7 +190,7 @@ def read_history(night: str, text: str) -> NightHistory:
     content["told"] = Tier(content["told"])
     content["said"] = Tier(content["said"])
     content["told_blocks"] = tuple(content["told_blocks"])
-    for name in ("told_starts", "taken_back", "called_again"):
+    for name in _PAIRS:
         content[name] = tuple(map(tuple, content.get(name, ())))
     return NightHistory(night=date.fromisoformat(night), **content)
 

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from frostalert.config.example import example_text
+from frostalert.store.open import open_store
 from tests.cli.test_commands import frostalert
 
 
@@ -51,3 +52,19 @@ def test_counts_that_cannot_be_are_refused(folder: Path) -> None:
     assert done.returncode == 64
     assert "cannot be" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_few_buds_decide_nothing_and_a_second_count_says_what_it_replaces(
+    folder: Path,
+) -> None:
+    text = example_text().replace("[storage]", '[storage]\ndirectory = "state"')
+    (folder / "frostalert.toml").write_text(text)
+    (folder / "state").mkdir()
+    open_store(folder / "state").database.close()
+    first = ("buds", "Sweet cherries", "--dead", "37", "--of", "120")
+    assert "replaces" not in frostalert(*first, cwd=folder).stdout
+    done = frostalert("buds", "Sweet cherries", "--dead", "0", "--of", "5", cwd=folder)
+    words = " ".join(done.stdout.split())
+    assert "cut more before you decide anything" in words
+    assert "This replaces 37 of 120 that were counted for that night before" in words
+    assert "write buds_lost_pct" not in words

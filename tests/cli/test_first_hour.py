@@ -53,12 +53,15 @@ def test_four_answers_make_a_file_that_is_good(folder: Path) -> None:
 
 
 def typed(
-    folder: Path, *answers: str, zone: tuple[str, ...] = ZONE
+    folder: Path,
+    *answers: str,
+    zone: tuple[str, ...] = ZONE,
+    machine: str = "Europe/Vienna",
 ) -> "subprocess.CompletedProcess[str]":
     return subprocess.run(
         [sys.executable, "-m", "frostalert", "init", *zone, "--forecast", "grid.json"],
         cwd=folder,
-        env={**os.environ, "TZ": "Europe/Vienna"},
+        env={**os.environ, "TZ": machine},
         input="\n".join([*answers, ""]),
         capture_output=True,
         text=True,
@@ -89,6 +92,16 @@ def test_a_time_zone_of_another_continent_is_not_taken_unasked(folder: Path) -> 
     said = " ".join(done.stdout.split())
     assert "Europe/Vienna is 9 h off the sun" in said
     assert '"Mars/Base" is no time zone' in said
+    settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
+    assert settings.holding.site.time_zone == "America/Boise"
+
+
+def test_a_server_on_universal_time_is_asked_for_the_zone_alone(folder: Path) -> None:
+    done = typed(folder, *ANSWERS.values(), "America/Boise", zone=(), machine="Etc/UTC")
+    assert done.returncode == 0
+    said = " ".join(done.stdout.split())
+    assert "This machine's clock runs on universal time" in said
+    assert "once more?" not in said
     settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
     assert settings.holding.site.time_zone == "America/Boise"
 

@@ -425,6 +425,7 @@ def test_without_a_copy_a_broken_file_stops_the_start(tmp_path: Path) -> None:
     [
         ("longitude = -119.2412", "longitude = 119.2412", "off the sun"),
         ('"America/Los_Angeles"', '"Asia/Tokyo"', "off the sun"),
+        ('"America/Los_Angeles"', '"MST"', "has no summer time"),
         ('cold_spot = "-2 degF"', 'cold_spot = "4 degF"', "WARMER"),
         ('cold_spot = "-2 degF"', 'cold_spot = "-15 degF"', "was it measured?"),
         ("2026-04-10", "2026-05-10", "is to come"),

@@ -369,3 +369,17 @@ def test_a_gain_that_was_measured_here_takes_the_place_of_the_published_one() ->
     facts = of_block(plan, "Strawberries").facts
     assert isinstance(facts, GainFacts)
     assert (facts.low_delta_c, facts.source) == (1.0, "measured here")
+
+
+def test_wind_just_over_the_limit_does_not_read_as_allowed() -> None:
+    by_fire = replace(CHERRIES, methods=("small fires",))
+    fires = replace(HEATERS, method="small fires")
+    holding = planting(by_fire, equipment=(fires,))
+    for wind_kmh in (12.0, 13.0, 14.0, 15.0, 16.0):
+        words = words_of(plan_of(holding, night_grid(-3.0, wind_kmh=wind_kmh)), holding)
+        assert "up to 6 mph at plant height while it would run; at most 6" not in words
+        if "up to 6 mph" in words:
+            break
+    else:
+        raise AssertionError
+    assert "while it would run, just over what allows it" in words

@@ -126,6 +126,7 @@ def test_the_command_prints_it_and_changes_nothing(lived: Path, tmp_path: Path) 
         (("--from", "2026-04-12", "--to", "2026-04-11"), "lies before", 64),
         (("--from", "soon", "--to", "2026-04-11"), "is not a date", 64),
         (("--from", "2020-04-11", "--to", "2020-04-11"), "No forecast is stored", 1),
+        (("--from", "2999-04-11", "--to", "2999-04-11"), "is still to come", 64),
     ],
 )
 def test_what_cannot_be_replayed_is_told(

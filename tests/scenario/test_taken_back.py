@@ -170,7 +170,8 @@ def test_several_are_named_in_the_mail_and_counted_in_the_text(tmp_path: Path) -
     night = called_night(tmp_path, WATER_HOUR, BY_FIRES, APRICOTS, FIRES, LINE)
     told = night.look(WATER_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
-    assert "+1 more in the mail." in text
+    assert text.startswith("DO NOT START Fires, Cherries; Lane line, Apricots: too")
+    assert "If lit put it out. If it runs KEEP it running." in text
     assert gsm_length(text) <= 160
     for words in ("Do NOT start Fires in Cherries", "Do NOT start Lane line in Apri"):
         assert words in whole(mail)
@@ -188,7 +189,7 @@ def test_water_that_got_too_little_is_told_beside_what_got_worse(
         "Do NOT start Lane line in Apricots: it gives less water than tonight takes."
     )
     assert told[ChannelKind.SMS].text.startswith(
-        "NOT Lane any more, Apricots: too little water for it now. KEEP WHAT RUNS, "
+        "NOT Lane, Apricots: too little water for it now. KEEP WHAT RUNS, "
         "START NOTHING NEW, Sun 12 Apr"
     )
 
@@ -235,5 +236,9 @@ def test_water_that_is_too_late_hurries_nobody_to_it(tmp_path: Path) -> None:
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert "KEEP WHAT RUNS, START NOTHING NEW" in text
     assert "START NOW" not in text
-    assert whole(mail).startswith("Nothing new to start; what runs must go on: frost")
+    assert text.startswith("NOT Lane, Apricots: too late, dry buds would freeze.")
+    assert whole(mail).startswith(
+        "Do NOT start Lane line in Apricots: dry buds would freeze as they are wetted"
+    )
+    assert "Nothing new to start; what runs must go on: frost" in whole(mail)
     assert "Begin nothing that the plan refuses" in whole(mail)

@@ -86,3 +86,19 @@ def test_whoever_opens_it_without_a_link_is_told_how(beside: Beside) -> None:
     answer = requests.request("GET", f"http://127.0.0.1:{beside.port}/", timeout=5)
     assert answer.status_code == 404
     assert "opened by the link in a warning" in answer.text
+
+
+def test_a_port_that_is_taken_is_told_in_one_line(beside: Beside) -> None:
+    again = subprocess.run(
+        [sys.executable, "-m", "frostalert", "web"],
+        cwd=beside.path.parent,
+        env={**os.environ, "HOME": str(beside.path.parent)},
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert again.returncode == 64
+    assert "Traceback" not in again.stderr
+    said = " ".join(again.stderr.split())
+    assert f"cannot listen on 127.0.0.1, port {beside.port}: Address already" in said

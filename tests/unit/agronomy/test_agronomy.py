@@ -338,3 +338,9 @@ def test_a_broken_crop_file_says_what_is_wrong(
     with pytest.raises(CropFileError, match=words) as caught:
         parse_crop(good | change, "medlar.toml")
     assert "medlar.toml" in str(caught.value)
+
+
+def test_a_stage_seen_the_morning_after_says_so() -> None:
+    stage, is_assumed, _, reason = stage_at("apricot", "first bloom", -1)
+    assert (stage, is_assumed) == ("first bloom", False)
+    assert reason == "first bloom, looked at after this night's evening"

@@ -14,6 +14,7 @@ from frostalert.decision.blind import cannot_judge_anything
 from frostalert.decision.policy import decide
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import Assessment, Tier
+from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
 from frostalert.model.site import ChannelKind, Holding, Rules, Units
 from frostalert.pipeline.compose import compose_decision
@@ -23,6 +24,7 @@ from frostalert.pipeline.routine import compose_daily_line
 from frostalert.pipeline.sms import GSM_BASIC, GSM_DOUBLE, gsm_length
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding
+from tests.support.plans import COVERS, HEATERS, LINE
 
 NIGHT = date(2026, 4, 12)
 MORNING = datetime(2026, 4, 12, 18, 30, tzinfo=UTC)
@@ -141,8 +143,36 @@ def test_withdrawn_never_tells_anyone_to_stop_water() -> None:
 def test_stand_down_is_conditional_on_what_is_measured() -> None:
     messages = said(NEXT_MORNING, TOLD, updated=NEXT_MORNING - timedelta(hours=1))
     text = by(messages, ChannelKind.SMS).text
-    assert "water stops not before" in text
-    assert "only when you MEASURE wet bulb above 32 F and ice melts freely" in text
+    assert "water off not before" in text
+    assert "ONLY if you MEASURE wet bulb over 32 F and ice melts" in text
+    # Nobody was called to start anything by name: heat may burn as well.
+    assert "Heat out once air stays over 32 F" in text
+    assert text.endswith("NWS 10:00")
+    assert gsm_length(text) <= 160
+
+
+@pytest.mark.parametrize(
+    ("equipment", "has_water", "has_heat"),
+    [(LINE, True, False), (HEATERS, False, True), (COVERS, False, False)],
+)
+def test_stand_down_speaks_of_what_was_called_for_alone(
+    equipment: Equipment, *, has_water: bool, has_heat: bool
+) -> None:
+    holding = replace(HOLDING, equipment=(equipment,))
+    told = replace(TOLD, told_starts=((equipment.name, "Apricots"),))
+    messages = said(
+        NEXT_MORNING, told, holding, updated=NEXT_MORNING - timedelta(hours=1)
+    )
+    for kind in (ChannelKind.SMS, ChannelKind.EMAIL):
+        message = next(
+            item
+            for item in messages
+            if (item.channel, item.subject_kind) == (kind, Subject.STAND_DOWN)
+        )
+        text = " ".join(message.text.split()).lower()
+        assert ("measure" in text) is has_water
+        assert ("heat out" in text or "heat goes out" in text) is has_heat
+        assert "covers off" in text or has_water or has_heat
 
 
 @pytest.mark.parametrize(

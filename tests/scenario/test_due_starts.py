@@ -1,0 +1,119 @@
+"""Each start of a night is called for at its hour, by phone too."""
+
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+from frostalert.model.notice import Why
+from frostalert.model.site import ChannelKind
+from frostalert.pipeline.cycle import redecide
+from frostalert.pipeline.sms import gsm_length
+from frostalert.store.open import open_store
+from tests.scenario.test_taken_back import (
+    AFTERNOON,
+    BY_FIRES,
+    FIRES,
+    WATER_HOUR,
+    Night,
+    called_night,
+    whole,
+)
+from tests.support.holdings import make_block
+from tests.support.plans import (
+    APRICOTS,
+    CHERRIES,
+    HEATERS,
+    LINE,
+    TWO_IN_THE_AFTERNOON,
+    planting,
+)
+
+STEP = timedelta(minutes=20)
+
+
+def test_heaters_that_start_later_than_water_have_a_call_of_their_own(
+    tmp_path: Path,
+) -> None:
+    night = called_night(tmp_path, WATER_HOUR, APRICOTS, CHERRIES, LINE, HEATERS)
+    night.answer(WATER_HOUR)
+    calls = {}
+    for n in range(1, 10):
+        messages = night.look(WATER_HOUR + n * STEP)
+        if messages:
+            calls[n * STEP] = messages
+    assert night.why.count(Why.START_IS_DUE) == 1
+    [(wait, messages)] = calls.items()
+    text = messages[ChannelKind.SMS].text
+    # By the forecast heat must burn at 03:29; an hour before that is its start.
+    assert timedelta(hours=1, minutes=20) <= wait <= timedelta(hours=2)
+    assert text.startswith("START NOW Sun 12 Apr")
+    assert "Run propane heaters by 03:" in text
+    assert "micro-sprinklers" not in text
+    assert text.endswith("PDT") or "NWS" in text
+    assert gsm_length(text) <= 160
+    assert "Start now: frost" in messages[ChannelKind.EMAIL].text
+
+
+def test_the_next_look_is_no_later_than_the_next_start(tmp_path: Path) -> None:
+    night = called_night(tmp_path, WATER_HOUR, APRICOTS, CHERRIES, LINE, HEATERS)
+    night.answer(WATER_HOUR)
+    now = TWO_IN_THE_AFTERNOON + WATER_HOUR
+    for _ in range(20):
+        found = redecide(night.holding, night.store, now + timedelta(seconds=1))
+        if found.decision.nights[0].why is Why.START_IS_DUE:
+            break
+        assert now < found.decision.next_look_utc <= now + timedelta(hours=1, minutes=1)
+        now = found.decision.next_look_utc
+    else:
+        raise AssertionError
+    # By the clock of the plan: its start is ten minutes ahead, to the second.
+    plan_start = found.decision.nights[0].due_starts
+    assert plan_start == (("Heaters", "Cherries"),)
+    assert now - (TWO_IN_THE_AFTERNOON + WATER_HOUR) > timedelta(hours=1)
+
+
+def test_where_the_first_start_is_hours_away_nobody_is_told_to_start(
+    tmp_path: Path,
+) -> None:
+    # Strawberries that nothing is listed for are in danger hours before the cherries.
+    bare = make_block("Beds", "strawberry", "popcorn", height_m=0.15)
+    holding = planting(BY_FIRES, bare, equipment=(FIRES,))
+    night = Night(holding=holding, folder=tmp_path, store=open_store(tmp_path))
+    night.look(AFTERNOON)
+    early, started = [], []
+    for n in range(36):
+        messages = night.look(AFTERNOON + (n + 1) * STEP)
+        text = messages[ChannelKind.SMS].text if messages else ""
+        early += [messages] if text.startswith("BE READY TO START") else []
+        started += [(n, messages)] if text.startswith("START NOW") else []
+    assert len(early) == 1
+    mail = early[0][ChannelKind.EMAIL]
+    assert mail.subject.startswith("Be ready to start at 0")
+    assert "Nothing has to be started yet. You are called again when" in whole(mail)
+    assert len(started) == 1
+    assert night.why.count(Why.START_IS_DUE) == 1
+
+
+def test_a_start_that_needs_long_is_called_before_the_tier_says_so(
+    tmp_path: Path,
+) -> None:
+    slow = replace(FIRES, time_each=timedelta(minutes=30))
+    holding = planting(BY_FIRES, equipment=(slow,))
+    night = Night(holding=holding, folder=tmp_path, store=open_store(tmp_path))
+    night.look(AFTERNOON)
+    texts = []
+    for n in range(36):
+        messages = night.look(AFTERNOON + (n + 1) * STEP)
+        texts += [m.text for kind, m in messages.items() if kind is ChannelKind.SMS]
+    # Called by the plan, and not a second time when the tier follows.
+    assert [text[:9] for text in texts] == ["START NOW"]
+    assert Why.START_IS_DUE in night.why
+    assert Why.TIER_ROSE not in night.why[1:]
+
+
+def test_heat_is_lit_above_the_temperature_that_kills(tmp_path: Path) -> None:
+    night = called_night(tmp_path, timedelta(hours=12, minutes=40), BY_FIRES, FIRES)
+    words = whole(night.look(timedelta(hours=14), low_c=-5.0)[ChannelKind.EMAIL])
+    assert "10 % kill at 27 F" in words
+    # 1 degC above it at the bud, and what air among the buds is warmer by.
+    assert "whatever the hour when the thermometer among the buds reads 3" in words
