@@ -98,6 +98,7 @@ class SourceView:
 
     line: str
     short: str
+    brief: str
     warning: str
     is_absent: bool
     notes: tuple[str, ...]
@@ -179,6 +180,7 @@ def source_view(assessment: Assessment, wording: Wording) -> SourceView:
         return SourceView(
             line=line,
             short="no forecast",
+            brief="no forecast",
             warning="",
             is_absent=True,
             notes=(),
@@ -189,6 +191,7 @@ def source_view(assessment: Assessment, wording: Wording) -> SourceView:
         line=f"{facts.source_title}, grid cell {facts.place}, made {made} "
         f"({wording.age(facts.updated_utc)}, {facts.age_word})",
         short=_short_source(facts, wording),
+        brief=_short_source(facts, wording).replace(f"{facts.source.upper()} ", ""),
         warning=_age_warning(facts, wording),
         is_absent=False,
         notes=facts.notes,
