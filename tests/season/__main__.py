@@ -1,6 +1,7 @@
 """Run simulated seasons and print their figures.
 
     python -m tests.season --seasons N --seed S [--nights 120] [--defect NAME]
+        [--equipped]
 
 Ends with 1 if a limit is broken; the limits stand in `tests/season/season.py`.
 """
@@ -25,9 +26,15 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1, metavar="S")
     parser.add_argument("--nights", type=int, default=120)
     parser.add_argument("--defect", default="none", choices=["none", *DEFECTS])
+    parser.add_argument("--equipped", action="store_true", help="with heaters")
     given = parser.parse_args()
     total, begun = Score(), time.monotonic()
-    one = partial(play, nights=given.nights, defect=given.defect)
+    one = partial(
+        play,
+        nights=given.nights,
+        defect=given.defect,
+        has_equipment=given.equipped,
+    )
     seeds = range(given.seed, given.seed + given.seasons)
     with ProcessPoolExecutor(min(os.cpu_count() or 1, given.seasons)) as pool:
         for seed, found in zip(seeds, pool.map(one, seeds), strict=True):
@@ -55,11 +62,11 @@ def _tell_progress(seed: int, found: Score, since_s: float) -> None:
         sys.stderr.write(f"seed {seed} BROKEN {line}\n")
 
 
-def play(seed: int, *, nights: int, defect: str) -> Score:
+def play(seed: int, *, nights: int, defect: str, has_equipment: bool) -> Score:
     """Return one season's figures; in a process of its own."""
     logging.disable(logging.CRITICAL)
     with planted(defect):
-        return run_season(seed, nights=nights)
+        return run_season(seed, nights=nights, has_equipment=has_equipment)
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
-from frostalert.model.notice import MessageClass, Subject
+from frostalert.model.notice import MessageClass, Subject, Why
 from frostalert.model.site import ChannelKind
 from frostalert.pipeline.audience import MOST_WARNINGS_A_DAY
 from frostalert.store.codec import moment_text
@@ -40,6 +40,7 @@ class Judge:
     was_blind_said: bool = False
     lines: set[date] = field(default_factory=set)
     warned: set[date] = field(default_factory=set)
+    started: dict[tuple[str, str, date], datetime] = field(default_factory=dict)
     calls: dict[str, set[date]] = field(default_factory=dict)
     """Nights that each message called hands for, by its key."""
 
@@ -70,6 +71,7 @@ class Judge:
         """Check one message that arrived."""
         self._check_repeat(delivery)
         self._check_waking(delivery)
+        self._check_start(delivery)
         message, now = delivery.message, delivery.at_utc
         is_clock_off = self.was_on(frozenset({FaultKind.CLOCK_STEP}), timedelta(0))
         if now > message.deadline_utc + timedelta(minutes=15) and not is_clock_off:
@@ -163,6 +165,34 @@ class Judge:
             was_storage_bad = self.was_on(_STORAGE, _FORGOTTEN)
             if not was_storage_bad and not self._ended_since(message.night, before):
                 self.note(f"woken twice: {message.key}")
+
+    def _check_start(self, delivery: Delivery) -> None:
+        """Check that the heaters' start is called for once a night on a channel."""
+        message = delivery.message
+        is_repeat = delivery.is_repeat or self.was_on(_STORAGE, _FORGOTTEN)
+        if message.subject_kind is not Subject.ACT or is_repeat or not message.night:
+            return
+        if self._why(message.key) != Why.START_IS_DUE.value:
+            return
+        mark = (message.person, message.channel.value, message.night)
+        before = self.started.get(mark)
+        self.started[mark] = delivery.at_utc
+        if before is not None and not self._ended_since(message.night, before):
+            self.note(f"a start called for twice: {message.key}")
+
+    def _why(self, key: str) -> str | None:
+        """Return the reason of the decision that a message came from."""
+        try:
+            with closing(sqlite3.connect(self.world.folder / FILE_NAME)) as connection:
+                row = connection.execute(
+                    "SELECT why FROM decision WHERE said = 'act' AND (night, "
+                    "decided_utc) = (SELECT night, queued_utc FROM outbox "
+                    "WHERE message_key = ?)",
+                    (key,),
+                ).fetchone()
+        except sqlite3.DatabaseError:
+            return None
+        return None if row is None else row[0]
 
     def _ended_since(self, night: date, moment_utc: datetime) -> bool:
         """Return whether a night was withdrawn since: then its return is news.

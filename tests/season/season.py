@@ -59,6 +59,7 @@ def run_season(
     nights: int = 120,
     has_faults: bool = True,
     ends_when_found: bool = False,
+    has_equipment: bool = False,
 ) -> Score:
     """Return the figures of one season.
 
@@ -72,11 +73,14 @@ def run_season(
         Whether anything goes wrong.
     ends_when_found : bool
         Whether it ends at the noon after the first thing that did not hold.
+    has_equipment : bool
+        Whether the planting has heaters, whose starts are called for.
     """
     place = Path("/dev/shm") if Path("/dev/shm").is_dir() else None  # noqa: S108 - memory
     folder = Path(tempfile.mkdtemp(prefix="season-", dir=place))
     try:
         run = _Run(seed, folder, nights, has_faults=has_faults)
+        run.world.has_equipment = has_equipment
         return run.play_until_found() if ends_when_found else run.play()
     finally:
         shutil.rmtree(folder, ignore_errors=True)

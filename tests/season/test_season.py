@@ -1,9 +1,14 @@
 """Seasons in the short form; the long one is `python -m tests.season`."""
 
 import logging
+from dataclasses import replace
+from typing import Any
 
 import pytest
 
+from frostalert.decision.due_starts import with_due_starts
+from frostalert.model.notice import Decision
+from frostalert.pipeline import cycle
 from tests.season.defects import DEFECTS, planted
 from tests.season.score import Score
 from tests.season.season import limits_broken, run_season
@@ -17,6 +22,9 @@ WHERE_CAUGHT = {
     "cannot-judge never said": (105, 40),
     "a decision without its messages": (105, 40),
 }
+
+
+EQUIPPED = 207
 
 
 @pytest.fixture(autouse=True)
@@ -35,6 +43,29 @@ def test_a_season_with_faults_misses_no_night_and_keeps_the_limits(
     assert found.in_time + found.told_blind == found.risky
     assert found.duplicates > 0
     assert len(found.faults) >= 12
+
+
+def test_each_start_of_an_equipped_planting_is_called_for_once() -> None:
+    found = run_season(EQUIPPED, nights=40, has_equipment=True)
+    assert limits_broken(found, 1) == []
+    assert found.in_time + found.told_blind == found.risky
+    assert found.risky >= 5
+
+
+def test_starts_that_are_forgotten_are_called_for_again_and_again(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def forgetful(*given: Any) -> Decision:
+        decision = with_due_starts(*given)
+        nights = tuple(
+            replace(item, remember=replace(item.remember, called_starts=()))
+            for item in decision.nights
+        )
+        return replace(decision, nights=nights)
+
+    monkeypatch.setattr(cycle, "with_due_starts", forgetful)
+    found = run_season(EQUIPPED, nights=40, ends_when_found=True, has_equipment=True)
+    assert any("a start called for twice" in line for line in found.violations)
 
 
 @pytest.mark.parametrize("name", DEFECTS)

@@ -40,6 +40,7 @@ from frostalert.watchman import Watchman
 from tests.season.faults import Fault, FaultKind
 from tests.season.weather import COLD_SPOT_C, RUN_EVERY, ZONE, Season
 from tests.support.holdings import SITE
+from tests.support.plans import HEATERS
 
 _UNKNOWN_SHARE = 0.02
 _ANSWER_SHARE, _AWAY_SHARE = 0.6, 0.4
@@ -75,6 +76,8 @@ class World:
     last_made_utc: datetime | None = None
     """When the newest whole forecast was made that the service got."""
     answered: set[date] = field(default_factory=set)
+    has_equipment: bool = False
+    """Whether there are heaters: then plans are made, and each start is called for."""
     crash_in: int | None = None
     """Calls to the outside until the process dies in one of them."""
     in_channel: Callable[[], object] | None = None
@@ -255,8 +258,16 @@ class GrowersConfig:
             cold_spot_delta_c=COLD_SPOT_C,
             is_measured_at_height=False,
             plants=36,
+            canopy_m=2.7 if self.world.has_equipment else None,
+            methods=(HEATERS.method,) if self.world.has_equipment else (),
         )
-        holding = Holding(site=SITE, blocks=(block,), people=PEOPLE, rules=Rules())
+        holding = Holding(
+            site=SITE,
+            blocks=(block,),
+            people=PEOPLE,
+            rules=Rules(),
+            equipment=(HEATERS,) if self.world.has_equipment else (),
+        )
         return Settings(
             holding=holding,
             email=None,
