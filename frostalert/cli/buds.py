@@ -14,12 +14,14 @@ if TYPE_CHECKING:
     from frostalert.model.settings import Settings
     from frostalert.model.site import Block
 
-_GUIDE = """\
-How to sample: about 100 buds of each block and variety, from several heights and
-sides; stand the cut shoots in water at 70 F (21 C) for two hours or more, so that the
-dead brown (Intermountain fruit extension). Cut lengthwise from the base up: a greenish
-white to cream pistil lives, a brown or black one is dead (Kansas State University).
-Cherry and plum have several flowers to a bud: cut across, and count flowers."""
+_GUIDE = (
+    "How to sample: about 100 buds of each block and variety, from several heights and "
+    "sides; stand the cut shoots in water at 70 F (21 C) for two hours or more, so "
+    "that the dead brown (Intermountain fruit extension). Cut lengthwise from the base "
+    "up: a greenish white to cream pistil lives, a brown or black one is dead (Kansas "
+    "State University). Cherry and plum have several flowers to a bud: cut across, and "
+    "count flowers."
+)
 
 
 def buds(

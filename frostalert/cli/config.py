@@ -3,6 +3,7 @@
 import typer
 
 from frostalert.cli.options import ConfigOption, find_config
+from frostalert.cli.say import counted
 
 app = typer.Typer(help="Check the configuration, or print an example.")
 
@@ -23,9 +24,10 @@ def check(
     path = find_config(config)
     settings = load_settings(path, needs_secrets=not without_secrets)
     holding = settings.holding
+    blocks = counted(len(holding.blocks), "block")
     typer.echo(
-        f"{path}: good. {holding.site.name}, {len(holding.blocks)} blocks, "
-        f"{len(holding.people)} people."
+        f"{path}: good. {holding.site.name}, {blocks}, "
+        f"{counted(len(holding.people), 'person', 'people')}."
     )
     for name, login in (("email", settings.email), ("sms", settings.sms)):
         if login is not None and login.username is not None:

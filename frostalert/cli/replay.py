@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from frostalert.cli.options import ConfigOption, closing_store, find_config
-from frostalert.cli.say import say
+from frostalert.cli.say import counted, say
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -62,8 +62,9 @@ def replay(
     _print(said, holding)
     nights = {item.item.night for item in said}
     say(
-        f"{len(runs)} forecasts from {first} to {last}: {len(said)} messages about "
-        f"{len(nights)} nights. Answers that people gave are not counted."
+        f"{counted(len(runs), 'forecast')} from {first} to {last}: "
+        f"{counted(len(said), 'message')} about {counted(len(nights), 'night')}. "
+        "Answers that people gave are not counted."
     )
 
 

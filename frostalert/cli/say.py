@@ -16,3 +16,8 @@ def say(text: str) -> None:
     from frostalert.pipeline.render import wrap_plain
 
     typer.echo(wrap_plain(text), nl=False)
+
+
+def counted(count: int, one: str, more: str = "") -> str:
+    """Return a number with its noun: "1 block", "2 blocks"."""
+    return f"{count} {one if count == 1 else more or one + 's'}"

@@ -131,8 +131,9 @@ def _stretches(known: BoolArray, hours: slice) -> tuple[slice, ...]:
 
 def _age(shared: SiteHours, now_utc: datetime) -> str:
     """Return the age of the forecast in words."""
-    hours = (now_utc - shared.run.updated_utc) / HOUR
-    return f"{hours:.0f} h" if hours < _LONG_H else f"{hours / 24:.0f} days"
+    # Whole hours and days that have passed, as everywhere else.
+    hours = (now_utc - shared.run.updated_utc) // HOUR
+    return f"{hours} h" if hours < _LONG_H else f"{hours // 24} days"
 
 
 def _hours(count: int) -> str:
