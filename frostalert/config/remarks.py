@@ -57,6 +57,7 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
         for person in holding.people
         if (person.email or "").lower().endswith("@" + CLOSING_GATEWAY[0])
     ]
+    remarks += _open_secrets(settings)
     remarks += _unused_equipment(holding)
     remarks += _unfinished_equipment(holding)
     if settings.watcher is None:
@@ -106,6 +107,17 @@ def _unused_equipment(holding: Holding) -> list[str]:
                 f'"{item.method}" under its methods'
             )
     return remarks
+
+
+def _open_secrets(settings: Settings) -> list[str]:
+    """Return which files with secrets everybody on the machine can read."""
+    logins = [login for login in (settings.email, settings.sms) if login is not None]
+    secrets = [login.password for login in logins] + [settings.sources.open_meteo_key]
+    files = {secret.open_file for secret in secrets if secret is not None}
+    return [
+        f"{file} can be read by everybody on this machine: chmod 600 {file}"
+        for file in sorted(file for file in files if file is not None)
+    ]
 
 
 def zone_remarks(holding: Holding, now_utc: datetime) -> list[str]:

@@ -4,11 +4,14 @@ A file named without a folder is looked for among systemd's credentials first.
 """
 
 import os
+import stat
 from pathlib import Path
 
 from frostalert.config.paths import beside
 from frostalert.errors import SecretError
 from frostalert.model.secret import Secret
+
+_OTHERS_READ = stat.S_IROTH
 
 
 def read_secret(
@@ -50,10 +53,10 @@ def read_secret(
     if file is None:
         message = "username is given without a password; add password_file"
         raise SecretError(message)
-    return Secret(_from_file(file, folder, key))
+    return _from_file(file, folder, key)
 
 
-def _from_file(file: str, folder: Path, key: str) -> str:
+def _from_file(file: str, folder: Path, key: str) -> Secret:
     """Return the content of a secret's file."""
     credentials = os.environ.get("CREDENTIALS_DIRECTORY")
     places = [Path(credentials) / file] if credentials else []
@@ -61,11 +64,12 @@ def _from_file(file: str, folder: Path, key: str) -> str:
     for place in places:
         try:
             content = place.read_text(encoding="utf-8").strip()
+            is_open = bool(place.stat().st_mode & _OTHERS_READ)
         except (OSError, ValueError):
             # Also what is no text, and a name that no file can have.
             continue
         if content:
-            return content
+            return Secret(content, str(place) if is_open else None)
         message = f"{key}: {place} is empty; put the secret on its first line"
         raise SecretError(message)
     looked = " or ".join(str(place) for place in places)

@@ -7,9 +7,16 @@ _MASK = "********"
 
 @dataclass(frozen=True, slots=True)
 class Secret:
-    """A secret text; only `reveal` gives it away."""
+    """A secret text; only `reveal` gives it away.
+
+    Attributes
+    ----------
+    open_file : str or None
+        The file that it came from, if others on the machine can read that.
+    """
 
     _value: str = field(repr=False)
+    open_file: str | None = field(default=None, repr=False, compare=False)
 
     def reveal(self) -> str:
         """Return the secret itself."""

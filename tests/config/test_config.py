@@ -420,6 +420,21 @@ def test_without_a_copy_a_broken_file_stops_the_start(tmp_path: Path) -> None:
         AcceptedConfig(path, tmp_path)
 
 
+@pytest.mark.parametrize(("mode", "is_remarked"), [(0o644, True), (0o600, False)])
+def test_a_password_that_everybody_can_read_is_remarked(
+    tmp_path: Path, mode: int, *, is_remarked: bool
+) -> None:
+    secret = tmp_path / "smtp-password"
+    secret.write_text("a-secret\n")
+    secret.chmod(mode)
+    path = tmp_path / "orchard.toml"
+    path.write_text(with_login('password_file = "smtp-password"'))
+    now = datetime(2026, 4, 12, 22, tzinfo=UTC)
+    remarks = settings_remarks(load_settings(path), now)
+    said = f"{secret} can be read by everybody on this machine: chmod 600 {secret}"
+    assert (said in remarks) is is_remarked
+
+
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
