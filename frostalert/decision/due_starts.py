@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from frostalert.decision.answers import calls_for_hands
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Decision, NightDecision, Subject, Why
-from frostalert.model.plan import Plan, Task, TaskKind
+from frostalert.model.plan import Plan
 
 DUE_WITHIN = timedelta(minutes=10)
 """How long before its hour a start is called. Common practice, no source."""
@@ -67,8 +67,8 @@ def with_due_starts(
         task.start_utc - DUE_WITHIN
         for item in nights
         if item.night in plans and calls_for_hands(item.remember)
-        for task in _starts(plans[item.night])
-        if _pair(task) not in item.remember.called_starts
+        for task in plans[item.night].starts
+        if task.pair not in item.remember.called_starts
     ]
     look = min([decision.next_look_utc, *hours])
     # What is due and not called now waits for a message that was to be said before it.
@@ -81,16 +81,16 @@ def _called(item: NightDecision, plan: Plan | None, now_utc: datetime) -> NightD
     if plan is None or not (is_said or _stands(item)):
         return item
     past = item.remember
-    due = [
-        task
-        for task in _starts(plan)
+    due = {
+        task.pair
+        for task in plan.starts
         if task.start_utc <= now_utc + DUE_WITHIN
-        and _pair(task) not in past.called_starts
-    ]
+        and task.pair not in past.called_starts
+    }
     if not due:
         return item
-    pairs = tuple(sorted({*past.called_starts, *map(_pair, due)}))
-    told = replace(item, due_starts=tuple(sorted(map(_pair, due))))
+    pairs = tuple(sorted({*past.called_starts, *due}))
+    told = replace(item, due_starts=tuple(sorted(due)))
     if is_said:
         return replace(told, remember=replace(past, called_starts=pairs))
     return replace(
@@ -110,7 +110,7 @@ def _called(item: NightDecision, plan: Plan | None, now_utc: datetime) -> NightD
             called_starts=pairs,
         ),
         is_waking=past.told is not Tier.ACT,
-        turns=tuple(range(1, max(past.called_turn, 1) + 1)),
+        turns=past.turns,
     )
 
 
@@ -118,13 +118,3 @@ def _stands(item: NightDecision) -> bool:
     """Return whether people were called for hands, and nothing is new."""
     is_told = item.say is None and item.why in _STANDS
     return is_told and calls_for_hands(item.remember)
-
-
-def _starts(plan: Plan) -> list[Task]:
-    """Return what is left to start in the night."""
-    return [task for task in plan.tasks if task.kind is TaskKind.START]
-
-
-def _pair(task: Task) -> tuple[str, str]:
-    """Return the equipment and the block of a start."""
-    return task.equipment, task.blocks[0]

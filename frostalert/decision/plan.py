@@ -146,7 +146,7 @@ def _may_run(item: Option, progress: Progress, now_utc: datetime) -> bool:
     offered is begun by people who decide for themselves. Heat that must be put out is
     not gone on with.
     """
-    is_told = (item.equipment, item.block) in progress.told_starts
+    is_told = item.pair in progress.told_starts
     if _kind(item) is MethodKind.FIRE:
         return is_told and PUT_OUT.isdisjoint(item.grounds)
     if _kind(item) not in WATER_KINDS or item.start_utc is None:
@@ -158,11 +158,9 @@ def _may_run(item: Option, progress: Progress, now_utc: datetime) -> bool:
 
 def _may_go_on(options: Sequence[Option], chosen: Sequence[Option]) -> list[Option]:
     """Return what may run beside the choice: one for each equipment and block."""
-    taken = {(item.equipment, item.block) for item in chosen}
+    taken = {item.pair for item in chosen}
     found = {
-        (item.equipment, item.block): item
-        for item in options
-        if item.may_run and (item.equipment, item.block) not in taken
+        item.pair: item for item in options if item.may_run and item.pair not in taken
     }
     return list(found.values())
 

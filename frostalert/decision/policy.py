@@ -226,7 +226,7 @@ def _speak(
         # At most one message a tier and night may wake people.
         is_waking=night.tier in (Tier.PREPARE, Tier.ACT)
         and night.tier.rank > told.rank,
-        turns=tuple(range(1, turn + 1)),
+        turns=remember.turns,
     )
 
 
@@ -292,7 +292,7 @@ def _cannot_judge(
         detail=night.reason,
         remember=remember,
         # Whoever was called for this night must hear that it is flown blind.
-        turns=tuple(range(1, max(past.called_turn, 1) + 1)),
+        turns=remember.turns,
     )
 
 

@@ -15,9 +15,8 @@ from frostalert.model.notice import (
     Subject,
     Why,
 )
-from frostalert.model.plan import REFUSED, Ground, Option, Plan
+from frostalert.model.plan import Ground, Option, Pair, Plan
 
-_Pair = tuple[str, str]
 _HARMS_BY_WATER = frozenset(
     {
         Ground.TOO_WINDY,
@@ -87,7 +86,7 @@ def _taken_back(item: NightDecision, plan: Plan | None) -> NightDecision:
             revision=past.revision + 1,
             called_again=_with(past.called_again, again),
         ),
-        turns=tuple(range(1, max(past.called_turn, 1) + 1)),
+        turns=past.turns,
     )
 
 
@@ -100,8 +99,8 @@ def _harmful_now(past: NightHistory, plan: Plan, *, is_news: bool) -> list[Optio
     return [
         option
         for option in plan.refused
-        if _pair(option) in past.told_starts
-        and _pair(option) not in past.taken_back
+        if option.pair in past.told_starts
+        and option.pair not in past.taken_back
         and (_does_harm(option) or (is_news and _is_too_late(option)))
     ]
 
@@ -111,28 +110,21 @@ def _good_again(past: NightHistory, plan: Plan) -> list[Option]:
     return [
         option
         for option in plan.chosen
-        if _pair(option) in past.taken_back
+        if option.pair in past.taken_back
         and not option.is_running
         # A forecast that swings must not send people back and forth.
-        and _pair(option) not in past.called_again
+        and option.pair not in past.called_again
     ]
 
 
-def _with(pairs: tuple[_Pair, ...], more: list[Option]) -> tuple[_Pair, ...]:
+def _with(pairs: tuple[Pair, ...], more: list[Option]) -> tuple[Pair, ...]:
     """Return equipment and block of some options added to others."""
-    return tuple(sorted({*pairs, *map(_pair, more)}))
-
-
-def _pair(option: Option) -> _Pair:
-    """Return an option's equipment and block."""
-    return option.equipment, option.block
+    return tuple(sorted({*pairs, *(option.pair for option in more)}))
 
 
 def _does_harm(option: Option) -> bool:
     """Return whether beginning what the plan refuses would do more than no good."""
     method = METHODS[option.method]
-    if option.verdict not in REFUSED:
-        return False
     if method.kind is MethodKind.FIRE:
         return not _HARMS_BY_FIRE.isdisjoint(option.grounds)
     return method.wets_buds and not _HARMS_BY_WATER.isdisjoint(option.grounds)

@@ -5,7 +5,7 @@ import numpy as np
 from frostalert.decision.block_case import Case, CaseHours
 from frostalert.model.equipment import Compass, compass_of
 from frostalert.model.forecast import FloatArray
-from frostalert.model.plan import HeatSide, Where
+from frostalert.model.heat_side import HeatSide, Where
 from frostalert.model.site import Site
 from frostalert.physics.sky import HIDDEN_CALM_MPS, WIND_2M_PER_10M
 

@@ -141,6 +141,14 @@ class NightHistory:
     called_again: tuple[tuple[str, str], ...] = ()
     called_starts: tuple[tuple[str, str], ...] = ()
 
+    @property
+    def turns(self) -> tuple[int, ...]:
+        """The turns on the list that hear of the night: the first, and who was called.
+
+        Whoever was called for it must hear of what changes.
+        """
+        return tuple(range(1, max(self.called_turn, 1) + 1))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:

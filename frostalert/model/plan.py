@@ -5,7 +5,10 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from frostalert.model.assessment import NightKind
-from frostalert.model.equipment import Compass
+from frostalert.model.heat_side import Where
+
+Pair = tuple[str, str]
+"""An equipment and a block, by name."""
 
 
 class Verdict(StrEnum):
@@ -204,6 +207,11 @@ class Option:
     light_air_c: float | None = None
 
     @property
+    def pair(self) -> Pair:
+        """Its equipment and block."""
+        return self.equipment, self.block
+
+    @property
     def can_be_chosen(self) -> bool:
         """Whether it is offered."""
         return self.verdict not in REFUSED and self.verdict is not Verdict.NOT_RECKONED
@@ -319,25 +327,10 @@ class Task:
     is_if_begun: bool = False
     expected_air_c: float | None = None
 
-
-class HeatSide(StrEnum):
-    """Why heat goes on a side."""
-
-    MEASURED = "the air was seen to come from there on calm nights"
-    UPHILL = "on a calm night air drains down from there"
-    UPWIND = "the wind comes from there"
-    UNKNOWN = "it is not known where the air comes from"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Where:
-    """Where heat goes, and when that turns."""
-
-    side: Compass | None
-    why: HeatSide
-    turns_utc: datetime | None = None
-    turns_to: Compass | None = None
-    coldest_first: tuple[str, ...] = ()
+    @property
+    def pair(self) -> Pair:
+        """Its equipment and, of its blocks, the first: a start has one alone."""
+        return self.equipment, self.blocks[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -393,3 +386,13 @@ class Plan:
     stop_not_before_utc: datetime | None
     sunset_utc: datetime | None
     sunrise_utc: datetime | None
+
+    @property
+    def starts(self) -> tuple[Task, ...]:
+        """What is left to start in the night."""
+        return tuple(task for task in self.tasks if task.kind is TaskKind.START)
+
+    @property
+    def is_dark(self) -> bool:
+        """Whether the sun had set when it was made."""
+        return self.sunset_utc is not None and self.sunset_utc <= self.made_utc

@@ -248,7 +248,7 @@ def _with_plan(
         "has_starts": starts is not None,
         "ready_by": wording.clock(starts or sunset),
         "sunset_matters": sunset is not None
-        and plan.made_utc < sunset
+        and not plan.is_dark
         and (starts is None or sunset <= starts),
         "with_hours": occasion.subject is not Subject.OUTLOOK,
     }

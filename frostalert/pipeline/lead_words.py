@@ -6,13 +6,12 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from frostalert.decision.methods import METHODS, WATER_KINDS, MethodKind
-from frostalert.model.plan import Plan, Resource, Task, TaskKind, WaterFacts
+from frostalert.model.plan import Pair, Plan, Resource, Task, WaterFacts
 from frostalert.model.site import Holding
 from frostalert.pipeline.wording import Wording
 
 _EARLY = timedelta(minutes=30)
 """A first start that is further away is not called "now"."""
-_Pair = tuple[str, str]
 
 
 class Lead(StrEnum):
@@ -42,14 +41,13 @@ def lead_of(plan: Plan, *, was_called: bool) -> Lead:
         Something to start at once or later in the night; else what runs or lies there
         to keep; nothing where all that is there is refused or missing.
     """
-    starts = [task.start_utc for task in _starts(plan)]
-    is_dark = plan.sunset_utc is not None and plan.sunset_utc <= plan.made_utc
+    first = first_start_utc(plan)
     late = [i for i in plan.left_out if Resource.DAYLIGHT.value in i.short]
-    if plan.listed or (starts and min(starts) - plan.made_utc <= _EARLY):
+    if plan.listed or (first and first - plan.made_utc <= _EARLY):
         return Lead.START
-    if late and is_dark:
+    if late and plan.is_dark:
         return Lead.LATE_COVERS
-    if starts:
+    if first:
         return Lead.EARLY
     may_run = bool(plan.begun or plan.beyond) or any(
         item.may_run for item in plan.refused
@@ -74,7 +72,7 @@ def before_dark(plan: Plan) -> str:
     str
         Methods and blocks; empty where nothing is, or the sun has set.
     """
-    if plan.sunset_utc is not None and plan.made_utc >= plan.sunset_utc:
+    if plan.is_dark:
         return ""
     covered = [item for item in plan.chosen if METHODS[item.method].is_before_dark]
     return ", ".join(f"{item.method} {item.block}" for item in covered)
@@ -93,7 +91,7 @@ def first_start_utc(plan: Plan) -> datetime | None:
     datetime or None
         None where nothing is left to start.
     """
-    return min((task.start_utc for task in _starts(plan)), default=None)
+    return min((task.start_utc for task in plan.starts), default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +104,7 @@ class StartWords:
 
 
 def first_starts(
-    plan: Plan, wording: Wording, due: Collection[_Pair] = ()
+    plan: Plan, wording: Wording, due: Collection[Pair] = ()
 ) -> tuple[StartWords, ...]:
     """Return what must be started first in the night, for a text message.
 
@@ -125,14 +123,14 @@ def first_starts(
         By when each must run, and after when dry buds must not be wetted; empty where
         nothing is left to start.
     """
-    starts = sorted(_starts(plan), key=lambda task: task.deadline_utc)
-    named = [task for task in starts if _pair(task) in due] or starts[:1]
+    starts = sorted(plan.starts, key=lambda task: task.deadline_utc)
+    named = [task for task in starts if task.pair in due] or starts[:1]
     return tuple(_start_words(task, plan, wording) for task in named)
 
 
 def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
     """Return what is to be started by when."""
-    option = next(i for i in plan.chosen if (i.equipment, i.block) == _pair(task))
+    option = next(i for i in plan.chosen if i.pair == task.pair)
     when = f"by {wording.clock(task.deadline_utc)}"
     facts = option.facts
     latest = facts.latest_start_utc if isinstance(facts, WaterFacts) else None
@@ -143,7 +141,7 @@ def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
     return StartWords(method=option.method, block=option.block, when=when)
 
 
-def what_may_run(pairs: Collection[_Pair], holding: Holding) -> dict[str, object]:
+def what_may_run(pairs: Collection[Pair], holding: Holding) -> dict[str, object]:
     """Return whether water may run and heat may burn, by what was called for.
 
     Parameters
@@ -187,13 +185,3 @@ def if_it_still_runs(wording: Wording) -> str:
         "and ice melting freely, then drain the lines. If heat still burns: put it out "
         f"once the air among the buds has stayed above {freezing}."
     )
-
-
-def _starts(plan: Plan) -> list[Task]:
-    """Return what is left to start in the night."""
-    return [task for task in plan.tasks if task.kind is TaskKind.START]
-
-
-def _pair(task: Task) -> _Pair:
-    """Return the equipment and the block of a start."""
-    return task.equipment, task.blocks[0]

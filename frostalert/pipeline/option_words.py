@@ -273,7 +273,7 @@ def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackVie
             + _why_refused(option, wording)
             for option in ordered
         ),
-        pairs=tuple((option.equipment, option.block) for option in ordered),
+        pairs=tuple(option.pair for option in ordered),
         why=", ".join(dict.fromkeys(_BRIEF_GROUNDS[i.grounds[0]] for i in ordered)),
         if_begun=". ".join(hint for hint, some in hints.items() if some),
     )

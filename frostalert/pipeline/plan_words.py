@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from frostalert.decision.methods import METHODS
+from frostalert.model.heat_side import HeatSide, Where
 from frostalert.model.plan import (
     Budget,
-    HeatSide,
     LeftOut,
     Option,
+    Pair,
     Plan,
     Resource,
-    Where,
 )
 from frostalert.model.site import Holding
 from frostalert.pipeline.lead_words import if_it_still_runs
@@ -30,7 +30,6 @@ _READY_WORDS = {
     "frostalert test-message to yourself, then set wake_up_tried.",
 }
 _NEXT_NIGHT = timedelta(hours=30)
-_Pair = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,9 +94,9 @@ def plan_view(plan: Plan, holding: Holding, wording: Wording) -> PlanView:
 
 def _each_once(options: Iterable[Option]) -> tuple[Option, ...]:
     """Return the first option of each equipment and block: the most pieces."""
-    found: dict[_Pair, Option] = {}
+    found: dict[Pair, Option] = {}
     for item in options:
-        found.setdefault((item.equipment, item.block), item)
+        found.setdefault(item.pair, item)
     return tuple(found.values())
 
 
@@ -181,8 +180,7 @@ def _title(plan: Plan) -> str:
 
 def _left_out(item: LeftOut, plan: Plan, wording: Wording) -> str:
     """Return why a block gets nothing."""
-    is_dark = plan.sunset_utc is not None and plan.sunset_utc <= plan.made_utc
-    if is_dark and item.short == (Resource.DAYLIGHT.value,):
+    if plan.is_dark and item.short == (Resource.DAYLIGHT.value,):
         return (
             f"{item.block}: covers were due before dark. Laid by lamplight now they "
             "keep less, nobody has published how much: lay them if hands are free, the "

@@ -95,7 +95,7 @@ def with_told_starts(
             back = () if is_new else item.remember.taken_back
             again = () if is_new else item.remember.called_again
             called = item.due_starts if is_new else item.remember.called_starts
-            now = {(option.equipment, option.block) for option in plan.chosen}
+            now = {option.pair for option in plan.chosen}
             remember = replace(
                 item.remember,
                 told_starts=tuple(sorted({*before, *now})),

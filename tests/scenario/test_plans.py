@@ -10,10 +10,10 @@ from frostalert.decision.assess import assess
 from frostalert.decision.measure import SURELY_WET
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Compass, Equipment, Supplies
+from frostalert.model.heat_side import HeatSide
 from frostalert.model.plan import (
     GainFacts,
     Ground,
-    HeatSide,
     Left,
     Option,
     Plan,
