@@ -194,6 +194,11 @@ def _speak(
     change: Change | None = None,
 ) -> NightDecision:
     """Say a night's tier."""
+    if past.is_closed:
+        # What was called for before it ended has been stopped: it is called for anew.
+        past = replace(
+            past, told_starts=(), taken_back=(), called_again=(), called_starts=()
+        )
     low_c, running_by_utc = extremes(night, at_risk(night))
     turn = 1 if past.is_closed else max(past.called_turn, 1)
     # What is said is what is true now; what is remembered is the highest that was told.

@@ -137,7 +137,7 @@ def redecide(
     )
     decision = with_taken_back(decision, plans)
     decision = with_due_starts(decision, plans, now_utc)
-    decision = with_told_starts(decision, plans, told)
+    decision = with_told_starts(decision, plans)
     enclosures = _enclosures(decision, judged, equipped, plotter, plans)
     messages = compose_decision(
         decision,

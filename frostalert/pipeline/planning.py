@@ -79,30 +79,19 @@ def progress_of(
     }
 
 
-def with_told_starts(
-    decision: Decision,
-    plans: Mapping[date, Plan],
-    told: Mapping[date, NightHistory],
-) -> Decision:
+def with_told_starts(decision: Decision, plans: Mapping[date, Plan]) -> Decision:
     """Return the decision, remembering what the calls to start are for."""
     nights = []
     for item in decision.nights:
         plan = plans.get(item.night)
         if item.say is Subject.ACT and plan is not None:
-            past = told.get(item.night)
-            is_new = past is None or past.is_closed
-            before = () if is_new else item.remember.told_starts
-            back = () if is_new else item.remember.taken_back
-            again = () if is_new else item.remember.called_again
-            called = item.due_starts if is_new else item.remember.called_starts
+            past = item.remember
             now = {option.pair for option in plan.chosen}
             remember = replace(
-                item.remember,
-                told_starts=tuple(sorted({*before, *now})),
+                past,
+                told_starts=tuple(sorted({*past.told_starts, *now})),
                 # What is called for again counts as called for.
-                taken_back=tuple(pair for pair in back if pair not in now),
-                called_again=again,
-                called_starts=called,
+                taken_back=tuple(pair for pair in past.taken_back if pair not in now),
             )
             nights.append(replace(item, remember=remember))
         else:

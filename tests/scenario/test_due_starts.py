@@ -117,3 +117,26 @@ def test_heat_is_lit_above_the_temperature_that_kills(tmp_path: Path) -> None:
     assert "10 % kill at 27 F" in words
     # 1 degC above it at the bud, and what air among the buds is warmer by.
     assert "whatever the hour when the thermometer among the buds reads 3" in words
+
+
+def test_a_night_that_opens_again_has_its_calls_again(tmp_path: Path) -> None:
+    night = called_night(tmp_path, timedelta(hours=13), BY_FIRES, FIRES)
+    night.answer(timedelta(hours=13))
+    mild = {"low_c": 8.0, "high_c": 20.0}
+    for n in (1, 2, 3):
+        night.look(timedelta(hours=13) + n * STEP, **mild)
+    assert Why.CLEARED in night.why
+    opened = night.why.copy()
+    texts = []
+    for n in range(4, 16):
+        # Cold comes back for the end of the night: first to prepare for.
+        messages = night.look(timedelta(hours=13) + n * STEP, low_c=-1.9)
+        texts += [m.text for kind, m in messages.items() if kind is ChannelKind.SMS]
+    assert night.why[len(opened) :].count(Why.TIER_ROSE) >= 1
+    assert any(text.startswith("START NOW") for text in texts), (night.why, texts)
+    [history] = [
+        h
+        for h in night.store.night_histories(TWO_IN_THE_AFTERNOON).values()
+        if h.called_starts
+    ]
+    assert history.called_starts == ((FIRES.name, BY_FIRES.name),)
