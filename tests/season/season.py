@@ -2,6 +2,7 @@
 
 import shutil
 import tempfile
+from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
@@ -60,6 +61,8 @@ def run_season(
     has_faults: bool = True,
     ends_when_found: bool = False,
     has_equipment: bool = False,
+    folder: Path | None = None,
+    on_end: Callable[[World], object] = lambda _: None,
 ) -> Score:
     """Return the figures of one season.
 
@@ -75,13 +78,21 @@ def run_season(
         Whether it ends at the noon after the first thing that did not hold.
     has_equipment : bool
         Whether the planting has heaters, whose starts are called for.
+    folder : Path, optional
+        Where the state is kept meanwhile; a folder in memory by default.
+    on_end : callable
+        Shown the world when all is over, with everything that was delivered.
     """
-    place = Path("/dev/shm") if Path("/dev/shm").is_dir() else None  # noqa: S108 - memory
-    folder = Path(tempfile.mkdtemp(prefix="season-", dir=place))
+    if folder is None:
+        place = Path("/dev/shm") if Path("/dev/shm").is_dir() else None  # noqa: S108 - memory
+        folder = Path(tempfile.mkdtemp(prefix="season-", dir=place))
+    folder.mkdir(exist_ok=True)
     try:
         run = _Run(seed, folder, nights, has_faults=has_faults)
         run.world.has_equipment = has_equipment
-        return run.play_until_found() if ends_when_found else run.play()
+        found = run.play_until_found() if ends_when_found else run.play()
+        on_end(run.world)
+        return found
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
