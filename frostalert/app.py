@@ -12,10 +12,14 @@ from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock, now_beside
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.config.load import named_state_directory
+from frostalert.cycle.health import Health, judge_health
+from frostalert.cycle.pulse import read_pulse
 from frostalert.errors import StoreError
 from frostalert.forecast.nws_official import NwsOfficial
 from frostalert.forecast.nws_source import NwsSource
 from frostalert.forecast.point_sources import MetNorwaySource, OpenMeteoSource
+from frostalert.messages.addressing import AnswerLinks
+from frostalert.messages.ticket import TicketLinks
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.reading import Reading
@@ -23,10 +27,6 @@ from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier
-from frostalert.pipeline.addressing import AnswerLinks
-from frostalert.pipeline.health import Health, judge_health
-from frostalert.pipeline.pulse import read_pulse
-from frostalert.pipeline.ticket import TicketLinks
 from frostalert.ports import ForecastSource, Notifier
 from frostalert.report.night_picture import NightPlotter
 from frostalert.schedule import Job

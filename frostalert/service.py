@@ -8,10 +8,19 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from frostalert.decision.gains import night_gains
-from frostalert.decision.learning import VERSION, night_pair
-from frostalert.decision.readings import OLD
+from frostalert.cycle.cycle import CycleResult, people_state, redecide
+from frostalert.cycle.deliver import Delivered, deliver_due
+from frostalert.cycle.fetching import fetch_sources
+from frostalert.cycle.judging import assess_stored
+from frostalert.cycle.past_days import past_days
+from frostalert.cycle.planning import progress_of
+from frostalert.cycle.proof import check_arrivals
+from frostalert.cycle.pulse import CYCLE, recent_alarms
+from frostalert.cycle.readings import take_in
 from frostalert.errors import ForecastError, StoreBusyError
+from frostalert.messages.addressing import AnswerLinks
+from frostalert.messages.compose_service import compose_operator
+from frostalert.messages.routine import compose_daily_line, compose_weekly
 from frostalert.model.learned import GainNight, NightPair
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
@@ -20,18 +29,7 @@ from frostalert.model.site import ChannelKind, Holding
 from frostalert.model.warmth import Sighting
 from frostalert.observations import load_rows
 from frostalert.physics.nights import NightWindow, night_of, night_sun, night_window
-from frostalert.pipeline.addressing import AnswerLinks
-from frostalert.pipeline.compose_service import compose_operator
-from frostalert.pipeline.cycle import CycleResult, people_state, redecide
-from frostalert.pipeline.deliver import Delivered, deliver_due
-from frostalert.pipeline.fetching import fetch_sources
-from frostalert.pipeline.judging import assess_stored
-from frostalert.pipeline.past_days import past_days
-from frostalert.pipeline.planning import progress_of
-from frostalert.pipeline.proof import check_arrivals
-from frostalert.pipeline.pulse import CYCLE, recent_alarms
-from frostalert.pipeline.readings import take_in
-from frostalert.pipeline.routine import compose_daily_line, compose_weekly
+from frostalert.plan.gains import night_gains
 from frostalert.ports import (
     ArrivalReader,
     Clock,
@@ -41,6 +39,8 @@ from frostalert.ports import (
     OfficialSource,
     Plotter,
 )
+from frostalert.risk.learning import VERSION, night_pair
+from frostalert.risk.readings import OLD
 from frostalert.status import write_status
 from frostalert.store.state import KEEP_RUNS, StateStore
 

@@ -4,14 +4,14 @@ import logging
 from datetime import datetime
 from pathlib import Path
 
-from frostalert.decision.gains import with_measured_gains
+from frostalert.cycle.cycle import CycleResult, picture_of
+from frostalert.cycle.health import judge_health
+from frostalert.cycle.planning import plan_nights, progress_of
+from frostalert.cycle.pulse import read_pulse
+from frostalert.messages.plan_words import plan_view
+from frostalert.messages.wording import Wording
 from frostalert.model.settings import Settings
-from frostalert.pipeline.cycle import CycleResult, picture_of
-from frostalert.pipeline.health import judge_health
-from frostalert.pipeline.plan_words import plan_view
-from frostalert.pipeline.planning import plan_nights, progress_of
-from frostalert.pipeline.pulse import read_pulse
-from frostalert.pipeline.wording import Wording
+from frostalert.plan.gains import with_measured_gains
 from frostalert.ports import Plotter
 from frostalert.report.files import save_files
 from frostalert.report.status_page import Status, render_status

@@ -9,15 +9,15 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from frostalert.clock import CLOCK_OFF
-from frostalert.decision.uncertainty import STALE
+from frostalert.cycle.health import ALIVE_EVERY, Health, Light, judge_health
+from frostalert.cycle.pulse import ALIVE, CYCLE, read_pulse
 from frostalert.errors import StoreError, TransportError
+from frostalert.messages.compose_service import compose_operator
+from frostalert.messages.wording import Wording
 from frostalert.model.notice import Message
 from frostalert.model.settings import Settings
-from frostalert.pipeline.compose_service import compose_operator
-from frostalert.pipeline.health import ALIVE_EVERY, Health, Light, judge_health
-from frostalert.pipeline.pulse import ALIVE, CYCLE, read_pulse
-from frostalert.pipeline.wording import Wording
 from frostalert.ports import Clock
+from frostalert.risk.uncertainty import STALE
 from frostalert.store.backup import make_backup
 from frostalert.store.state import StateStore
 from frostalert.store.steady import SteadyStore

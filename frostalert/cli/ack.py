@@ -44,10 +44,10 @@ def ack(
     It holds for what was said last: when a night gets worse or more urgent, people are
     told and asked anew.
     """
+    from frostalert.alarms.answering import answers_about, open_alarms
     from frostalert.clock import now_beside
-    from frostalert.decision.answering import answers_about, open_alarms
-    from frostalert.pipeline.pulse import recent_alarms
-    from frostalert.pipeline.wording import Wording
+    from frostalert.cycle.pulse import recent_alarms
+    from frostalert.messages.wording import Wording
 
     settings = settings_in_force(find_config(config))
     person = _person(settings.holding, by)
@@ -74,7 +74,7 @@ def _meaning(
     """Return what is said, and until when messages are put off."""
     from zoneinfo import ZoneInfo
 
-    from frostalert.decision.answering import longest_silence
+    from frostalert.alarms.answering import longest_silence
     from frostalert.errors import QuantityError
     from frostalert.model.alarm import AnswerKind
     from frostalert.physics.units import parse_quantity

@@ -86,9 +86,9 @@ def _kept(
     from frostalert.app import state_directory
     from frostalert.cli.options import parse_night
     from frostalert.clock import SystemClock
+    from frostalert.cycle.ledger import predicted_kill_pct
     from frostalert.errors import StoreError
     from frostalert.model.ledger import BudCount
-    from frostalert.pipeline.ledger import predicted_kill_pct
     from frostalert.store.open import open_beside
 
     now, zone = SystemClock().now_utc(), settings.holding.site.time_zone

@@ -48,10 +48,10 @@ def demo() -> None:
     from frostalert.clock import FixedClock
     from frostalert.config.example import example_text
     from frostalert.config.load import parse_settings
+    from frostalert.cycle.cycle import run_cycle
+    from frostalert.cycle.deliver import deliver_due
     from frostalert.forecast.file_source import FileSource
     from frostalert.model.site import ChannelKind
-    from frostalert.pipeline.cycle import run_cycle
-    from frostalert.pipeline.deliver import deliver_due
     from frostalert.ports import Notifier
     from frostalert.store.open import open_store
 

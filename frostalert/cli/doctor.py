@@ -34,7 +34,7 @@ def doctor(config: ConfigOption = None, *, as_json: JsonOption = False) -> None:
 
     Nothing is sent. Exit 1 if anything is bad.
     """
-    from frostalert.pipeline.render import wrap_plain
+    from frostalert.messages.render import wrap_plain
 
     if as_json:
         found = list(_findings(find_config(config)))
@@ -92,9 +92,9 @@ def _remarks(settings: "Settings") -> Iterator[Finding]:
 def _sources(settings: "Settings", clock: "CheckedClock") -> Iterator[Finding]:
     """Ask each forecast source."""
     from frostalert.app import build_session, build_sources
-    from frostalert.decision.remarks import forecast_remarks
     from frostalert.errors import ForecastError
     from frostalert.ports import SourceMemory
+    from frostalert.risk.remarks import forecast_remarks
 
     for source in build_sources(settings, build_session(settings, clock.note)):
         what = f"forecast {source.name}"

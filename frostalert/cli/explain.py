@@ -18,8 +18,8 @@ from frostalert.cli.options import (
 from frostalert.cli.say import say, say_json
 
 if TYPE_CHECKING:
-    from frostalert.decision.explain import Explanation, Step
-    from frostalert.pipeline.wording import Wording
+    from frostalert.messages.wording import Wording
+    from frostalert.risk.explain import Explanation, Step
 
 
 def explain(
@@ -39,8 +39,8 @@ def explain(
 
     from frostalert.config.edit import find_block
     from frostalert.config.load import load_settings
-    from frostalert.decision.explain import explain as explain_block
-    from frostalert.pipeline.wording import Wording
+    from frostalert.messages.wording import Wording
+    from frostalert.risk.explain import explain as explain_block
 
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding

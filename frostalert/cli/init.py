@@ -293,9 +293,9 @@ def _look_at_tonight(
     """Print tonight by the forecast, or why there is none."""
     from frostalert.cli.options import open_forecast
     from frostalert.cli.tables import open_console, print_assessment
-    from frostalert.decision.assess import assess
-    from frostalert.decision.remarks import forecast_remarks
     from frostalert.errors import ForecastError
+    from frostalert.risk.assess import assess
+    from frostalert.risk.remarks import forecast_remarks
 
     try:
         run, moment = open_forecast(settings, forecast, now)

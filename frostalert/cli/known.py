@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from frostalert.cycle.judging import Judged
     from frostalert.model.forecast import ForecastRun
     from frostalert.model.plan import Plan
     from frostalert.model.progress import Progress
     from frostalert.model.settings import Settings
     from frostalert.model.site import Holding
-    from frostalert.pipeline.judging import Judged
     from frostalert.store.state import StateStore
 
 
@@ -35,8 +35,8 @@ class Known:
 
     def plan(self, day: "date | None" = None) -> "Plan | None":
         """Return the plan of a night, or of the first at risk; none without risk."""
+        from frostalert.cycle.planning import plan_night
         from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
-        from frostalert.pipeline.planning import plan_night
 
         nights = self.judged.assessment.nights
         at_risk = [n for n, record in enumerate(nights) if record.at_risk]
@@ -57,10 +57,10 @@ def know(
 
     A forecast from a file, or another moment, is judged by itself alone.
     """
-    from frostalert.decision.assess import assess
-    from frostalert.decision.gains import with_measured_gains
-    from frostalert.pipeline.judging import Judged, judge_run
-    from frostalert.pipeline.planning import progress_of
+    from frostalert.cycle.judging import Judged, judge_run
+    from frostalert.cycle.planning import progress_of
+    from frostalert.plan.gains import with_measured_gains
+    from frostalert.risk.assess import assess
 
     store = _state(settings) if is_live else None
     if store is None:
@@ -83,8 +83,8 @@ def know(
 
 def know_changed(known: Known, holding: "Holding") -> Known:
     """Return the same run judged for a changed holding."""
-    from frostalert.decision.assess import assess
-    from frostalert.pipeline.judging import Judged
+    from frostalert.cycle.judging import Judged
+    from frostalert.risk.assess import assess
 
     run, moment = known.judged.run, known.judged.assessment.issued_utc
     assert run is not None  # noqa: S101 - a command has a run

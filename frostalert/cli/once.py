@@ -19,9 +19,9 @@ from frostalert.cli.say import say
 if TYPE_CHECKING:
     from datetime import datetime
 
+    from frostalert.cycle.cycle import CycleResult
+    from frostalert.cycle.deliver import Delivered
     from frostalert.forecast.file_source import FileSource
-    from frostalert.pipeline.cycle import CycleResult
-    from frostalert.pipeline.deliver import Delivered
     from frostalert.ports import Clock
     from frostalert.service import Parts
 
@@ -72,8 +72,8 @@ def _cycle(
     parts: "Parts", directory: Path, clock: "Clock", *, is_rehearsal: bool
 ) -> "tuple[CycleResult, Delivered]":
     """Run one cycle and send everything that waits."""
-    from frostalert.pipeline.cycle import run_cycle
-    from frostalert.pipeline.deliver import deliver_due
+    from frostalert.cycle.cycle import run_cycle
+    from frostalert.cycle.deliver import deliver_due
     from frostalert.store.lock import StateLock
     from frostalert.store.open import make_state_directory, open_store
 

@@ -87,8 +87,8 @@ def plan(
 
 def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") -> str:
     """Return why there is no plan; a night that cannot be judged is not mild."""
-    from frostalert.pipeline.lead_words import if_it_still_runs
-    from frostalert.pipeline.wording import Wording
+    from frostalert.messages.lead_words import if_it_still_runs
+    from frostalert.messages.wording import Wording
 
     for record in assessment.nights:
         if record.night == day:
@@ -106,7 +106,7 @@ def _print_json(
     made: "Plan | None", other: "Plan | None", assessment: "Assessment", day: "date"
 ) -> None:
     """Print the plan, and the one with changes, as values."""
-    from frostalert.pipeline.plan_document import plan_values
+    from frostalert.cycle.plan_document import plan_values
 
     why = [item.reason for item in assessment.nights if item.night == day]
     say_json(
@@ -121,8 +121,8 @@ def _print_json(
 def _write_calendar(made: "Plan", holding: "Holding", place: Path) -> None:
     """Write the tasks as a calendar file."""
     from frostalert.errors import UsageError
-    from frostalert.pipeline.calendar import plan_calendar
-    from frostalert.pipeline.wording import Wording
+    from frostalert.messages.calendar import plan_calendar
+    from frostalert.messages.wording import Wording
 
     content = plan_calendar(made, holding, Wording(holding.site, made.made_utc))
     try:
@@ -136,10 +136,10 @@ def _print(
     made: "Plan", holding: "Holding", moment: "datetime", assessment: "Assessment"
 ) -> None:
     """Print a plan."""
-    from frostalert.decision.methods import NIGHT_CAUTION
-    from frostalert.pipeline.plan_words import plan_text
-    from frostalert.pipeline.views import source_view
-    from frostalert.pipeline.wording import Wording
+    from frostalert.agronomy.methods import NIGHT_CAUTION
+    from frostalert.messages.plan_words import plan_text
+    from frostalert.messages.views import source_view
+    from frostalert.messages.wording import Wording
 
     wording = Wording(holding.site, moment)
     source = source_view(assessment, wording)
@@ -157,8 +157,8 @@ def _print_beside(
     moment: "datetime",
 ) -> None:
     """Print what a change would mean, block by block."""
-    from frostalert.pipeline.plan_words import compared_lines
-    from frostalert.pipeline.wording import Wording
+    from frostalert.messages.plan_words import compared_lines
+    from frostalert.messages.wording import Wording
 
     lines = [f"WHAT IF {what_if}"]
     if other is None:

@@ -45,8 +45,8 @@ def reading(
     """Keep a reading; the running service decides anew within seconds."""
     from frostalert.clock import now_beside
     from frostalert.config.load import load_settings
+    from frostalert.cycle.readings import parse_reading
     from frostalert.errors import UsageError
-    from frostalert.pipeline.readings import parse_reading
 
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
@@ -70,8 +70,8 @@ def _keep(
     item: "Reading", settings: "Settings", now: "datetime", store: "StateStore"
 ) -> list[str]:
     """Keep a reading; return what is to be said of it."""
-    from frostalert.pipeline.readings import take_in
-    from frostalert.pipeline.wording import Wording
+    from frostalert.cycle.readings import take_in
+    from frostalert.messages.wording import Wording
 
     taken = take_in([item], settings.holding, store, now)
     if not taken:

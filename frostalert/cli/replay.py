@@ -10,10 +10,10 @@ from frostalert.cli.say import counted, say
 if TYPE_CHECKING:
     from datetime import date, datetime
 
+    from frostalert.cycle.replay import Replayed
     from frostalert.model.forecast import ForecastRun
     from frostalert.model.settings import Settings
     from frostalert.model.site import Holding
-    from frostalert.pipeline.replay import Replayed
 
 
 def replay(
@@ -37,9 +37,9 @@ def replay(
 
     from frostalert.cli.progress import progress_line
     from frostalert.config.load import load_settings
+    from frostalert.cycle.replay import replay as run_again
     from frostalert.errors import UsageError
     from frostalert.physics.nights import night_window
-    from frostalert.pipeline.replay import replay as run_again
 
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
@@ -90,7 +90,7 @@ def _stored(
 
 def _print(said: "list[Replayed]", holding: "Holding") -> None:
     """Print what would have been said, in the order of time."""
-    from frostalert.pipeline.wording import Wording
+    from frostalert.messages.wording import Wording
 
     for item in said:
         wording = Wording(holding.site, item.moment_utc)

@@ -13,7 +13,7 @@ def say_json(**content: object) -> None:
 
 def say(text: str) -> None:
     """Print a text with its long lines broken; what indents a line indents its rest."""
-    from frostalert.pipeline.render import wrap_plain
+    from frostalert.messages.render import wrap_plain
 
     typer.echo(wrap_plain(text), nl=False)
 

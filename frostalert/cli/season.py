@@ -52,8 +52,8 @@ def season(
     import json
 
     from frostalert.config.load import load_settings
-    from frostalert.pipeline.ledger import ledger_summary
-    from frostalert.pipeline.ledger_rows import ledger_rows
+    from frostalert.cycle.ledger import ledger_summary
+    from frostalert.cycle.ledger_rows import ledger_rows
 
     settings = load_settings(find_config(config), needs_secrets=False)
     first, last = _span(start, end, settings.holding)
@@ -99,7 +99,7 @@ def _span(
 def _ledger(settings: "Settings", first: "date", last: "date") -> "list[LedgerNight]":
     """Return the nights by what is kept in the state."""
     from frostalert.cli.progress import progress_line
-    from frostalert.pipeline.ledger import season_ledger
+    from frostalert.cycle.ledger import season_ledger
 
     with (
         closing_store(settings) as store,
@@ -111,9 +111,9 @@ def _ledger(settings: "Settings", first: "date", last: "date") -> "list[LedgerNi
 def _print(lines: "list[LedgerNight]", holding: "Holding") -> None:
     """Print a line a night, then the season in a few sentences."""
     from frostalert.clock import SystemClock
-    from frostalert.pipeline.ledger import ledger_summary
-    from frostalert.pipeline.ledger_rows import HEAD, ledger_line
-    from frostalert.pipeline.wording import Wording
+    from frostalert.cycle.ledger import ledger_summary
+    from frostalert.cycle.ledger_rows import HEAD, ledger_line
+    from frostalert.messages.wording import Wording
 
     wording = Wording(holding.site, SystemClock().now_utc())
     typer.echo(HEAD)
@@ -128,8 +128,8 @@ def _write(place: Path, rows: list[dict[str, object]]) -> None:
     """Write the nights as CSV."""
     import csv
 
+    from frostalert.cycle.ledger_rows import COLUMNS
     from frostalert.errors import UsageError
-    from frostalert.pipeline.ledger_rows import COLUMNS
 
     try:
         with place.open("w", encoding="utf-8", newline="") as file:

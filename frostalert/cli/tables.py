@@ -7,11 +7,11 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from frostalert.messages.views import NightView, night_view, source_view
+from frostalert.messages.wording import NO_CURVE, Wording
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.crop import Crop
 from frostalert.model.site import Holding
-from frostalert.pipeline.views import NightView, night_view, source_view
-from frostalert.pipeline.wording import NO_CURVE, Wording
 
 _STYLES = {
     Tier.NONE: "",

@@ -23,9 +23,9 @@ def tonight(
     import json
 
     from frostalert.config.load import load_settings
-    from frostalert.decision.remarks import forecast_remarks
-    from frostalert.pipeline.document import assessment_document
-    from frostalert.pipeline.plan_document import with_plan
+    from frostalert.cycle.document import assessment_document
+    from frostalert.cycle.plan_document import with_plan
+    from frostalert.risk.remarks import forecast_remarks
 
     settings = load_settings(find_config(config), needs_secrets=False)
     run, moment = open_forecast(settings, forecast, now)

@@ -21,7 +21,7 @@ def trial_message(
     from frostalert.clock import SystemClock
     from frostalert.config.load import load_settings
     from frostalert.errors import DeliveryError
-    from frostalert.pipeline.compose_service import compose_test
+    from frostalert.messages.compose_service import compose_test
 
     clock = SystemClock()
     settings = load_settings(find_config(config))

@@ -5,9 +5,9 @@ from typing import Any
 
 from pydantic import Field, field_validator, model_validator
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.config.quantities import Area, ColdSpot, CrownWidth, PlantHeight
 from frostalert.config.section import Name, Section
-from frostalert.decision.methods import METHODS
 
 
 class BlockSection(Section):

@@ -4,6 +4,7 @@ from datetime import date, timedelta
 
 from pydantic import Field, field_validator, model_validator
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.config.quantities import (
     Area,
     ClothWeight,
@@ -17,7 +18,6 @@ from frostalert.config.quantities import (
     Volume,
 )
 from frostalert.config.section import Name, Section
-from frostalert.decision.methods import METHODS
 
 
 class EquipmentSection(Section):

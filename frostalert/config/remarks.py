@@ -3,7 +3,7 @@
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from frostalert.decision.methods import METHODS, MethodKind
+from frostalert.agronomy.methods import METHODS, MethodKind
 from frostalert.model.settings import Settings
 from frostalert.model.site import Block, Holding
 

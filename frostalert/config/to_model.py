@@ -5,6 +5,7 @@ from functools import partial
 from pathlib import Path
 
 from frostalert.agronomy.crops import find_crop, find_stage
+from frostalert.agronomy.methods import METHODS
 from frostalert.config.blocks import BlockSection
 from frostalert.config.equipment import EquipmentSection
 from frostalert.config.paths import beside
@@ -12,7 +13,6 @@ from frostalert.config.people import EmailSection, PersonSection, SmsSection
 from frostalert.config.schema import ConfigFile, ForecastSection
 from frostalert.config.secrets import read_secret
 from frostalert.config.watch import WatcherSection, WebSection
-from frostalert.decision.methods import METHODS
 from frostalert.errors import SecretError
 from frostalert.model.assessment import Tier
 from frostalert.model.crop import Crop

@@ -11,7 +11,6 @@ from datetime import datetime, timedelta
 from typing import Any
 from urllib.parse import urlsplit
 
-from frostalert.decision.remarks import distance_km
 from frostalert.errors import (
     ForecastFormatError,
     ForecastUnavailableError,
@@ -21,6 +20,7 @@ from frostalert.forecast.intervals import parse_moment
 from frostalert.forecast.nws import TITLE, check_problem
 from frostalert.forecast.nws_source import coordinate
 from frostalert.model.official import OfficialAlert, OfficialWord, StationReport
+from frostalert.physics.geo import distance_km
 from frostalert.transport import HttpSession
 
 _EVENT_CODE = re.compile(r"/O\.([A-Z]{3})\.([A-Z]{4})\.(FZ|FR|HZ)\.([WAY])\.(\d{4})\.")

@@ -6,7 +6,6 @@ from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from urllib.parse import urlsplit
 
-from frostalert.decision.remarks import FARTHEST_KM, distance_km
 from frostalert.errors import (
     ForecastFormatError,
     ForecastUnavailableError,
@@ -14,7 +13,9 @@ from frostalert.errors import (
 )
 from frostalert.forecast.nws import SOURCE, TITLE, check_problem, parse_grid
 from frostalert.model.forecast import CLOCK_SLACK, ForecastRun
+from frostalert.physics.geo import distance_km
 from frostalert.ports import Fetched, SourceMemory
+from frostalert.risk.remarks import FARTHEST_KM
 from frostalert.transport import Answer, HttpSession
 
 RESOLVE_EVERY = timedelta(days=7)

@@ -227,3 +227,8 @@ class Holding:
     equipment: tuple[Equipment, ...] = ()
     supplies: Supplies = field(default_factory=Supplies)
     readiness: Readiness = field(default_factory=Readiness)
+
+    @property
+    def is_in_season(self) -> bool:
+        """Whether any block is watched."""
+        return any(block.stage not in (DORMANT, HARVESTED) for block in self.blocks)

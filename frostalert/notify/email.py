@@ -13,10 +13,10 @@ from threading import Event
 from typing import Any
 
 from frostalert.errors import DeliveryError, Refusal, TransportError
+from frostalert.messages.repeat import marked_repeat
 from frostalert.model.notice import Attachment, Message, Receipt
 from frostalert.model.settings import EmailSettings
 from frostalert.model.site import ChannelKind
-from frostalert.pipeline.repeat import marked_repeat
 from frostalert.ports import Clock
 from frostalert.transport import within_deadline
 

@@ -14,15 +14,15 @@ from importlib.resources import files
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from frostalert.cycle.document import assessment_document
+from frostalert.cycle.health import Health
+from frostalert.messages.picture import NightPicture
+from frostalert.messages.plan_words import PlanView
+from frostalert.messages.views import night_view, source_view
+from frostalert.messages.wording import Wording, day
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import OutboxRow
 from frostalert.model.site import Block, Holding
-from frostalert.pipeline.document import assessment_document
-from frostalert.pipeline.health import Health
-from frostalert.pipeline.picture import NightPicture
-from frostalert.pipeline.plan_words import PlanView
-from frostalert.pipeline.views import night_view, source_view
-from frostalert.pipeline.wording import Wording, day
 
 VALID_FOR = timedelta(hours=2)
 """Age from which the page calls itself old. Common practice, no source."""

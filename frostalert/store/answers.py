@@ -3,7 +3,7 @@
 import sqlite3
 from datetime import date, datetime, timedelta
 
-from frostalert.decision.answers import acknowledges
+from frostalert.alarms.answers import acknowledges
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.store.codec import moment_text, read_moment, read_optional

@@ -15,14 +15,14 @@ from zoneinfo import ZoneInfo
 from flask import Flask, Response, abort, jsonify, render_template, request
 from flask.typing import ResponseReturnValue
 
-from frostalert.decision.answering import longest_silence
+from frostalert.alarms.answering import longest_silence
+from frostalert.cycle.health import Health, Light
 from frostalert.errors import StoreError, TicketError, UsageError
+from frostalert.messages.ticket import Ticket, read_ticket
+from frostalert.messages.wording import Wording
 from frostalert.model.alarm import AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.settings import Settings, WebSettings
-from frostalert.pipeline.health import Health, Light
-from frostalert.pipeline.ticket import Ticket, read_ticket
-from frostalert.pipeline.wording import Wording
 from frostalert.ports import AnswerDesk, Clock, ReadingBook
 from frostalert.web.reading import is_authorized, take_reading
 

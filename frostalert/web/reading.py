@@ -9,10 +9,10 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from hashlib import sha256
 
+from frostalert.cycle.readings import parse_reading, take_in
 from frostalert.errors import UsageError
 from frostalert.model.reading import Reading
 from frostalert.model.site import Holding
-from frostalert.pipeline.readings import parse_reading, take_in
 from frostalert.ports import ReadingBook
 
 _PURPOSE = b"readings over http"

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from frostalert.cycle.proof import UNCONFIRMED, check_arrivals
 from frostalert.model.notice import (
     Arrival,
     ArrivalState,
@@ -17,7 +18,6 @@ from frostalert.model.notice import (
 from frostalert.model.settings import SmsSettings
 from frostalert.model.site import ChannelKind
 from frostalert.notify.sms import SmsNotifier
-from frostalert.pipeline.proof import UNCONFIRMED, check_arrivals
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from frostalert.transport import HttpSession

@@ -15,9 +15,9 @@ from frostalert.forecast.nws_official import (
     parse_observations,
     parse_station,
 )
+from frostalert.messages.official_words import official_lines
+from frostalert.messages.wording import Wording
 from frostalert.model.official import OfficialWord, StationReport
-from frostalert.pipeline.official_words import official_lines
-from frostalert.pipeline.wording import Wording
 from frostalert.store.open import open_store
 from frostalert.transport import HttpSession
 from tests.support.holdings import SITE

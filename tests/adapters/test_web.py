@@ -13,12 +13,12 @@ import requests
 
 from frostalert.clock import FixedClock
 from frostalert.config.load import parse_settings
+from frostalert.cycle.health import Finding, Health, Light
 from frostalert.errors import StoreError
+from frostalert.messages.ticket import Ticket, write_ticket
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.settings import WebSettings
-from frostalert.pipeline.health import Finding, Health, Light
-from frostalert.pipeline.ticket import Ticket, write_ticket
 from frostalert.store.key import make_key
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore

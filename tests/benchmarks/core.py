@@ -13,10 +13,10 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from frostalert.decision.assess import assess
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.forecast import ForecastRun, Hours
 from frostalert.model.site import Block, Holding
+from frostalert.risk.assess import assess
 from tests.support.grids import FIRST, frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
 

@@ -13,17 +13,17 @@ from selenium.webdriver.support import expected_conditions
 from selenium.webdriver.support.ui import WebDriverWait
 
 from frostalert.clock import SystemClock
-from frostalert.decision.assess import assess
-from frostalert.decision.charting import night_chart
-from frostalert.decision.plan import make_plan
+from frostalert.cycle.health import Finding, Health, Light
 from frostalert.forecast.nws import parse_grid
-from frostalert.pipeline.health import Finding, Health, Light
-from frostalert.pipeline.picture import NightPicture
-from frostalert.pipeline.plan_words import plan_view
-from frostalert.pipeline.wording import Wording
+from frostalert.messages.picture import NightPicture
+from frostalert.messages.plan_words import plan_view
+from frostalert.messages.wording import Wording
+from frostalert.plan.plan import make_plan
 from frostalert.report.files import save_files
 from frostalert.report.night_picture import NightPlotter
 from frostalert.report.status_page import PAGE, VALID_FOR, Status, render_status
+from frostalert.risk.assess import assess
+from frostalert.risk.charting import night_chart
 from tests.adapters.test_web import Page
 from tests.browser.conftest import Open
 from tests.support.grids import frosty_hours, grid_text

@@ -13,7 +13,7 @@ from frostalert.agronomy.crops import parse_crop
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "frostalert"
-CORE = ("physics", "agronomy", "decision")
+CORE = ("physics", "agronomy", "risk", "plan", "alarms")
 TOP_LEVEL = {
     "README.md",
     "DEVELOPERS.md",

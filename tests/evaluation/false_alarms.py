@@ -15,11 +15,11 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from frostalert.decision.assess import assess
 from frostalert.model.assessment import Tier
 from frostalert.model.forecast import HOUR, ForecastRun, Hours
 from frostalert.model.site import Block, Holding, Rules, Site, Units
 from frostalert.physics.nights import night_of
+from frostalert.risk.assess import assess
 from tests.evaluation.stations import Station, load_airport, load_greensboro
 from tests.support.holdings import INES, make_block
 

@@ -15,10 +15,10 @@ from itertools import pairwise
 import numpy as np
 
 from frostalert.agronomy.kill import reach_probability
-from frostalert.decision.learning import learn
 from frostalert.model.assessment import NightKind
 from frostalert.model.learned import NightPair
 from frostalert.model.site import Rules
+from frostalert.risk.learning import learn
 
 SITES, NIGHTS = 40, 80
 FIRST = date(2026, 3, 1)

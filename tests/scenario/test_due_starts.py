@@ -4,10 +4,10 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
+from frostalert.cycle.cycle import redecide
+from frostalert.messages.sms import gsm_length
 from frostalert.model.notice import Why
 from frostalert.model.site import ChannelKind
-from frostalert.pipeline.cycle import redecide
-from frostalert.pipeline.sms import gsm_length
 from frostalert.store.open import open_store
 from tests.scenario.test_taken_back import (
     AFTERNOON,

@@ -7,8 +7,8 @@ import gc
 import os
 from pathlib import Path
 
+from frostalert.cycle.cycle import redecide
 from frostalert.forecast.nws import parse_grid
-from frostalert.pipeline.cycle import redecide
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.store.open import open_store
 from tests.scenario.test_service import MORNING

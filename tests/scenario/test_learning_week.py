@@ -8,11 +8,11 @@ import pytest
 
 from frostalert.app import build_parts
 from frostalert.config.accepted import AcceptedConfig
+from frostalert.cycle.cycle import redecide
+from frostalert.cycle.judging import judge_stored
+from frostalert.cycle.replay import replay
 from frostalert.model.notice import Subject
 from frostalert.model.site import ChannelKind
-from frostalert.pipeline.cycle import redecide
-from frostalert.pipeline.judging import judge_stored
-from frostalert.pipeline.replay import replay
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.service import Service
 from frostalert.store.open import open_store

@@ -8,6 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from frostalert.cycle.cycle import run_cycle
+from frostalert.cycle.ledger import (
+    ledger_summary,
+    predicted_kill_pct,
+    season_ledger,
+)
 from frostalert.forecast.file_source import FileSource
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
@@ -15,12 +21,6 @@ from frostalert.model.ledger import BudCount, LedgerNight, Outcome
 from frostalert.model.notice import Receipt
 from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.model.warmth import Sighting
-from frostalert.pipeline.cycle import run_cycle
-from frostalert.pipeline.ledger import (
-    ledger_summary,
-    predicted_kill_pct,
-    season_ledger,
-)
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from tests.cli.test_commands import frostalert

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from frostalert.cycle.deliver import deliver_due
 from frostalert.errors import DeliveryError, Refusal
 from frostalert.model.notice import Message, Receipt
 from frostalert.model.site import ChannelKind
-from frostalert.pipeline.deliver import deliver_due
 from tests.adapters.test_nws import Office
 from tests.scenario.test_service import WARM, Place
 from tests.support.servers import Reply, http_server

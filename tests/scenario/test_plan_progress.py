@@ -7,12 +7,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from frostalert.decision.assess import assess
-from frostalert.decision.plan import make_plan
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Equipment, Supplies
 from frostalert.model.plan import GainFacts, Ground, Plan, TaskKind, Verdict, WaterFacts
 from frostalert.model.progress import Progress
+from frostalert.plan.plan import make_plan
+from frostalert.risk.assess import assess
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.plans import (
     APRICOTS,

@@ -6,8 +6,6 @@ from itertools import pairwise
 
 import pytest
 
-from frostalert.decision.assess import assess
-from frostalert.decision.measure import SURELY_WET
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Compass, Equipment, Supplies
 from frostalert.model.heat_side import HeatSide
@@ -22,6 +20,8 @@ from frostalert.model.plan import (
     WaterFacts,
 )
 from frostalert.model.site import Block
+from frostalert.risk.assess import assess
+from frostalert.risk.measure import SURELY_WET
 from tests.support.grids import layer
 from tests.support.plans import (
     APRICOTS,

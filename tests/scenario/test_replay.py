@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from frostalert.config.load import load_settings
+from frostalert.cycle.cycle import run_cycle
+from frostalert.cycle.replay import Replayed, replay
 from frostalert.forecast.file_source import FileSource
 from frostalert.model.site import Holding
 from frostalert.physics.nights import night_window
-from frostalert.pipeline.cycle import run_cycle
-from frostalert.pipeline.replay import Replayed, replay
 from frostalert.store.open import FILE_NAME, open_store
 from frostalert.store.state import StateStore
 from tests.cli.test_commands import frostalert

@@ -9,8 +9,8 @@ import pytest
 
 from frostalert.app import build_session, build_sources
 from frostalert.config.load import load_settings
+from frostalert.cycle.cycle import run_cycle
 from frostalert.model.notice import Subject
-from frostalert.pipeline.cycle import run_cycle
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from tests.adapters.test_nws import Office

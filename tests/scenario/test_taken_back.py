@@ -7,14 +7,14 @@ from typing import Any
 
 import pytest
 
+from frostalert.cycle.cycle import run_cycle
 from frostalert.forecast.file_source import FileSource
+from frostalert.messages.sms import gsm_length
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Message, Why
 from frostalert.model.site import Block, ChannelKind, Holding
-from frostalert.pipeline.cycle import run_cycle
-from frostalert.pipeline.sms import gsm_length
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from tests.support.plans import (

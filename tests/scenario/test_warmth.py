@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from frostalert.decision.warmth import with_warmth
+from frostalert.cycle.past_days import past_days
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.model.warmth import DayAir, Sighting
-from frostalert.pipeline.past_days import past_days
 from frostalert.ports import Fetched, SourceMemory
+from frostalert.risk.warmth import with_warmth
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from tests.support.grids import FIRST, frosty_hours, grid_text

@@ -9,7 +9,7 @@ import pytest
 
 from frostalert.app import build_parts, read_health
 from frostalert.config.accepted import AcceptedConfig
-from frostalert.pipeline.health import Light
+from frostalert.cycle.health import Light
 from frostalert.service import Service
 from frostalert.store.backup import FOLDER
 from frostalert.store.steady import SteadyStore

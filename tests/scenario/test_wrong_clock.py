@@ -8,11 +8,11 @@ import pytest
 
 from frostalert.app import jobs
 from frostalert.clock import CLOCK_OFF, BesideClock, CheckedClock, SystemClock
+from frostalert.cycle.fetching import fetch_sources
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import Tier
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import NightHistory
-from frostalert.pipeline.fetching import fetch_sources
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.store.codec import history_text
 from frostalert.store.open import open_store

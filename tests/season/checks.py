@@ -6,9 +6,9 @@ from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
+from frostalert.messages.audience import MOST_WARNINGS_A_DAY
 from frostalert.model.notice import MessageClass, Subject, Why
 from frostalert.model.site import ChannelKind
-from frostalert.pipeline.audience import MOST_WARNINGS_A_DAY
 from frostalert.store.codec import moment_text
 from frostalert.store.open import FILE_NAME
 from tests.season.faults import SOURCE_FAULTS, FaultKind

@@ -8,10 +8,12 @@ from typing import Any
 from unittest.mock import patch
 
 from frostalert import service
-from frostalert.decision import assess, block_hours, policy
-from frostalert.decision.ending import silent
+from frostalert.alarms import policy
+from frostalert.alarms.ending import silent
+from frostalert.cycle import deliver
+from frostalert.messages import addressing
 from frostalert.model.notice import Why
-from frostalert.pipeline import addressing, deliver
+from frostalert.risk import assess, block_hours
 from frostalert.store import outbox
 from frostalert.store.lock import StateLock
 from frostalert.store.steady import SteadyStore

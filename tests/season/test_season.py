@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
-from frostalert.decision.due_starts import with_due_starts
+from frostalert.alarms.due_starts import with_due_starts
+from frostalert.cycle import cycle
 from frostalert.model.notice import Decision
-from frostalert.pipeline import cycle
 from tests.season.defects import DEFECTS, planted
 from tests.season.score import Score
 from tests.season.season import limits_broken, run_season

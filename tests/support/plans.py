@@ -4,15 +4,15 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from frostalert.decision.assess import assess
-from frostalert.decision.plan import make_plan
 from frostalert.forecast.nws import parse_grid
+from frostalert.messages.plan_words import plan_text
+from frostalert.messages.wording import Wording
 from frostalert.model.equipment import Compass, Equipment, Fuel, Readiness, Supplies
 from frostalert.model.plan import Plan
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Block, Holding
-from frostalert.pipeline.plan_words import plan_text
-from frostalert.pipeline.wording import Wording
+from frostalert.plan.plan import make_plan
+from frostalert.risk.assess import assess
 from tests.support.grids import frosty_hours, grid_text, layer
 from tests.support.holdings import SITE, make_block, make_holding
 

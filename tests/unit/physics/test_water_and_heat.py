@@ -6,7 +6,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from frostalert.agronomy.kill import ERROR_WEIGHTS
-from frostalert.decision.water_tables import BY_WIND, OVER_TREE, published_rate
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.crop import Organ
 from frostalert.physics.bud import clear_sky_loss_wpm2, heat_exchange_wpm2k
@@ -25,6 +24,7 @@ from frostalert.physics.water import (
     needed_rate_mm_per_h,
     wetted_loss_wpm2,
 )
+from frostalert.plan.water_tables import BY_WIND, OVER_TREE, published_rate
 
 MM_PER_IN = 25.4
 AIR_C = st.floats(-8.0, 2.0)

@@ -2,14 +2,14 @@
 
 from datetime import UTC, datetime
 
-from frostalert.decision.assess import assess
-from frostalert.decision.blind import cannot_judge_anything
+from frostalert.cycle.health import Health
 from frostalert.forecast.nws import parse_grid
+from frostalert.messages.plan_words import plan_view
+from frostalert.messages.wording import Wording
 from frostalert.model.progress import Progress
-from frostalert.pipeline.health import Health
-from frostalert.pipeline.plan_words import plan_view
-from frostalert.pipeline.wording import Wording
 from frostalert.report.status_page import PAGE, Status, render_status
+from frostalert.risk.assess import assess
+from frostalert.risk.blind import cannot_judge_anything
 from tests.support.holdings import make_holding
 from tests.support.plans import APRICOTS, LINE, night_grid, plan_of, planting
 

@@ -1,0 +1,1 @@
+"""Who must be told what now."""

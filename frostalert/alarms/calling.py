@@ -1,0 +1,152 @@
+"""When a warning that nobody acknowledges goes on to the next on the list."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from frostalert.alarms.answers import calls_for_hands, is_answered
+from frostalert.model.alarm import Answer
+from frostalert.model.assessment import NightAssessment, Tier
+from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
+from frostalert.model.site import Rules
+
+SUBJECTS = {
+    Tier.OUTLOOK: Subject.OUTLOOK,
+    Tier.PREPARE: Subject.PREPARE,
+    Tier.ACT: Subject.ACT,
+}
+SHORTEST_WAIT = timedelta(minutes=5)
+LONGEST_WAIT = timedelta(hours=1)
+_TONIGHT = timedelta(hours=12)
+_SHARE = 4
+"""A quarter of the time left is waited; common practice, no source."""
+
+
+def call_on(
+    item: NightDecision,
+    night: NightAssessment,
+    now_utc: datetime,
+    rules: Rules,
+    *,
+    answers: tuple[Answer, ...],
+    last_turn: int,
+) -> NightDecision:
+    """Pass a warning on to the next people if nobody has acknowledged it in time.
+
+    Parameters
+    ----------
+    item : NightDecision
+        What is to be said about the night so far.
+    night : NightAssessment
+        What is found now.
+    now_utc : datetime
+        The present moment.
+    rules : Rules
+        Times for preparation and setting up.
+    answers : tuple of Answer
+        What people answered to earlier messages.
+    last_turn : int
+        The last turn on the list.
+
+    Returns
+    -------
+    NightDecision
+        The same, or the warning said to the next on the list.
+
+    References
+    ----------
+    .. [1] Our own rule: an answer ends it for its tier alone.
+    """
+    past = item.remember
+    if item.say is not None:
+        # When a message goes out, its answer is waited for from now on.
+        return replace(item, remember=_waiting(item, now_utc))
+    moment = calls_next_at(past, night, rules, last_turn=last_turn)
+    say = _said_to_the_next(item, night)
+    if say is None or moment is None:
+        return item
+    # A call in the time to come was made before the clock was set back.
+    is_due = now_utc >= moment or (past.called_utc or now_utc) > now_utc
+    if not is_due or is_answered(past, answers):
+        return item
+    turn = past.called_turn + 1
+    return replace(
+        item,
+        say=say,
+        why=Why.NOBODY_ANSWERED,
+        remember=replace(past, called_turn=turn, called_utc=now_utc),
+        is_waking=True,
+        turns=(turn,),
+    )
+
+
+def _waiting(item: NightDecision, now_utc: datetime) -> NightHistory:
+    """Return what is remembered of a message whose answer is waited for."""
+    past = item.remember
+    if item.say in SUBJECTS.values():
+        return replace(past, called_utc=now_utc)
+    if item.say is Subject.CANNOT_JUDGE and not calls_for_hands(past):
+        turn = max(past.called_turn, 1)
+        return replace(past, called_utc=now_utc, called_turn=turn)
+    # Word of bad data does not put off the next call to prepare or to start.
+    return past
+
+
+def _said_to_the_next(item: NightDecision, night: NightAssessment) -> Subject | None:
+    """Return what the next on the list would be told, if anything."""
+    said = item.remember.said
+    is_held = item.why in (Why.HELD_ON_BAD_DATA, Why.WAITING_TO_CLEAR)
+    # Who is to act now is called even where the data went bad since.
+    can_be_told = item.why is Why.ALREADY_TOLD or (is_held and said is Tier.ACT)
+    if can_be_told and night.worst is not None and said in SUBJECTS:
+        return SUBJECTS[said]
+    # What cannot be judged any more is not quiet: somebody has to look for themselves.
+    is_blind = item.why is Why.HELD_ON_BAD_DATA and night.tier is Tier.CANNOT_JUDGE
+    return Subject.CANNOT_JUDGE if is_blind else None
+
+
+def calls_next_at(
+    past: NightHistory, night: NightAssessment, rules: Rules, *, last_turn: int
+) -> datetime | None:
+    """Return when the next people on the list are to be called, if any are left.
+
+    Parameters
+    ----------
+    past : NightHistory
+        What was said, how far down the list, and when.
+    night : NightAssessment
+        What is found now.
+    rules : Rules
+        Times for preparation and setting up.
+    last_turn : int
+        The last turn on the list.
+
+    Returns
+    -------
+    datetime or None
+        None if the list is at its end, or what was said last calls for no hands and
+        tonight is not blind.
+
+    References
+    ----------
+    .. [1] Common practice, no source: a quarter of the time left, at least 5 min.
+    """
+    called = past.called_utc
+    if called is None or past.called_turn >= last_turn:
+        return None
+    if calls_for_hands(past):
+        return called + _wait(past, night, rules)
+    is_tonight = night.start_utc - called <= _TONIGHT
+    return called + LONGEST_WAIT if past.is_blind and is_tonight else None
+
+
+def _wait(past: NightHistory, night: NightAssessment, rules: Rules) -> timedelta:
+    """Return how long an answer is waited for: the less time is left, the shorter."""
+    called = past.called_utc
+    if past.said is Tier.ACT:
+        latest = night.act_at_utc and night.act_at_utc + rules.set_up
+    else:
+        latest = night.send_by_utc and night.send_by_utc + rules.notice
+    if called is None or latest is None:
+        return SHORTEST_WAIT
+    share = (latest - called) / _SHARE
+    return min(max(share, SHORTEST_WAIT), LONGEST_WAIT)

@@ -1,0 +1,170 @@
+"""Which nights belong to one run of messages, and where each warning stands."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date, timedelta
+
+from frostalert.alarms.answers import acknowledged_by, is_unjudged_open
+from frostalert.model.alarm import Alarm, AlarmState, Answer, Episode
+from frostalert.model.assessment import Tier
+from frostalert.model.notice import NightDecision, NightHistory
+
+_NEXT = timedelta(days=1)
+_PRESSING = (
+    AlarmState.UNANSWERED,
+    AlarmState.ANSWERED,
+    AlarmState.OUTLOOK,
+    AlarmState.ENDED_UNANSWERED,
+    AlarmState.ENDED,
+    AlarmState.QUIET,
+)
+
+
+def join_episode(night: date, histories: Iterable[NightHistory]) -> str:
+    """Return the episode that a night belongs to: a running one, or its own.
+
+    Noon never ends an episode: the next night goes on with it, and so does a night
+    told while another is open.
+
+    Parameters
+    ----------
+    night : date
+        The night that is about to be told for the first time.
+    histories : iterable of NightHistory
+        What was said about the other nights.
+
+    Returns
+    -------
+    str
+        Date of the first night told of it.
+
+    References
+    ----------
+    .. [1] Our own definition.
+    """
+    running = [
+        history
+        for history in histories
+        if history.episode is not None
+        and history.night != night
+        and (
+            (history.told.rank and not history.is_closed)
+            or abs(history.night - night) <= _NEXT
+        )
+    ]
+    nearest = min(running, key=lambda item: abs(item.night - night), default=None)
+    if nearest is None or nearest.episode is None:
+        return night.isoformat()
+    return nearest.episode
+
+
+def with_episodes(
+    items: list[NightDecision], history: dict[date, NightHistory]
+) -> tuple[NightDecision, ...]:
+    """Give each night that is told for the first time its episode.
+
+    Parameters
+    ----------
+    items : list of NightDecision
+        What is to be said about each night.
+    history : dict of date to NightHistory
+        What was said before.
+
+    Returns
+    -------
+    tuple of NightDecision
+        The same, with their episodes.
+
+    References
+    ----------
+    .. [1] Our own definition.
+    """
+    known = {**history, **{item.night: item.remember for item in items}}
+    for index, item in enumerate(items):
+        if item.say is None or item.remember.episode is not None:
+            continue
+        name = join_episode(item.night, known.values())
+        remember = replace(item.remember, episode=name)
+        items[index] = replace(item, remember=remember)
+        known[item.night] = remember
+    return tuple(items)
+
+
+def alarm_of(history: NightHistory, answers: tuple[Answer, ...]) -> Alarm:
+    """Return one night's warning with where it stands.
+
+    Parameters
+    ----------
+    history : NightHistory
+        What was said about it.
+    answers : tuple of Answer
+        What people answered.
+
+    Returns
+    -------
+    Alarm
+        The warning.
+
+    References
+    ----------
+    .. [1] OPC Foundation, OPC 10000-9, for the states; the names are our own.
+    """
+    by = acknowledged_by(history, answers) if history.told.rank else None
+    return Alarm(
+        episode=history.episode,
+        night=history.night,
+        tier=history.said,
+        revision=history.revision,
+        state=_state(history, by),
+        answered_by=by,
+        is_unjudged=is_unjudged_open(history, answers),
+    )
+
+
+def episodes(
+    histories: Iterable[NightHistory], answers: tuple[Answer, ...]
+) -> tuple[Episode, ...]:
+    """Return the runs of messages, the latest first.
+
+    Parameters
+    ----------
+    histories : iterable of NightHistory
+        What was said about each night.
+    answers : tuple of Answer
+        What people answered.
+
+    Returns
+    -------
+    tuple of Episode
+        Nights of which nothing was said belong to none.
+
+    References
+    ----------
+    .. [1] Our own definition.
+    """
+    groups: dict[str, list[Alarm]] = {}
+    for history in sorted(histories, key=lambda item: item.night):
+        if history.episode is not None:
+            alarm = alarm_of(history, answers)
+            groups.setdefault(history.episode, []).append(alarm)
+    return tuple(
+        Episode(
+            name=name,
+            state=min((alarm.state for alarm in alarms), key=_PRESSING.index),
+            alarms=tuple(alarms),
+        )
+        for name, alarms in sorted(groups.items(), reverse=True)
+    )
+
+
+def _state(history: NightHistory, answered_by: str | None) -> AlarmState:
+    """Return where a warning stands."""
+    if not history.told.rank:
+        return AlarmState.QUIET
+    needs_answer = history.told in (Tier.PREPARE, Tier.ACT)
+    if history.is_closed:
+        is_open = needs_answer and answered_by is None
+        return AlarmState.ENDED_UNANSWERED if is_open else AlarmState.ENDED
+    if not needs_answer:
+        return AlarmState.OUTLOOK
+    return AlarmState.UNANSWERED if answered_by is None else AlarmState.ANSWERED

@@ -1,0 +1,326 @@
+"""What is new about each night, for whom it was news, and when to look again.
+
+One pure function, `decide`: history and assessment in, decision with its reason out.
+Missing data never clears anything.
+"""
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+from frostalert.alarms.answers import is_answered
+from frostalert.alarms.calling import SUBJECTS, call_on, calls_next_at
+from frostalert.alarms.change import (
+    at_risk,
+    extremes,
+    moved_away,
+    what_changed,
+    what_got_worse,
+)
+from frostalert.alarms.ending import close_gone, maybe_end, silent
+from frostalert.alarms.episodes import with_episodes
+from frostalert.model.alarm import Answer
+from frostalert.model.assessment import Assessment, NightAssessment, Tier
+from frostalert.model.notice import (
+    Change,
+    Decision,
+    NightDecision,
+    NightHistory,
+    Subject,
+    Why,
+)
+from frostalert.model.site import Rules
+
+LOOK_EVERY = timedelta(hours=1)
+_SOON = timedelta(minutes=1)
+_DAY = timedelta(days=1)
+_BLIND_AGAIN = timedelta(hours=1)
+RAISE_CYCLES = 2
+"""Forecasts in a row that must show a far night before it is told; the same."""
+_FAR = timedelta(hours=60)
+_HANDS = (Tier.PREPARE, Tier.ACT)
+_START = (Tier.ACT,)
+_CLEAR_MARGIN = 0.5
+"""Chance of harm from which one forecast is enough; common practice, no source."""
+
+
+def decide(
+    history: dict[date, NightHistory],
+    now_utc: datetime,
+    assessment: Assessment,
+    rules: Rules,
+    *,
+    answers: tuple[Answer, ...] = (),
+    last_turn: int = 1,
+) -> Decision:
+    """Return what is to be said about each night, and why.
+
+    Parameters
+    ----------
+    history : dict of date to NightHistory
+        What was said before.
+    now_utc : datetime
+        The present moment.
+    assessment : Assessment
+        What was found now.
+    rules : Rules
+        Limits and steps.
+    answers : tuple of Answer
+        What people answered to earlier messages.
+    last_turn : int
+        The last turn on the list of people, from 1.
+
+    Returns
+    -------
+    Decision
+        One entry a night, spoken or not, and the next moment to look.
+
+    References
+    ----------
+    .. [1] The steps are common practice, no source.
+    """
+    made = None if assessment.forecast is None else assessment.forecast.updated_utc
+    is_good = assessment.forecast is not None and assessment.forecast.age_word in (
+        "fresh",
+        "ageing",
+    )
+    present = [
+        _decide_night(
+            history.get(night.night, NightHistory(night=night.night)),
+            night,
+            now_utc,
+            rules,
+            made_utc=made,
+            is_good=is_good,
+        )
+        for night in assessment.nights
+    ]
+    present = [
+        call_on(item, night, now_utc, rules, answers=answers, last_turn=last_turn)
+        for item, night in zip(present, assessment.nights, strict=True)
+    ]
+    first = assessment.nights[0]
+    gone = [
+        close_gone(past, first, now_utc)
+        for past in history.values()
+        if past.night < first.night and not past.is_closed and past.told.rank
+    ]
+    nights = with_episodes([*gone, *present], history)
+    calls = [
+        calls_next_at(item.remember, night, rules, last_turn=last_turn)
+        for item, night in zip(present, assessment.nights, strict=True)
+        if not is_answered(item.remember, answers)
+    ]
+    return Decision(nights=nights, next_look_utc=_next_look(assessment, calls, now_utc))
+
+
+def _decide_night(
+    past: NightHistory,
+    night: NightAssessment,
+    now_utc: datetime,
+    rules: Rules,
+    *,
+    made_utc: datetime | None,
+    is_good: bool,
+) -> NightDecision:
+    """Return what is to be said about one night."""
+    if not past.is_closed:
+        past = replace(past, stop_utc=night.stop_not_before_utc)
+    if night.tier is not Tier.CANNOT_JUDGE and is_good:
+        past = replace(past, is_blind=False)
+    told = Tier.NONE if past.is_closed else past.told
+    said = Tier.NONE if past.is_closed else past.said
+    if night.tier.rank > said.rank:
+        return _rise(past, night, now_utc, made_utc)
+    if night.tier is Tier.CANNOT_JUDGE:
+        # Where only a block without a stage cannot be judged, the others can end it.
+        can_end = told is not Tier.NONE and not night.missing
+        ending = (
+            maybe_end(past, night, now_utc, rules, made_utc=made_utc, is_good=is_good)
+            if can_end
+            else None
+        )
+        if ending is not None and ending.say is not None:
+            return ending
+        kept = past if ending is None else ending.remember
+        return _cannot_judge(kept, night, now_utc)
+    if night.tier.rank:
+        return _still_at_risk(past, night, now_utc, rules, made_utc)
+    if told is Tier.NONE:
+        return silent(
+            replace(past, raise_cycles=0), Why.NOTHING_THREATENS, night.reason
+        )
+    return maybe_end(past, night, now_utc, rules, made_utc=made_utc, is_good=is_good)
+
+
+def _rise(
+    past: NightHistory,
+    night: NightAssessment,
+    now_utc: datetime,
+    made_utc: datetime | None,
+) -> NightDecision:
+    """Say a night whose tier rose, unless it is far and may wait for a second word."""
+    seen = _seen_again(past, made_utc)
+    if _may_wait(seen, night, now_utc):
+        return silent(seen, Why.WAITING_TO_RAISE, night.reason)
+    change = what_changed(past, night)
+    return _speak(seen, night, Why.TIER_ROSE, now_utc, made_utc, change=change)
+
+
+def _still_at_risk(
+    past: NightHistory,
+    night: NightAssessment,
+    now_utc: datetime,
+    rules: Rules,
+    made_utc: datetime | None,
+) -> NightDecision:
+    """Say a told night again if it got worse, else nothing."""
+    worse = what_got_worse(past, night, rules)
+    if worse:
+        return _speak(past, night, Why.GOT_WORSE, now_utc, made_utc, change=worse)
+    kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
+    if night.tier.rank < past.said.rank and moved_away(past, night, rules):
+        # When its hour comes after all, people must hear of it again.
+        kept = replace(kept, said=night.tier)
+    return silent(kept, Why.ALREADY_TOLD, night.reason)
+
+
+def _speak(
+    past: NightHistory,
+    night: NightAssessment,
+    why: Why,
+    now_utc: datetime,
+    made_utc: datetime | None,
+    *,
+    change: Change | None = None,
+) -> NightDecision:
+    """Say a night's tier."""
+    if past.is_closed:
+        # What was called for before it ended has been stopped: it is called for anew.
+        past = replace(
+            past, told_starts=(), taken_back=(), called_again=(), called_starts=()
+        )
+    low_c, running_by_utc = extremes(night, at_risk(night))
+    turn = 1 if past.is_closed else max(past.called_turn, 1)
+    # What is said is what is true now; what is remembered is the highest that was told.
+    told = Tier.NONE if past.is_closed else past.told
+    before = () if past.is_closed else past.told_blocks
+    remember = replace(
+        past,
+        told=max(night.tier, told, key=_rank),
+        said=night.tier,
+        told_blocks=tuple(sorted({*before, *at_risk(night)})),
+        told_low_c=low_c,
+        told_running_by_utc=running_by_utc,
+        clear_cycles=0,
+        raise_cycles=0,
+        last_forecast_utc=made_utc,
+        revision=past.revision + 1,
+        said_revision=past.revision + 1,
+        called_turn=turn,
+        is_closed=False,
+        hands_since_utc=_since(past, past.hands_since_utc, night, _HANDS, now_utc),
+        start_since_utc=_since(past, past.start_since_utc, night, _START, now_utc),
+    )
+    return NightDecision(
+        night=night.night,
+        say=SUBJECTS[night.tier],
+        why=why,
+        detail=night.reason,
+        remember=remember,
+        change=change,
+        # At most one message a tier and night may wake people.
+        is_waking=night.tier in (Tier.PREPARE, Tier.ACT)
+        and night.tier.rank > told.rank,
+        turns=remember.turns,
+    )
+
+
+def _since(
+    past: NightHistory,
+    before_utc: datetime | None,
+    night: NightAssessment,
+    tiers: tuple[Tier, ...],
+    now_utc: datetime,
+) -> datetime | None:
+    """Return when people were first called to something, this time included."""
+    if not past.is_closed and before_utc is not None:
+        return before_utc
+    return now_utc if night.tier in tiers else None
+
+
+def _seen_again(past: NightHistory, made_utc: datetime | None) -> NightHistory:
+    """Count the forecasts in a row that show a night nobody was told of."""
+    is_news = made_utc != past.last_forecast_utc or not past.raise_cycles
+    return replace(
+        past,
+        raise_cycles=past.raise_cycles + (1 if is_news else 0),
+        last_forecast_utc=made_utc,
+    )
+
+
+def _may_wait(seen: NightHistory, night: NightAssessment, now_utc: datetime) -> bool:
+    """Return whether a far night may wait for a second forecast before it is told.
+
+    Never one that calls for hands, is near, is more likely than not, or was told.
+    """
+    if night.tier is not Tier.OUTLOOK or (seen.told.rank and not seen.is_closed):
+        return False
+    if night.start_utc - now_utc < _FAR or seen.raise_cycles >= RAISE_CYCLES:
+        return False
+    chance = night.worst.probability if night.worst else None
+    return chance is not None and chance < _CLEAR_MARGIN
+
+
+def _cannot_judge(
+    past: NightHistory, night: NightAssessment, now_utc: datetime
+) -> NightDecision:
+    """Say that a night cannot be judged, once and then daily."""
+    last = past.cannot_judge_told_utc
+    # Where the data had come back in between, people believe that it is watched.
+    wait = _DAY if past.is_blind else _BLIND_AGAIN
+    # A moment to come, after a backward step of the clock, counts as long ago.
+    if last is not None and timedelta(0) <= now_utc - last < wait:
+        return silent(past, Why.HELD_ON_BAD_DATA, night.reason)
+    why = Why.CANNOT_JUDGE if last is None else Why.STILL_CANNOT_JUDGE
+    remember = replace(
+        past,
+        cannot_judge_told_utc=now_utc,
+        cannot_judge_revision=past.revision + 1,
+        is_blind=True,
+        revision=past.revision + 1,
+        clear_cycles=0,
+    )
+    return NightDecision(
+        night=night.night,
+        say=Subject.CANNOT_JUDGE,
+        why=why,
+        detail=night.reason,
+        remember=remember,
+        # Whoever was called for this night must hear that it is flown blind.
+        turns=remember.turns,
+    )
+
+
+def _rank(tier: Tier) -> int:
+    """Return a tier's place in the order."""
+    return tier.rank
+
+
+def _next_look(
+    assessment: Assessment, calls: list[datetime | None], now_utc: datetime
+) -> datetime:
+    """Return the next moment at which time alone changes something."""
+    moments = [moment for moment in calls if moment is not None and moment > now_utc]
+    moments += [
+        moment
+        for night in assessment.nights
+        for moment in (
+            night.send_by_utc,
+            night.act_at_utc,
+            night.cold_over_utc if night.tier.rank else None,
+            night.stop_not_before_utc if night.tier.rank else None,
+        )
+        if moment is not None and moment > now_utc
+    ]
+    earliest = min(moments, default=now_utc + LOOK_EVERY)
+    return max(now_utc + _SOON, min(earliest, now_utc + LOOK_EVERY))

@@ -1,0 +1,1 @@
+"""One cycle and the records that it keeps."""

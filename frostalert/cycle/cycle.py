@@ -1,0 +1,280 @@
+"""One cycle: fetch, assess, decide, compose, queue. Delivery is the relay's part."""
+
+import logging
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from hashlib import sha256
+from zoneinfo import ZoneInfo
+
+from frostalert.alarms.due_starts import nights_with_work, with_due_starts
+from frostalert.alarms.newcomers import calling_nights, with_newcomers
+from frostalert.alarms.policy import decide
+from frostalert.alarms.taken_back import with_taken_back
+from frostalert.cycle.faults import note_faults
+from frostalert.cycle.fetching import fetch_sources
+from frostalert.cycle.judging import Judged, judge_stored
+from frostalert.cycle.planning import plan_nights, progress_of, with_told_starts
+from frostalert.messages.addressing import AnswerLinks
+from frostalert.messages.audience import PeopleState
+from frostalert.messages.compose import compose_decision
+from frostalert.messages.compose_service import compose_operator
+from frostalert.messages.picture import Enclosure, NightPicture
+from frostalert.model.assessment import Assessment, NightAssessment, Tier
+from frostalert.model.notice import Decision, Message, Subject
+from frostalert.model.plan import Plan
+from frostalert.model.site import Holding
+from frostalert.plan.gains import with_measured_gains
+from frostalert.ports import (
+    AnswerBook,
+    Fault,
+    ForecastSource,
+    Plotter,
+    Store,
+)
+from frostalert.risk.charting import night_chart
+
+_LOG = logging.getLogger(__name__)
+_DAY = timedelta(days=1)
+_PAST = timedelta(hours=36)
+_PLANNED = (Subject.OUTLOOK, Subject.PREPARE, Subject.ACT)
+_SOURCE_PATIENCE = timedelta(hours=3)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CycleResult:
+    """What one cycle found and did."""
+
+    judged: Judged
+    decision: Decision
+    queued: int
+
+    @property
+    def assessment(self) -> Assessment:
+        """What the nights mean."""
+        return self.judged.assessment
+
+
+def run_cycle(
+    holding: Holding,
+    sources: list[ForecastSource],
+    store: Store,
+    now_utc: datetime,
+    *,
+    faults: dict[str, str] | None = None,
+    is_rehearsal: bool = False,
+    plotter: Plotter | None = None,
+) -> CycleResult:
+    """Fetch the forecasts, then decide on what is stored.
+
+    Parameters
+    ----------
+    holding : Holding
+        Site, blocks, people and rules.
+    sources : list of ForecastSource
+        Forecasts in the order of preference.
+    store : Store
+        All state.
+    now_utc : datetime
+        The present moment.
+    faults : dict of str to str, optional
+        What else is wrong with the service, by key.
+    is_rehearsal : bool
+        Whether messages are to begin with TEST.
+    plotter : Plotter, optional
+        Draws the picture of a night for its mail.
+
+    Returns
+    -------
+    CycleResult
+        Assessment, decision, and how many messages are new in the queue.
+    """
+    present = dict(faults or {}) | fetch_sources(sources, store, lambda: now_utc)
+    return redecide(
+        holding,
+        store,
+        now_utc,
+        faults=present,
+        is_rehearsal=is_rehearsal,
+        plotter=plotter,
+    )
+
+
+def redecide(
+    holding: Holding,
+    store: Store,
+    now_utc: datetime,
+    *,
+    faults: dict[str, str] | None = None,
+    is_rehearsal: bool = False,
+    links: AnswerLinks | None = None,
+    plotter: Plotter | None = None,
+) -> CycleResult:
+    """Decide again on stored forecasts; parameters and result as for `run_cycle`.
+
+    Without `faults` the open ones stay as they are.
+    """
+    judged = judge_stored(holding, store, now_utc, is_rehearsal=is_rehearsal)
+    assessment = judged.assessment
+    state = people_state(holding, store, now_utc)
+    told = store.night_histories(now_utc)
+    decision = decide(
+        told,
+        now_utc,
+        assessment,
+        holding.rules,
+        answers=state.answers,
+        last_turn=max(person.turn for person in holding.people),
+    )
+    addressed = store.addressed(calling_nights(decision))
+    decision = with_newcomers(decision, assessment, holding.people, addressed)
+    equipped = with_measured_gains(judged.holding, store.gain_nights())
+    plans = plan_nights(
+        judged,
+        _planned(decision) | nights_with_work(decision),
+        equipped,
+        progress_of(told, state.answers),
+    )
+    decision = with_taken_back(decision, plans)
+    decision = with_due_starts(decision, plans, now_utc)
+    decision = with_told_starts(decision, plans)
+    enclosures = _enclosures(decision, judged, equipped, plotter, plans)
+    messages = compose_decision(
+        decision,
+        assessment,
+        holding,
+        is_rehearsal=is_rehearsal,
+        state=state,
+        links=links,
+        enclosures=enclosures,
+    )
+    queued = store.record_decision(decision, messages, now_utc)
+    if faults is not None:
+        queued += _tell_faults(
+            faults,
+            holding,
+            store,
+            now_utc,
+            is_rehearsal=is_rehearsal,
+            is_urgent=_hands_are_needed(assessment),
+            state=state,
+        )
+    for night in decision.nights:
+        said = night.say.value if night.say else "nothing"
+        why = night.why.value
+        _LOG.info("night %s: said %s, %s: %s", night.night, said, why, night.detail)
+    return CycleResult(judged=judged, decision=decision, queued=queued)
+
+
+def people_state(holding: Holding, store: AnswerBook, now_utc: datetime) -> PeopleState:
+    """Return what people answered, and what they were sent since local midnight."""
+    local = now_utc.astimezone(ZoneInfo(holding.site.time_zone))
+    midnight = datetime.combine(local.date(), time(0), tzinfo=local.tzinfo)
+    return PeopleState(
+        answers=store.recent_answers(now_utc),
+        warnings_today=store.warnings_between(midnight, midnight + _DAY),
+        tomorrow_utc=midnight + _DAY,
+        warnings_tomorrow=store.warnings_between(midnight + _DAY, midnight + 2 * _DAY),
+    )
+
+
+def _hands_are_needed(assessment: Assessment) -> bool:
+    """Return whether a night at hand calls for people, or cannot be judged."""
+    return any(
+        night.tier in (Tier.PREPARE, Tier.ACT, Tier.CANNOT_JUDGE)
+        for night in assessment.nights[:2]
+    )
+
+
+def _enclosures(
+    decision: Decision,
+    judged: Judged,
+    holding: Holding,
+    plotter: Plotter | None,
+    plans: Mapping[date, Plan],
+) -> dict[date, Enclosure]:
+    """Return plans and pictures of the nights that people are to be warned of."""
+    nights = _planned(decision)
+    now_utc = judged.assessment.issued_utc
+    return {
+        record.night: Enclosure(
+            plan=plans.get(record.night),
+            picture=picture_of(record, judged, holding, now_utc, plotter),
+        )
+        for record in judged.assessment.nights
+        if record.night in nights
+    }
+
+
+def _planned(decision: Decision) -> frozenset[date]:
+    """Return the nights that people are to be warned of."""
+    return frozenset(i.night for i in decision.spoken if i.say in _PLANNED)
+
+
+def picture_of(
+    record: NightAssessment,
+    judged: Judged,
+    holding: Holding,
+    now_utc: datetime,
+    plotter: Plotter | None,
+) -> NightPicture | None:
+    """Return the picture of a night, or none: its warning goes out without it."""
+    if plotter is None or judged.run is None:
+        return None
+    try:
+        chart = night_chart(holding, judged.run, record, now_utc)
+        if chart is None:
+            return None
+        return NightPicture(chart=chart, png=plotter.draw(chart))
+    except Exception:  # noqa: BLE001 - the warning goes out without a picture
+        _LOG.exception("no picture of the night %s could be drawn", record.night)
+        return None
+
+
+def _tell_faults(
+    present: dict[str, str],
+    holding: Holding,
+    store: Store,
+    now_utc: datetime,
+    *,
+    is_rehearsal: bool,
+    is_urgent: bool,
+    state: PeopleState,
+) -> int:
+    """Keep the open faults and queue a message for those that people must hear of."""
+    patience = {key: _SOURCE_PATIENCE for key in present if key.startswith("source-")}
+    before = store.open_faults()
+    kept, to_tell = note_faults(
+        before,
+        present,
+        now_utc,
+        patience=patience,
+        heard_utc=store.operator_heard_utc() if before else None,
+    )
+    if to_tell:
+        state = replace(state, unreached=store.unreached_people(now_utc))
+    messages: list[Message] = []
+    for fault in to_tell:
+        key = _fault_key(fault, now_utc)
+        messages += compose_operator(
+            key,
+            fault.detail,
+            holding,
+            now_utc,
+            is_rehearsal=is_rehearsal,
+            is_urgent=is_urgent or fault.key.startswith("delivery"),
+            state=state,
+        )
+    # Both or neither: a fault whose word was never queued would count as told.
+    return store.save_faults(kept, messages, now_utc)
+
+
+def _fault_key(fault: Fault, now_utc: datetime) -> str:
+    """Return what names the message about a fault.
+
+    One that comes and goes is told once in a quarter of a day, unless it changes its
+    words; counts in them are no change.
+    """
+    words = "".join(letter for letter in fault.detail if not letter.isdigit())
+    digest = sha256(words.encode()).hexdigest()[:8]
+    return f"{fault.key}|{now_utc:%Y%m%d}|{now_utc.hour // 6}|{digest}"

@@ -1,0 +1,57 @@
+"""Faults of the service: told once, then daily, until they are gone. Pure."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from frostalert.messages.compose_service import WORD_LIFE
+from frostalert.ports import Fault
+
+_DAY = timedelta(days=1)
+
+
+def note_faults(
+    open_faults: dict[str, Fault],
+    present: dict[str, str],
+    now_utc: datetime,
+    *,
+    patience: dict[str, timedelta],
+    heard_utc: datetime | None,
+) -> tuple[dict[str, Fault], list[Fault]]:
+    """Return the faults that are open now, and those that people must hear of.
+
+    Parameters
+    ----------
+    open_faults : dict of str to Fault
+        What was open before.
+    present : dict of str to str
+        What is wrong now, by key, in words.
+    now_utc : datetime
+        The present moment.
+    patience : dict of str to timedelta
+        How long a fault may last before people hear of it; at once if not named.
+    heard_utc : datetime or None
+        When a message about any fault was last taken: what was told since then and is
+        half a day old was told to nobody.
+
+    Returns
+    -------
+    tuple
+        Open faults by key, and the ones to tell, already marked as told.
+    """
+    kept, to_tell = {}, []
+    for key, detail in present.items():
+        before = open_faults.get(key)
+        since = before.since_utc if before else now_utc
+        told = before.told_utc if before else None
+        if told is not None and now_utc - told >= WORD_LIFE:
+            told = told if heard_utc is not None and heard_utc >= told else None
+        fault = Fault(key=key, detail=detail, since_utc=since, told_utc=told)
+        since = min(since, now_utc)
+        is_ripe = now_utc - since >= patience.get(key, timedelta(0))
+        # A moment to come, after a backward step of the clock, counts as long ago.
+        is_due = told is None or not timedelta(0) <= now_utc - told < _DAY
+        if is_ripe and is_due:
+            fault = replace(fault, told_utc=now_utc)
+            to_tell.append(fault)
+        kept[key] = fault
+    return kept, to_tell

@@ -1,0 +1,237 @@
+"""A season's ledger: each night judged again by what was known that afternoon."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from statistics import median
+from typing import Protocol
+from zoneinfo import ZoneInfo
+
+from frostalert.errors import PhysicsDomainError
+from frostalert.model.assessment import BlockNight, NightAssessment
+from frostalert.model.forecast import ForecastRun
+from frostalert.model.ledger import BudCount, LedgerNight, NightCalls, Outcome
+from frostalert.model.reading import Reading
+from frostalert.model.site import Holding
+from frostalert.model.warmth import Sighting
+from frostalert.physics.nights import night_window
+from frostalert.risk.assess import assess
+from frostalert.risk.learning import observed_low_c
+from frostalert.risk.site_hours import prepare_site_hours
+from frostalert.risk.sources import choose_runs
+
+AFTERNOON = timedelta(hours=4)
+"""Time of day, after noon, whose forecast a night is entered by."""
+
+
+class LedgerBook(Protocol):
+    """What is kept of past nights."""
+
+    def runs_at(self, moment_utc: datetime) -> list[ForecastRun]:
+        """Return the newest run of each source that was there at a moment."""
+
+    def readings_since(self, since_utc: datetime) -> tuple[Reading, ...]:
+        """Return the readings since a moment, oldest first."""
+
+    def sightings(self) -> tuple[Sighting, ...]:
+        """Return every stage that was seen, the oldest first."""
+
+    def bud_counts(self) -> tuple[BudCount, ...]:
+        """Return all bud counts."""
+
+    def calls(self, first: date, last: date) -> dict[date, NightCalls]:
+        """Return what was sent about each night between two dates."""
+
+
+def season_ledger(
+    holding: Holding,
+    book: LedgerBook,
+    first: date,
+    last: date,
+    *,
+    on_progress: Callable[[float], None] = lambda _: None,
+) -> list[LedgerNight]:
+    """Return what became of each night of which anything is known.
+
+    Parameters
+    ----------
+    holding : Holding
+        Site and blocks as they are now; each block at the stage seen by that night.
+    book : LedgerBook
+        What is kept.
+    first, last : date
+        The nights.
+    on_progress : callable
+        Told how far it has come, 0 to 1.
+
+    Returns
+    -------
+    list of LedgerNight
+        In the order of time.
+    """
+    calls, counts = book.calls(first, last), book.bud_counts()
+    seen = book.sightings()
+    zone = ZoneInfo(holding.site.time_zone)
+    readings = book.readings_since(night_window(first, zone).start_utc)
+    found = []
+    total = (last - first).days + 1
+    for n in range(total):
+        on_progress(n / total)
+        night = first + timedelta(days=n)
+        entered = _entered(_on(holding, seen, night), book, readings, night, zone)
+        said = calls.get(night, NightCalls())
+        own = tuple(item for item in counts if item.night == night)
+        if entered is None and said == NightCalls() and not own:
+            continue
+        found.append(_line(night, entered or _Entered(), said, own))
+    on_progress(1.0)
+    return found
+
+
+def predicted_kill_pct(
+    holding: Holding, book: LedgerBook, block: str, night: date
+) -> float | None:
+    """Return what share of a block's buds was expected to die in a night. [%]
+
+    None where no forecast of that afternoon is kept, or no curve is published.
+    """
+    zone = ZoneInfo(holding.site.time_zone)
+    entered = _entered(_on(holding, book.sightings(), night), book, (), night, zone)
+    if entered is None or entered.record is None:
+        return None
+    own = [item for item in entered.record.blocks if item.block == block]
+    return own[0].expected_kill_pct if own else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Entered:
+    """A night as that afternoon's forecast had it, and what was measured."""
+
+    record: NightAssessment | None = None
+    measured_low_c: float | None = None
+
+
+def _on(holding: Holding, seen: Sequence[Sighting], night: date) -> Holding:
+    """Return the holding with each block at the stage that was seen by a night."""
+    blocks = []
+    for block in holding.blocks:
+        own = [i for i in seen if i.block == block.name and i.seen <= night]
+        last = max(own, key=lambda item: item.seen, default=None)
+        is_known = last is not None and last.crop == block.crop.name
+        if last is not None and is_known:
+            block = replace(block, stage=last.stage, stage_seen=last.seen)  # noqa: PLW2901 - the block as it was
+        blocks.append(block)
+    return replace(holding, blocks=tuple(blocks))
+
+
+def _entered(
+    holding: Holding,
+    book: LedgerBook,
+    readings: Sequence[Reading],
+    night: date,
+    zone: ZoneInfo,
+) -> _Entered | None:
+    """Return a night by what was known that afternoon; None without a forecast."""
+    window = night_window(night, zone)
+    moment = window.start_utc + AFTERNOON
+    runs = book.runs_at(moment)
+    if not runs:
+        return None
+    try:
+        runs.sort(key=lambda run: run.updated_utc, reverse=True)
+        run, *others = choose_runs(runs, holding.sources, moment)
+        nights = assess(holding, run, moment, others=tuple(others)).nights
+        shared = prepare_site_hours(run, holding.site, moment)
+    except PhysicsDomainError:
+        return None
+    record = next((item for item in nights if item.night == night), None)
+    own = [i for i in readings if window.start_utc <= i.at_utc <= window.end_utc]
+    site = next((item for item in shared.nights if item.window.night == night), None)
+    low = observed_low_c(own, holding, site) if site is not None else None
+    return _Entered(record=record, measured_low_c=low)
+
+
+def _line(
+    night: date, entered: _Entered, said: NightCalls, counts: tuple[BudCount, ...]
+) -> LedgerNight:
+    """Return one line of the ledger."""
+    record = entered.record
+    worst = record.worst if record is not None else None
+    harm_from = _harm_from_c(worst)
+    lead = None
+    if said.first_call_utc is not None and worst is not None and worst.running_by_utc:
+        lead = worst.running_by_utc - said.first_call_utc
+    return LedgerNight(
+        night=night,
+        kind=record.kind if record is not None else None,
+        worst=worst.block if worst is not None else "",
+        forecast_low_c=worst.site_low_c if worst is not None else None,
+        measured_low_c=entered.measured_low_c,
+        harm_from_c=harm_from,
+        probability=worst.probability if worst is not None else None,
+        predicted_kill_pct=worst.expected_kill_pct if worst is not None else None,
+        lead=lead,
+        calls=said,
+        counts=counts,
+        outcome=_outcome(said, entered.measured_low_c, harm_from),
+    )
+
+
+def _harm_from_c(worst: BlockNight | None) -> float | None:
+    """Return the site's low at which the worst block's harm begins. [degC]
+
+    The difference between its bud and the site's air is taken as forecast.
+    """
+    if worst is None or worst.bud is None or worst.site_low_c is None:
+        return None
+    threshold = worst.stage.threshold
+    if threshold is None:
+        return None
+    return worst.site_low_c + threshold.alarm_c - worst.bud.low_c
+
+
+def _outcome(
+    said: NightCalls, measured_c: float | None, harm_from_c: float | None
+) -> Outcome:
+    """Return whether call and cold went together."""
+    was_called = said.first_call_utc is not None
+    if measured_c is None or harm_from_c is None:
+        return Outcome.NOT_MEASURED
+    if measured_c <= harm_from_c:
+        return Outcome.HIT if was_called else Outcome.MISS
+    return Outcome.FALSE_ALARM if was_called else Outcome.QUIET
+
+
+def ledger_summary(lines: Sequence[LedgerNight]) -> tuple[str, ...]:
+    """Return a season in a few sentences.
+
+    Parameters
+    ----------
+    lines : sequence of LedgerNight
+        The nights.
+
+    Returns
+    -------
+    tuple of str
+        Counts of what can be told, and what cannot.
+    """
+    count = {kind: sum(line.outcome is kind for line in lines) for kind in Outcome}
+    measured = len(lines) - count[Outcome.NOT_MEASURED]
+    called = sum(line.calls.first_call_utc is not None for line in lines)
+    sentences = [
+        f"{len(lines)} nights, {called} called for hands, {measured} measured: "
+        f"{count[Outcome.HIT]} hits, {count[Outcome.MISS]} misses, "
+        f"{count[Outcome.FALSE_ALARM]} false alarms, {count[Outcome.QUIET]} quiet."
+    ]
+    leads = [line.lead / timedelta(hours=1) for line in lines if line.lead is not None]
+    if leads:
+        sentences.append(
+            f"From the first call to the hour of need: median {median(leads):.1f} h, "
+            f"least {min(leads):.1f} h."
+        )
+    if measured < len(lines):
+        sentences.append(
+            "A night is measured if a reference sensor under [[sensors]] read until "
+            "dawn; the others say nothing of hits and misses."
+        )
+    return tuple(sentences)

@@ -1,1 +1,0 @@
-"""From numbers to decisions, each with its reason: pure functions."""

@@ -1,0 +1,1 @@
+"""What is said: notices as mail, text, calendar and links."""

@@ -1,0 +1,148 @@
+"""Write an occasion out as messages, one for each person and channel that gets it."""
+
+from dataclasses import replace
+from typing import Protocol
+from uuid import uuid4
+
+from frostalert.messages.audience import PeopleState, hearers, hold_back
+from frostalert.messages.occasion import Occasion
+from frostalert.messages.picture import PICTURE_CID
+from frostalert.messages.render import fit_sms, render, wrap_plain
+from frostalert.model.notice import Fallback, Message, MessageClass, Subject
+from frostalert.model.site import ChannelKind, Holding, Person
+
+REHEARSAL_MARK = "TEST"
+# Who has both gets these by email alone: nothing in them is to be done at once.
+_ONE_CHANNEL = {
+    Subject.OUTLOOK,
+    Subject.WITHDRAWN,
+    Subject.DAILY_LINE,
+    Subject.WEEKLY,
+    Subject.OPERATOR,
+}
+
+
+class AnswerLinks(Protocol):
+    """Makes the link by which a person answers."""
+
+    def link(self, person: Person, occasion: Occasion) -> str | None:
+        """Return the link, or none if there is no page to answer on."""
+
+
+def address(
+    occasion: Occasion,
+    holding: Holding,
+    *,
+    is_rehearsal: bool,
+    only: Person | None = None,
+    state: PeopleState | None = None,
+    links: AnswerLinks | None = None,
+) -> list[Message]:
+    """Return an occasion as messages.
+
+    Parameters
+    ----------
+    occasion : Occasion
+        What is to be said.
+    holding : Holding
+        People and place.
+    is_rehearsal : bool
+        Whether every message is to begin with TEST.
+    only : Person, optional
+        The one person to write to, whoever else there is.
+    state : PeopleState, optional
+        What people asked for and were sent; nothing holds a message back without it.
+    links : AnswerLinks, optional
+        Makes the links to answer by.
+
+    Returns
+    -------
+    list of Message
+        One a person and channel.
+    """
+    people = (only,) if only is not None else hearers(occasion, holding)
+    messages = []
+    for person in people:
+        link = links.link(person, occasion) if links is not None else None
+        values = {**occasion.values, "person": person, "answer_link": link or ""}
+        written = replace(occasion, values=values)
+        hold = hold_back(person, occasion, holding, state) if state else None
+        for message in _to_person(written, person, is_rehearsal=is_rehearsal):
+            if hold is None:
+                messages.append(message)
+                continue
+            messages.append(
+                replace(
+                    message,
+                    held_until_utc=hold.until_utc,
+                    held_reason=hold.reason,
+                )
+            )
+    return messages
+
+
+def _to_person(
+    occasion: Occasion, person: Person, *, is_rehearsal: bool
+) -> list[Message]:
+    """Return the messages to one person."""
+    channels = _channels(occasion, person)
+    others = [kind for kind in person.channels if kind not in channels]
+    messages = [
+        _message(occasion, person, channel, is_rehearsal=is_rehearsal)
+        for channel in channels
+    ]
+    if others and occasion.message_class is not MessageClass.ROUTINE:
+        spare = _message(occasion, person, others[0], is_rehearsal=is_rehearsal)
+        fallback = Fallback(
+            channel=spare.channel,
+            address=spare.address,
+            subject=spare.subject,
+            text=spare.text,
+            html=spare.html,
+        )
+        messages = [replace(message, fallback=fallback) for message in messages]
+    return messages
+
+
+def _channels(occasion: Occasion, person: Person) -> tuple[ChannelKind, ...]:
+    """Return the channels on which a person gets an occasion."""
+    is_single = occasion.subject in _ONE_CHANNEL and not occasion.is_everywhere
+    if is_single and ChannelKind.EMAIL in person.channels:
+        return (ChannelKind.EMAIL,)
+    return person.channels
+
+
+def _message(
+    occasion: Occasion, person: Person, channel: ChannelKind, *, is_rehearsal: bool
+) -> Message:
+    """Return one message."""
+    values = occasion.values
+    name = occasion.subject.value
+    mark = f"{REHEARSAL_MARK} " if is_rehearsal else ""
+    if channel is ChannelKind.SMS:
+        subject, html = "", None
+        text = fit_sms(f"{name}.sms.j2", person.language, values, mark)
+    else:
+        subject = mark + render(f"{name}.subject.j2", person.language, values)
+        body = mark + render(f"{name}.txt.j2", person.language, values)
+        text = wrap_plain(body)
+        shown = {"picture_alt": "", "picture_cid": PICTURE_CID, **values, "body": body}
+        html = render("email.html.j2", person.language, shown)
+    key = f"{occasion.key}|{person.name}|{channel}" + ("|rehearsal" * is_rehearsal)
+    return Message(
+        key=key,
+        subject_kind=occasion.subject,
+        message_class=occasion.message_class,
+        night=occasion.night,
+        person=person.name,
+        channel=channel,
+        address=person.address(channel),
+        subject=subject,
+        text=text,
+        html=html,
+        message_id=f"<{uuid4().hex}@frostalert.invalid>",
+        deadline_utc=occasion.deadline_utc,
+        thread=occasion.thread,
+        nights=occasion.nights,
+        attachments=occasion.attachments if channel is ChannelKind.EMAIL else (),
+    )

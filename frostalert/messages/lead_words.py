@@ -1,0 +1,187 @@
+"""What a plan comes to: whether to start now, what first, and what must go on."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from frostalert.agronomy.methods import METHODS, WATER_KINDS, MethodKind
+from frostalert.messages.wording import Wording
+from frostalert.model.plan import Pair, Plan, Resource, Task, WaterFacts
+from frostalert.model.site import Holding
+
+_EARLY = timedelta(minutes=30)
+"""A first start that is further away is not called "now"."""
+
+
+class Lead(StrEnum):
+    """What a call to act begins with."""
+
+    START = "start"
+    EARLY = "early"
+    LATE_COVERS = "late covers"
+    KEEP = "keep"
+    COVERED = "covered"
+    NOTHING = "nothing"
+
+
+def lead_of(plan: Plan, *, was_called: bool) -> Lead:
+    """Return what a plan leaves people to do at its moment.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    was_called : bool
+        Whether people were called to start something before.
+
+    Returns
+    -------
+    Lead
+        Something to start at once or later in the night; else what runs or lies there
+        to keep; nothing where all that is there is refused or missing.
+    """
+    first = first_start_utc(plan)
+    late = [i for i in plan.left_out if Resource.DAYLIGHT.value in i.short]
+    if plan.listed or (first and first - plan.made_utc <= _EARLY):
+        return Lead.START
+    if late and plan.is_dark:
+        return Lead.LATE_COVERS
+    if first:
+        return Lead.EARLY
+    may_run = bool(plan.begun or plan.beyond) or any(
+        item.may_run for item in plan.refused
+    )
+    running = [i for i in plan.chosen if not METHODS[i.method].is_before_dark]
+    if running or (may_run and was_called):
+        return Lead.KEEP
+    is_covered = bool(plan.chosen) or bool(plan.taken_as_done)
+    return Lead.COVERED if is_covered else Lead.NOTHING
+
+
+def before_dark(plan: Plan) -> str:
+    """Return what must be in place before dark, for a text message.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        Methods and blocks; empty where nothing is, or the sun has set.
+    """
+    if plan.is_dark:
+        return ""
+    covered = [item for item in plan.chosen if METHODS[item.method].is_before_dark]
+    return ", ".join(f"{item.method} {item.block}" for item in covered)
+
+
+def first_start_utc(plan: Plan) -> datetime | None:
+    """Return when people must be ready to start what is started in the night.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    datetime or None
+        None where nothing is left to start.
+    """
+    return min((task.start_utc for task in plan.starts), default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartWords:
+    """One start for a text message: what, where, and by when."""
+
+    method: str
+    block: str
+    when: str
+
+
+def first_starts(
+    plan: Plan, wording: Wording, due: Collection[Pair] = ()
+) -> tuple[StartWords, ...]:
+    """Return what must be started first in the night, for a text message.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    wording : Wording
+        Times.
+    due : collection of (str, str)
+        Equipment and block of what is called for now, if it is not the first alone.
+
+    Returns
+    -------
+    tuple of StartWords
+        By when each must run, and after when dry buds must not be wetted; empty where
+        nothing is left to start.
+    """
+    starts = sorted(plan.starts, key=lambda task: task.deadline_utc)
+    named = [task for task in starts if task.pair in due] or starts[:1]
+    return tuple(_start_words(task, plan, wording) for task in named)
+
+
+def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
+    """Return what is to be started by when."""
+    option = next(i for i in plan.chosen if i.pair == task.pair)
+    when = f"by {wording.clock(task.deadline_utc)}"
+    facts = option.facts
+    latest = facts.latest_start_utc if isinstance(facts, WaterFacts) else None
+    if latest is not None and latest <= plan.made_utc:
+        when += "; if not running NOT NOW: dry buds would freeze"
+    elif latest is not None:
+        when += f", NOT on dry buds after {wording.clock(latest)}"
+    return StartWords(method=option.method, block=option.block, when=when)
+
+
+def what_may_run(pairs: Collection[Pair], holding: Holding) -> dict[str, object]:
+    """Return whether water may run and heat may burn, by what was called for.
+
+    Parameters
+    ----------
+    pairs : collection of (str, str)
+        Equipment and block of what people were called to start.
+    holding : Holding
+        Equipment.
+
+    Returns
+    -------
+    dict
+        `may_be_wet` and `may_burn`. Where nothing is known of an equipment, or nothing
+        was called for by name, people may have started whatever they have.
+    """
+    known = {item.name: METHODS[item.method].kind for item in holding.equipment}
+    kinds = {known.get(equipment) for equipment, _ in pairs} or {None}
+    is_open = None in kinds
+    return {
+        "may_be_wet": is_open or not kinds.isdisjoint(WATER_KINDS),
+        "may_burn": is_open or MethodKind.FIRE in kinds,
+    }
+
+
+def if_it_still_runs(wording: Wording) -> str:
+    """Return what holds for water and heat once nothing is at risk any more.
+
+    Parameters
+    ----------
+    wording : Wording
+        Units.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    freezing = wording.temperature(0.0)
+    return (
+        f"If water still runs: stop it only with a measured wet bulb above {freezing} "
+        "and ice melting freely, then drain the lines. If heat still burns: put it out "
+        f"once the air among the buds has stayed above {freezing}."
+    )

@@ -1,0 +1,320 @@
+"""One method in one block in words: what is done, the arithmetic, or why not."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from frostalert.agronomy.methods import METHODS, MethodKind
+from frostalert.messages.wording import Wording, span
+from frostalert.model.plan import GainFacts, Ground, Option, Verdict, WaterFacts
+from frostalert.model.site import Block
+from frostalert.physics.start_reading import START_WET_BULB_C
+
+_NO_GAIN_C = 0.3
+_WINDY = frozenset({Ground.TOO_WINDY, Ground.FIRE_WIND})
+_BRIEF_GROUNDS = {
+    Ground.TOO_WINDY: "too windy",
+    Ground.FIRE_WIND: "too windy",
+    Ground.LESS_THAN_NEEDED: "too little water for it now",
+    Ground.MORE_HARM: "more harm than good now",
+    Ground.ROUND_TOO_LONG: "the round is too long now",
+    Ground.TOO_LATE: "too late, dry buds would freeze",
+}
+_HAND_HABIT = (
+    "Small plantings often go round every 20 to 30 min in mild freezes (common "
+    "practice, no source)"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChoiceView:
+    """One thing to do: what, the arithmetic, and what can hurt."""
+
+    head: str
+    lines: tuple[str, ...]
+    caution: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenBackView:
+    """What people were called to start and must not: whole for a mail, else brief."""
+
+    lines: tuple[str, ...]
+    pairs: tuple[tuple[str, str], ...]
+    why: str
+    if_begun: str
+
+
+def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
+    """Return one thing to do.
+
+    Parameters
+    ----------
+    option : Option
+        What is to be done.
+    block : Block
+        Where.
+    wording : Wording
+        Units and times.
+
+    Returns
+    -------
+    ChoiceView
+        What, the arithmetic, and what can hurt.
+    """
+    lines = []
+    if option.verdict is Verdict.NOT_RECKONED:
+        lines.append(
+            f"Not reckoned: {option.grounds[0].value}. By your own experience only."
+        )
+    elif isinstance(option.facts, WaterFacts):
+        lines += _water_lines(option, option.facts, wording)
+    elif isinstance(option.facts, GainFacts):
+        lines += _gain_lines(option, option.facts, wording)
+    if option.can_be_chosen:
+        lines += _reach_lines(option, block)
+        lines.append(_saving(option, block))
+    name = option.equipment
+    if option.method != name.lower():
+        name = f"{name} ({option.method})"
+    count = f", {option.units} of them" if option.units else ""
+    return ChoiceView(
+        head=f"{option.block}: {name}{count}: {option.verdict.value}",
+        lines=tuple(lines),
+        caution=METHODS[option.method].caution,
+    )
+
+
+def _reach_lines(option: Option, block: Block) -> list[str]:
+    """Return how much of the block is reached, where it is not all of it."""
+    reached = option.facts.reached if option.facts is not None else 1.0
+    if reached >= 1.0:
+        return []
+    if block.plants is None:
+        which = f"{100 * reached:.0f} % of the block"
+    else:
+        which = f"{int(reached * block.plants)} of {block.plants} plants"
+    return [f"It reaches {which}: take the coldest rows first."]
+
+
+def _saving(option: Option, block: Block) -> str:
+    """Return what an option is expected to save; no percentage without a curve."""
+    before, after = 100.0 * option.loss_before, 100.0 * option.loss_after
+    if any(row.has_curve for row in block.crop.stages):
+        what = "crop" if block.crop.needed_pct is not None else "buds"
+        return (
+            f"Expected loss of {what}, over all that the night may do: "
+            f"{before:.0f} % without, {after:.0f} % with it."
+        )
+    return (
+        f"Chance that damage begins: {before:.0f} % without, {after:.0f} % with it "
+        "(ranked, not estimated)."
+    )
+
+
+def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[str]:
+    """Return the arithmetic of water over plants."""
+    wet = wording.temperature(START_WET_BULB_C)
+    hour = wording.clock(option.start_utc)
+    is_over = option.start_utc is not None and option.start_utc < wording.now_utc
+    begin = "It was to run" if is_over else "Have it running"
+    falls = "fell" if is_over else "falls"
+    lines = [
+        f"{begin} by {hour} by this forecast: when the wet bulb {falls} to {wet}"
+        + (
+            f" (thermometer about {wording.temperature(facts.start_air_c)})."
+            if facts.start_air_c is not None
+            else "."
+        )
+    ]
+    if option.is_running:
+        lines.append(
+            "Counted as running: somebody said that they act on the call to start it."
+        )
+    if facts.latest_start_utc is not None:
+        lines.append(
+            f"Not on dry buds after {wording.clock(facts.latest_start_utc)}: they "
+            "would freeze as they are wetted. Buds that drip already are not too late."
+        )
+    lines.append(_rate_line(facts, wording))
+    if facts.holds_to_air_c is not None:
+        lines.append(
+            f"It holds down to air of {wording.temperature(facts.holds_to_air_c)}: "
+            f"{100 * facts.hold_chance:.0f} % chance that tonight stays above. Colder "
+            "than that, wetted buds end below dry ones: near it keep it running, "
+            "and add heat beside it if you have any."
+        )
+    if facts.round_time is not None and facts.longest_round is not None:
+        lines.append(_round_line(facts))
+    if facts.ice_kg is not None:
+        brittle = "; its limbs are brittle: prop them, keep out" * facts.is_brittle
+        lines.append(
+            f"Ice on a plant up to {wording.amount(facts.ice_kg, 'kg')} by the "
+            f"end{brittle}."
+        )
+    return lines
+
+
+def _wind(option: Option, wording: Wording) -> str:
+    """Return the wind that forbids an option, beside what it allows."""
+    most = METHODS[option.method].most_wind_mps
+    is_by_wind = option.grounds[0] in _WINDY
+    if not is_by_wind or option.wind_mps is None or most is None:
+        return ""
+    height = "" if METHODS[option.method].wets_buds else " at plant height"
+    wind, limit = wording.speed(option.wind_mps), wording.speed(most)
+    if wind == limit:
+        # Rounded alike they would read as allowed.
+        return f", up to {wind}{height} while it would run, just over what allows it"
+    return f", up to {wind}{height} while it would run; at most {limit} allow it"
+
+
+def _rate_line(facts: WaterFacts, wording: Wording) -> str:
+    """Return the rate against what is needed."""
+    needed = wording.rate(facts.needed_mm_per_h)
+    if facts.table_mm_per_h is None:
+        table = f"no rate is given by the {facts.table_source}"
+    else:
+        table = f"{wording.rate(facts.table_mm_per_h)} by: {facts.table_source}"
+    return (
+        f"It gives {wording.rate(facts.rate_mm_per_h)}; tonight takes {needed} by heat "
+        f"balance, {table}."
+    )
+
+
+def _round_line(facts: WaterFacts) -> str:
+    """Return the crew's round against the life of a film."""
+    assert facts.round_time is not None  # noqa: S101 - the caller has asked
+    assert facts.longest_round is not None  # noqa: S101
+    return (
+        f"A round takes {span(facts.round_time)}; tonight a film of water is frozen "
+        f"after {span(facts.longest_round)}. {_HAND_HABIT}."
+    )
+
+
+def _gain_lines(option: Option, facts: GainFacts, wording: Wording) -> list[str]:
+    """Return the arithmetic of a method that warms."""
+    low = wording.difference(facts.low_delta_c).split()[0]
+    gain = f"Gains {low} to {wording.difference(facts.high_delta_c)} ({facts.source})"
+    if facts.high_delta_c < _NO_GAIN_C:
+        gain = (
+            "In the night as expected there is next to nothing to gain: it counts if "
+            f"it gets colder ({facts.source})"
+        )
+    lines = []
+    light = ""
+    if option.light_air_c is not None:
+        light = (
+            " by this forecast, and whatever the hour when the thermometer among the "
+            f"buds reads {wording.temperature(option.light_air_c)}"
+        )
+    if not METHODS[option.method].is_before_dark:
+        lines.append(f"Have it running by {wording.clock(option.start_utc)}{light}.")
+    if facts.gained_wpm2 is not None and facts.lost_wpm2 is not None:
+        gain += (
+            f"; {facts.gained_wpm2:.0f} W/m2 stay among the plants, "
+            f"{facts.lost_wpm2:.0f} W/m2 are lost"
+        )
+    return [*lines, gain + "."]
+
+
+def refusal_words(option: Option, wording: Wording) -> str:
+    """Return why an option is refused, with its numbers.
+
+    Parameters
+    ----------
+    option : Option
+        A refused option.
+    wording : Wording
+        Units.
+
+    Returns
+    -------
+    str
+        One or two sentences.
+    """
+    return f"{option.verdict.value}: {_why_refused(option, wording)}"
+
+
+def _why_refused(option: Option, wording: Wording) -> str:
+    """Return why an option is refused, and what holds where it was begun."""
+    ground = option.grounds[0]
+    words = [f"{ground.value}{_wind(option, wording)}."]
+    words += _if_begun(option, wording)
+    if isinstance(option.facts, WaterFacts):
+        words += _water_refusal(ground, option.facts, wording)
+    elif isinstance(option.facts, GainFacts):
+        words.append(_gain_refusal(option.facts, wording))
+    return " ".join(words)
+
+
+def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackView:
+    """Return what must not be started any more.
+
+    Parameters
+    ----------
+    options : sequence of Option
+        Refused options that people were called to start; at least one.
+    wording : Wording
+        Units.
+
+    Returns
+    -------
+    TakenBackView
+        Lines for a mail, heat first; all of them in few words for a text.
+    """
+    # What can hurt people comes first.
+    heat = [i for i in options if METHODS[i.method].kind is MethodKind.FIRE]
+    water = [i for i in options if METHODS[i.method].kind is not MethodKind.FIRE]
+    ordered = [*heat, *water]
+    hints = {"If lit put it out": heat, "If it runs KEEP it running": water}
+    return TakenBackView(
+        lines=tuple(
+            f"Do NOT start {option.equipment} in {option.block}: "
+            + _why_refused(option, wording)
+            for option in ordered
+        ),
+        pairs=tuple(option.pair for option in ordered),
+        why=", ".join(dict.fromkeys(_BRIEF_GROUNDS[i.grounds[0]] for i in ordered)),
+        if_begun=". ".join(hint for hint, some in hints.items() if some),
+    )
+
+
+def _if_begun(option: Option, wording: Wording) -> list[str]:
+    """Return what holds for refused water that may run, and for heat that may burn."""
+    freezing = wording.temperature(0.0)
+    if METHODS[option.method].kind is MethodKind.FIRE:
+        if not _WINDY.isdisjoint(option.grounds):
+            return ["If it burns already: put it out."]
+        if option.may_run:
+            return [
+                "If it burns already, it may go on: out once the air among the buds "
+                f"has stayed above {freezing}."
+            ]
+    elif option.may_run:
+        return [
+            "If it runs already, do NOT stop it now: only with a measured wet bulb "
+            f"above {freezing} and ice melting freely."
+        ]
+    return []
+
+
+def _water_refusal(ground: Ground, facts: WaterFacts, wording: Wording) -> list[str]:
+    """Return the numbers that water is refused by."""
+    if ground in (Ground.LESS_THAN_NEEDED, Ground.MORE_HARM):
+        return [_rate_line(facts, wording)]
+    if ground is Ground.ROUND_TOO_LONG:
+        return [_round_line(facts)]
+    if ground is Ground.TOO_LATE:
+        return [f"The last hour was {wording.clock(facts.latest_start_utc)}."]
+    return []
+
+
+def _gain_refusal(facts: GainFacts, wording: Wording) -> str:
+    """Return the numbers that something that warms is refused by."""
+    if facts.gained_wpm2 is not None and facts.lost_wpm2 is not None:
+        return (
+            f"{facts.gained_wpm2:.0f} W/m2 stay among the plants, "
+            f"{facts.lost_wpm2:.0f} W/m2 are lost."
+        )
+    low = wording.difference(facts.low_delta_c).split()[0]
+    return f"It gains {low} to {wording.difference(facts.high_delta_c)}."

@@ -1,0 +1,63 @@
+"""What goes into a mail beside its words: a night's plan, and its picture."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from frostalert.messages.wording import Wording
+from frostalert.model.chart import Chart
+from frostalert.model.forecast import HOUR
+from frostalert.model.notice import Attachment
+from frostalert.model.plan import Plan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Enclosure:
+    """What goes with the messages about a night; each part may be missing."""
+
+    plan: Plan | None = None
+    picture: "NightPicture | None" = None
+
+
+PICTURE_CID = "night"
+"""Name of the picture inside a mail."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NightPicture:
+    """What is drawn, and the drawing as PNG."""
+
+    chart: Chart
+    png: bytes
+
+    def attachment(self) -> Attachment:
+        """Return the picture as a file that the mail's HTML shows."""
+        return Attachment(
+            name=f"night-{self.chart.night}.png",
+            media_type="image/png",
+            content=self.png,
+            cid=PICTURE_CID,
+        )
+
+    def alt(self, wording: Wording) -> str:
+        """Return what the picture shows, in words."""
+        chart = self.chart
+        parts = [
+            f"Air, wet bulb and dew point in {chart.block}, hour by hour from "
+            f"{wording.clock(chart.first_utc)}"
+        ]
+        known = np.flatnonzero(np.isfinite(chart.air_c))
+        if known.size:
+            low = known[int(np.argmin(chart.air_c[known]))]
+            when = wording.clock(chart.first_utc + int(low) * HOUR)
+            air = wording.temperature(float(chart.air_c[low]))
+            parts.append(f"air lowest {air} at {when}")
+        parts += [
+            f"harm to {line.name} at {wording.temperature(line.value_c)}"
+            for line in chart.lines
+        ]
+        if chart.start_utc is not None:
+            parts.append(f"start by {wording.clock(chart.start_utc)}")
+        if chart.stop_utc is not None:
+            parts.append(f"stop not before {wording.clock(chart.stop_utc)}")
+        return "; ".join(parts)

@@ -1,0 +1,266 @@
+"""A plan in words: what the mail, the terminal and the what-if show."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import timedelta
+
+from frostalert.agronomy.methods import METHODS
+from frostalert.messages.lead_words import if_it_still_runs
+from frostalert.messages.option_words import ChoiceView, choice_view, refusal_words
+from frostalert.messages.render import render_plan
+from frostalert.messages.task_words import task_lines
+from frostalert.messages.wording import Wording
+from frostalert.model.heat_side import HeatSide, Where
+from frostalert.model.plan import (
+    Budget,
+    LeftOut,
+    Option,
+    Pair,
+    Plan,
+    Resource,
+)
+from frostalert.model.site import Holding
+
+_READY_WORDS = {
+    "pump": "Dry run of pump, pipes and every nozzle: not noted this season. Do one by "
+    "daylight, then set pump_tried under [readiness].",
+    "thermometers": "Thermometers in ice water (they must read 32 F, 0 C): not noted "
+    "this season. Check them, then set thermometers_checked.",
+    "wake-up": "A message that wakes you at night: not noted this season. Send "
+    "frostalert test-message to yourself, then set wake_up_tried.",
+}
+_NEXT_NIGHT = timedelta(hours=30)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanView:
+    """A plan in words; each part may be empty."""
+
+    title: str
+    choices: tuple[ChoiceView, ...]
+    not_tonight: tuple[str, ...]
+    left_out: tuple[str, ...]
+    budgets: tuple[str, ...]
+    tasks: tuple[str, ...]
+    dropped: tuple[str, ...]
+    done: tuple[str, ...]
+    where: str
+    ready: tuple[str, ...]
+    ahead: tuple[str, ...]
+    stop: str
+    beyond: str
+
+
+def plan_view(plan: Plan, holding: Holding, wording: Wording) -> PlanView:
+    """Return a plan in words.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    holding : Holding
+        Its blocks and their methods.
+    wording : Wording
+        Units and times.
+
+    Returns
+    -------
+    PlanView
+        Sentences that stand alone.
+    """
+    blocks = {block.name: block for block in holding.blocks}
+    return PlanView(
+        title=_title(plan),
+        choices=tuple(
+            choice_view(option, blocks[option.block], wording)
+            for option in (*plan.chosen, *plan.listed)
+        ),
+        not_tonight=tuple(
+            f"{item.equipment} in {item.block}: {refusal_words(item, wording)}"
+            for item in _each_once(plan.refused)
+        ),
+        left_out=tuple(_left_out(item, plan, wording) for item in plan.left_out),
+        budgets=tuple(_budget(item, wording) for item in plan.budgets),
+        tasks=task_lines(plan.tasks, wording),
+        dropped=task_lines(plan.dropped, wording, with_hours=False),
+        done=task_lines(plan.taken_as_done, wording, with_hours=False),
+        where=_where(plan.where, wording) if plan.where else "",
+        ready=tuple(_READY_WORDS[name] for name in plan.unready),
+        ahead=plan.measures_ahead,
+        stop=_stop(plan, wording),
+        beyond=_beyond(plan, wording),
+    )
+
+
+def _each_once(options: Iterable[Option]) -> tuple[Option, ...]:
+    """Return the first option of each equipment and block: the most pieces."""
+    found: dict[Pair, Option] = {}
+    for item in options:
+        found.setdefault(item.pair, item)
+    return tuple(found.values())
+
+
+def plan_text(plan: Plan, holding: Holding, wording: Wording) -> str:
+    """Return a whole plan as plain text.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    holding : Holding
+        Its blocks.
+    wording : Wording
+        Units and times.
+
+    Returns
+    -------
+    str
+        Lines that are not yet wrapped.
+    """
+    view = plan_view(plan, holding, wording)
+    return render_plan(view)
+
+
+def compared_lines(plan: Plan, other: Plan, wording: Wording) -> tuple[str, ...]:
+    """Return what another plan does otherwise, block by block.
+
+    Parameters
+    ----------
+    plan, other : Plan
+        As things are, and with a change.
+    wording : Wording
+        Units and times.
+
+    Returns
+    -------
+    tuple of str
+        A line a block, then what runs short and what no longer fits.
+    """
+    before = {item.block: item for item in plan.chosen}
+    after = {item.block: item for item in other.chosen}
+    blocks = list(dict.fromkeys([*before, *after]))
+    lines = [
+        f"{name}: {_done(before.get(name))} -> {_done(after.get(name))}"
+        for name in blocks
+    ]
+    lost = sum(item.worth for item in plan.chosen)
+    kept = sum(item.worth for item in other.chosen)
+    if lost > 0.0:
+        share = f"{100 * kept / lost:.0f} %"
+        is_less = kept <= lost
+        lines.append(
+            f"Of what the plan saves, {share} is left."
+            if is_less
+            else f"It saves {share} of what the plan saves."
+        )
+    lines += [_budget(item, wording) for item in other.budgets]
+    lines += [f"Left out: {_left_out(item, other, wording)}" for item in other.left_out]
+    lines += [
+        f"No longer fits: {line}"
+        for line in task_lines(other.dropped, wording, with_hours=False)
+    ]
+    return tuple(lines)
+
+
+def _done(option: Option | None) -> str:
+    """Return what is done in a block, in few words."""
+    if option is None:
+        return "nothing"
+    units = f" x {option.units}" if option.units else ""
+    return f"{option.equipment}{units}, {option.verdict.value}"
+
+
+def _title(plan: Plan) -> str:
+    """Return whom the plan counts with and how it weighs blocks."""
+    people = "1 person" if plan.hands == 1 else f"{plan.hands} people"
+    assumed = " (assumed: set hands under [supplies])" if plan.are_hands_assumed else ""
+    by = "value and priority" if plan.is_by_value else "priority alone"
+    return f"Reckoned for {people}{assumed}; blocks count by {by}."
+
+
+def _left_out(item: LeftOut, plan: Plan, wording: Wording) -> str:
+    """Return why a block gets nothing."""
+    if plan.is_dark and item.short == (Resource.DAYLIGHT.value,):
+        return (
+            f"{item.block}: covers were due before dark. Laid by lamplight now they "
+            "keep less, nobody has published how much: lay them if hands are free, the "
+            "coldest spots first."
+        )
+    short = f" ({', '.join(item.short)} would run short)" if item.short else ""
+    if Resource.DAYLIGHT.value in item.short:
+        short += "; what is begun already is worth finishing before dark"
+    budgets = "".join(f" {_budget(budget, wording)}" for budget in item.budgets)
+    return f"{item.block}: {item.why.value}{short}.{budgets}"
+
+
+def _budget(item: Budget, wording: Wording) -> str:
+    """Return whether a supply lasts."""
+    needed = wording.amount(item.needed, item.unit)
+    until = wording.clock(item.needed_until_utc)
+    what = item.what[0].upper() + item.what[1:]
+    cold = " in the coldest night of ten"
+    if item.at_hand is None:
+        return (
+            f"{what}: {needed} to {until}{cold}. How much there is, you have not said "
+            "(water under [supplies])."
+        )
+    at_hand = wording.amount(item.at_hand, item.unit)
+    if item.lasts_until_utc is not None:
+        short = wording.amount(item.short, item.unit)
+        return (
+            f"{what}: lasts until {wording.clock(item.lasts_until_utc)}, needed until "
+            f"{until}: short by {short}."
+        )
+    text = f"{what}: {needed} to {until}{cold}; {at_hand} at hand: it lasts"
+    if item.short_for_next:
+        more = wording.amount(item.short_for_next, item.unit)
+        text += f", but not for the next night, which is at risk too: {more} short"
+    if item.needed_until_utc - wording.now_utc > _NEXT_NIGHT:
+        text += "; what nights before it use is not taken off"
+    return text + "."
+
+
+def _where(where: Where, wording: Wording) -> str:
+    """Return where heat goes."""
+    if where.side is None:
+        return (
+            "Where heat goes: it is not known where the air comes from. Watch smoke, "
+            "put heat on that side, and set drift_from under [site]."
+        )
+    text = f"Heat on the {where.side.value} side: {where.why.value}"
+    if where.why is not HeatSide.MEASURED:
+        text += " (watch smoke)"
+    if where.turns_utc is not None and where.turns_to is not None:
+        text += (
+            f"; about {wording.clock(where.turns_utc)} it turns to "
+            f"{where.turns_to.value}"
+        )
+    coldest = ", ".join(where.coldest_first)
+    return (
+        f"{text}. Many small heats round what is to be saved, none big, the coldest "
+        f"spots first: {coldest}."
+    )
+
+
+def _beyond(plan: Plan, wording: Wording) -> str:
+    """Return what holds for work in blocks that are at risk no longer."""
+    if not plan.beyond:
+        return ""
+    names = ", ".join(f"{equipment} in {block}" for equipment, block in plan.beyond)
+    return f"At risk no longer, though called for: {names}. {if_it_still_runs(wording)}"
+
+
+def _stop(plan: Plan, wording: Wording) -> str:
+    """Return when water may stop; only a measurement says that it may."""
+    if not any(METHODS[i.method].wets_buds for i in (*plan.chosen, *plan.begun)):
+        return ""
+    hour = wording.clock(plan.stop_not_before_utc)
+    hour = "full daylight" if hour == "-" else hour
+    is_planned = any(METHODS[item.method].wets_buds for item in plan.chosen)
+    stop = "Stop water" if is_planned else "If water runs: stop it"
+    freezing = wording.temperature(0.0)
+    return (
+        f"{stop} not before {hour}, and then only with a measured wet bulb above "
+        f"{freezing} and ice melting freely. Then drain the lines: they freeze when "
+        "the flow stops."
+    )

@@ -1,0 +1,183 @@
+"""The daily line and the weekly proof that the service and its channels live."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from itertools import takewhile
+
+from frostalert.alarms.answers import silences
+from frostalert.messages.addressing import address
+from frostalert.messages.audience import PeopleState
+from frostalert.messages.occasion import Occasion
+from frostalert.messages.views import NightView, night_view, source_view
+from frostalert.messages.wording import Wording
+from frostalert.model.alarm import Alarm
+from frostalert.model.assessment import Assessment, Tier
+from frostalert.model.notice import LastArrival, Message, Subject
+from frostalert.model.site import Holding
+
+_ROUTINE_LIFE = timedelta(hours=12)
+
+
+def compose_daily_line(
+    assessment: Assessment,
+    holding: Holding,
+    *,
+    is_rehearsal: bool = False,
+    state: PeopleState | None = None,
+    alarms: tuple[Alarm, ...] = (),
+) -> list[Message]:
+    """Return the daily line: quiet, or what is being watched.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        The numbers.
+    holding : Holding
+        People, blocks and units.
+    is_rehearsal : bool
+        Whether every message is to begin with TEST.
+    state : PeopleState, optional
+        What people asked for and were sent.
+    alarms : tuple of Alarm
+        Where the warnings of the last nights stand.
+
+    Returns
+    -------
+    list of Message
+        One a person.
+    """
+    wording = Wording(holding.site, assessment.issued_utc)
+    nights = [night_view(night, holding, wording) for night in assessment.nights]
+    known = takewhile(lambda night: night.is_complete, assessment.nights)
+    covered = nights[: len(list(known))]
+    local = assessment.issued_utc.astimezone(wording.zone).date()
+    values = {
+        "holding": holding,
+        "source": source_view(assessment, wording),
+        "written": wording.moment(wording.now_utc),
+        "rules": holding.rules,
+        "nights": covered,
+        # Before noon the first night is the one just ended.
+        "tonight": next(
+            (
+                view
+                for view, night in zip(nights, assessment.nights, strict=True)
+                if night.night >= local
+            ),
+            None,
+        ),
+        "unjudged": [v for v in nights if v.tier is Tier.CANNOT_JUDGE],
+        "threats": [view for view in nights if view.tier.rank],
+        "last": covered[-1] if covered else None,
+        "highest": _most_at_risk(assessment, covered),
+        "put_off": _put_off(state, wording),
+        "unjudged_past": [
+            wording.night(alarm.night) for alarm in alarms if alarm.is_unjudged
+        ],
+        "muted": [
+            block for block in assessment.nights[0].blocks if block.stage.is_muted
+        ],
+        "is_all_muted": all(
+            block.stage.is_muted for block in assessment.nights[0].blocks
+        ),
+    }
+    occasion = Occasion(
+        key=f"{holding.site.name}|{local}|daily-line",
+        subject=Subject.DAILY_LINE,
+        night=None,
+        values=values,
+        now_utc=assessment.issued_utc,
+        deadline_utc=assessment.issued_utc + _ROUTINE_LIFE,
+        turns=(1,),
+    )
+    return address(occasion, holding, is_rehearsal=is_rehearsal, state=state)
+
+
+def compose_weekly(
+    holding: Holding,
+    proofs: Sequence[LastArrival],
+    alarms: tuple[Alarm, ...],
+    now_utc: datetime,
+    *,
+    state: PeopleState | None = None,
+) -> list[Message]:
+    """Return the weekly proof that the service and every channel live.
+
+    Parameters
+    ----------
+    holding : Holding
+        People and blocks.
+    proofs : sequence of LastArrival
+        The last message to each person and channel that was taken or proven.
+    alarms : tuple of Alarm
+        The week's warnings.
+    now_utc : datetime
+        The present moment.
+    state : PeopleState, optional
+        What people asked for and were sent.
+
+    Returns
+    -------
+    list of Message
+        In season one a person and channel, else one a person.
+    """
+    wording = Wording(holding.site, now_utc)
+    week = now_utc.astimezone(wording.zone).strftime("%G-W%V")
+    told = [alarm for alarm in alarms if alarm.tier.rank]
+    occasion = Occasion(
+        key=f"{holding.site.name}|{week}|weekly",
+        subject=Subject.WEEKLY,
+        night=None,
+        values={
+            "holding": holding,
+            "written": wording.moment(now_utc),
+            "lines": [_proof_line(p, c, proofs, wording) for p, c in _ways(holding)],
+            "nights": [
+                f"{wording.night(alarm.night)}: {alarm.tier.value}, {alarm.state}"
+                + (f" by {alarm.answered_by}" if alarm.answered_by else "")
+                for alarm in told
+            ],
+            "unjudged": [wording.night(a.night) for a in alarms if a.is_unjudged],
+        },
+        now_utc=now_utc,
+        deadline_utc=now_utc + _ROUTINE_LIFE,
+        is_everywhere=holding.is_in_season,
+    )
+    return address(occasion, holding, is_rehearsal=False, state=state)
+
+
+def _ways(holding: Holding) -> list[tuple[str, str]]:
+    """Return every person and channel."""
+    return [(p.name, channel.value) for p in holding.people for channel in p.channels]
+
+
+def _proof_line(
+    person: str, channel: str, proofs: Sequence[LastArrival], wording: Wording
+) -> str:
+    """Return when a person was last reached by a channel, in words."""
+    for proof in proofs:
+        if (proof.person, proof.channel) == (person, channel):
+            how = "arrived" if proof.is_proven else "was taken"
+            when = wording.moment(proof.at_utc)
+            return f"{person}, {channel}: the last message {how} {when}"
+    return f"{person}, {channel}: NEVER reached; try frostalert test-message"
+
+
+def _put_off(state: PeopleState | None, wording: Wording) -> list[str]:
+    """Return who put messages off, and until when."""
+    answers = () if state is None else state.answers
+    return [
+        f"{answer.person} put off messages up to {answer.tier.value} until "
+        f"{wording.moment(answer.until_utc)}"
+        for answer in silences(answers, wording.now_utc)
+        if answer.until_utc is not None
+    ]
+
+
+def _most_at_risk(assessment: Assessment, covered: list[NightView]) -> NightView | None:
+    """Return the covered night with the highest chance of harm, if any is judged."""
+    pairs = zip(assessment.nights, covered, strict=False)
+    judged = [
+        (night.worst.probability or 0.0, view) for night, view in pairs if night.worst
+    ]
+    return max(judged, key=lambda pair: pair[0])[1] if judged else None

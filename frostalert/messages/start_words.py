@@ -1,0 +1,99 @@
+"""When and by what reading to start, in words."""
+
+from frostalert.agronomy.methods import METHODS
+from frostalert.messages.wording import Wording
+from frostalert.model.assessment import BlockNight, NightAssessment
+from frostalert.model.site import Holding
+from frostalert.physics.start_reading import START_WET_BULB_C
+from frostalert.risk.timing import act_at_utc
+
+
+def start_line(record: BlockNight, wording: Wording) -> str:
+    """Return the reading at which water must start, where water is planned.
+
+    Parameters
+    ----------
+    record : BlockNight
+        The block's night.
+    wording : Wording
+        Units and times.
+
+    Returns
+    -------
+    str
+        One or two sentences; empty where no water is planned.
+    """
+    if record.start_air_c is None:
+        return ""
+    if record.dry is not None and record.dry.first_below_utc is None:
+        dry_low = wording.temperature(record.dry.low_c)
+        return (
+            f"Dry buds are expected to stay above the alarm temperature, at {dry_low}: "
+            "leave them dry unless you measure colder."
+        )
+    wet = wording.temperature(START_WET_BULB_C)
+    dew = wording.temperature(record.dewpoint_at_low_c)
+    air = wording.temperature(record.start_air_c)
+    running = wording.clock(record.running_by_utc)
+    return (
+        f"Have water running when the wet bulb falls to {wet} (the thermometer reads "
+        f"{air} at a dew point of {dew}; measure that if you can): by this forecast "
+        f"at {running}."
+    )
+
+
+def start_order(night: NightAssessment, holding: Holding, wording: Wording) -> str:
+    """Return when to start in each block at risk, the earliest first.
+
+    Parameters
+    ----------
+    night : NightAssessment
+        The night.
+    holding : Holding
+        For methods and times.
+    wording : Wording
+        Units and times.
+
+    Returns
+    -------
+    str
+        What needs no start in the night first; blocks that nothing is listed for are
+        left out.
+    """
+    before_dark, starts = [], []
+    for place, record in enumerate(night.blocks):
+        block = holding.blocks[place]
+        if not record.tier.rank or record.running_by_utc is None:
+            continue
+        methods = [METHODS[name] for name in block.methods]
+        if any(method.is_before_dark for method in methods):
+            before_dark.append(block.name)
+        if any(not method.is_before_dark for method in methods):
+            starts.append((record.running_by_utc, block.name))
+    covered = [f"before dark {name}" for name in before_dark]
+    timed = [
+        f"{wording.clock(act_at_utc(moment, holding.rules))} {name}"
+        for moment, name in sorted(starts)
+    ]
+    return ", ".join([*covered, *timed]) or "no method is listed for any block"
+
+
+def first_to_start(night: NightAssessment) -> str:
+    """Return the block in which protection must run first.
+
+    Parameters
+    ----------
+    night : NightAssessment
+        The night.
+
+    Returns
+    -------
+    str
+        Its name; empty if none is at risk.
+    """
+    starts = [
+        (block.running_by_utc, block.block)
+        for block in night.at_risk
+        if block.running_by_utc is not None
+    ]
+    return min(starts)[1] if starts else ""

@@ -1,0 +1,111 @@
+"""Tasks in words, one line each."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from frostalert.messages.wording import Wording, day, span
+from frostalert.model.plan import Task, TaskKind
+
+_NEXT_DAY = timedelta(hours=20)
+_AT_THE_EARLIEST = (TaskKind.STOP, TaskKind.HEAT_OUT)
+_WORDS = {
+    TaskKind.SET_UP: "{equipment}: set up in {blocks}",
+    TaskKind.THERMOMETERS: "Thermometers among the buds, one in the coldest spot; a "
+    "wet-bulb wick ready",
+    TaskKind.READ: "Read air and wet bulb in the coldest spot{expected}",
+    TaskKind.START: "{equipment}: start in {blocks}, running by {deadline}",
+    TaskKind.ROUND: "{equipment}: a round at least every {every} until {deadline}, "
+    "without a break",
+    TaskKind.LOOK: "{equipment}: look every {every} until {deadline}: {sign}",
+    TaskKind.STOP: "Water may stop, and then only with a measured "
+    "wet bulb above freezing and ice melting freely",
+    TaskKind.HEAT_OUT: "Heat out, the coldest spot last, once the air "
+    "among the buds has stayed above {freezing} for a quarter of an hour",
+    TaskKind.COVERS_OFF: "Covers off for bees and heat, once it stays above freezing",
+    TaskKind.DRAIN: "Drain lines and pump",
+    TaskKind.COUNT: "Cut buds and count: frostalert buds BLOCK --dead N --of N",
+}
+_CLEAR_ICE = "clear ice is enough water, milky ice too little; nozzles free"
+_STEADY = "burning, fuel, sparks; the thermometer beside it"
+
+
+def task_lines(
+    tasks: Sequence[Task], wording: Wording, *, with_hours: bool = True
+) -> tuple[str, ...]:
+    """Return tasks as lines.
+
+    Parameters
+    ----------
+    tasks : sequence of Task
+        In the order of the clock.
+    wording : Wording
+        Times.
+    with_hours : bool
+        Whether each begins with its hours.
+
+    Returns
+    -------
+    tuple of str
+        One a task.
+    """
+    lines = tuple(_line(task, wording, with_hours=with_hours) for task in tasks)
+    if not tasks or tasks[-1].start_utc - tasks[0].start_utc < _NEXT_DAY:
+        return lines
+    # The same hour of two days would read as one.
+    return tuple(
+        f"{_day_name(task.start_utc, wording)} {line}" if with_hours else line
+        for task, line in zip(tasks, lines, strict=True)
+    )
+
+
+def _day_name(moment: datetime, wording: Wording) -> str:
+    """Return the day of the week of a moment."""
+    return day(moment.astimezone(wording.zone).date()).split()[0]
+
+
+def task_text(task: Task, wording: Wording) -> str:
+    """Return what is to be done, without hours and names."""
+    sign = _CLEAR_ICE if task.is_about_water else _STEADY
+    words = _WORDS[task.kind]
+    if task.kind is TaskKind.SET_UP and task.is_about_water:
+        words += "; tank full, pump and every nozzle tried"
+    if task.is_if_begun:
+        begun = "heat burns" if _is_about_heat(task) else "water runs"
+        words = f"If {begun}: {words[0].lower()}{words[1:]}"
+    if task.kind in _AT_THE_EARLIEST:
+        words = f"at the earliest: {words[0].lower()}{words[1:]}"
+    return words.format(
+        expected=_expected(task, wording),
+        freezing=wording.temperature(0.0),
+        equipment=task.equipment,
+        blocks=", ".join(task.blocks),
+        deadline=wording.clock(task.deadline_utc),
+        every=span(task.every) if task.every is not None else "",
+        sign=sign,
+    )
+
+
+def _is_about_heat(task: Task) -> bool:
+    """Return whether a task is about heat; nothing but water and heat goes on."""
+    is_look = task.kind is TaskKind.LOOK and not task.is_about_water
+    return is_look or task.kind is TaskKind.HEAT_OUT
+
+
+def _expected(task: Task, wording: Wording) -> str:
+    """Return what the thermometer should read, and what it means if it does not."""
+    if task.expected_air_c is None:
+        return "; colder than forecast: be quicker"
+    air = wording.temperature(task.expected_air_c)
+    return f": the forecast has air of {air} then; if it is colder, be quicker"
+
+
+def _line(task: Task, wording: Wording, *, with_hours: bool) -> str:
+    """Return one task with its hours and people."""
+    who = f"{', '.join(task.who)}: " if task.who else ""
+    text = f"{who}{task_text(task, wording)}"
+    if not with_hours:
+        return f"{text} ({span(task.duration)})"
+    start = wording.clock(task.start_utc)
+    if task.duration and task.is_by_day:
+        return f"{start}-{wording.clock(task.deadline_utc)} {text}"
+    return f"{start} {text}"

@@ -1,0 +1,313 @@
+"""One block's night as the plan sees it: its hours, its stake, what it loses."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from frostalert.agronomy.kill import (
+    ERROR_NODES,
+    ERROR_WEIGHTS,
+    crop_loss_pct,
+    kill_pct,
+)
+from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
+from frostalert.model.crop import Organ, StageThreshold
+from frostalert.model.equipment import Equipment
+from frostalert.model.forecast import HOUR, BoolArray, FloatArray, ForecastRun
+from frostalert.model.progress import Progress
+from frostalert.model.site import Block, Holding, Rules
+from frostalert.physics.sky import wind_at_2m_mps
+from frostalert.risk.block_hours import derive_block_hours, organ_of
+from frostalert.risk.measure import SURELY_DRY, SURELY_WET
+from frostalert.risk.site_hours import SiteNight, prepare_site_hours
+
+COLD_NIGHT = 1.2816
+"""Standard errors to the night that is colder than nine in ten. [1]"""
+SURE_TO_HOLD = 0.8
+"""Chance of holding below which a method is not said to hold, whatever its figures say.
+[1] Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseHours:
+    """A block's hours from dusk to the night's end; shape (hours,).
+
+    Attributes
+    ----------
+    air_c, dewpoint_c, wet_bulb_c, dry_c, wet_c : ndarray
+        Among the plants; buds dry and wet. [degC]
+    wind_2m_mps, wind_10m_mps : ndarray
+        As forecast, not reduced for hidden calms. [m/s]
+    wind_from_deg : ndarray
+        Where it comes from. [deg]
+    sky : ndarray
+        How far the sky is open, by night, 0 to 1.
+    aloft_delta_c : ndarray
+        Air some 80 m up less air at 2 m. [degC] NaN where unknown.
+    rain_wet : ndarray
+        Chance that buds drip from rain, 0 to 1; hoar does not count.
+    """
+
+    first_utc: datetime
+    air_c: FloatArray
+    dewpoint_c: FloatArray
+    wet_bulb_c: FloatArray
+    dry_c: FloatArray
+    wet_c: FloatArray
+    wind_2m_mps: FloatArray
+    wind_10m_mps: FloatArray
+    wind_from_deg: FloatArray
+    sky: FloatArray
+    aloft_delta_c: FloatArray
+    rain_wet: FloatArray
+
+    def moment(self, place: int) -> datetime:
+        """Return the moment of an hour."""
+        return self.first_utc + place * HOUR
+
+    def between(self, start_utc: datetime, end_utc: datetime) -> BoolArray:
+        """Return which hours lie in a stretch, both ends rounded outwards."""
+        count = self.air_c.size
+        start = max(0, (start_utc - self.first_utc) // HOUR)
+        stop = min(count, -((self.first_utc - end_utc) // HOUR) + 1)
+        inside = np.zeros(count, dtype=np.bool_)
+        inside[min(start, count - 1) : max(stop, 1)] = True
+        return inside
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """One block at risk.
+
+    Attributes
+    ----------
+    pressure_hpa : float
+        Pressure at the site. [hPa]
+    weight : float
+        Value and priority: what all of its crop counts.
+    """
+
+    block: Block
+    record: BlockNight
+    threshold: StageThreshold
+    organ: Organ
+    kind: NightKind | None
+    hours: CaseHours
+    pressure_hpa: float
+    now_utc: datetime
+    rules: Rules
+    weight: float
+    start_utc: datetime
+    end_utc: datetime
+    progress: Progress
+
+    def may_be_begun(self, equipment: Equipment) -> bool:
+        """Whether people were called to start an equipment here, or may have been."""
+        progress = self.progress
+        told = (equipment.name, self.block.name) in progress.told_starts
+        return told or not progress.is_known
+
+    def is_begun(self, equipment: Equipment, start_utc: datetime | None = None) -> bool:
+        """Whether an equipment counts as running in this block.
+
+        Somebody said that they act on the call to start just that, and there was time
+        to set it up and to start it.
+        """
+        progress = self.progress
+        if (equipment.name, self.block.name) not in progress.told_starts:
+            return False
+        called = progress.hands_since_utc or progress.start_since_utc
+        ready = self.now_utc if called is None else called + equipment.set_up
+        start = start_utc or self.start_utc
+        return progress.is_answered and max(start, ready) <= self.now_utc
+
+    def earliest_start_utc(self, work: timedelta) -> datetime:
+        """Return when something that one person must set up first can run."""
+        since = self.progress.hands_since_utc
+        if not self.progress.is_known:
+            return self.now_utc
+        return max(self.now_utc, (since or self.now_utc) + work)
+
+    def is_too_late(self, moment: datetime, latest_utc: datetime | None) -> bool:
+        """Whether buds would freeze as they are wetted first at a moment.
+
+        Not before the last hour for dry buds, and not if they surely drip from rain
+        then. How wet the whole night is says nothing of that hour, and hoar is no
+        water.
+        """
+        if latest_utc is None or moment < latest_utc:
+            return False
+        inside = self.hours.between(moment, moment)
+        return not self.hours.rain_wet[inside].min() > SURELY_WET
+
+    @property
+    def bud_low_c(self) -> float:
+        """Expected low of the bud if nothing is done. [degC]
+
+        Where the wet bud decides only because water is planned, the dry one counts.
+        """
+        record = self.record
+        assert record.bud is not None  # noqa: S101 - cases are judged blocks
+        is_wet_anyway = (record.wet_probability or 0.0) >= SURELY_DRY
+        if record.dry is None or is_wet_anyway:
+            return record.bud.low_c
+        return record.dry.low_c
+
+    def loss_of(self, lows_c: FloatArray) -> float:
+        """Return the expected loss when the bud low is one of these at each node.
+
+        Parameters
+        ----------
+        lows_c : ndarray of float
+            Bud low at every node of the error. [degC] Shape (nodes,).
+
+        Returns
+        -------
+        float
+            Mean share of the crop lost, 0 to 1; where no curve is published, the
+            chance that damage begins.
+        """
+        threshold = self.threshold
+        if threshold.t10_c is None or threshold.t90_c is None:
+            return float((lows_c <= threshold.alarm_c) @ ERROR_WEIGHTS)
+        kill = kill_pct(lows_c, threshold.t10_c, threshold.t90_c)
+        needed = self.block.crop.needed_pct
+        left = self.record.left_before_pct
+        if needed is not None and left is not None:
+            kill = crop_loss_pct(kill, left, needed)
+        return float(kill @ ERROR_WEIGHTS) / 100.0
+
+    def loss_with(self, change: Callable[[FloatArray], FloatArray]) -> float:
+        """Return the expected loss with each low changed by a function. [0..1]"""
+        return self.loss_of(change(self.bud_low_c + self.errors_c))
+
+    @property
+    def errors_c(self) -> FloatArray:
+        """Errors of the low at the nodes. [degC]"""
+        return np.asarray(self.record.sigma_c * ERROR_NODES, dtype=np.float64)
+
+    def cold_span(
+        self, values_c: FloatArray, below_c: float
+    ) -> tuple[datetime, datetime]:
+        """Return from when to when to protect in the night colder than nine in ten.
+
+        Never less than in the expected one, until the values stay above a limit.
+        """
+        cold = np.flatnonzero(values_c - COLD_NIGHT * self.record.sigma_c <= below_c)
+        if not cold.size:
+            return self.start_utc, self.end_utc
+        first, last = self.hours.moment(int(cold[0])), self.hours.moment(int(cold[-1]))
+        return min(self.start_utc, first), max(self.end_utc, last + HOUR)
+
+    def ahead(self, end_utc: datetime) -> BoolArray:
+        """Return which hours protection has still to run in, up to an end."""
+        return self.hours.between(max(self.start_utc, self.now_utc), end_utc)
+
+    @property
+    def loss_before(self) -> float:
+        """Expected loss if nothing is done. [0..1]"""
+        return self.loss_of(self.bud_low_c + self.errors_c)
+
+
+def block_cases(
+    holding: Holding,
+    run: ForecastRun,
+    night: NightAssessment,
+    now_utc: datetime,
+    progress: Progress,
+) -> list[Case]:
+    """Return the blocks at risk on a night with all that a plan needs.
+
+    Parameters
+    ----------
+    holding : Holding
+        The grower's side.
+    run : ForecastRun
+        The forecast that the night was judged by.
+    night : NightAssessment
+        The night.
+    now_utc : datetime
+        The present moment.
+    progress : Progress
+        What people were called to before.
+
+    Returns
+    -------
+    list of Case
+        One a block at risk that could be judged; none if the run does not hold the
+        night.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If the forecast holds values outside what the formulas hold for.
+
+    References
+    ----------
+    .. [1] See `risk.assess`; a block without a crop value counts by priority alone,
+       and then every block does.
+    """
+    at_risk = [
+        (block, record)
+        for block, record in zip(holding.blocks, night.blocks, strict=True)
+        if record.tier.rank and record.bud is not None and record.stage.threshold
+    ]
+    shared = prepare_site_hours(run, holding.site, now_utc)
+    found = [item for item in shared.nights if item.window.night == night.night]
+    if not at_risk or not found:
+        return []
+    blocks = tuple(block for block, _ in at_risk)
+    organs = tuple(organ_of(holding, block, shared) for block in blocks)
+    part = _part(found[0], run)
+    derived = derive_block_hours(shared, holding.site, blocks, organs)
+    by_value = all(block.crop_value is not None for block in blocks)
+    cases = []
+    for place, (block, record) in enumerate(at_risk):
+        assert record.stage.threshold is not None  # noqa: S101 - chosen above
+        cases.append(
+            Case(
+                block=block,
+                record=record,
+                threshold=record.stage.threshold,
+                organ=organs[place],
+                kind=night.kind,
+                hours=CaseHours(
+                    first_utc=run.hours.first_utc + part.start * HOUR,
+                    air_c=derived.air_c[place, part],
+                    dewpoint_c=derived.dewpoint_c[place, part],
+                    wet_bulb_c=derived.wet_bulb_c[place, part],
+                    dry_c=derived.dry_c[place, part],
+                    wet_c=derived.wet_c[place, part],
+                    wind_2m_mps=wind_at_2m_mps(run.hours.wind_mps[part]),
+                    wind_10m_mps=run.hours.wind_mps[part],
+                    wind_from_deg=run.hours.wind_from_deg[part],
+                    sky=shared.sky[part],
+                    aloft_delta_c=run.hours.aloft_delta_c[part],
+                    rain_wet=shared.rain_wet[part],
+                ),
+                pressure_hpa=shared.pressure_hpa,
+                now_utc=now_utc,
+                rules=holding.rules,
+                weight=_weight(block, by_value=by_value),
+                start_utc=record.running_by_utc or night.start_utc,
+                end_utc=record.danger_end_utc or night.end_utc,
+                progress=progress,
+            )
+        )
+    return cases
+
+
+def _weight(block: Block, *, by_value: bool) -> float:
+    """Return what all of a block's crop counts."""
+    value = block.crop_value if by_value and block.crop_value is not None else 1.0
+    return value * block.priority
+
+
+def _part(night: SiteNight, run: ForecastRun) -> slice:
+    """Return the hours from dusk to the night's end."""
+    dusk = night.sunset_utc or night.window.start_utc
+    first = (dusk - run.hours.first_utc) // HOUR
+    start = min(max(night.hours.start, first), night.hours.stop - 1)
+    return slice(max(0, start), night.hours.stop)

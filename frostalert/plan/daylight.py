@@ -1,0 +1,133 @@
+"""The time for work before dark, and what that work is."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from frostalert.agronomy.methods import METHODS, WATER_KINDS
+from frostalert.model.assessment import NightAssessment
+from frostalert.model.equipment import Equipment
+from frostalert.model.plan import Option
+from frostalert.model.progress import Progress
+from frostalert.model.site import Holding, Rules
+
+TRY_WATER = timedelta(minutes=20)
+"""Time to try pump and nozzles. Common practice, no source."""
+_LEAST_WORK = timedelta(minutes=1)
+_MORNING_BEFORE = timedelta(hours=4)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Daylight:
+    """From when to when work before dark is done.
+
+    Attributes
+    ----------
+    now_utc : datetime
+        The present moment.
+    begin_utc, ready_utc : datetime
+        When people could begin, and when all must stand ready.
+    is_done : bool
+        Whether that work is taken as done: it is dark, and it is not known since when
+        people knew.
+    is_dark : bool
+        Whether the sun has set.
+    """
+
+    now_utc: datetime
+    begin_utc: datetime
+    ready_utc: datetime
+    is_done: bool
+    is_dark: bool
+
+    @property
+    def left(self) -> timedelta:
+        """Time of one person."""
+        return max(timedelta(0), self.ready_utc - self.begin_utc)
+
+    def is_too_short_for(self, item: Equipment, hands: int) -> bool:
+        """Whether it can be set up only late, by lamplight.
+
+        That is better than not at all, for whatever is started in the night.
+        """
+        is_by_day = METHODS[item.method].is_before_dark
+        return not is_by_day and set_up_of(item) > hands * self.left
+
+
+def daylight_of(
+    night: NightAssessment,
+    offered: Sequence[Option],
+    holding: Holding,
+    now_utc: datetime,
+    progress: Progress,
+) -> Daylight:
+    """Return the time for work before dark.
+
+    Parameters
+    ----------
+    night : NightAssessment
+        The night.
+    offered : sequence of Option
+        What could be done.
+    holding : Holding
+        Holds the time that starting takes.
+    now_utc : datetime
+        The present moment.
+    progress : Progress
+        What people were called to before.
+
+    Returns
+    -------
+    Daylight
+        Who was called at noon has begun at noon: what was planned then stays planned.
+
+    References
+    ----------
+    .. [1] Common practice, no source.
+    """
+    is_dark = night.sunset_utc is not None and now_utc >= night.sunset_utc
+    since = progress.hands_since_utc
+    begin = now_utc if since is None else min(since, now_utc)
+    return Daylight(
+        now_utc=now_utc,
+        begin_utc=max(begin, night.start_utc - _MORNING_BEFORE),
+        ready_utc=_ready_utc(night, offered, holding.rules),
+        is_done=is_dark and not progress.is_known,
+        is_dark=is_dark,
+    )
+
+
+def set_up_of(item: Equipment) -> timedelta:
+    """Return the work of one person to bring an equipment to where it can start.
+
+    Parameters
+    ----------
+    item : Equipment
+        The equipment.
+
+    Returns
+    -------
+    timedelta
+        Without what is laid piece by piece.
+
+    References
+    ----------
+    .. [1] The configuration; see `TRY_WATER`.
+    """
+    is_water = METHODS[item.method].kind in WATER_KINDS
+    work = item.set_up + (TRY_WATER if is_water else timedelta(0))
+    # Nothing stands in no time at all: after dark it would count as done.
+    return max(work, _LEAST_WORK)
+
+
+def _ready_utc(
+    night: NightAssessment, offered: Sequence[Option], rules: Rules
+) -> datetime:
+    """Return when everything must stand ready: sunset, or before the first start."""
+    starts = [
+        item.start_utc - rules.set_up
+        for item in offered
+        if item.start_utc is not None and not METHODS[item.method].is_before_dark
+    ]
+    first = min(starts, default=night.sunset_utc or night.end_utc)
+    return first if night.sunset_utc is None else min(night.sunset_utc, first)

@@ -1,0 +1,394 @@
+"""The plan of one night: from the assessment, and what is there, to what to do."""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from itertools import chain
+
+from frostalert.agronomy.methods import MEASURES, METHODS, WATER_KINDS, MethodKind
+from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
+from frostalert.model.equipment import Equipment
+from frostalert.model.forecast import HOUR, ForecastRun
+from frostalert.model.plan import (
+    PUT_OUT,
+    REFUSED,
+    Ground,
+    Left,
+    LeftOut,
+    Option,
+    Plan,
+    Resource,
+    Task,
+    TaskKind,
+    Verdict,
+    WaterFacts,
+)
+from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
+from frostalert.model.site import Block, Holding
+from frostalert.plan.allocation import Limits, allocate, is_allowed, tending_of
+from frostalert.plan.block_case import Case, block_cases
+from frostalert.plan.budgets import budgets_of, cold_hours_h, water_at_hand_l
+from frostalert.plan.daylight import Daylight, daylight_of, set_up_of
+from frostalert.plan.timeline import make_timeline
+from frostalert.plan.warm_options import warm_options
+from frostalert.plan.water_options import water_option
+from frostalert.plan.where import where_heat_goes
+
+_SEASON = timedelta(days=300)
+_STILL_NIGHTS = (NightKind.RADIATION, NightKind.MIXED)
+
+
+def make_plan(
+    holding: Holding,
+    run: ForecastRun,
+    night: NightAssessment,
+    now_utc: datetime,
+    *,
+    next_night: NightAssessment | None = None,
+    progress: Progress = UNKNOWN_PROGRESS,
+) -> Plan:
+    """Return what to do on a night with what is there.
+
+    Parameters
+    ----------
+    holding : Holding
+        Blocks, equipment, supplies and people.
+    run : ForecastRun
+        The forecast that the night was judged by.
+    night : NightAssessment
+        The night.
+    now_utc : datetime
+        The present moment.
+    next_night : NightAssessment, optional
+        The one after it, for the reserve of water.
+    progress : Progress
+        What people were called to before; where that is not known, work by day is taken
+        as done after sunset.
+
+    Returns
+    -------
+    Plan
+        What can hold is chosen by expected crop saved; what cannot is refused with its
+        numbers; every block at risk has its reason.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If the forecast holds values outside what the formulas hold for.
+
+    References
+    ----------
+    .. [1] See `plan.water_options`, `plan.warm_options` and
+       `plan.allocation`.
+    """
+    cases = block_cases(holding, run, night, now_utc, progress)
+    options = list(chain.from_iterable(_options(holding, case) for case in cases))
+    options = [replace(i, may_run=_may_run(i, progress, now_utc)) for i in options]
+    hands = holding.supplies.hands or 1
+    while True:
+        offered = [item for item in options if item.can_be_chosen]
+        daylight = daylight_of(night, offered, holding, now_utc, progress)
+        limits = _limits(holding, offered, daylight, hands)
+        chosen = sorted(allocate(offered, limits), key=lambda item: -item.worth)
+        begun = _may_go_on(options, chosen)
+        timeline = make_timeline(
+            chosen,
+            begun,
+            night,
+            holding,
+            daylight,
+            hands=hands,
+            air_at=_coldest_air(cases),
+        )
+        late = _set_up_too_late(cases, chosen, timeline.tasks)
+        if not late:
+            break
+        # What cannot stand in time is out; the hands may do for something else.
+        options = [_as_too_late(i) if i in late else i for i in options]
+    heated = {item.block for item in chosen if _kind(item) is MethodKind.FIRE}
+    warmed = [case for case in cases if case.block.name in heated]
+    return Plan(
+        night=night.night,
+        made_utc=now_utc,
+        kind=night.kind,
+        chosen=tuple(chosen),
+        listed=tuple(i for i in options if i.verdict is Verdict.NOT_RECKONED),
+        refused=tuple(item for item in options if item.verdict in REFUSED),
+        beyond=_beyond(cases, progress),
+        begun=tuple(begun),
+        left_out=_left_out(night, holding, options, chosen, limits),
+        budgets=budgets_of(
+            chosen,
+            holding,
+            next_is_at_risk=next_night is not None and bool(next_night.at_risk),
+        ),
+        tasks=timeline.tasks,
+        dropped=timeline.dropped,
+        taken_as_done=timeline.taken_as_done,
+        where=where_heat_goes(holding.site, warmed) if warmed else None,
+        is_by_value=bool(cases)
+        and all(case.block.crop_value is not None for case in cases),
+        hands=hands,
+        are_hands_assumed=holding.supplies.hands is None,
+        unready=_unready(holding, options, now_utc),
+        measures_ahead=_measures(night, now_utc),
+        stop_not_before_utc=night.stop_not_before_utc,
+        sunset_utc=night.sunset_utc,
+        sunrise_utc=night.sunrise_utc,
+    )
+
+
+def _may_run(item: Option, progress: Progress, now_utc: datetime) -> bool:
+    """Return whether water or heat may run that the plan tells nobody to start.
+
+    Whoever was called to it may have begun without an answer; and water that is not
+    offered is begun by people who decide for themselves. Heat that must be put out is
+    not gone on with.
+    """
+    is_told = item.pair in progress.told_starts
+    if _kind(item) is MethodKind.FIRE:
+        return is_told and PUT_OUT.isdisjoint(item.grounds)
+    if _kind(item) not in WATER_KINDS or item.start_utc is None:
+        return False
+    may_be_begun = not progress.is_known or not item.can_be_chosen
+    # The hour may have moved since the call: it ran by the hour that was told then.
+    return is_told or (may_be_begun and item.start_utc <= now_utc)
+
+
+def _may_go_on(options: Sequence[Option], chosen: Sequence[Option]) -> list[Option]:
+    """Return what may run beside the choice: one for each equipment and block."""
+    taken = {item.pair for item in chosen}
+    found = {
+        item.pair: item for item in options if item.may_run and item.pair not in taken
+    }
+    return list(found.values())
+
+
+def _beyond(cases: Sequence[Case], progress: Progress) -> tuple[tuple[str, str], ...]:
+    """Return what was called for in blocks that are no longer at risk; it may run."""
+    at_risk = {case.block.name for case in cases}
+    return tuple(
+        sorted(pair for pair in progress.told_starts if pair[1] not in at_risk)
+    )
+
+
+def _set_up_too_late(
+    cases: Sequence[Case], chosen: Sequence[Option], tasks: Sequence[Task]
+) -> list[Option]:
+    """Return the water that would stand ready only when dry buds freeze under it."""
+    ready = {t.equipment: t.deadline_utc for t in tasks if t.kind is TaskKind.SET_UP}
+    of_block = {case.block.name: case for case in cases}
+    late = []
+    for item in chosen:
+        if not isinstance(item.facts, WaterFacts) or item.is_running:
+            continue
+        stands, case = ready.get(item.equipment), of_block[item.block]
+        latest = item.facts.latest_start_utc
+        if stands is not None and case.is_too_late(stands, latest):
+            late.append(item)
+    return late
+
+
+def _as_too_late(item: Option) -> Option:
+    """Return an option refused, since it cannot stand in time."""
+    verdict, grounds = Verdict.NOT_TONIGHT, (Ground.TOO_LATE,)
+    return replace(item, verdict=verdict, grounds=grounds)
+
+
+def _options(holding: Holding, case: Case) -> list[Option]:
+    """Return everything that could be done in a block."""
+    found: list[Option] = []
+    for method in case.block.methods:
+        having = [
+            item
+            for item in holding.equipment
+            if item.method == method
+            and (not item.blocks or case.block.name in item.blocks)
+        ]
+        if not having:
+            found.append(_undescribed(case, method))
+        for item in having:
+            served = _served_m2(item, holding)
+            if METHODS[method].wets_buds:
+                found.append(water_option(case, item, served))
+            else:
+                found += warm_options(case, item, served)
+    return found
+
+
+def _served_m2(item: Equipment, holding: Holding) -> float | None:
+    """Return the ground that one installation serves. [m2]"""
+    if item.area_m2 is not None:
+        return item.area_m2
+    areas = [
+        block.protected_area_m2 for block in holding.blocks if _serves(item, block)
+    ]
+    known = [area for area in areas if area is not None]
+    # The water that a block of unknown size takes is missing elsewhere.
+    return sum(known) or None if len(known) == len(areas) else None
+
+
+def _serves(item: Equipment, block: Block) -> bool:
+    """Return whether an equipment is for a block."""
+    if item.blocks:
+        return block.name in item.blocks
+    return item.method in block.methods
+
+
+def _undescribed(case: Case, method: str) -> Option:
+    """Return a method that is listed and of which nothing is known."""
+    return Option(
+        equipment=method,
+        method=method,
+        block=case.block.name,
+        verdict=Verdict.NOT_RECKONED,
+        grounds=(Ground.UNKNOWN_NUMBERS,),
+        loss_before=case.loss_before,
+        loss_after=case.loss_before,
+        start_utc=case.start_utc,
+        end_utc=case.end_utc,
+    )
+
+
+def _limits(
+    holding: Holding,
+    offered: Sequence[Option],
+    daylight: Daylight,
+    hands: int,
+) -> Limits:
+    """Return what there is of everything that can run short."""
+    amounts: dict[tuple[Resource, str], float] = {}
+    wet = [item for item in offered if _kind(item) in WATER_KINDS]
+    water = water_at_hand_l(holding, max(map(cold_hours_h, wet), default=0.0))
+    if water is not None:
+        amounts[Resource.WATER, ""] = water
+    for item in holding.equipment:
+        if item.count is not None:
+            amounts[Resource.UNITS, item.name] = item.count
+        if item.area_m2 is not None:
+            amounts[Resource.AREA, item.name] = item.area_m2
+        if item.fuel is not None:
+            amounts[Resource.FUEL, item.name] = item.fuel.stock
+    return Limits(
+        amounts=amounts,
+        hands=hands,
+        tending=tending_of(holding.equipment),
+        set_up_min={
+            item.name: set_up_of(item) / timedelta(minutes=1)
+            for item in holding.equipment
+            # What starts in the night can be set up by lamplight: it takes none.
+            if METHODS[item.method].is_before_dark
+        },
+        daylight_min=None
+        if daylight.is_done
+        else hands * daylight.left / timedelta(minutes=1),
+    )
+
+
+def _coldest_air(cases: Sequence[Case]) -> Callable[[datetime], float | None]:
+    """Return what tells the forecast air of the coldest block at a moment. [degC]"""
+
+    def air_at(moment: datetime) -> float | None:
+        if not cases:
+            return None
+        hours = cases[0].hours
+        place = round((moment - hours.first_utc) / HOUR)
+        if not 0 <= place < hours.air_c.size:
+            return None
+        coldest = min(float(case.hours.air_c[place]) for case in cases)
+        return coldest if math.isfinite(coldest) else None
+
+    return air_at
+
+
+def _kind(item: Option) -> MethodKind:
+    """Return what an option works by."""
+    return METHODS[item.method].kind
+
+
+def _left_out(
+    night: NightAssessment,
+    holding: Holding,
+    options: list[Option],
+    chosen: list[Option],
+    limits: Limits,
+) -> tuple[LeftOut, ...]:
+    """Return the blocks at risk that get nothing, each with its reason."""
+    saved = {item.block for item in chosen}
+    left = []
+    for block, record in zip(holding.blocks, night.blocks, strict=True):
+        own = [item for item in options if item.block == block.name]
+        is_listed = any(item.verdict is Verdict.NOT_RECKONED for item in own)
+        if not record.tier.rank or block.name in saved or is_listed:
+            continue
+        left.append(_why_left_out(record, own, chosen, limits, holding))
+    return tuple(left)
+
+
+def _why_left_out(
+    record: BlockNight,
+    own: list[Option],
+    chosen: list[Option],
+    limits: Limits,
+    holding: Holding,
+) -> LeftOut:
+    """Return why a block gets nothing."""
+    offered = [item for item in own if item.can_be_chosen]
+    if not own:
+        return LeftOut(block=record.block, why=Left.NO_METHOD)
+    if not offered:
+        return LeftOut(block=record.block, why=Left.NOTHING_WORKS)
+    best = max(offered, key=lambda item: item.worth)
+    together = budgets_of([*chosen, best], holding, next_is_at_risk=False)
+    could_alone = is_allowed([best], limits)
+    return LeftOut(
+        block=record.block,
+        why=Left.OTHERS_FIRST if could_alone else Left.NOT_ENOUGH,
+        short=tuple(_short(best, chosen, limits)),
+        budgets=tuple(item for item in together if item.lasts_until_utc is not None),
+    )
+
+
+def _short(item: Option, chosen: list[Option], limits: Limits) -> list[str]:
+    """Return what would run short if an option were added to the choice."""
+    together = [*chosen, item]
+    if is_allowed(together, limits):
+        return []
+    short = []
+    hands = sum(limits.tending.get(n, 0) for n in {i.equipment for i in together})
+    if hands > limits.hands:
+        short.append("hands")
+    for key, top in limits.amounts.items():
+        used = sum(a for i in together for r, n, a in i.uses if (r, n) == key)
+        if used > top:
+            short.append(key[0].value)
+    return short or [Resource.DAYLIGHT.value]
+
+
+def _unready(
+    holding: Holding, options: list[Option], now_utc: datetime
+) -> tuple[str, ...]:
+    """Return what was not tried this season."""
+    readiness = holding.readiness
+    has_water = any(_kind(item) in WATER_KINDS for item in options)
+    asked = [
+        ("thermometers", readiness.thermometers_checked),
+        ("wake-up", readiness.wake_up_tried),
+    ]
+    if has_water:
+        asked.insert(0, ("pump", readiness.pump_tried))
+    today = now_utc.date()
+    return tuple(name for name, day in asked if day is None or today - day > _SEASON)
+
+
+def _measures(night: NightAssessment, now_utc: datetime) -> tuple[str, ...]:
+    """Return what can still be done days ahead."""
+    if night.kind not in _STILL_NIGHTS or night.sunset_utc is None:
+        return ()
+    ahead = night.sunset_utc - now_utc
+    return tuple(
+        f"{measure.text} ({measure.source})"
+        for measure in MEASURES
+        if ahead >= timedelta(days=measure.days_ahead)
+    )

@@ -1,0 +1,276 @@
+"""Tasks counted back from the danger: who does what by when, what no longer fits."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from frostalert.agronomy.methods import METHODS, WATER_KINDS, MethodKind
+from frostalert.model.assessment import NightAssessment
+from frostalert.model.equipment import Equipment
+from frostalert.model.plan import Option, Task, TaskKind, WaterFacts
+from frostalert.model.site import Holding
+from frostalert.plan.day_work import (
+    by_equipment,
+    day_tasks,
+    late_tasks,
+    lay_backwards,
+)
+from frostalert.plan.daylight import Daylight
+
+_READ = timedelta(minutes=10)
+_READ_AFTER_SUNSET = timedelta(hours=2)
+"""FAO, Frost Protection, vol. 1, ch. 5: two hours after sunset (from memory)."""
+_LOOK_EVERY = timedelta(minutes=30)
+_COVERS_OFF_AFTER_SUNRISE = timedelta(hours=2)
+_COUNT_AFTER_SUNRISE = timedelta(hours=7)
+# Durations without a source of their own are common practice, no source.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timeline:
+    """Tasks in the order of the clock, those that no longer fit, and those before dark.
+
+    After sunset work by day is taken as done: what was called for in the afternoon
+    stands ready, or it is too late to say so.
+    """
+
+    tasks: tuple[Task, ...]
+    dropped: tuple[Task, ...] = ()
+    taken_as_done: tuple[Task, ...] = ()
+
+
+def make_timeline(
+    chosen: Sequence[Option],
+    begun: Sequence[Option],
+    night: NightAssessment,
+    holding: Holding,
+    daylight: Daylight,
+    *,
+    hands: int,
+    air_at: Callable[[datetime], float | None],
+) -> Timeline:
+    """Return the tasks that a choice brings with it.
+
+    Parameters
+    ----------
+    chosen : sequence of Option
+        What is to be done.
+    begun : sequence of Option
+        Water and heat that are not chosen by now and may run since before.
+    night : NightAssessment
+        The night.
+    holding : Holding
+        Equipment, crew and rules.
+    daylight : Daylight
+        The time for work before dark.
+    hands : int
+        People who work. [1]
+    air_at : callable
+        Tells what air is forecast at a moment. [degC]
+
+    Returns
+    -------
+    Timeline
+        Work by day is laid from its deadline backwards, the most valuable first in
+        time; where that would begin before people knew, the least valuable is dropped.
+        What is started in the night may be set up late.
+
+    References
+    ----------
+    .. [1] Backward list scheduling on identical workers; a textbook method.
+    """
+    if not chosen and not begun:
+        return Timeline(tasks=())
+    crew = _crew(holding, hands)
+    placed = day_tasks(chosen, holding, daylight, hands)
+    dropped: list[Task] = []
+    tasks: list[Task] = []
+    if not daylight.is_done:
+        placed, dropped, late = lay_backwards(placed, crew, daylight.begin_utc)
+        begin = max([daylight.begin_utc, *(task.deadline_utc for task in placed)])
+        tasks = [*placed, *late_tasks(chosen, holding, daylight, crew, begin, late)]
+    now = daylight.now_utc
+    # Nothing starts before it stands where it is to run.
+    ready_utc = {
+        task.equipment: max(task.deadline_utc, now)
+        for task in tasks
+        if task.kind is TaskKind.SET_UP and task.equipment is not None
+    }
+
+    def ready_at(name: str) -> datetime:
+        return ready_utc.get(name, now)
+
+    tasks += _night_tasks(chosen, begun, night, holding, ready_at, crew, air_at)
+    tasks += _morning_tasks(chosen, begun, night)
+    ahead = [
+        replace(task, start_utc=max(task.start_utc, now))
+        for task in tasks
+        if task.deadline_utc >= now
+    ]
+    ahead.sort(key=lambda task: (task.start_utc, task.deadline_utc))
+    return Timeline(
+        tasks=tuple(ahead),
+        dropped=tuple(dropped),
+        taken_as_done=tuple(placed) if daylight.is_dark else (),
+    )
+
+
+def _crew(holding: Holding, hands: int) -> tuple[str, ...]:
+    """Return the workers' names, numbered where none are given."""
+    names = holding.supplies.crew[:hands]
+    more = (f"person {n + 1}" for n in range(len(names), hands))
+    return (*names, *more)
+
+
+def _night_tasks(
+    chosen: Sequence[Option],
+    begun: Sequence[Option],
+    night: NightAssessment,
+    holding: Holding,
+    ready_at: Callable[[str], datetime],
+    crew: tuple[str, ...],
+    air_at: Callable[[datetime], float | None],
+) -> list[Task]:
+    """Return what is done after dark."""
+    tasks = []
+    if night.sunset_utc is not None and chosen:
+        read_at = night.sunset_utc + _READ_AFTER_SUNSET
+        read = _moment(TaskKind.READ, read_at, _READ)
+        tasks.append(replace(read, expected_air_c=air_at(read_at)))
+    free = list(crew)
+    for item, options in by_equipment(chosen, holding):
+        if METHODS[item.method].is_before_dark:
+            continue
+        who = tuple(free[: item.hands])
+        free = free[item.hands :]
+        ready_utc = ready_at(item.name)
+        starts = _starts(item, options, holding, ready_utc, who)
+        tasks += starts
+        # Looked at from when it runs.
+        running_utc = min((task.deadline_utc for task in starts), default=ready_utc)
+        tasks += _rounds(item, options, who, running_utc)
+    for item, options in by_equipment(begun, holding):
+        tasks += [
+            replace(task, is_if_begun=True)
+            for task in _rounds(item, options, (), ready_at(item.name))
+        ]
+    return tasks
+
+
+def _starts(
+    item: Equipment,
+    options: list[Option],
+    holding: Holding,
+    ready_utc: datetime,
+    who: tuple[str, ...],
+) -> list[Task]:
+    """Return the starting of one equipment, block by block; none of what runs."""
+    tasks = []
+    for option in options:
+        if option.start_utc is None or option.is_running:
+            continue
+        work = holding.rules.set_up
+        if METHODS[item.method].kind is MethodKind.FIRE and item.time_each is not None:
+            work = max(work, item.time_each * option.units / max(1, item.hands))
+        # A start whose time has passed is due at once, and stays in the list.
+        running_by = max(option.start_utc, ready_utc + work)
+        if isinstance(option.facts, WaterFacts):
+            latest = option.facts.latest_start_utc
+            # Hurry rather than wet dry buds late: it stands, and has so long.
+            if latest is not None and latest > ready_utc:
+                running_by = min(running_by, latest)
+        start = max(running_by - work, ready_utc)
+        tasks.append(
+            Task(
+                kind=TaskKind.START,
+                start_utc=start,
+                duration=running_by - start,
+                deadline_utc=running_by,
+                hands=max(1, item.hands),
+                who=who,
+                equipment=item.name,
+                blocks=(option.block,),
+                worth=option.worth,
+            )
+        )
+    return tasks
+
+
+def _rounds(
+    item: Equipment, options: list[Option], who: tuple[str, ...], ready_utc: datetime
+) -> list[Task]:
+    """Return what is done again and again while one equipment runs."""
+    starts = [option.start_utc for option in options if option.start_utc is not None]
+    ends = [option.end_utc for option in options if option.end_utc is not None]
+    if not starts or not ends or not item.hands:
+        return []
+    rounds = [
+        option.facts.longest_round
+        for option in options
+        if isinstance(option.facts, WaterFacts) and option.facts.longest_round
+    ]
+    is_by_hand = METHODS[item.method].kind is MethodKind.HAND_WATER
+    begin = min(max(min(starts), ready_utc), max(ends))
+    every = min(rounds) if is_by_hand and rounds else _LOOK_EVERY
+    return [
+        Task(
+            kind=TaskKind.ROUND if is_by_hand else TaskKind.LOOK,
+            start_utc=begin,
+            duration=max(ends) - begin,
+            deadline_utc=max(ends),
+            hands=item.hands,
+            who=who,
+            equipment=item.name,
+            blocks=tuple(option.block for option in options),
+            every=every,
+            is_about_water=METHODS[item.method].kind in WATER_KINDS,
+        )
+    ]
+
+
+def _morning_tasks(
+    chosen: Sequence[Option], begun: Sequence[Option], night: NightAssessment
+) -> list[Task]:
+    """Return what ends the night."""
+    tasks = []
+    wet = [
+        option
+        for option in (*chosen, *begun)
+        if METHODS[option.method].kind in WATER_KINDS
+    ]
+    is_if_begun = all(option in begun for option in wet)
+    stops = [option.end_utc for option in wet if option.end_utc is not None]
+    if stops:
+        stop = max(night.stop_not_before_utc or max(stops), *stops)
+        ending = (
+            _moment(TaskKind.STOP, stop, timedelta(0)),
+            _moment(TaskKind.DRAIN, stop, timedelta(minutes=20)),
+        )
+        tasks += [replace(task, is_if_begun=is_if_begun) for task in ending]
+    fires = [
+        option
+        for option in (*chosen, *begun)
+        if METHODS[option.method].kind is MethodKind.FIRE
+    ]
+    burnt = [option.end_utc for option in fires if option.end_utc is not None]
+    if burnt:
+        out = _moment(TaskKind.HEAT_OUT, max(burnt), timedelta(minutes=15))
+        is_if_begun = all(option in begun for option in fires)
+        tasks.append(replace(out, is_if_begun=is_if_begun))
+    if not chosen:
+        return tasks
+    if night.sunrise_utc is None:
+        return tasks
+    if any(METHODS[option.method].is_before_dark for option in chosen):
+        off = night.sunrise_utc + _COVERS_OFF_AFTER_SUNRISE
+        tasks.append(_moment(TaskKind.COVERS_OFF, off, timedelta(minutes=30)))
+    count = night.sunrise_utc + _COUNT_AFTER_SUNRISE
+    tasks.append(_moment(TaskKind.COUNT, count, timedelta(minutes=30)))
+    return tasks
+
+
+def _moment(kind: TaskKind, start: datetime, duration: timedelta) -> Task:
+    """Return a task of everybody's at a moment."""
+    return Task(
+        kind=kind, start_utc=start, duration=duration, deadline_utc=start + duration
+    )

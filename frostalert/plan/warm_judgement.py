@@ -1,0 +1,283 @@
+"""How anything that warms is judged: gain against loss, and what it takes."""
+
+import math
+from collections.abc import Callable
+from datetime import datetime
+
+import numpy as np
+
+from frostalert.agronomy.kill import ERROR_WEIGHTS
+from frostalert.agronomy.methods import METHODS, MethodKind
+from frostalert.model.equipment import Equipment
+from frostalert.model.forecast import HOUR, FloatArray
+from frostalert.model.plan import GainFacts, Ground, Option, Resource, Verdict
+from frostalert.plan.block_case import SURE_TO_HOLD, Case
+
+LIT_ABOVE_ALARM_C = 1.0
+"""How far above the alarm temperature heat is lit. [degC] Common practice, no
+source."""
+SURE_SHARE = 0.75
+"""Share of a derived gain that is counted with. [1] Common practice, no source."""
+_LEAST_SAVING = 0.1
+"""Share of the loss that a method must save to be worth its work. [1] Common practice,
+no source."""
+
+
+MOST_LEARNED_C = 3.0
+"""The most that a gain by thermometers counts where none is published. [degC] Common
+practice, no source."""
+
+
+def own_gain(
+    equipment: Equipment, published: tuple[float, float, str] | None = None
+) -> tuple[float, float, str] | None:
+    """Return the range of gain that was measured here or is given, and whose it is.
+
+    Parameters
+    ----------
+    equipment : Equipment
+        What there is.
+    published : tuple of (float, float, str), optional
+        What is published for such an equipment. [degC]
+
+    Returns
+    -------
+    tuple of (float, float, str) or None
+        From, to [degC] and the source; None where there is none. What two thermometers
+        taught counts up to what is published and lowers only the range's lower end.
+
+    References
+    ----------
+    .. [1] The grower's own measurement, or the maker.
+    """
+    gain = equipment.gain_delta_c
+    if gain is None:
+        return None
+    if equipment.gain_nights:
+        most = published[1] if published is not None else MOST_LEARNED_C
+        least = min(gain, most)
+        high = least if published is None else most
+        return least, high, measured_words(equipment)
+    if equipment.is_measured:
+        return gain, gain, measured_words(equipment)
+    return 0.0, gain, "the maker's figure"
+
+
+def measured_words(equipment: Equipment) -> str:
+    """Return who measured a gain.
+
+    Parameters
+    ----------
+    equipment : Equipment
+        With a gain that was measured.
+
+    Returns
+    -------
+    str
+        As a source.
+
+    References
+    ----------
+    .. [1] See `plan.gains`.
+    """
+    if not equipment.gain_nights:
+        return "measured here"
+    return f"measured here on {equipment.gain_nights} nights, three of four gave more"
+
+
+def judged(
+    case: Case,
+    equipment: Equipment,
+    facts: GainFacts,
+    uses: tuple[tuple[Resource, str, float], ...],
+    *,
+    units: int = 0,
+    share: float = 1.0,
+    warm: Callable[[FloatArray], FloatArray] | None = None,
+) -> Option:
+    """Return an option with its verdict; `share` of the plants are reached.
+
+    Parameters
+    ----------
+    case : Case
+        The block's night.
+    equipment : Equipment
+        What there is.
+    facts : GainFacts
+        What it gains.
+    uses : tuple
+        What it takes, as in `Option.uses`.
+    units : int
+        Pieces. [1]
+    share : float
+        Share of the plants that it reaches. [0..1]
+    warm : callable, optional
+        What it makes of each low, where that is not the middle of its gain. [degC]
+
+    Returns
+    -------
+    Option
+        It holds only if the least gain keeps the expected low above the alarm, and the
+        middle one does so on four nights of five.
+
+    References
+    ----------
+    .. [1] Our own rule; see the constants of this module.
+    """
+    before = case.loss_before
+    warm_all = warm or (lambda lows: lows + facts.middle_delta_c)
+    warmed = case.loss_with(warm_all)
+    after = before - share * (before - warmed)
+    alarm = case.threshold.alarm_c
+    grounds: tuple[Ground, ...] = ()
+    least_c = case.bud_low_c + facts.low_delta_c
+    lows_c = warm_all(case.bud_low_c + case.errors_c)
+    hold_chance = float((lows_c > alarm) @ ERROR_WEIGHTS)
+    is_sure = least_c > alarm and hold_chance >= SURE_TO_HOLD
+    if is_sure and share >= 1.0:
+        verdict = Verdict.HOLDS
+    elif before - after >= _LEAST_SAVING * before * share:
+        verdict = Verdict.PARTLY
+    else:
+        verdict, grounds = Verdict.WILL_NOT_HOLD, (Ground.NO_GAIN,)
+    cold_start, cold_end = _cold_span(case)
+    start_utc, light_air_c = case.start_utc, None
+    if METHODS[equipment.method].kind is MethodKind.FIRE:
+        start_utc, light_air_c = _lighting(case)
+    return Option(
+        equipment=equipment.name,
+        method=equipment.method,
+        block=case.block.name,
+        verdict=verdict,
+        grounds=grounds,
+        facts=facts,
+        loss_before=before,
+        loss_after=after,
+        worth=case.weight * (before - after),
+        uses=uses,
+        units=units,
+        start_utc=start_utc,
+        end_utc=case.end_utc,
+        cold_start_utc=cold_start,
+        cold_end_utc=cold_end,
+        is_running=case.is_begun(equipment, start_utc),
+        light_air_c=light_air_c,
+    )
+
+
+def _lighting(case: Case) -> tuple[datetime, float]:
+    """Return when heat must burn by the forecast, and at which air among the buds.
+
+    Heat cannot bring back a bud that has frozen: it burns before the bud is at the
+    alarm temperature, as its fuel and its gain are reckoned.
+    """
+    limit_c = case.threshold.alarm_c + LIT_ABOVE_ALARM_C
+    hours = case.hours
+    cold = np.flatnonzero(hours.dry_c <= limit_c)
+    if not cold.size:
+        place = int(np.nanargmin(hours.dry_c))
+        above_c = float(hours.air_c[place] - hours.dry_c[place])
+        return case.start_utc, limit_c + above_c
+    place = int(cold[0])
+    above_c = float(hours.air_c[place] - hours.dry_c[place])
+    moment = hours.moment(place)
+    before_c = float(hours.dry_c[place - 1]) if place else math.nan
+    if before_c > limit_c:
+        fall_c = before_c - float(hours.dry_c[place])
+        moment -= (limit_c - float(hours.dry_c[place])) / fall_c * HOUR
+    return min(case.start_utc, moment), limit_c + above_c
+
+
+def refused(
+    case: Case,
+    equipment: Equipment,
+    verdict: Verdict,
+    ground: Ground,
+    facts: GainFacts | None = None,
+) -> Option:
+    """Return an option that is not to be used.
+
+    Parameters
+    ----------
+    case : Case
+        The block's night.
+    equipment : Equipment
+        What there is.
+    verdict : Verdict
+        What it is worth.
+    ground : Ground
+        Why.
+    facts : GainFacts, optional
+        What it would gain.
+
+    Returns
+    -------
+    Option
+        Which nothing chooses.
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    return Option(
+        equipment=equipment.name,
+        method=equipment.method,
+        block=case.block.name,
+        verdict=verdict,
+        grounds=(ground,),
+        facts=facts,
+        loss_before=case.loss_before,
+        loss_after=case.loss_before,
+        start_utc=case.start_utc,
+        end_utc=case.end_utc,
+    )
+
+
+def unknown(case: Case, equipment: Equipment, ground: Ground) -> Option:
+    """Return an option that cannot be reckoned.
+
+    Parameters
+    ----------
+    case : Case
+        The block's night.
+    equipment : Equipment
+        What there is.
+    ground : Ground
+        What is missing.
+
+    Returns
+    -------
+    Option
+        Which is listed, and never chosen.
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    return refused(case, equipment, Verdict.NOT_RECKONED, ground)
+
+
+def _cold_span(case: Case) -> tuple[datetime, datetime]:
+    """Return from when to when warmth is wanted in the coldest night of ten."""
+    return case.cold_span(case.hours.dry_c, case.threshold.alarm_c + LIT_ABOVE_ALARM_C)
+
+
+def cold_hours_h(case: Case) -> float:
+    """Return how long that is. [h]
+
+    Parameters
+    ----------
+    case : Case
+        The block's night.
+
+    Returns
+    -------
+    float
+        How long warmth is wanted in the night colder than nine in ten. [h]
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    start, end = _cold_span(case)
+    return (end - start) / HOUR

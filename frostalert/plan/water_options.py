@@ -1,0 +1,379 @@
+"""What water over the plants is worth in one block: enough, marginal, or too little."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frostalert.agronomy.kill import reach_probability
+from frostalert.agronomy.methods import METHODS, MethodKind
+from frostalert.model.crop import Organ
+from frostalert.model.equipment import Equipment
+from frostalert.model.forecast import HOUR, BoolArray, FloatArray
+from frostalert.model.plan import Ground, Option, Resource, Verdict, WaterFacts
+from frostalert.physics.bud import ORGAN_SIZE_M
+from frostalert.physics.start_reading import START_WET_BULB_C, STOP_WET_BULB_C
+from frostalert.physics.water import (
+    film_life_s,
+    ice_load_kg,
+    needed_rate_mm_per_h,
+    wetted_loss_wpm2,
+)
+from frostalert.plan.block_case import COLD_NIGHT, SURE_TO_HOLD, Case
+from frostalert.plan.water_tables import TableRate, published_rate
+from frostalert.risk.measure import SURELY_DRY
+
+HELD_ABOVE_ALARM_C = 0.5
+"""How far above the alarm temperature water must hold a bud. [degC] Common practice,
+no source."""
+_CROWN_SHARE = {Organ.BUD: 0.3, Organ.LEAF: 0.8}
+"""Share of the ground under a crown that wood with buds, or leaves, shade. [1] Common
+practice, no source."""
+_SAME_LOSS = 0.005
+"""Difference of loss below which it is the same. [1]"""
+_SHIFTS_C = np.arange(6.0, -12.01, -0.25)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Supply:
+    """What an equipment puts on a block, however it does."""
+
+    rate_mm_per_h: float
+    flow_l_per_h: float
+    round_time: timedelta | None = None
+    reached: float = 1.0
+
+
+def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> Option:
+    """Return what water over the plants is worth in a block.
+
+    Parameters
+    ----------
+    case : Case
+        The block's night.
+    equipment : Equipment
+        Sprinklers, or what wetting by hand has.
+    served_m2 : float or None
+        Ground of all blocks that the equipment waters together. [m2]
+
+    Returns
+    -------
+    Option
+        Enough only above both our heat balance and the published tables; marginal
+        above one of them; refused otherwise, and wherever it would do harm.
+
+    References
+    ----------
+    .. [1] See `physics.water` and `plan.water_tables`. NC State Extension: if the
+       system cannot give the rate needed, do not turn it on.
+    """
+    supply = _supply(case, equipment, served_m2)
+    if isinstance(supply, Ground):
+        return _without_numbers(case, equipment, supply)
+    running = case.ahead(_stop_utc(case))
+    need = _need(case, equipment, running, 0.0)
+    if np.isnan(need):
+        return _without_numbers(case, equipment, Ground.NO_HUMIDITY)
+    facts = _facts(case, equipment, supply, running, need)
+    before = case.loss_before
+    after = before + facts.reached * (case.loss_of(_held_lows(case, facts)) - before)
+    # What runs since before is not too late, whatever the hour.
+    is_begun = case.is_begun(equipment)
+    ready = None if is_begun else case.earliest_start_utc(equipment.set_up)
+    verdict, grounds = _verdict(case, facts, running, after, ready)
+    cold_start, cold_end = _cold_span(case)
+    if not case.may_be_begun(equipment):
+        # What does not run yet takes nothing of the hours that are over.
+        cold_start = min(max(cold_start, case.now_utc), cold_end)
+    litres = facts.flow_l_per_h * ((cold_end - cold_start) / HOUR)
+    return Option(
+        equipment=equipment.name,
+        method=equipment.method,
+        block=case.block.name,
+        verdict=verdict,
+        grounds=grounds,
+        facts=facts,
+        loss_before=case.loss_before,
+        loss_after=after,
+        worth=case.weight * max(0.0, case.loss_before - after),
+        uses=_uses(case, equipment, facts, litres),
+        start_utc=case.start_utc,
+        end_utc=_stop_utc(case),
+        cold_start_utc=cold_start,
+        cold_end_utc=cold_end,
+        is_running=is_begun,
+        wind_mps=float(case.hours.wind_10m_mps[running].max()),
+    )
+
+
+def _uses(
+    case: Case, equipment: Equipment, facts: WaterFacts, litres: float
+) -> tuple[tuple[Resource, str, float], ...]:
+    """Return the water, and the ground of the installation that the block takes."""
+    water = (Resource.WATER, "", litres)
+    area = case.block.protected_area_m2
+    if equipment.area_m2 is None or area is None:
+        return (water,)
+    # Its flow is for so much ground: two blocks cannot both have all of it.
+    return (water, (Resource.AREA, equipment.name, facts.reached * area))
+
+
+def _supply(
+    case: Case, equipment: Equipment, served_m2: float | None
+) -> _Supply | Ground:
+    """Return what reaches the block, or what is missing to say it."""
+    area = case.block.protected_area_m2
+    if METHODS[equipment.method].kind is MethodKind.HAND_WATER:
+        return _by_hand(case, equipment, area)
+    if equipment.flow_l_per_h is None:
+        return Ground.UNKNOWN_NUMBERS
+    if area is None or not served_m2:
+        return Ground.UNKNOWN_SIZE
+    rate = equipment.flow_l_per_h / served_m2
+    reached = min(1.0, served_m2 / area)
+    return _Supply(
+        rate_mm_per_h=rate, flow_l_per_h=rate * area * reached, reached=reached
+    )
+
+
+def _by_hand(case: Case, equipment: Equipment, area: float | None) -> _Supply | Ground:
+    """Return what a round by hand gives."""
+    plants = case.block.plants
+    litres, each = equipment.litres_per_plant, equipment.time_each
+    if not litres or not each:
+        return Ground.UNKNOWN_NUMBERS
+    if plants is None or area is None:
+        return Ground.UNKNOWN_SIZE
+    walking = each * plants
+    if equipment.load_l:
+        walking += equipment.trip * -(-litres * plants // equipment.load_l)
+    round_time = walking / max(1, equipment.hands)
+    flow = litres * plants / (round_time / HOUR)
+    return _Supply(rate_mm_per_h=flow / area, flow_l_per_h=flow, round_time=round_time)
+
+
+def _facts(
+    case: Case,
+    equipment: Equipment,
+    supply: _Supply,
+    running: BoolArray,
+    need: float,
+) -> WaterFacts:
+    """Return the numbers behind the verdict."""
+    table = _table(case, running, 0.0)
+    shift = _coldest_held_c(case, equipment, running, supply.rate_mm_per_h)
+    low_c = float(case.hours.air_c[running].min())
+    sigma = case.record.sigma_c
+    chance = 0.0 if shift is None else float(1.0 - reach_probability(0.0, sigma, shift))
+    crown = case.block.plant_area_m2
+    film = _film_life(case, running) if supply.round_time is not None else None
+    return WaterFacts(
+        rate_mm_per_h=supply.rate_mm_per_h,
+        needed_mm_per_h=need,
+        table_mm_per_h=table.mm_per_h,
+        table_source=table.source,
+        holds_to_air_c=None if shift is None else low_c + shift,
+        hold_chance=chance,
+        film_life=film,
+        longest_round=film,
+        round_time=supply.round_time,
+        latest_start_utc=_latest_dry_start(case),
+        start_air_c=case.record.start_air_c,
+        ice_kg=None
+        if crown is None
+        else ice_load_kg(
+            min(supply.rate_mm_per_h, _mean_frozen_mm_per_h(case, running)),
+            float(running.sum()),
+            crown * _CROWN_SHARE[case.organ],
+        ),
+        is_brittle=case.block.has_brittle_wood,
+        flow_l_per_h=supply.flow_l_per_h,
+        reached=supply.reached,
+    )
+
+
+def _verdict(
+    case: Case,
+    facts: WaterFacts,
+    running: BoolArray,
+    after: float,
+    ready_utc: datetime | None,
+) -> tuple[Verdict, tuple[Ground, ...]]:
+    """Return the verdict and its grounds, the gravest first."""
+    refused = _refusal(case, facts, running, ready_utc)
+    if refused is not None:
+        return Verdict.NOT_TONIGHT, (refused,)
+    if _film_breaks(case, facts):
+        return Verdict.TOO_LITTLE, (Ground.ROUND_TOO_LONG,)
+    rate = facts.rate_mm_per_h
+    by_balance = rate >= facts.needed_mm_per_h
+    by_table = facts.table_mm_per_h is not None and rate >= facts.table_mm_per_h
+    if not by_balance and not by_table:
+        return Verdict.TOO_LITTLE, (Ground.LESS_THAN_NEEDED,)
+    if after > case.loss_before + _SAME_LOSS:
+        return Verdict.NOT_TONIGHT, (Ground.MORE_HARM,)
+    if after >= case.loss_before:
+        return Verdict.NOT_TONIGHT, (Ground.NO_GAIN,)
+    is_sure = by_balance and by_table and facts.hold_chance >= SURE_TO_HOLD
+    return (Verdict.ENOUGH if is_sure else Verdict.MARGINAL), ()
+
+
+def _refusal(
+    case: Case, facts: WaterFacts, running: BoolArray, ready_utc: datetime | None
+) -> Ground | None:
+    """Return what forbids water tonight, whatever the rate."""
+    most = METHODS["over-plant sprinklers"].most_wind_mps
+    wet_chance = case.record.wet_probability or 0.0
+    if most is not None and float(case.hours.wind_10m_mps[running].max()) > most:
+        return Ground.TOO_WINDY
+    if case.record.water_start_utc is None and wet_chance < SURELY_DRY:
+        return Ground.DRY_ENOUGH
+    latest = facts.latest_start_utc
+    if ready_utc is not None and case.is_too_late(ready_utc, latest):
+        return Ground.TOO_LATE
+    return None
+
+
+def _film_breaks(case: Case, facts: WaterFacts) -> bool:
+    """Return whether wetting by hand leaves buds to freeze between two rounds."""
+    if facts.round_time is None or facts.longest_round is None:
+        return False
+    record = case.record
+    assert record.wet is not None  # noqa: S101 - humidity is known here
+    assert record.dry is not None  # noqa: S101
+    is_harmful = (
+        record.wet.low_c < case.threshold.alarm_c or record.wet.low_c < record.dry.low_c
+    )
+    return facts.round_time > facts.longest_round and is_harmful
+
+
+def _held_c(case: Case) -> float:
+    """Return the temperature at which water must hold a bud. [degC]"""
+    return min(0.0, case.threshold.alarm_c + HELD_ABOVE_ALARM_C)
+
+
+def _held_lows(case: Case, facts: WaterFacts) -> FloatArray:
+    """Return the bud low at each node of the error if the water runs. [degC]
+
+    Where the rate holds, the bud stays where water holds it; in a colder night it falls
+    to what a wetted bud reaches without enough water.
+    """
+    record = case.record
+    assert record.wet is not None  # noqa: S101 - humidity is known here
+    errors = case.errors_c
+    wet = record.wet.low_c + errors
+    if facts.holds_to_air_c is None:
+        return wet
+    site_low = record.site_low_c if record.site_low_c is not None else case.bud_low_c
+    is_held = site_low + errors >= facts.holds_to_air_c
+    return np.where(is_held, np.maximum(wet, _held_c(case)), wet)
+
+
+def _need(
+    case: Case, equipment: Equipment, running: BoolArray, shift_c: float
+) -> float:
+    """Return the rate that the hardest hour takes. [mm/h] NaN if it is not known."""
+    loss = _loss_wpm2(case, running, shift_c)
+    rates = needed_rate_mm_per_h(loss, case.organ, equipment.catch_fraction)
+    return float(rates.max()) if np.isfinite(loss).all() else float("nan")
+
+
+def _loss_wpm2(case: Case, running: BoolArray, shift_c: float) -> FloatArray:
+    """Return what an iced surface that is held up loses, hour by hour. [W/m2]"""
+    hours = case.hours
+    return wetted_loss_wpm2(
+        _held_c(case),
+        hours.air_c[running] + shift_c,
+        hours.dewpoint_c[running] + shift_c,
+        hours.wind_2m_mps[running],
+        hours.sky[running],
+        pressure_hpa=case.pressure_hpa,
+    )
+
+
+def _mean_frozen_mm_per_h(case: Case, running: BoolArray) -> float:
+    """Return how much water freezes on the plants in a mean hour. [mm/h]"""
+    loss = _loss_wpm2(case, running, 0.0)
+    return float(needed_rate_mm_per_h(loss, case.organ, 1.0).mean())
+
+
+def _table(case: Case, running: BoolArray, shift_c: float) -> TableRate:
+    """Return what published tables ask for."""
+    low_c = float(case.hours.air_c[running].min()) + shift_c
+    return published_rate(low_c, float(case.hours.wind_2m_mps[running].max()))
+
+
+def _coldest_held_c(
+    case: Case, equipment: Equipment, running: BoolArray, rate: float
+) -> float | None:
+    """Return how much colder it may get with the rate still above both. [degC]"""
+    coldest = None
+    for shift in _SHIFTS_C:
+        table = _table(case, running, float(shift)).mm_per_h
+        need = _need(case, equipment, running, float(shift))
+        if table is None or rate < table or rate < need:
+            break
+        coldest = float(shift)
+    return coldest
+
+
+def _film_life(case: Case, running: BoolArray) -> timedelta:
+    """Return how long a film lasts on a bud at the hardest hour."""
+    hours = case.hours
+    loss = wetted_loss_wpm2(
+        0.0,
+        hours.air_c[running],
+        hours.dewpoint_c[running],
+        hours.wind_2m_mps[running],
+        hours.sky[running],
+        pressure_hpa=case.pressure_hpa,
+        size_m=ORGAN_SIZE_M[case.organ],
+    )
+    shortest_s = float(film_life_s(loss).min())
+    return timedelta(seconds=min(shortest_s, 24 * 3600.0))
+
+
+def _stop_utc(case: Case) -> datetime:
+    """Return when the wet bulb is above zero for good."""
+    thaw = case.record.wet_bulb_above_zero_utc
+    if thaw is not None:
+        return max(case.end_utc, thaw)
+    return _stop_after(case, np.flatnonzero(case.hours.wet_bulb_c <= STOP_WET_BULB_C))
+
+
+def _stop_after(case: Case, cold: NDArray[np.intp]) -> datetime:
+    """Return the end of the last of some hours, never before the harm is over."""
+    if not cold.size:
+        return case.end_utc
+    return max(case.end_utc, case.hours.moment(int(cold[-1]) + 1))
+
+
+def _cold_span(case: Case) -> tuple[datetime, datetime]:
+    """Return from when to when water runs in the night colder than nine in ten."""
+    start, _ = case.cold_span(case.hours.wet_bulb_c, START_WET_BULB_C)
+    shift = COLD_NIGHT * case.record.sigma_c
+    cold = np.flatnonzero(case.hours.wet_bulb_c - shift <= STOP_WET_BULB_C)
+    return start, max(_stop_utc(case), _stop_after(case, cold))
+
+
+def _latest_dry_start(case: Case) -> datetime | None:
+    """Return the last hour at which dry buds may be wetted; None for any."""
+    limit = case.threshold.alarm_c + HELD_ABOVE_ALARM_C
+    below = np.flatnonzero(case.hours.wet_c < limit)
+    return case.hours.moment(int(below[0])) if below.size else None
+
+
+def _without_numbers(case: Case, equipment: Equipment, ground: Ground) -> Option:
+    """Return an option that cannot be reckoned."""
+    return Option(
+        equipment=equipment.name,
+        method=equipment.method,
+        block=case.block.name,
+        verdict=Verdict.NOT_RECKONED,
+        grounds=(ground,),
+        loss_before=case.loss_before,
+        loss_after=case.loss_before,
+        start_utc=case.start_utc,
+        end_utc=case.end_utc,
+    )

@@ -1,0 +1,1 @@
+"""What the forecasts mean for each block and night."""

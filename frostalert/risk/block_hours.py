@@ -1,0 +1,196 @@
+"""Hourly temperatures of every block's air and buds, all blocks at once."""
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from frostalert.agronomy.stages import stage_in_force
+from frostalert.model.assessment import StageInForce
+from frostalert.model.crop import Organ
+from frostalert.model.forecast import FloatArray
+from frostalert.model.site import Block, Holding, Site
+from frostalert.physics.bud import (
+    ORGAN_SIZE_M,
+    dry_bud_c,
+    dry_deficit_c,
+    wet_bud_c,
+)
+from frostalert.physics.humidity import frost_point_c, ice_bulb_c, wet_bulb_c
+from frostalert.physics.site_air import (
+    ground_delta_c,
+    lapse_delta_c,
+    shifted_dewpoint_c,
+)
+from frostalert.physics.wetness import dew_probability
+from frostalert.risk.site_hours import SiteHours
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlockHours:
+    """Hourly values of each block; every array has the shape (blocks, hours).
+
+    Attributes
+    ----------
+    air_c, dewpoint_c, wet_bulb_c : ndarray
+        Among the plants. [degC]
+    ice_bulb_c : ndarray
+        Over ice, where there can be any. [degC]
+    deficit_c : ndarray
+        How far dry tissue is below the air before dew forms. [degC]
+    dry_c, wet_c : ndarray
+        Buds dry and buds wet. [degC]
+    wet_probability : ndarray
+        Chance that buds are wet, from rain, snow or dew, 0 to 1.
+    """
+
+    air_c: FloatArray
+    dewpoint_c: FloatArray
+    wet_bulb_c: FloatArray
+    ice_bulb_c: FloatArray
+    deficit_c: FloatArray
+    dry_c: FloatArray
+    wet_c: FloatArray
+    wet_probability: FloatArray
+
+
+def derive_block_hours(
+    shared: SiteHours, site: Site, blocks: tuple[Block, ...], organs: tuple[Organ, ...]
+) -> BlockHours:
+    """Return each block's air and bud temperatures through the forecast.
+
+    Parameters
+    ----------
+    shared : SiteHours
+        What the blocks share.
+    site : Site
+        The place.
+    blocks : tuple of Block
+        The blocks.
+    organs : tuple of Organ
+        What freezes first in each at its present stage.
+
+    Returns
+    -------
+    BlockHours
+        NaN where the forecast has none; `wet_c` is NaN where humidity is missing.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If a corrected temperature leaves what the formulas hold for.
+
+    References
+    ----------
+    .. [1] See `physics.site_air` and `physics.bud`.
+    """
+    # Blocks with the same offset and organ feel the same air: work it out once.
+    shapes = [
+        (_full_weight_delta_c(block), organ)
+        for block, organ in zip(blocks, organs, strict=True)
+    ]
+    distinct = sorted(set(shapes))
+    place = np.array([distinct.index(shape) for shape in shapes], dtype=np.intp)
+    rows = _distinct_rows(shared, site, distinct)
+    return BlockHours(**{name: array[place] for name, array in rows.items()})
+
+
+def stage_on(holding: Holding, block: Block, night: date) -> StageInForce:
+    """Return a block's stage in force on a night.
+
+    Parameters
+    ----------
+    holding : Holding
+        Holds the rules by which a stage grows old.
+    block : Block
+        The block.
+    night : date
+        The night.
+
+    Returns
+    -------
+    StageInForce
+        With its threshold, if it has one, and the reason.
+
+    References
+    ----------
+    .. [1] See `agronomy.stages`.
+    """
+    return stage_in_force(
+        block.crop,
+        block.stage,
+        block.stage_seen,
+        night,
+        stage_days=holding.rules.stage_days,
+        dormant_days=holding.rules.dormant_days,
+        warmth=block.warmth,
+    )
+
+
+def organ_of(holding: Holding, block: Block, shared: SiteHours) -> Organ:
+    """Return what freezes first in a block, over all the nights that are looked at.
+
+    Parameters
+    ----------
+    holding : Holding
+        Holds the rules by which a stage grows old.
+    block : Block
+        The block.
+    shared : SiteHours
+        The nights.
+
+    Returns
+    -------
+    Organ
+        Leaf, if the block is in leaf on any of the nights: a leaf is colder.
+
+    References
+    ----------
+    .. [1] See `agronomy.stages`.
+    """
+    for night in (shared.nights[0], shared.nights[-1]):
+        stage = stage_on(holding, block, night.window.night)
+        if stage.threshold is not None and stage.threshold.organ is Organ.LEAF:
+            return Organ.LEAF
+    return Organ.BUD
+
+
+def _full_weight_delta_c(block: Block) -> float:
+    """Return how much colder a block is at full clear-and-calm weight. [degC]"""
+    return block.cold_spot_delta_c + ground_delta_c(
+        block.height_m, is_measured_at_height=block.is_measured_at_height
+    )
+
+
+def _distinct_rows(
+    shared: SiteHours, site: Site, shapes: list[tuple[float, Organ]]
+) -> dict[str, FloatArray]:
+    """Return the hourly rows of the distinct offsets and organs."""
+    deltas = np.array([delta for delta, _ in shapes])
+    lapse = lapse_delta_c(site.elevation_m, shared.run.elevation_m, shared.weight)
+    air = shared.air_c + lapse + deltas[:, None] * shared.weight
+    dew = shifted_dewpoint_c(shared.dewpoint_c, air)
+    wet_bulb = wet_bulb_c(air, dew, shared.pressure_hpa)
+    # Ice can only be on what is cold enough: most hours need no ice bulb.
+    ice_bulb = np.full_like(air, np.nan)
+    can_freeze = wet_bulb <= 0.0
+    ice_bulb[can_freeze] = ice_bulb_c(
+        air[can_freeze], dew[can_freeze], shared.pressure_hpa
+    )
+    frost = frost_point_c(dew)
+    saturation = np.where(np.isfinite(frost), frost, dew)
+    size_m = np.array([[ORGAN_SIZE_M[organ]] for _, organ in shapes])
+    wind = shared.bud_wind_mps
+    deficit = dry_deficit_c(air, dew, wind, shared.sky, size_m)
+    dry = dry_bud_c(air, saturation, deficit, wind, size_m)
+    dew_chance = np.nan_to_num(dew_probability(air - deficit, saturation))
+    return {
+        "air_c": air,
+        "dewpoint_c": dew,
+        "wet_bulb_c": wet_bulb,
+        "ice_bulb_c": ice_bulb,
+        "deficit_c": deficit,
+        "dry_c": dry,
+        "wet_c": wet_bud_c(wet_bulb, ice_bulb, deficit),
+        "wet_probability": np.maximum(dew_chance, shared.rain_wet),
+    }

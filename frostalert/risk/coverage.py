@@ -1,0 +1,141 @@
+"""Which hours of a night are known, and whether it can be judged by them."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from frostalert.model.assessment import Tier
+from frostalert.model.forecast import HOUR, BoolArray, FloatArray
+from frostalert.risk.site_hours import SiteHours, SiteNight
+
+JUDGED_WITHIN = timedelta(hours=36)
+"""A night that starts within this must be judged, or people are told that it cannot.
+Common practice, no source: it holds the present night and the next."""
+_LONG_H = 72.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coverage:
+    """What is known of one night.
+
+    Attributes
+    ----------
+    air, humid : tuple of slice
+        Stretches of the grid without a gap in the air temperature, and without a gap
+        in air or dew point.
+    gap : Tier or None
+        What the night is if nothing in the known hours is at risk; None if complete.
+    reason : str
+        What is missing, in words; empty if nothing is.
+    lacks_past_hours : bool
+        Whether hours of this night that have gone by are unknown.
+    """
+
+    air: tuple[slice, ...]
+    humid: tuple[slice, ...]
+    gap: Tier | None
+    reason: str
+    lacks_past_hours: bool
+
+
+def night_coverage(
+    shared: SiteHours, night: SiteNight, now_utc: datetime, *, is_too_old: bool
+) -> Coverage:
+    """Return which hours of a night are known.
+
+    Parameters
+    ----------
+    shared : SiteHours
+        The hours.
+    night : SiteNight
+        The night.
+    now_utc : datetime
+        The present moment: hours from it on are needed.
+    is_too_old : bool
+        Whether the forecast is too old to be judged by.
+
+    Returns
+    -------
+    Coverage
+        With the reason where something is missing.
+
+    References
+    ----------
+    .. [1] Our own rule: a gap is not warm.
+    """
+    has_air = np.isfinite(shared.air_c)
+    has_both = has_air & np.isfinite(shared.dewpoint_c)
+    reason = _missing(shared, night, now_utc, has_air, has_both)
+    if is_too_old:
+        reason = f"the forecast is {_age(shared, now_utc)} old, too old to rely on"
+    begins_soon = night.window.start_utc - now_utc <= JUDGED_WITHIN
+    gap = Tier.CANNOT_JUDGE if begins_soon else Tier.NOT_COVERED_YET
+    past = _needed(shared, night.window.start_utc, min(now_utc, night.window.end_utc))
+    return Coverage(
+        air=_stretches(has_air, night.hours),
+        humid=_stretches(has_both, night.hours),
+        gap=gap if reason else None,
+        reason=reason,
+        lacks_past_hours=_count_missing(has_air, past) > 0,
+    )
+
+
+def _missing(
+    shared: SiteHours,
+    night: SiteNight,
+    now_utc: datetime,
+    has_air: BoolArray,
+    has_both: BoolArray,
+) -> str:
+    """Return what is missing from now to the night's end, in words."""
+    start = max(now_utc, night.window.start_utc)
+    needed = _needed(shared, start, night.window.end_utc)
+    without_air = _count_missing(has_air, needed)
+    if without_air == len(needed):
+        return "the forecast has no hour of it"
+    if without_air:
+        hours = _hours(without_air)
+        return f"the forecast lacks the air temperature of {hours} of it"
+    without_humidity = _count_missing(has_both, needed)
+    if without_humidity:
+        return f"the forecast lacks the dew point of {_hours(without_humidity)} of it"
+    return ""
+
+
+def _needed(shared: SiteHours, start: datetime, end: datetime) -> range:
+    """Return the places on the grid of the hours between two moments."""
+    first = shared.run.hours.first_utc
+    return range((start - first) // HOUR, -((first - end) // HOUR))
+
+
+def _count_missing(known: BoolArray, needed: range) -> int:
+    """Return how many of the needed hours are unknown."""
+    inside = range(max(0, needed.start), min(known.size, needed.stop))
+    present = int(known[inside.start : inside.stop].sum()) if inside else 0
+    return len(needed) - present
+
+
+def _stretches(known: BoolArray, hours: slice) -> tuple[slice, ...]:
+    """Return the stretches of known hours within a night."""
+    inside = known[hours].astype(np.int8)
+    if not inside.size:
+        return ()
+    edges: FloatArray = np.diff(np.concatenate([[0], inside, [0]])).astype(np.float64)
+    starts = np.flatnonzero(edges > 0) + hours.start
+    stops = np.flatnonzero(edges < 0) + hours.start
+    return tuple(
+        slice(int(start), int(stop)) for start, stop in zip(starts, stops, strict=True)
+    )
+
+
+def _age(shared: SiteHours, now_utc: datetime) -> str:
+    """Return the age of the forecast in words."""
+    # Whole hours and days that have passed, as everywhere else.
+    hours = (now_utc - shared.run.updated_utc) // HOUR
+    return f"{hours} h" if hours < _LONG_H else f"{hours // 24} days"
+
+
+def _hours(count: int) -> str:
+    """Return a number of hours in words."""
+    return "1 hour" if count == 1 else f"{count} hours"

@@ -1,0 +1,335 @@
+"""Measure all blocks on all nights at once: lows, crossings, chances, shares killed."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from frostalert.agronomy.kill import (
+    expected_crop_loss_pct,
+    expected_kill_pct,
+    kill_pct,
+    reach_probability,
+)
+from frostalert.model.assessment import OtherLow, StageInForce
+from frostalert.model.crop import StageThreshold
+from frostalert.model.forecast import HOUR, BoolArray, FloatArray
+from frostalert.model.site import Block, Rules
+from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
+from frostalert.risk.block_hours import BlockHours
+from frostalert.risk.coverage import Coverage
+from frostalert.risk.site_hours import SiteHours, SiteNight, dark_hours
+from frostalert.risk.sources import disagreement_c
+from frostalert.risk.stretches import (
+    Layout,
+    Places,
+    last_rise,
+    lay_rows,
+    lowest_mean,
+    lowest_value,
+    spell_below,
+)
+from frostalert.risk.uncertainty import low_sigma_c
+
+OVER_C = 1.0
+"""The cold hours are over when the bud is this far above its low, or above the alarm
+temperature if that is warmer. [degC] Common practice, no source."""
+SURELY_DRY, SURELY_WET = 0.2, 0.8
+"""Between these chances of wet buds the colder of dry and wet decides. Common
+practice, no source."""
+
+
+_DAYLIGHT_C = 99.0
+"""Stands in for daylight hours, which never start water. [degC]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NightFrame:
+    """What the judging of one night needs, the same for every block."""
+
+    shared: SiteHours
+    night: SiteNight
+    coverage: Coverage
+    now_utc: datetime
+    rules: Rules
+    is_frost_forecast: bool
+    other_lows: tuple[OtherLow, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One block on one night, with something to be compared with."""
+
+    night: int
+    index: int
+    block: Block
+    stage: StageInForce
+    threshold: StageThreshold
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BudColumns:
+    """Lows of dry or of wet buds, one value an item; NaN where there is none.
+
+    Attributes
+    ----------
+    low_c : ndarray
+        Coldest mean over the exposure time. [degC]
+    low_h, first_h, last_h, over_h : ndarray
+        Hours on the grid: of the low, first and last at or below the alarm
+        temperature, and the end of the cold. [h]
+    hours_alarm, hours_t10, hours_t90 : ndarray
+        Time at or below those temperatures. [h]
+    """
+
+    low_c: FloatArray
+    low_h: FloatArray
+    first_h: FloatArray
+    last_h: FloatArray
+    over_h: FloatArray
+    hours_alarm: FloatArray
+    hours_t10: FloatArray
+    hours_t90: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Columns:
+    """All numbers of all items, one value an item; NaN where there is none.
+
+    Attributes
+    ----------
+    site_low_c, dewpoint_at_low_c, wet_bulb_low_c : ndarray
+        Lows among the plants. [degC]
+    wet_bulb_low_h, thaw_h : ndarray
+        Hour of the lowest wet bulb, and of its last rise above 0 degC. [h]
+    wet_probability : ndarray
+        Chance that buds are wet when the air is coldest, 0 to 1.
+    is_wet : ndarray of bool
+        Whether the wet bud decides.
+    sigma_c : ndarray
+        Error of the deciding low. [degC]
+    probability, probability_below_t10 : ndarray
+        Chance that it reaches the alarm temperature, and T10, 0 to 1.
+    kill_dry_pct, kill_wet_pct, expected_kill_pct : ndarray
+        Share killed at the dry and the wet low, and its mean over the error. [%]
+    left_before_pct : ndarray
+        Share of the season's buds left before the night. [%]
+    crop_loss_pct : ndarray
+        Mean share of a full crop lost. [%]
+    start_air_c : ndarray
+        Air temperature at which water must start. [degC]
+    water_start_h : ndarray
+        Hour after sunset at which the wet bulb falls to the start of watering, where
+        water is expected to be put on. [h]
+    """
+
+    dry: BudColumns
+    wet: BudColumns
+    site_low_c: FloatArray
+    dewpoint_at_low_c: FloatArray
+    wet_bulb_low_c: FloatArray
+    wet_bulb_low_h: FloatArray
+    thaw_h: FloatArray
+    wet_probability: FloatArray
+    is_wet: BoolArray
+    sigma_c: FloatArray
+    probability: FloatArray
+    probability_below_t10: FloatArray
+    kill_dry_pct: FloatArray
+    kill_wet_pct: FloatArray
+    expected_kill_pct: FloatArray
+    left_before_pct: FloatArray
+    crop_loss_pct: FloatArray
+    start_air_c: FloatArray
+    water_start_h: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class _Limits:
+    """What the items are compared with. [degC, min] Shape (items,)."""
+
+    alarm_c: FloatArray
+    t10_c: FloatArray
+    t90_c: FloatArray
+    exposure_min: FloatArray
+    plans_water: BoolArray
+    needed_pct: FloatArray
+
+
+def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> Columns:
+    """Return the numbers of every item.
+
+    Parameters
+    ----------
+    frames : list of NightFrame
+        The nights.
+    hours : BlockHours
+        Hourly temperatures of all blocks.
+    items : list of Item
+        Blocks on nights.
+
+    Returns
+    -------
+    Columns
+        One value an item.
+
+    References
+    ----------
+    .. [1] See `risk.exposure` and `agronomy.kill`.
+    """
+    nights = np.array([item.night for item in items], dtype=np.intp)
+    blocks = np.array([item.index for item in items], dtype=np.intp)
+    known = lay_rows(nights, blocks, [frame.coverage.air for frame in frames])
+    humid = lay_rows(nights, blocks, [frame.coverage.humid for frame in frames])
+    limits = _limits(items)
+    dry = _bud_columns(known, hours.dry_c, limits)
+    wet = _bud_columns(humid, hours.wet_c, limits)
+    site_low = lowest_value(known, hours.air_c)
+    wet_bulb = lowest_value(humid, hours.wet_bulb_c)
+    dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
+    chance = _at(hours.wet_probability, blocks, site_low.hour)
+    chance = np.where(np.isnan(dew_at_low), np.nan, chance)
+    # Water is put on only where dry buds are at risk: else it is not "planned" tonight.
+    dry_sigma_c = _sigma(frames, nights, dry.low_h)
+    dry_risk = reach_probability(dry.low_c, dry_sigma_c, limits.alarm_c)
+    is_watered = limits.plans_water & (dry_risk >= frames[0].rules.near_probability)
+    is_wet = _wet_decides(dry, wet, chance, is_watered)
+    low_c = np.where(is_wet, wet.low_c, dry.low_c)
+    low_h = np.where(is_wet, wet.low_h, dry.low_h)
+    sigma_c = _sigma(frames, nights, low_h)
+    curve = (limits.t10_c, limits.t90_c)
+    expected_kill = expected_kill_pct(low_c, sigma_c, *curve)
+    left = _left_before(items, expected_kill)
+    return Columns(
+        dry=dry,
+        wet=wet,
+        site_low_c=site_low.value,
+        dewpoint_at_low_c=dew_at_low,
+        wet_bulb_low_c=wet_bulb.value,
+        wet_bulb_low_h=wet_bulb.hour,
+        thaw_h=last_rise(humid, hours.wet_bulb_c, 0.0),
+        wet_probability=chance,
+        is_wet=is_wet,
+        sigma_c=sigma_c,
+        probability=reach_probability(low_c, sigma_c, limits.alarm_c),
+        probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
+        kill_dry_pct=kill_pct(dry.low_c, *curve),
+        kill_wet_pct=kill_pct(wet.low_c, *curve),
+        expected_kill_pct=expected_kill,
+        left_before_pct=left,
+        crop_loss_pct=expected_crop_loss_pct(
+            low_c, sigma_c, *curve, left=left, needed=limits.needed_pct
+        ),
+        start_air_c=np.where(
+            limits.plans_water,
+            start_air_c(START_WET_BULB_C, dew_at_low, frames[0].shared.pressure_hpa),
+            np.nan,
+        ),
+        water_start_h=_water_start(frames, humid, hours.wet_bulb_c, is_watered),
+    )
+
+
+def _water_start(
+    frames: list[NightFrame],
+    humid: Layout,
+    wet_bulb_c: FloatArray,
+    is_watered: BoolArray,
+) -> FloatArray:
+    """Return when the wet bulb of watered items falls to the start of watering.
+
+    Daylight hours are left out: a cold noon is no reason to start.
+    """
+    if not is_watered.any():
+        return np.full(is_watered.size, np.nan)
+    dark = np.zeros(wet_bulb_c.shape[1], dtype=np.bool_)
+    for frame in frames:
+        dark[dark_hours(frame.shared, frame.night)] = True
+    limit = np.full((1, is_watered.size), START_WET_BULB_C)
+    spell = spell_below(humid, np.where(dark, wet_bulb_c, _DAYLIGHT_C), limit)
+    return np.where(is_watered, spell.first[0], np.nan)
+
+
+def _limits(items: list[Item]) -> _Limits:
+    """Return what the items are compared with."""
+    rows = [item.threshold for item in items]
+    return _Limits(
+        np.array([row.alarm_c for row in rows]),
+        np.array([_or_nan(row.t10_c) for row in rows]),
+        np.array([_or_nan(row.t90_c) for row in rows]),
+        np.array([item.block.crop.exposure_minutes for item in items]),
+        np.array([item.block.plans_water for item in items], dtype=np.bool_),
+        np.array([_or_nan(item.block.crop.needed_pct) for item in items]),
+    )
+
+
+def _bud_columns(layout: Layout, curves: FloatArray, limits: _Limits) -> BudColumns:
+    """Return the lows of dry or of wet buds."""
+    low = lowest_mean(layout, curves, limits.exposure_min)
+    over_c = np.fmax(limits.alarm_c, low.value + OVER_C)
+    spell = spell_below(
+        layout, curves, np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
+    )
+    alarm_h, _, t10_h, t90_h = spell.hours
+    over_last = spell.last[1]
+    return BudColumns(
+        low_c=low.value,
+        low_h=low.hour,
+        first_h=spell.first[0],
+        last_h=spell.last[0],
+        over_h=np.where(np.isnan(over_last), low.hour, over_last),
+        hours_alarm=alarm_h,
+        hours_t10=t10_h,
+        hours_t90=t90_h,
+    )
+
+
+def _left_before(items: list[Item], expected_kill: FloatArray) -> FloatArray:
+    """Return the share of the season's buds left before each item's night. [%]
+
+    What was counted as lost, and what earlier nights are expected to take, is gone:
+    later nights can only take from what is left. Items come night by night.
+    """
+    left: dict[int, float] = {}
+    before = np.empty(len(items))
+    for place, item in enumerate(items):
+        now = left.get(item.index, 100.0 - item.block.buds_lost_pct)
+        before[place] = now
+        kill = expected_kill[place]
+        left[item.index] = now if np.isnan(kill) else now * (1.0 - kill / 100.0)
+    return before
+
+
+def _or_nan(value: float | None) -> float:
+    """Return a number, or NaN for none."""
+    return np.nan if value is None else value
+
+
+def _at(curves: FloatArray, blocks: Places, hour: FloatArray) -> FloatArray:
+    """Return each item's value at an hour of its own, NaN where it has none."""
+    place = np.nan_to_num(hour).astype(np.intp)
+    return np.where(np.isnan(hour), np.nan, curves[blocks, place])
+
+
+def _wet_decides(
+    dry: BudColumns, wet: BudColumns, chance: FloatArray, is_watered: BoolArray
+) -> BoolArray:
+    """Return for which items the wet bud decides; never where it is unknown."""
+    is_known = ~np.isnan(wet.low_c) & ~np.isnan(chance)
+    is_colder = wet.low_c < dry.low_c
+    may_be_wet = (chance >= SURELY_DRY) | is_watered
+    decides = (chance > SURELY_WET) | (is_colder & may_be_wet)
+    return np.asarray(is_known & decides, dtype=np.bool_)
+
+
+def _sigma(frames: list[NightFrame], nights: Places, low_h: FloatArray) -> FloatArray:
+    """Return the error of each item's low: by lead, by the source, by disagreement."""
+    run, rules = frames[0].shared.run, frames[0].rules
+    updated_h = (run.updated_utc - run.hours.first_utc) / HOUR
+    place = np.clip(np.nan_to_num(low_h).astype(np.intp), 0, run.hours.count - 1)
+    apart = [disagreement_c(frame.night.low_c, frame.other_lows) for frame in frames]
+    return low_sigma_c(
+        low_h - updated_h,
+        rules,
+        spread_c=run.hours.spread_c[place],
+        apart_c=np.array(apart)[nights],
+    )

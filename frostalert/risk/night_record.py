@@ -1,0 +1,115 @@
+"""Put the blocks of one night together: the site's tier and its hours."""
+
+from datetime import datetime
+
+from frostalert.model.assessment import BlockNight, NightAssessment, Tier
+from frostalert.model.site import Rules
+from frostalert.risk.measure import NightFrame
+from frostalert.risk.timing import act_at_utc, send_by_utc
+
+
+def night_record(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> NightAssessment:
+    """Return the site's night from its blocks'.
+
+    Parameters
+    ----------
+    frame : NightFrame
+        The night.
+    blocks : tuple of BlockNight
+        Its blocks.
+
+    Returns
+    -------
+    NightAssessment
+        The tier is the highest of any block; where none is at risk, a block or a night
+        that cannot be judged counts before "none".
+
+    References
+    ----------
+    .. [1] Our own rule: silence never means safe.
+    """
+    tier, reason = _site_tier(frame, blocks)
+    running_by = _running_by(blocks)
+    cold_over = max(
+        (block.danger_end_utc for block in blocks if block.danger_end_utc is not None),
+        default=None,
+    )
+    night = frame.night
+    return NightAssessment(
+        night=night.window.night,
+        start_utc=night.window.start_utc,
+        end_utc=night.window.end_utc,
+        sunset_utc=night.sunset_utc,
+        sunrise_utc=night.sunrise_utc,
+        tier=tier,
+        reason=reason,
+        kind=night.kind,
+        kind_reason=night.kind_reason,
+        signs=night.signs,
+        is_frost_forecast=frame.is_frost_forecast,
+        send_by_utc=_send_by(running_by, night.sunset_utc, frame.rules),
+        act_at_utc=None if running_by is None else act_at_utc(running_by, frame.rules),
+        cold_over_utc=cold_over,
+        stop_not_before_utc=_stop_not_before(blocks, cold_over),
+        lacks_past_hours=frame.coverage.lacks_past_hours,
+        missing=frame.coverage.reason,
+        blocks=blocks,
+        low_c=night.low_c,
+        other_lows=frame.other_lows,
+    )
+
+
+def _site_tier(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> tuple[Tier, str]:
+    """Return the highest tier of the blocks and its reason."""
+    at_risk = [block for block in blocks if block.tier.rank]
+    if at_risk:
+        worst = max(at_risk, key=lambda b: (b.tier.rank, b.probability or 0.0))
+        return worst.tier, f"{worst.block}: {worst.reason}"
+    for beside in (Tier.CANNOT_JUDGE, Tier.NOT_COVERED_YET):
+        for block in blocks:
+            if block.tier is beside and block.reason == frame.coverage.reason:
+                return beside, block.reason
+            if block.tier is beside:
+                return beside, f"{block.block}: {block.reason}"
+    gap = frame.coverage.gap
+    if gap is not None and not all(block.stage.is_muted for block in blocks):
+        return gap, frame.coverage.reason
+    judged = [block for block in blocks if block.probability is not None]
+    if not judged:
+        return Tier.NONE, "every block is dormant or harvested: nothing is watched"
+    highest = max(judged, key=lambda block: block.probability or 0.0)
+    return Tier.NONE, f"{highest.block}, the nearest to harm: {highest.reason}"
+
+
+def _running_by(blocks: tuple[BlockNight, ...]) -> datetime | None:
+    """Return when protection must be running in the first block at risk."""
+    starts = [
+        block.running_by_utc
+        for block in blocks
+        if block.tier.rank and block.running_by_utc is not None
+    ]
+    return min(starts, default=None)
+
+
+def _stop_not_before(
+    blocks: tuple[BlockNight, ...], cold_over: datetime | None
+) -> datetime | None:
+    """Return the earliest hour at which the forecast allows water to stop."""
+    if cold_over is None:
+        return None
+    thaws = []
+    for block in blocks:
+        if block.wet_bulb_low_c is None:
+            continue
+        if block.wet_bulb_low_c <= 0.0 and block.wet_bulb_above_zero_utc is None:
+            return None
+        if block.wet_bulb_above_zero_utc is not None:
+            thaws.append(block.wet_bulb_above_zero_utc)
+    return max(cold_over, *thaws) if thaws else cold_over
+
+
+def _send_by(
+    running_by: datetime | None, sunset: datetime | None, rules: Rules
+) -> datetime | None:
+    """Return when preparation must be called for, if anything is at risk."""
+    return None if running_by is None else send_by_utc(running_by, sunset, rules)

@@ -1,0 +1,350 @@
+"""Which readings are believed, and what they do to the coming hours."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from frostalert.model.assessment import NightKind
+from frostalert.model.forecast import CLOCK_SLACK, HOUR, FloatArray, ForecastRun
+from frostalert.model.reading import Reading, Sensor, SensorKind
+from frostalert.model.site import Block, Holding
+from frostalert.physics.cooling import cooling_curve_c
+from frostalert.physics.site_air import ground_delta_c
+from frostalert.risk.site_hours import SiteHours, SiteNight, prepare_site_hours
+
+LOWEST_C, HIGHEST_C = -38.0, 60.0
+"""Beyond these nothing is believed; -40 is what a failed sensor often gives. [degC]
+Common practice, no source."""
+MOST_JUMP_C_PER_H = 12.0
+"""Change from one reading to the next that no air makes. [degC/h] Common practice, no
+source."""
+_LEAST_JUMP_C = 4.0
+_FLAT_READINGS, _FLAT_FOR = 12, timedelta(hours=6)
+_FLAT_AT_LEAST = timedelta(hours=3)
+OLD = timedelta(hours=6)
+"""Age from which a reading says nothing of the coming hours. Common practice, no
+source."""
+_TOGETHER = timedelta(hours=2)
+"""Readings of one sensor this close to its newest one count, the coldest of them."""
+MOST_LONE_COLDER_C = 8.0
+"""Most that one reading alone may lower the coming hours: beyond, a second one must
+bear it out. [degC] Common practice, no source."""
+LONE_LOWEST_C = -5.0
+"""Down to this one reading alone is enough, however far below the forecast: whoever is
+called by it looks. [degC] Common practice, no source."""
+_BORNE_OUT = 0.5
+FADE = timedelta(hours=6)
+"""Time in which what a reading corrects fades to a third. Common practice, no
+source."""
+LEAST_STEP_C = 0.5
+"""Difference below which a reading changes nothing. [degC] Common practice, no
+source."""
+
+
+def reading_problem(
+    reading: Reading, earlier: Sequence[Reading], now_utc: datetime
+) -> str | None:
+    """Return why a reading is not believed.
+
+    Parameters
+    ----------
+    reading : Reading
+        The new one.
+    earlier : sequence of Reading
+        Readings of the same sensor, oldest first, believed or not.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    str or None
+        The reason in words; None if it is believed.
+
+    References
+    ----------
+    .. [1] Range, step and persistence tests as for weather stations: WMO-No. 8, vol. V,
+       ch. 1 (kinds of test; limits are common practice, no source).
+    """
+    if not LOWEST_C <= reading.air_c <= HIGHEST_C:
+        return "no air is as cold or as warm as that"
+    if reading.at_utc > now_utc + CLOCK_SLACK:
+        return "its time lies in the future: is the clock right?"
+    before = [item for item in earlier if item.at_utc < reading.at_utc]
+    recent = [item for item in before if reading.at_utc - item.at_utc <= _FLAT_FOR]
+    believed = [item for item in recent if item.problem is None]
+    is_jump = bool(believed) and not _follows(believed[-1], reading)
+    # Two in a row that agree are right, and what came before them was wrong.
+    if is_jump and not (
+        recent[-1] is not believed[-1] and _follows(recent[-1], reading)
+    ):
+        return "it jumped further than air does: read it again"
+    is_long = recent and reading.at_utc - recent[0].at_utc >= _FLAT_AT_LEAST
+    is_flat = all(item.air_c == reading.air_c for item in recent)
+    if is_long and is_flat and len(recent) >= _FLAT_READINGS:
+        return "it has not moved for hours: is it stuck?"
+    return None
+
+
+def _follows(earlier: Reading, later: Reading) -> bool:
+    """Return whether air can have gone from one reading to the next."""
+    hours = (later.at_utc - earlier.at_utc) / HOUR
+    most = max(_LEAST_JUMP_C, MOST_JUMP_C_PER_H * hours)
+    return abs(later.air_c - earlier.air_c) <= most
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction:
+    """What a reading says against the forecast.
+
+    Attributes
+    ----------
+    bias_c : float
+        Reading less what the forecast makes of that place and hour. [degC]
+    low_by_reading_c : float or None
+        The night's low by the cooling of the site alone. [degC] None where no cooling
+        curve can be drawn.
+    is_bounded : bool
+        Whether it is bounded until a second reading bears it out.
+    """
+
+    reading: Reading
+    bias_c: float
+    low_by_reading_c: float | None = None
+    is_bounded: bool = False
+
+
+def with_readings(
+    run: ForecastRun,
+    holding: Holding,
+    readings: Sequence[Reading],
+    now_utc: datetime,
+) -> tuple[ForecastRun, tuple[Correction, ...]]:
+    """Return a run whose coming hours the readings have lowered.
+
+    What is colder than forecast counts, fading; on a clear calm night the cooling curve
+    from the reading to sunrise counts as well. What is warmer changes nothing before
+    the morning: a warm thermometer must not call anybody off.
+
+    Parameters
+    ----------
+    run : ForecastRun
+        The forecast.
+    holding : Holding
+        Sensors and blocks.
+    readings : sequence of Reading
+        Readings of late, believed or not.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    tuple
+        The run, with a note for what was done, and the corrections.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If the forecast holds values outside what the formulas hold for.
+
+    References
+    ----------
+    .. [1] See `physics.cooling`. The sensor that is coldest against the forecast
+       counts.
+    """
+    recent = _recent(readings, holding, now_utc)
+    if not recent:
+        return run, ()
+    shared = prepare_site_hours(run, holding.site, now_utc)
+    found = [
+        correction
+        for sensor, reading in recent
+        if (correction := _correction(shared, holding, sensor, reading)) is not None
+    ]
+    if not found:
+        return run, ()
+    found = [_bounded_by_doubt(item, found) for item in found]
+    worst = min(found, key=lambda item: item.bias_c)
+    return _lowered(run, shared, worst), tuple(found)
+
+
+def _bounded_by_doubt(item: Correction, found: Sequence[Correction]) -> Correction:
+    """Return a correction that no single reading drives beyond what is likely."""
+    if _is_borne_out(item, found):
+        return item
+    expected_c = item.reading.air_c - item.bias_c
+    bound = min(-MOST_LONE_COLDER_C, LONE_LOWEST_C - expected_c)
+    if item.bias_c >= bound:
+        return item
+    return replace(item, bias_c=bound, is_bounded=True)
+
+
+def _is_borne_out(item: Correction, found: Sequence[Correction]) -> bool:
+    """Return whether a reading is near the forecast, or another one is far off too."""
+    return item.bias_c >= -MOST_LONE_COLDER_C or any(
+        other.reading != item.reading and other.bias_c <= _BORNE_OUT * item.bias_c
+        for other in found
+    )
+
+
+def _recent(
+    readings: Sequence[Reading], holding: Holding, now_utc: datetime
+) -> list[tuple[Sensor, Reading]]:
+    """Return the believed readings of late, of sensors that stand for open air.
+
+    Not the newest alone: a warmer one must not call off what a colder one has shown. A
+    sensor that has fallen silent is still heard; what it said fades.
+    """
+    usable = {
+        sensor.name: sensor
+        for sensor in holding.sensors
+        if not sensor.is_treated and sensor.kind is not SensorKind.EXPOSED
+    }
+    believed = [
+        reading
+        for reading in readings
+        if reading.problem is None
+        and reading.sensor in usable
+        and timedelta(0) <= now_utc - reading.at_utc <= OLD
+    ]
+    newest = {
+        name: max(item.at_utc for item in believed if item.sensor == name)
+        for name in {item.sensor for item in believed}
+    }
+    return [
+        (usable[reading.sensor], reading)
+        for reading in believed
+        if newest[reading.sensor] - reading.at_utc <= _TOGETHER
+    ]
+
+
+def _correction(
+    shared: SiteHours, holding: Holding, sensor: Sensor, reading: Reading
+) -> Correction | None:
+    """Return what one reading says against the forecast."""
+    place = (reading.at_utc - shared.run.hours.first_utc) / HOUR
+    expected = _at(shared.air_c, place)
+    if expected is None:
+        return None
+    offset = 0.0
+    block = next((b for b in holding.blocks if b.name == sensor.block), None)
+    if sensor.kind is SensorKind.SHELTERED and block is not None:
+        offset = _offset_c(block) * (_at(shared.weight, place) or 0.0)
+    bias = reading.air_c - offset - expected
+    low = _low_by_cooling(shared, place, reading.air_c - offset)
+    return Correction(reading=reading, bias_c=bias, low_by_reading_c=low)
+
+
+def _offset_c(block: Block) -> float:
+    """Return how much colder a block's air is at full clear-and-calm weight. [degC]"""
+    ground = ground_delta_c(
+        block.height_m, is_measured_at_height=block.is_measured_at_height
+    )
+    return block.cold_spot_delta_c + ground
+
+
+def _night_at(shared: SiteHours, moment_utc: datetime) -> SiteNight | None:
+    """Return the night that a moment after sunset lies in."""
+    for night in shared.nights:
+        sunset, sunrise = night.sunset_utc, night.sunrise_utc
+        if sunset is not None and sunrise is not None and sunset < moment_utc < sunrise:
+            return night
+    return None
+
+
+def _low_by_cooling(shared: SiteHours, place: float, air_c: float) -> float | None:
+    """Return the night's low by a cooling curve, on clear calm nights. [degC]"""
+    curve = _curve(shared, place, air_c)
+    return None if curve is None else float(curve[-1])
+
+
+def _curve(shared: SiteHours, place: float, air_c: float) -> FloatArray | None:
+    """Return the cooling curve from a reading to sunrise, hour by hour. [degC]"""
+    first = shared.run.hours.first_utc
+    night = _night_at(shared, first + place * HOUR)
+    if night is None or night.kind is not NightKind.RADIATION:
+        return None
+    assert night.sunset_utc is not None  # noqa: S101 - asked for in _night_at
+    assert night.sunrise_utc is not None  # noqa: S101
+    dew, at_sunset = _at(shared.dewpoint_c, place), None
+    sunset_h = (night.sunset_utc - first) / HOUR
+    at_sunset = _at(shared.air_c, sunset_h)
+    if dew is None or at_sunset is None:
+        return None
+    remaining = (night.sunrise_utc - first) / HOUR - place
+    steps = np.append(np.arange(0.0, remaining), remaining)
+    return cooling_curve_c(
+        air_c,
+        min(dew, air_c),
+        fall_c=max(0.0, at_sunset - air_c),
+        since_sunset_h=place - sunset_h,
+        ahead_h=steps,
+    )
+
+
+def _lowered(run: ForecastRun, shared: SiteHours, worst: Correction) -> ForecastRun:
+    """Return the run with its coming hours lowered by the worst correction."""
+    place = (worst.reading.at_utc - run.hours.first_utc) / HOUR
+    hours = np.arange(run.hours.count)
+    ahead = hours >= place
+    air = shared.air_c.copy()
+    if worst.bias_c < -LEAST_STEP_C:
+        fade = np.exp(-(hours - place) * (HOUR / FADE))
+        air[ahead] += worst.bias_c * fade[ahead]
+    curve = _curve(shared, place, _reading_at_site(shared, place, worst))
+    if curve is not None:
+        count = min(curve.size - 1, run.hours.count - int(np.ceil(place)))
+        start = int(np.ceil(place))
+        ends = np.interp(
+            hours[start : start + count] - place, np.arange(curve.size - 1), curve[:-1]
+        )
+        # A gap stays a gap: what is not known must not be filled in by a curve.
+        air[start : start + count] = np.minimum(air[start : start + count], ends)
+    if np.array_equal(air, shared.air_c, equal_nan=True):
+        return run
+    dew = _bounded(shared.dewpoint_c, air)
+    return replace(
+        run,
+        hours=replace(run.hours, air_c=air, dewpoint_c=dew),
+        notes=(*run.notes, _note(worst)),
+    )
+
+
+def _note(worst: Correction) -> str:
+    """Return what a reading did to the coming hours, in words."""
+    sensor, air_c = worst.reading.sensor, worst.reading.air_c
+    if worst.bias_c >= -LEAST_STEP_C:
+        return (
+            f"the cooling at {sensor} points lower than this forecast: the coming "
+            "hours follow it"
+        )
+    by = f"{-worst.bias_c:.1f} C"
+    doubt = ""
+    if worst.is_bounded:
+        by = f"more than {-worst.bias_c:.0f} C"
+        doubt = "; not by all of it until a second reading agrees: look at it now"
+    return (
+        f"{sensor} read {air_c:.1f} C ({air_c * 1.8 + 32:.0f} F), {by} colder than "
+        f"this forecast: the coming hours are lowered by it{doubt}"
+    )
+
+
+def _bounded(dewpoint_c: FloatArray, air_c: FloatArray) -> FloatArray:
+    """Return the dew point, at most the air; missing humidity stays missing."""
+    return np.where(np.isfinite(air_c), np.minimum(dewpoint_c, air_c), dewpoint_c)
+
+
+def _reading_at_site(shared: SiteHours, place: float, worst: Correction) -> float:
+    """Return a reading as the site's own air. [degC]"""
+    expected = _at(shared.air_c, place)
+    assert expected is not None  # noqa: S101 - asked for in _correction
+    return expected + worst.bias_c
+
+
+def _at(values: FloatArray, place: float) -> float | None:
+    """Return a value between two hours, or none beyond the ends or in a gap."""
+    if not 0.0 <= place <= values.size - 1:
+        return None
+    value = float(np.interp(place, np.arange(values.size), values))
+    return value if np.isfinite(value) else None

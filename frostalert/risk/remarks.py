@@ -1,0 +1,80 @@
+"""What a reader must know about a forecast before believing the numbers."""
+
+from datetime import datetime, timedelta
+
+from frostalert.model.forecast import ForecastRun
+from frostalert.model.site import Site
+from frostalert.physics.geo import distance_km
+
+FARTHEST_KM = 10.0
+"""A grid cell whose middle is farther off than this is not the site's. [km]"""
+MOST_HEIGHT_M = 300.0
+"""A site this much above or below its cell is doubtful. [m] Common practice,
+no source."""
+_SLACK = timedelta(minutes=10)
+
+
+def forecast_remarks(site: Site, run: ForecastRun, now_utc: datetime) -> list[str]:
+    """Return what is odd about a forecast for a site at a moment.
+
+    Parameters
+    ----------
+    site : Site
+        The place.
+    run : ForecastRun
+        The forecast.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    list of str
+        Remarks in words; empty if nothing is odd.
+
+    References
+    ----------
+    .. [1] The limits are common practice, no source.
+    """
+    remarks = []
+    if run.latitude is not None and run.longitude is not None:
+        here = (site.latitude, site.longitude)
+        distance = distance_km(here, (run.latitude, run.longitude))
+        if distance > FARTHEST_KM:
+            remarks.append(
+                f"this forecast is for a place {distance:.0f} km from {site.name}"
+            )
+    if run.elevation_m is not None:
+        height = site.elevation_m - run.elevation_m
+        if abs(height) > MOST_HEIGHT_M:
+            side = "above" if height > 0 else "below"
+            remarks.append(f"the site lies {abs(height):.0f} m {side} its grid cell")
+    if run.updated_utc > now_utc + _SLACK:
+        remarks.append("this forecast was made after the moment that it is judged at")
+    if run.hours.end_utc <= now_utc:
+        remarks.append("this forecast ends before the moment that it is judged at")
+    return remarks
+
+
+def is_for_site(site: Site, run: ForecastRun) -> bool:
+    """Return whether a forecast can be for a site; an unnamed place counts as one.
+
+    Parameters
+    ----------
+    site : Site
+        The place.
+    run : ForecastRun
+        The forecast.
+
+    Returns
+    -------
+    bool
+        False if its cell lies too far away.
+
+    References
+    ----------
+    .. [1] The limit is common practice, no source.
+    """
+    if run.latitude is None or run.longitude is None:
+        return True
+    here = (site.latitude, site.longitude)
+    return distance_km(here, (run.latitude, run.longitude)) <= FARTHEST_KM

@@ -1,0 +1,77 @@
+"""When a block's night becomes an outlook, a call to prepare, or a call to act."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from frostalert.model.assessment import Tier
+from frostalert.model.site import Rules
+from frostalert.risk.timing import act_at_utc, send_by_utc
+
+NEAR = timedelta(days=3)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Risk:
+    """What a block's tier is told by.
+
+    Attributes
+    ----------
+    probability : float
+        Chance that the deciding bud low reaches the alarm temperature, 0 to 1.
+    margin_c : float
+        Expected bud low less the alarm temperature. [degC]
+    low_utc, running_by_utc, danger_end_utc : datetime
+        Hour of the low; when protection must be running; when the cold is over.
+    sunset_utc : datetime or None
+        Sunset of the night.
+    """
+
+    probability: float
+    margin_c: float
+    low_utc: datetime
+    running_by_utc: datetime
+    danger_end_utc: datetime
+    sunset_utc: datetime | None
+
+
+def block_tier(risk: Risk, now_utc: datetime, rules: Rules) -> tuple[Tier, str]:
+    """Return a block's tier and the reason.
+
+    Parameters
+    ----------
+    risk : Risk
+        Probability, margin and hours.
+    now_utc : datetime
+        The present moment.
+    rules : Rules
+        Limits and times.
+
+    Returns
+    -------
+    tuple of Tier and str
+        The tier, and why, in words.
+
+    References
+    ----------
+    .. [1] The limits are common practice, no source.
+    """
+    chance = f"{100 * risk.probability:.0f} % chance"
+    if now_utc >= risk.danger_end_utc:
+        return Tier.NONE, "the cold hours of this night are over"
+    is_near = risk.low_utc - now_utc <= NEAR
+    limit = rules.near_probability if is_near else rules.far_probability
+    is_close = risk.margin_c <= rules.near_margin_c
+    if risk.probability < limit and not (is_near and is_close):
+        return Tier.NONE, f"{chance} of reaching the alarm temperature, under the limit"
+    return _raised(risk, now_utc, rules, chance)
+
+
+def _raised(
+    risk: Risk, now_utc: datetime, rules: Rules, chance: str
+) -> tuple[Tier, str]:
+    """Return how far the time of a night at risk has come."""
+    if now_utc >= act_at_utc(risk.running_by_utc, rules):
+        return Tier.ACT, f"{chance}, and the hour to start has come"
+    if now_utc >= send_by_utc(risk.running_by_utc, risk.sunset_utc, rules):
+        return Tier.PREPARE, f"{chance}, and preparation must begin"
+    return Tier.OUTLOOK, f"{chance} of reaching the alarm temperature"

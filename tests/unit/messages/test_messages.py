@@ -1,0 +1,292 @@
+"""Messages: what each says, and that texts fit whatever the names are."""
+
+import re
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from frostalert.alarms.policy import decide
+from frostalert.forecast.nws import parse_grid
+from frostalert.messages.compose import compose_decision
+from frostalert.messages.compose_service import compose_operator, compose_test
+from frostalert.messages.repeat import marked_repeat
+from frostalert.messages.routine import compose_daily_line
+from frostalert.messages.sms import GSM_BASIC, GSM_DOUBLE, gsm_length
+from frostalert.model.assessment import Assessment, Tier
+from frostalert.model.equipment import Equipment
+from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
+from frostalert.model.site import ChannelKind, Holding, Rules, Units
+from frostalert.risk.assess import assess
+from frostalert.risk.blind import cannot_judge_anything
+from tests.support.grids import frosty_hours, grid_text
+from tests.support.holdings import INES, SITE, make_block, make_holding
+from tests.support.plans import COVERS, HEATERS, LINE
+
+NIGHT = date(2026, 4, 12)
+MORNING = datetime(2026, 4, 12, 18, 30, tzinfo=UTC)
+AFTERNOON = datetime(2026, 4, 13, 0, tzinfo=UTC)
+NIGHT_HOUR = datetime(2026, 4, 13, 10, tzinfo=UTC)
+NEXT_MORNING = datetime(2026, 4, 13, 18, tzinfo=UTC)
+HOLDING = make_holding(
+    make_block(methods=("micro-sprinklers",), plans_water=True),
+    make_block("Cherries", "sweet-cherry", "first white"),
+)
+WARM = frosty_hours(low_c=9.0, high_c=20.0)
+
+
+def said(
+    now: datetime,
+    history: NightHistory | None = None,
+    holding: Holding = HOLDING,
+    **changes: Any,
+) -> list[Message]:
+    run = parse_grid(grid_text(**changes), now)
+    return composed(assess(holding, run, now), now, history, holding)
+
+
+def composed(
+    assessment: Assessment,
+    now: datetime,
+    history: NightHistory | None,
+    holding: Holding = HOLDING,
+) -> list[Message]:
+    past = {} if history is None else {history.night: history}
+    decision = decide(past, now, assessment, Rules())
+    return compose_decision(decision, assessment, holding)
+
+
+def by(messages: list[Message], channel: ChannelKind) -> Message:
+    [message] = [message for message in messages if message.channel is channel]
+    return message
+
+
+def is_gsm(text: str) -> bool:
+    return all(c in GSM_BASIC or c in GSM_DOUBLE for c in text)
+
+
+TOLD = NightHistory(night=NIGHT, told=Tier.ACT, revision=3)
+
+
+def test_outlook_goes_by_email_alone_to_who_has_it() -> None:
+    messages = said(MORNING)
+    assert {message.channel for message in messages} == {ChannelKind.EMAIL}
+    mail = messages[0]
+    assert mail.message_class is MessageClass.WARNING
+    assert mail.subject.startswith("Frost possible tonight, Sun 12 Apr")
+    assert "Preparation must begin by 15:40 that day" in mail.text
+
+
+def test_prepare_rings_and_says_when_and_what_first() -> None:
+    messages = said(AFTERNOON)
+    text = by(messages, ChannelKind.SMS)
+    assert text.message_class is MessageClass.WAKING
+    assert text.text.startswith("FROST Sun 12 Apr: air ")
+    for words in ("wet bulb", "+-", "harm ", "Worst: ", "PREPARE before dark 19:40"):
+        assert words in text.text
+    assert text.text.endswith("NWS 11:00")
+    mail = by(messages, ChannelKind.EMAIL)
+    assert "Start order: " in mail.text
+    assert "Cherries: no method is listed for it." in mail.text
+    assert "running when the wet bulb falls to 33 F" in " ".join(mail.text.split())
+
+
+def test_act_says_start_now() -> None:
+    messages = said(NIGHT_HOUR, updated=NIGHT_HOUR - timedelta(hours=2))
+    text, mail = by(messages, ChannelKind.SMS), by(messages, ChannelKind.EMAIL)
+    assert text.text.startswith("START NOW Sun 12 Apr")
+    assert mail.subject.startswith("Start now: frost this night, Sun 12 Apr to Mon 13")
+
+
+def test_an_old_forecast_is_named_in_subject_first_lines_and_text() -> None:
+    messages = said(AFTERNOON, updated=AFTERNOON - timedelta(hours=20))
+    mail, text = by(messages, ChannelKind.EMAIL), by(messages, ChannelKind.SMS)
+    assert mail.subject.startswith("Old forecast: prepare")
+    assert "This rests on an old forecast" in mail.text.partition("WHAT TO DO")[0]
+    assert text.text.endswith("OLD NWS 11 Apr 21:00")
+
+
+def test_missing_hours_are_named_beside_the_hours_of_harm() -> None:
+    air: list[float | None] = list(frosty_hours())
+    air[25:30] = [None] * 5
+    messages = said(AFTERNOON, air_c=air)
+    assert "hours missing" in by(messages, ChannelKind.SMS).text
+    mail = " ".join(by(messages, ChannelKind.EMAIL).text.split())
+    assert "Not all of this night is known" in mail
+    assert "may begin earlier and last longer" in mail
+
+
+def test_cannot_judge_is_no_all_clear() -> None:
+    blind = cannot_judge_anything(HOLDING, AFTERNOON, "no forecast was ever received")
+    messages = composed(blind, AFTERNOON, None)
+    text = by(messages, ChannelKind.SMS).text
+    assert text.startswith("CANNOT JUDGE tonight, Sun 12 Apr at Heron Bench.")
+    assert "NOT an all-clear" in text
+    assert "Why: no forecast." in text
+    mail = " ".join(by(messages, ChannelKind.EMAIL).text.split())
+    assert "There is no forecast: no forecast was ever received." in mail
+    assert ".." not in mail
+
+
+def test_withdrawn_never_tells_anyone_to_stop_water() -> None:
+    history = replace(TOLD, clear_cycles=1, told=Tier.PREPARE)
+    [mail] = said(AFTERNOON, history, air_c=WARM)
+    assert mail.subject_kind is Subject.WITHDRAWN
+    text = " ".join(mail.text.split())
+    assert "It is not a promise" in text
+    assert "If water is running, do not stop it on this message" in text
+
+
+def test_stand_down_is_conditional_on_what_is_measured() -> None:
+    messages = said(NEXT_MORNING, TOLD, updated=NEXT_MORNING - timedelta(hours=1))
+    text = by(messages, ChannelKind.SMS).text
+    assert "water off not before" in text
+    assert "ONLY if you MEASURE wet bulb over 32 F and ice melts" in text
+    # Nobody was called to start anything by name: heat may burn as well.
+    assert "Heat out once air stays over 32 F" in text
+    assert text.endswith("NWS 10:00")
+    assert gsm_length(text) <= 160
+
+
+@pytest.mark.parametrize(
+    ("equipment", "has_water", "has_heat"),
+    [(LINE, True, False), (HEATERS, False, True), (COVERS, False, False)],
+)
+def test_stand_down_speaks_of_what_was_called_for_alone(
+    equipment: Equipment, *, has_water: bool, has_heat: bool
+) -> None:
+    holding = replace(HOLDING, equipment=(equipment,))
+    told = replace(TOLD, told_starts=((equipment.name, "Apricots"),))
+    messages = said(
+        NEXT_MORNING, told, holding, updated=NEXT_MORNING - timedelta(hours=1)
+    )
+    for kind in (ChannelKind.SMS, ChannelKind.EMAIL):
+        message = next(
+            item
+            for item in messages
+            if (item.channel, item.subject_kind) == (kind, Subject.STAND_DOWN)
+        )
+        text = " ".join(message.text.split()).lower()
+        assert ("measure" in text) is has_water
+        assert ("heat out" in text or "heat goes out" in text) is has_heat
+        assert "covers off" in text or has_water or has_heat
+
+
+@pytest.mark.parametrize(
+    ("air", "words"),
+    [(WARM, "Quiet to "), (frosty_hours(), "Watching tonight")],
+    ids=["quiet", "threatened"],
+)
+def test_the_daily_line_comes_either_way(air: list[float | None], words: str) -> None:
+    run = parse_grid(grid_text(air_c=air), MORNING)
+    [mail] = compose_daily_line(assess(HOLDING, run, MORNING), HOLDING)
+    assert mail.subject.startswith(words)
+    assert mail.message_class is MessageClass.ROUTINE
+    assert "If it does not come, look at the service" in mail.text
+
+
+def test_an_operator_message_names_fault_next_step_and_time() -> None:
+    messages = compose_operator("k", "the disk is full", HOLDING, MORNING)
+    assert all(message.subject_kind is Subject.OPERATOR for message in messages)
+    assert "the disk is full" in messages[0].text
+    assert "WHAT TO DO" in messages[0].text
+    assert "Sun 12 Apr 11:30 PDT" in messages[0].text
+
+
+def test_a_test_message_begins_with_test() -> None:
+    messages = compose_test(HOLDING, "ines", MORNING)
+    assert len(messages) == 2
+    for message in messages:
+        assert message.text.startswith("TEST ")
+        assert not message.subject or message.subject.startswith("TEST ")
+
+
+def test_rehearsals_begin_with_test_in_every_part() -> None:
+    run = parse_grid(grid_text(), AFTERNOON)
+    assessment = assess(HOLDING, run, AFTERNOON)
+    decision = decide({}, AFTERNOON, assessment, Rules())
+    for message in compose_decision(decision, assessment, HOLDING, is_rehearsal=True):
+        assert message.text.startswith("TEST ")
+        if message.channel is ChannelKind.EMAIL:
+            assert message.subject.startswith("TEST ")
+            assert "TEST " in (message.html or "")
+
+
+def test_metric_sites_read_celsius() -> None:
+    metric = make_holding(site=replace(SITE, units=Units.METRIC))
+    text = by(said(AFTERNOON, holding=metric), ChannelKind.SMS).text
+    assert re.search(r"air -\d\.\d C wet bulb -\d\.\d C", text)
+
+
+def test_names_are_escaped_in_html_and_kept_in_plain() -> None:
+    hostile = make_holding(make_block("<script>alert(1)</script> & co"))
+    mail = by(said(AFTERNOON, holding=hostile), ChannelKind.EMAIL)
+    assert mail.html is not None
+    assert "<script>" not in mail.html
+    assert "&lt;script&gt;" in mail.html
+    assert "<script>alert(1)</script> & co" in mail.text
+
+
+NAMES = st.text(
+    st.characters(blacklist_categories=("Cs", "Cc", "Cf", "Zl", "Zp")),
+    min_size=1,
+    max_size=60,
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(site=NAMES, block=NAMES, low_c=st.floats(-25.0, -3.5))
+def test_every_text_is_one_segment_of_gsm(site: str, block: str, low_c: float) -> None:
+    holding = make_holding(make_block(block), site=replace(SITE, name=site))
+    air = frosty_hours(low_c=round(low_c, 1))
+    texts = [
+        message.text
+        for now in (AFTERNOON, NIGHT_HOUR)
+        for message in said(now, holding=holding, air_c=air)
+        if message.channel is ChannelKind.SMS
+    ]
+    blind = cannot_judge_anything(holding, AFTERNOON, "no forecast was ever received")
+    texts.append(by(composed(blind, AFTERNOON, None, holding), ChannelKind.SMS).text)
+    assert len(texts) == 3
+    for text in texts:
+        assert is_gsm(text)
+        assert gsm_length(marked_repeat(text)) <= 160
+        assert "NWS " in text or "no forecast" in text
+    assert all("19:40" in text for text in texts if "PREPARE" in text)
+
+
+def test_a_person_without_email_gets_the_outlook_as_a_text() -> None:
+    texter = replace(INES, channels=(ChannelKind.SMS,), email=None)
+    holding = replace(HOLDING, people=(texter,))
+    [message] = said(MORNING, holding=holding)
+    assert message.channel is ChannelKind.SMS
+    assert message.text.startswith("FROST POSSIBLE")
+
+
+def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:
+    assessment = assess(HOLDING, parse_grid(grid_text(), AFTERNOON), AFTERNOON)
+    _, blind = cannot_judge_anything(HOLDING, AFTERNOON, "hours are missing").nights
+    nights = (assessment.nights[0], blind)
+    [mail] = compose_daily_line(replace(assessment, nights=nights), HOLDING)
+    assert mail.subject.startswith("Watching tonight")
+    assert "; cannot judge Mon 13 Apr (" in mail.subject
+    assert "That is not an all-clear." in " ".join(mail.text.split())
+
+
+def test_the_start_order_names_what_is_placed_before_dark_and_no_unequipped() -> None:
+    covered = make_block("Beds", methods=("row cover",))
+    watered = make_block("Lane", methods=("micro-sprinklers",), plans_water=True)
+    holding = make_holding(covered, watered, make_block("Bare ones"))
+    mail = by(said(AFTERNOON, holding=holding), ChannelKind.EMAIL)
+    [line] = [line for line in mail.text.splitlines() if line.startswith("Start order")]
+    assert line.startswith("Start order: before dark Beds, ")
+    assert line.endswith(" Lane.")
+
+
+def test_a_text_without_humidity_leaves_the_wet_bulb_out() -> None:
+    text = by(said(AFTERNOON, dewpoint={"values": []}), ChannelKind.SMS).text
+    assert "wet bulb" not in text
+    assert " -" not in text.replace(" (+-", "")

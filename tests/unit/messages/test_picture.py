@@ -1,0 +1,119 @@
+"""The picture of a night: in the mail, small, told in words, and never in the way."""
+
+import struct
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from frostalert.cycle.cycle import run_cycle
+from frostalert.forecast.file_source import FileSource
+from frostalert.forecast.nws import parse_grid
+from frostalert.messages.picture import NightPicture
+from frostalert.messages.wording import Wording
+from frostalert.model.chart import Chart
+from frostalert.model.notice import Message
+from frostalert.ports import Plotter
+from frostalert.report.night_picture import NightPlotter
+from frostalert.risk.assess import assess
+from frostalert.risk.charting import night_chart
+from frostalert.store.open import open_store
+from tests.support.grids import frosty_hours, grid_text
+from tests.support.plans import (
+    APRICOTS,
+    STRAWBERRIES,
+    TWO_IN_THE_AFTERNOON,
+    night_grid,
+    planting,
+)
+
+HOLDING = planting(APRICOTS, STRAWBERRIES)
+NOW = TWO_IN_THE_AFTERNOON + timedelta(hours=2)
+
+
+def chart_of(grid: str) -> Chart | None:
+    run = parse_grid(grid, NOW)
+    return night_chart(HOLDING, run, assess(HOLDING, run, NOW).nights[0], NOW)
+
+
+def mail_of(folder: Path, plotter: Plotter | None) -> Message:
+    (folder / "grid.json").write_text(night_grid(-3.0))
+    store = open_store(folder)
+    try:
+        run_cycle(
+            HOLDING, [FileSource(folder / "grid.json")], store, NOW, plotter=plotter
+        )
+        rows = store.unsent(NOW, is_forced=True)
+    finally:
+        store.database.close()
+    return next(row.message for row in rows if row.message.html is not None)
+
+
+def test_the_mail_shows_a_small_picture_and_says_what_is_on_it(tmp_path: Path) -> None:
+    mail = mail_of(tmp_path, NightPlotter())
+    [picture] = [item for item in mail.attachments if item.cid is not None]
+    assert picture.media_type == "image/png"
+    assert len(picture.content) < 100_000
+    # The size stands in the first chunk of a PNG file.
+    assert struct.unpack(">II", picture.content[16:24]) == (640, 360)
+    assert mail.html is not None
+    assert 'src="cid:night"' in mail.html
+    assert "air lowest" in mail.html
+    assert "harm to strawberry, popcorn at 28 F" in mail.html
+    assert "cid:" not in mail.text
+
+
+def test_a_picture_that_breaks_off_silences_no_warning(tmp_path: Path) -> None:
+    class Broken:
+        def draw(self, chart: Chart) -> bytes:
+            del chart
+            message = "no ink"
+            raise RuntimeError(message)
+
+    mail = mail_of(tmp_path, Broken())
+    assert mail.subject.startswith("Prepare")
+    assert mail.html is not None
+    assert "<img" not in mail.html
+    assert [item.cid for item in mail.attachments] == [None]
+
+
+def test_what_is_drawn_is_the_block_most_at_risk() -> None:
+    chart = chart_of(night_grid(-3.0))
+    assert chart is not None
+    assert chart.block == "Strawberries"
+    assert {line.name for line in chart.lines} == {
+        "strawberry, popcorn",
+        "apricot, full bloom",
+    }
+    assert chart.sunset_utc is not None
+    # From three hours before sunset, rounded down to the hour.
+    before = chart.sunset_utc - chart.first_utc
+    assert timedelta(hours=3) <= before < timedelta(hours=4)
+
+
+def test_gaps_are_drawn_as_gaps_and_said_without_a_number() -> None:
+    dew = [None] * 72
+    chart = chart_of(grid_text(air_c=frosty_hours(), dewpoint_c=dew))
+    assert chart is not None
+    assert np.isnan(chart.wet_bulb_c).all()
+    png = NightPlotter().draw(chart)
+    assert png.startswith(b"\x89PNG")
+    words = NightPicture(chart=chart, png=png).alt(Wording(HOLDING.site, NOW))
+    assert "nan" not in words
+
+
+@pytest.mark.parametrize("is_fahrenheit", [True, False])
+def test_it_is_drawn_in_either_unit(*, is_fahrenheit: bool) -> None:
+    chart = chart_of(night_grid(-3.0))
+    assert chart is not None
+    drawn = NightPlotter().draw(replace(chart, is_fahrenheit=is_fahrenheit))
+    assert drawn.startswith(b"\x89PNG")
+
+
+def test_no_hour_no_picture() -> None:
+    run = parse_grid(grid_text(air_c=frosty_hours(hours=26)), NOW)
+    unknown = assess(HOLDING, run, NOW).nights[1]
+    assert unknown.worst is None
+    assert night_chart(HOLDING, run, unknown, NOW) is None

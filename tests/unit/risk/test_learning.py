@@ -1,0 +1,155 @@
+"""What is learned of a site: shrunk, limited, and not led astray by one night."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from frostalert.forecast.nws import parse_grid
+from frostalert.model.assessment import NightKind
+from frostalert.model.learned import NightPair
+from frostalert.model.reading import Reading, Sensor, SensorKind
+from frostalert.model.site import Holding, Rules
+from frostalert.risk.learning import (
+    ENOUGH_NIGHTS,
+    LEAST_SIGMA_C,
+    MOST_WARMER_C,
+    learn,
+    night_pair,
+    observed_low_c,
+    with_learning,
+)
+from frostalert.risk.site_hours import SiteNight, prepare_site_hours
+from tests.support.grids import frosty_hours, grid_text
+from tests.support.holdings import SITE, make_block, make_holding
+
+CLEAR = NightKind.RADIATION
+EVENING = datetime(2026, 4, 12, 23, tzinfo=UTC)
+POST = Sensor(name="Post", kind=SensorKind.REFERENCE)
+HOLDING: Holding = replace(make_holding(make_block()), sensors=(POST,))
+RUN = parse_grid(grid_text(air_c=frosty_hours(low_c=1.0), wind_kmh=1.8), EVENING)
+NIGHT: SiteNight = prepare_site_hours(RUN, SITE, EVENING).nights[0]
+
+
+def pairs(*errors: float, kind: NightKind = CLEAR) -> list[NightPair]:
+    return [
+        NightPair(
+            night=date(2026, 3, 1) + timedelta(days=n),
+            source="nws",
+            kind=kind,
+            forecast_low_c=0.0,
+            observed_low_c=error,
+        )
+        for n, error in enumerate(errors)
+    ]
+
+
+def learned(*errors: float):  # type: ignore[no-untyped-def]
+    return learn(pairs(*errors), "nws", CLEAR, Rules())
+
+
+def test_a_colder_site_counts_from_the_first_night_and_grows() -> None:
+    one, ten = learned(-2.0), learned(*[-2.0] * 10)
+    assert one.applied_c == pytest.approx(-2.0 * 1 / 4)
+    assert ten.applied_c == pytest.approx(-2.0 * 10 / 13)
+    assert one.sigma_c is None
+
+
+def test_a_warmer_site_waits_for_ten_nights_and_counts_by_half_and_a_degree() -> None:
+    assert learned(*[2.0] * (ENOUGH_NIGHTS - 1)).applied_c == 0.0
+    ten = learned(*[1.5] * ENOUGH_NIGHTS)
+    assert ten.applied_c == pytest.approx(0.5 * ten.bias_c)
+    assert learned(*[5.0] * 40).applied_c == MOST_WARMER_C
+
+
+def test_one_wild_night_moves_little() -> None:
+    calm = learned(*[-1.0] * 12)
+    wild = learned(*[-1.0] * 12, 25.0)
+    assert wild.bias_c == pytest.approx(calm.bias_c, abs=0.35)
+
+
+@given(st.lists(st.floats(-6.0, 6.0), min_size=1, max_size=40))
+def test_shrunk_towards_zero_and_never_below_the_least_error(
+    errors: list[float],
+) -> None:
+    found = learned(*errors)
+    assert abs(found.bias_c) <= max(abs(error) for error in errors) + 1e-6
+    assert abs(found.applied_c) <= abs(found.bias_c) + 1e-9
+    assert found.sigma_c is None or found.sigma_c >= LEAST_SIGMA_C
+
+
+def test_other_kinds_and_sources_teach_nothing() -> None:
+    other = [*pairs(-3.0, kind=NightKind.ADVECTION)]
+    other += [replace(pair, source="met-norway") for pair in pairs(-3.0)]
+    assert learn(other, "nws", CLEAR, Rules()).nights == 0
+
+
+def readings(low_c: float, *, every_min: int = 30, **change: object) -> list[Reading]:
+    assert NIGHT.sunset_utc is not None
+    assert NIGHT.sunrise_utc is not None
+    hours = (NIGHT.sunrise_utc - NIGHT.sunset_utc) / timedelta(minutes=every_min)
+    return [
+        Reading(
+            sensor="Post",
+            at_utc=NIGHT.sunset_utc + n * timedelta(minutes=every_min),
+            air_c=low_c + 5.0 * (1.0 - n / hours),
+            **change,  # type: ignore[arg-type]
+        )
+        for n in range(int(hours) + 1)
+    ]
+
+
+def test_the_low_of_a_night_stands_against_one_wild_reading() -> None:
+    wild = [*readings(-1.0), replace(readings(-1.0)[9], air_c=-20.0)]
+    low = observed_low_c(wild, HOLDING, NIGHT)
+    assert low is not None
+    assert low == pytest.approx(-1.0, abs=0.3)
+
+
+@pytest.mark.parametrize(
+    ("items", "sensor"),
+    [
+        (readings(-1.0)[:8], POST),
+        (readings(-1.0, problem="stuck"), POST),
+        (readings(-1.0), replace(POST, is_treated=True)),
+        (readings(-1.0), replace(POST, kind=SensorKind.EXPOSED)),
+        ([], POST),
+    ],
+    ids=["ends before dawn", "not believed", "beside a fire", "exposed", "none"],
+)
+def test_what_does_not_show_the_low_teaches_nothing(
+    items: list[Reading], sensor: Sensor
+) -> None:
+    holding = replace(HOLDING, sensors=(sensor,))
+    assert observed_low_c(items, holding, NIGHT) is None
+    assert night_pair(RUN, holding, items, EVENING) is None
+
+
+def test_a_pair_is_against_the_uncorrected_low() -> None:
+    pair = night_pair(RUN, HOLDING, readings(-1.0), EVENING)
+    assert pair is not None
+    assert (pair.night, pair.source, pair.kind) == (date(2026, 4, 12), "nws", CLEAR)
+    assert pair.forecast_low_c == pytest.approx(1.0)
+    assert pair.error_c == pytest.approx(-2.0, abs=0.3)
+
+
+def test_the_dark_hours_are_moved_once_and_the_note_says_by_how_much() -> None:
+    known = pairs(*[-2.0] * 12)
+    moved, holding = with_learning(RUN, HOLDING, known, EVENING)
+    change = moved.hours.air_c - RUN.hours.air_c
+    assert change[25] == pytest.approx(-2.0 * 12 / 15)  # the low, before dawn
+    assert change[9] == 0.0  # the afternoon
+    assert (moved.hours.dewpoint_c <= moved.hours.air_c + 1e-9).all()
+    assert holding.rules.sigma_c < HOLDING.rules.sigma_c
+    assert "runs 1.6 C (2.9 F) below this forecast" in moved.notes[-1]
+    assert "12 nights" in moved.notes[-1]
+
+
+def test_without_nights_nothing_is_changed() -> None:
+    moved, holding = with_learning(RUN, HOLDING, [], EVENING)
+    assert moved is RUN
+    assert holding is HOLDING
+    assert np.isfinite(moved.hours.air_c).all()
