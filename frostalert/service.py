@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from frostalert.cycle.cycle import CycleResult, people_state, redecide
 from frostalert.cycle.deliver import Delivered, deliver_due
 from frostalert.cycle.fetching import fetch_sources
-from frostalert.cycle.judging import assess_stored
+from frostalert.cycle.judging import judge_stored
 from frostalert.cycle.past_days import past_days
 from frostalert.cycle.planning import progress_of
 from frostalert.cycle.proof import check_arrivals
@@ -21,6 +21,7 @@ from frostalert.errors import ForecastError, StoreBusyError
 from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.compose_service import compose_operator
 from frostalert.messages.routine import compose_daily_line, compose_weekly
+from frostalert.model.hours import NightWindow
 from frostalert.model.learned import GainNight, NightPair
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
@@ -28,7 +29,7 @@ from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind, Holding
 from frostalert.model.warmth import Sighting
 from frostalert.observations import load_rows
-from frostalert.physics.nights import NightWindow, night_of, night_sun, night_window
+from frostalert.physics.nights import night_of, night_sun, night_window
 from frostalert.plan.gains import night_gains
 from frostalert.ports import (
     ArrivalReader,
@@ -190,7 +191,7 @@ class Service:
         if self._store.read_mark(_DAILY_MARK) == today:
             return
         with self._deciding:
-            assessment = assess_stored(holding, self._store, now)
+            assessment = judge_stored(holding, self._store, now).assessment
             lines = compose_daily_line(
                 assessment,
                 holding,

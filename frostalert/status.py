@@ -6,12 +6,10 @@ from pathlib import Path
 
 from frostalert.cycle.cycle import CycleResult, picture_of
 from frostalert.cycle.health import judge_health
-from frostalert.cycle.planning import plan_nights, progress_of
 from frostalert.cycle.pulse import read_pulse
 from frostalert.messages.plan_words import plan_view
 from frostalert.messages.wording import Wording
 from frostalert.model.settings import Settings
-from frostalert.plan.gains import with_measured_gains
 from frostalert.ports import Plotter
 from frostalert.report.files import save_files
 from frostalert.report.status_page import Status, render_status
@@ -49,7 +47,6 @@ def _status(
 ) -> Status:
     """Return everything that the status page shows."""
     holding, night = settings.holding, result.assessment.nights[0]
-    judged = result.judged
     pulse = read_pulse(
         store,
         holding,
@@ -57,10 +54,7 @@ def _status(
         is_running=True,
         has_watcher=settings.watcher is not None,
     )
-    told = store.night_histories(now_utc)
-    equipped = with_measured_gains(judged.holding, store.gain_nights())
-    progress = progress_of(told, store.recent_answers(now_utc))
-    plan = plan_nights(judged, {night.night}, equipped, progress).get(night.night)
+    plan = result.decided.plan_of(night.night)
     wording = Wording(holding.site, now_utc)
     return Status(
         assessment=result.assessment,
@@ -69,5 +63,5 @@ def _status(
         rows=store.last_messages(_SHOWN_MESSAGES),
         now_utc=now_utc,
         plan=plan_view(plan, holding, wording) if plan is not None else None,
-        picture=picture_of(night, judged, holding, now_utc, plotter),
+        picture=picture_of(night, result.nights, plotter),
     )

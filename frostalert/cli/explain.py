@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from frostalert.cli import completions
+from frostalert.cli.live_context import load_context
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
@@ -12,7 +13,6 @@ from frostalert.cli.options import (
     NightOption,
     NowOption,
     find_config,
-    open_forecast,
     parse_night,
 )
 from frostalert.cli.say import say, say_json
@@ -45,9 +45,10 @@ def explain(
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
     found = find_block(holding.blocks, block)
-    run, moment = open_forecast(settings, forecast, now)
+    context = load_context(settings, forecast, now)
+    moment = context.moment
     day = parse_night(night, moment, holding.site.time_zone)
-    explanation = explain_block(holding, run, moment, found, day)
+    explanation = explain_block(context.nights, found, day)
     if as_json:
         say_json(
             block=explanation.record.block,

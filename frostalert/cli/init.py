@@ -291,21 +291,19 @@ def _look_at_tonight(
     settings: "Settings", forecast: Path | None, now: str | None
 ) -> None:
     """Print tonight by the forecast, or why there is none."""
-    from frostalert.cli.options import open_forecast
+    from frostalert.cli.live_context import load_context
     from frostalert.cli.tables import open_console, print_assessment
     from frostalert.errors import ForecastError
-    from frostalert.risk.assess import assess
-    from frostalert.risk.remarks import forecast_remarks
 
     try:
-        run, moment = open_forecast(settings, forecast, now)
+        context = load_context(settings, forecast, now, reads_state=False)
     except ForecastError as error:
         say(f"No forecast could be had just now: {error}")
         return
-    holding = settings.holding
-    assessment = assess(holding, run, moment)
-    notes = forecast_remarks(holding.site, run, moment)
-    print_assessment(open_console(), assessment, holding, notes)
+    assessment = context.nights.assessment
+    print_assessment(
+        open_console(), assessment, settings.holding, list(context.remarks)
+    )
 
 
 def _next_steps(to: Path, settings: "Settings") -> str:

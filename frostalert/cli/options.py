@@ -8,12 +8,11 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from frostalert.errors import ConfigFileError, ForecastError, UsageError
+from frostalert.errors import ConfigFileError, UsageError
 
 if TYPE_CHECKING:
     from contextlib import AbstractContextManager
 
-    from frostalert.model.forecast import ForecastRun
     from frostalert.model.settings import Settings
     from frostalert.store.state import StateStore
 
@@ -124,42 +123,6 @@ def closing_store(settings: "Settings") -> "AbstractContextManager[StateStore]":
     from frostalert.store.open import opened_beside
 
     return opened_beside(state_directory(settings.state_directory))
-
-
-def open_forecast(
-    settings: "Settings", forecast: Path | None, now: str | None
-) -> "tuple[ForecastRun, datetime]":
-    """Return the forecast that a command looks at, and the moment it pretends to be.
-
-    Raises
-    ------
-    ForecastError, UsageError
-        If there is no forecast, or the options cannot be used.
-    """
-    from frostalert.clock import SystemClock
-    from frostalert.forecast.file_source import load_run
-
-    moment = parse_now(now, settings.holding.site.time_zone)
-    moment = moment or SystemClock().now_utc()
-    if forecast is not None:
-        return load_run(forecast, moment), moment
-    from frostalert.app import build_session, build_sources
-    from frostalert.cli.progress import waiting_line
-    from frostalert.ports import SourceMemory
-
-    problems: list[ForecastError] = []
-    for source in build_sources(settings, build_session(settings)):
-        try:
-            with waiting_line(f"Asking {source.name}"):
-                fetched = source.fetch(SourceMemory(), moment)
-        except ForecastError as error:
-            problems.append(error)
-            continue
-        assert fetched.run is not None  # noqa: S101 - nothing to be "not modified" from
-        for problem in problems:
-            typer.echo(f"frostalert: {problem}; the next source is used", err=True)
-        return fetched.run, moment
-    raise problems[0]
 
 
 def parse_night(

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from frostalert.cli.known import know, know_changed
+from frostalert.cli.live_context import load_context
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
@@ -13,7 +13,6 @@ from frostalert.cli.options import (
     NightOption,
     NowOption,
     find_config,
-    open_forecast,
     parse_night,
 )
 from frostalert.cli.say import say, say_json
@@ -56,21 +55,21 @@ def plan(
     """Print what to do on a night with what is there, with the arithmetic."""
     from frostalert.config.load import load_settings
     from frostalert.config.what_if import parse_what_if
+    from frostalert.cycle.planning import equipped
 
     settings = load_settings(find_config(config), needs_secrets=False)
-    is_live = forecast is None and now is None
     if what_if:
         # Before anything is fetched: what cannot be read is said at once.
         parse_what_if(what_if, settings.holding)
-    run, moment = open_forecast(settings, forecast, now)
+    context = load_context(settings, forecast, now)
+    moment = context.moment
     day = parse_night(night, moment, settings.holding.site.time_zone)
-    known = know(settings, run, moment, is_live=is_live)
-    assessment, holding = known.judged.assessment, known.holding
-    made = known.plan(day)
-    changed = parse_what_if(what_if, holding) if what_if else None
+    assessment, holding = context.nights.assessment, equipped(context.nights)
+    made = context.plan(day)
+    changed = parse_what_if(what_if, settings.holding) if what_if else None
     other = None
     if changed is not None:
-        other = know_changed(known, changed).plan(day)
+        other = context.changed(changed).plan(day)
     if calendar is not None and made is not None:
         _write_calendar(made, holding, calendar)
     if as_json:

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from datetime import date, datetime
 
     from frostalert.cycle.replay import Replayed
-    from frostalert.model.forecast import ForecastRun
+    from frostalert.model.nights import Facts
     from frostalert.model.settings import Settings
     from frostalert.model.site import Holding
 
@@ -50,19 +50,19 @@ def replay(
         raise UsageError(message)
     begin = night_window(first, zone).start_utc
     finish = _until_now(begin, night_window(last, zone).end_utc)
-    runs = _stored(settings, begin, finish)
-    if not runs:
+    facts = _stored(settings, begin, finish)
+    if not facts.runs:
         say(f"No forecast is stored for {first} to {last}.")
         raise typer.Exit(1)
     with progress_line("replaying") as progress:
-        said = run_again(holding, runs, begin, finish, on_progress=progress)
+        said = run_again(holding, facts, begin, finish, on_progress=progress)
     if as_json:
         typer.echo(json.dumps(_document(said, begin, finish), indent=2))
         return
     _print(said, holding)
     nights = {item.item.night for item in said}
     say(
-        f"{counted(len(runs), 'forecast')} from {first} to {last}: "
+        f"{counted(len(facts.runs), 'forecast')} from {first} to {last}: "
         f"{counted(len(said), 'message')} about {counted(len(nights), 'night')}. "
         "Answers that people gave are not counted."
     )
@@ -80,12 +80,16 @@ def _until_now(begin: "datetime", end: "datetime") -> "datetime":
     return min(end, now)
 
 
-def _stored(
-    settings: "Settings", begin: "datetime", finish: "datetime"
-) -> "list[ForecastRun]":
-    """Return the stored forecasts."""
+def _stored(settings: "Settings", begin: "datetime", finish: "datetime") -> "Facts":
+    """Return what is stored of that time."""
+    from frostalert.cycle.judging import known_facts
+    from frostalert.risk.remarks import is_for_site
+
     with closing_store(settings) as store:
-        return store.runs_between(begin, finish)
+        runs = store.runs_between(begin, finish)
+        site = settings.holding.site
+        own = (run for run in runs if is_for_site(site, run))
+        return known_facts(store, begin, own)
 
 
 def _print(said: "list[Replayed]", holding: "Holding") -> None:

@@ -2,13 +2,12 @@
 
 import typer
 
-from frostalert.cli.known import know
+from frostalert.cli.live_context import load_context
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
     NowOption,
     find_config,
-    open_forecast,
 )
 
 
@@ -25,20 +24,15 @@ def tonight(
     from frostalert.config.load import load_settings
     from frostalert.cycle.document import assessment_document
     from frostalert.cycle.plan_document import with_plan
-    from frostalert.risk.remarks import forecast_remarks
 
     settings = load_settings(find_config(config), needs_secrets=False)
-    run, moment = open_forecast(settings, forecast, now)
-    is_live = forecast is None and now is None
-    known = know(settings, run, moment, is_live=is_live)
-    judged = known.judged
-    assessment = judged.assessment
-    notes = forecast_remarks(settings.holding.site, run, moment)
-    if not judged.has_history:
+    context = load_context(settings, forecast, now)
+    assessment, notes = context.nights.assessment, list(context.remarks)
+    if not context.nights.facts.has_history:
         notes.append("no history is read here: what was measured before is unknown")
     if as_json:
         document = assessment_document(assessment, settings.holding, notes)
-        document = with_plan(document, known.plan(), assessment)
+        document = with_plan(document, context.plan(), assessment)
         typer.echo(json.dumps(document, indent=2, allow_nan=False))
         return
     from frostalert.cli.tables import open_console, print_assessment

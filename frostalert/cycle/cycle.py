@@ -1,30 +1,24 @@
 """One cycle: fetch, assess, decide, compose, queue. Delivery is the relay's part."""
 
 import logging
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from hashlib import sha256
 from zoneinfo import ZoneInfo
 
-from frostalert.alarms.due_starts import nights_with_work, with_due_starts
-from frostalert.alarms.newcomers import calling_nights, with_newcomers
-from frostalert.alarms.policy import decide
-from frostalert.alarms.taken_back import with_taken_back
+from frostalert.cycle.deciding import Decided, decide_nights, planned
 from frostalert.cycle.faults import note_faults
 from frostalert.cycle.fetching import fetch_sources
-from frostalert.cycle.judging import Judged, judge_stored
-from frostalert.cycle.planning import plan_nights, progress_of, with_told_starts
+from frostalert.cycle.judging import judge_stored
 from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.audience import PeopleState
 from frostalert.messages.compose import compose_decision
 from frostalert.messages.compose_service import compose_operator
 from frostalert.messages.picture import Enclosure, NightPicture
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
-from frostalert.model.notice import Decision, Message, Subject
-from frostalert.model.plan import Plan
+from frostalert.model.nights import Nights
+from frostalert.model.notice import Decision, Message
 from frostalert.model.site import Holding
-from frostalert.plan.gains import with_measured_gains
 from frostalert.ports import (
     AnswerBook,
     Fault,
@@ -36,8 +30,6 @@ from frostalert.risk.charting import night_chart
 
 _LOG = logging.getLogger(__name__)
 _DAY = timedelta(days=1)
-_PAST = timedelta(hours=36)
-_PLANNED = (Subject.OUTLOOK, Subject.PREPARE, Subject.ACT)
 _SOURCE_PATIENCE = timedelta(hours=3)
 
 
@@ -45,14 +37,23 @@ _SOURCE_PATIENCE = timedelta(hours=3)
 class CycleResult:
     """What one cycle found and did."""
 
-    judged: Judged
-    decision: Decision
+    decided: Decided
     queued: int
+
+    @property
+    def nights(self) -> Nights:
+        """What was judged."""
+        return self.decided.nights
 
     @property
     def assessment(self) -> Assessment:
         """What the nights mean."""
-        return self.judged.assessment
+        return self.decided.nights.assessment
+
+    @property
+    def decision(self) -> Decision:
+        """What is said."""
+        return self.decided.decision
 
 
 def run_cycle(
@@ -114,31 +115,12 @@ def redecide(
 
     Without `faults` the open ones stay as they are.
     """
-    judged = judge_stored(holding, store, now_utc, is_rehearsal=is_rehearsal)
-    assessment = judged.assessment
+    nights = judge_stored(holding, store, now_utc, is_rehearsal=is_rehearsal)
+    assessment = nights.assessment
     state = people_state(holding, store, now_utc)
     told = store.night_histories(now_utc)
-    decision = decide(
-        told,
-        now_utc,
-        assessment,
-        holding.rules,
-        answers=state.answers,
-        last_turn=max(person.turn for person in holding.people),
-    )
-    addressed = store.addressed(calling_nights(decision))
-    decision = with_newcomers(decision, assessment, holding.people, addressed)
-    equipped = with_measured_gains(judged.holding, store.gain_nights())
-    plans = plan_nights(
-        judged,
-        _planned(decision) | nights_with_work(decision),
-        equipped,
-        progress_of(told, state.answers),
-    )
-    decision = with_taken_back(decision, plans)
-    decision = with_due_starts(decision, plans, now_utc)
-    decision = with_told_starts(decision, plans)
-    enclosures = _enclosures(decision, judged, equipped, plotter, plans)
+    decided = decide_nights(nights, holding, told, store.addressed, state.answers)
+    decision = decided.decision
     messages = compose_decision(
         decision,
         assessment,
@@ -146,7 +128,7 @@ def redecide(
         is_rehearsal=is_rehearsal,
         state=state,
         links=links,
-        enclosures=enclosures,
+        enclosures=_enclosures(decided, plotter),
     )
     queued = store.record_decision(decision, messages, now_utc)
     if faults is not None:
@@ -163,7 +145,7 @@ def redecide(
         said = night.say.value if night.say else "nothing"
         why = night.why.value
         _LOG.info("night %s: said %s, %s: %s", night.night, said, why, night.detail)
-    return CycleResult(judged=judged, decision=decision, queued=queued)
+    return CycleResult(decided=decided, queued=queued)
 
 
 def people_state(holding: Holding, store: AnswerBook, now_utc: datetime) -> PeopleState:
@@ -186,43 +168,27 @@ def _hands_are_needed(assessment: Assessment) -> bool:
     )
 
 
-def _enclosures(
-    decision: Decision,
-    judged: Judged,
-    holding: Holding,
-    plotter: Plotter | None,
-    plans: Mapping[date, Plan],
-) -> dict[date, Enclosure]:
+def _enclosures(decided: Decided, plotter: Plotter | None) -> dict[date, Enclosure]:
     """Return plans and pictures of the nights that people are to be warned of."""
-    nights = _planned(decision)
-    now_utc = judged.assessment.issued_utc
+    wanted = planned(decided.decision)
     return {
         record.night: Enclosure(
-            plan=plans.get(record.night),
-            picture=picture_of(record, judged, holding, now_utc, plotter),
+            plan=decided.plans.get(record.night),
+            picture=picture_of(record, decided.nights, plotter),
         )
-        for record in judged.assessment.nights
-        if record.night in nights
+        for record in decided.nights.assessment.nights
+        if record.night in wanted
     }
 
 
-def _planned(decision: Decision) -> frozenset[date]:
-    """Return the nights that people are to be warned of."""
-    return frozenset(i.night for i in decision.spoken if i.say in _PLANNED)
-
-
 def picture_of(
-    record: NightAssessment,
-    judged: Judged,
-    holding: Holding,
-    now_utc: datetime,
-    plotter: Plotter | None,
+    record: NightAssessment, nights: Nights, plotter: Plotter | None
 ) -> NightPicture | None:
     """Return the picture of a night, or none: its warning goes out without it."""
-    if plotter is None or judged.run is None:
+    if plotter is None:
         return None
     try:
-        chart = night_chart(holding, judged.run, record, now_utc)
+        chart = night_chart(nights, record)
         if chart is None:
             return None
         return NightPicture(chart=chart, png=plotter.draw(chart))

@@ -23,7 +23,7 @@ def fetch_sources(
     for source in sources:
         try:
             fetched = source.fetch(store.source_memory(source.name), now())
-            fetched = _by_the_clock(fetched, now())
+            fetched = by_the_clock(fetched, now())
         except ForecastError as error:
             _LOG.warning("forecast: %s", error)
             wrong[f"source-{source.name}"] = (
@@ -44,8 +44,14 @@ def fetch_sources(
     return wrong
 
 
-def _by_the_clock(fetched: Fetched, now_utc: datetime) -> Fetched:
-    """Return what was fetched, at a moment that has come."""
+def by_the_clock(fetched: Fetched, now_utc: datetime) -> Fetched:
+    """Return what was fetched, at a moment that has come.
+
+    Raises
+    ------
+    ForecastRejectedError
+        If it claims to be made in the time to come.
+    """
     run = fetched.run
     if run is None:
         return fetched

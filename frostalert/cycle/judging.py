@@ -1,40 +1,28 @@
 """Judge the nights by what is stored: forecasts, readings, and what was learned."""
 
 import logging
-from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from typing import Protocol
 
 from frostalert.errors import PhysicsDomainError
-from frostalert.model.assessment import Assessment
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.site import Holding
+from frostalert.model.learned import GainNight, NightPair
+from frostalert.model.nights import Facts, Nights
+from frostalert.model.official import OfficialWord
+from frostalert.model.reading import Reading
+from frostalert.model.site import Holding, Site
+from frostalert.model.warmth import DayAir, Sighting
 from frostalert.ports import NightBook
-from frostalert.risk.assess import assess
-from frostalert.risk.blind import cannot_judge_anything
-from frostalert.risk.learning import with_learning
-from frostalert.risk.readings import OLD, with_readings
+from frostalert.risk.assess import assess_all, blind_nights
+from frostalert.risk.readings import OLD
 from frostalert.risk.remarks import is_for_site
 from frostalert.risk.sources import choose_runs
-from frostalert.risk.warmth import with_warmth
 
 _LOG = logging.getLogger(__name__)
-_PAST = timedelta(hours=36)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judged:
-    """An assessment with the run that it rests on; no run, no plan."""
-
-    assessment: Assessment
-    run: ForecastRun | None
-    holding: Holding
-    """The grower's side, by what was learned and how warm it was where known."""
-    has_history: bool = False
-
-
-def assess_stored(holding: Holding, store: NightBook, now_utc: datetime) -> Assessment:
-    """Assess the newest stored run, its past hours filled from the earlier ones."""
-    return judge_stored(holding, store, now_utc).assessment
+PAST = timedelta(hours=36)
+"""How far back runs are read, for the hours of a night that have gone by."""
 
 
 def judge_stored(
@@ -43,86 +31,116 @@ def judge_stored(
     now_utc: datetime,
     *,
     is_rehearsal: bool = False,
-) -> Judged:
-    """Assess the newest stored run, and return it with what it was filled to.
+) -> Nights:
+    """Return what the stored forecasts mean by all that is known.
 
-    What the weather service itself says goes along; it changes no tier.
+    A rehearsal judges by whatever forecast it is given, also for another place.
     """
-    judged = _judge_runs(holding, store, now_utc, is_rehearsal=is_rehearsal)
-    try:
-        official = store.official_word()
-    except Exception:  # noqa: BLE001 - what is only quoted must not end in silence
-        _LOG.exception("the official word could not be read")
-        return judged
-    return replace(judged, assessment=replace(judged.assessment, official=official))
+    site = None if is_rehearsal else holding.site
+    return judge(holding, stored_facts(store, now_utc, site), now_utc)
 
 
-def _judge_runs(
-    holding: Holding, store: NightBook, now_utc: datetime, *, is_rehearsal: bool
-) -> Judged:
-    """Assess the newest stored run by all that is known."""
-    runs = store.recent_runs(now_utc - _PAST, now_utc)
-    if not is_rehearsal:
-        # A site that was moved must not be judged by its old place's forecast.
-        runs = [run for run in runs if is_for_site(holding.site, run)]
-    if not runs:
-        return _blind(holding, now_utc, "no forecast for this place has been received")
+def stored_facts(store: NightBook, now_utc: datetime, site: Site | None) -> Facts:
+    """Return all that the state holds for a judgement.
+
+    A site that was moved must not be judged by its old place's forecast. What was
+    learned and read is left out where it cannot be read: the forecast still counts.
+    """
+    runs = tuple(
+        run
+        for run in store.recent_runs(now_utc - PAST, now_utc)
+        if site is None or is_for_site(site, run)
+    )
+    official = _official(store)
     try:
-        run, *others = choose_runs(runs, holding.sources, now_utc)
-        try:
-            return judge_run(run, others, holding, store, now_utc)
-        except Exception:  # noqa: BLE001 - the plain forecast still counts
-            _LOG.exception("readings, learning or a second source broke off")
-            plain = assess(holding, run, now_utc)
-            return Judged(assessment=plain, run=run, holding=holding)
+        return replace(known_facts(store, now_utc, runs), official=official)
+    except Exception:  # noqa: BLE001 - the plain forecast still counts
+        _LOG.exception("what was learned and read could not be read")
+        return Facts(runs=runs, official=official)
+
+
+class KnownBook(Protocol):
+    """What the state keeps of past nights, beside their forecasts."""
+
+    def readings_since(self, since_utc: datetime) -> tuple[Reading, ...]:
+        """Return the readings since a moment, oldest first."""
+
+    def night_pairs(self) -> tuple[NightPair, ...]:
+        """Return what past nights taught, the oldest first."""
+
+    def gain_nights(self) -> tuple[GainNight, ...]:
+        """Return what equipment gained, the oldest night first."""
+
+    def days_air(self) -> tuple[DayAir, ...]:
+        """Return all days, the oldest first."""
+
+    def sightings(self) -> tuple[Sighting, ...]:
+        """Return every stage that was seen, the oldest first."""
+
+
+def known_facts(
+    book: KnownBook, since_utc: datetime, runs: Iterable[ForecastRun] = ()
+) -> Facts:
+    """Return all that the state holds since a moment, for `facts_known_at`."""
+    return Facts(
+        runs=tuple(runs),
+        pairs=tuple(book.night_pairs()),
+        readings=tuple(book.readings_since(since_utc - OLD)),
+        days_air=tuple(book.days_air()),
+        sightings=tuple(book.sightings()),
+        gain_nights=tuple(book.gain_nights()),
+        has_history=True,
+    )
+
+
+def facts_known_at(facts: Facts, moment_utc: datetime, night: date) -> Facts:
+    """Return what of some facts was known at a moment of a past night."""
+    return replace(
+        facts,
+        runs=tuple(
+            sorted(
+                (
+                    run
+                    for run in facts.runs
+                    if moment_utc - PAST <= run.fetched_utc <= moment_utc
+                ),
+                key=lambda run: (run.updated_utc, run.fetched_utc),
+                reverse=True,
+            )
+        ),
+        pairs=tuple(pair for pair in facts.pairs if pair.night < night),
+        readings=tuple(item for item in facts.readings if item.at_utc <= moment_utc),
+        days_air=tuple(day for day in facts.days_air if day.day < night),
+        sightings=tuple(item for item in facts.sightings if item.seen <= night),
+    )
+
+
+def judge(holding: Holding, facts: Facts, now_utc: datetime) -> Nights:
+    """Return what the nights mean, whatever breaks: silence is the worst answer."""
+    if not facts.runs:
+        problem = "no forecast for this place has been received"
+        return blind_nights(holding, facts, now_utc, problem)
+    try:
+        return assess_all(holding, facts, now_utc)
+    except Exception:  # noqa: BLE001 - the plain forecast still counts
+        _LOG.exception("readings, learning or a second source broke off")
+    try:
+        first = choose_runs(facts.runs, holding.sources, now_utc)[0]
+        plain = Facts(runs=(first,), official=facts.official)
+        return assess_all(holding, plain, now_utc)
     except PhysicsDomainError as error:
         _LOG.exception("the stored forecast could not be worked out")
-        return _blind(
-            holding, now_utc, f"the forecast holds impossible values ({error})"
-        )
+        problem = f"the forecast holds impossible values ({error})"
     except Exception as error:  # noqa: BLE001 - a defect of ours must not end in silence
         _LOG.exception("the stored forecast could not be worked out")
-        broke_off = f"the program broke off over this forecast ({type(error).__name__})"
-        return _blind(holding, now_utc, broke_off)
+        problem = f"the program broke off over this forecast ({type(error).__name__})"
+    return blind_nights(holding, facts, now_utc, problem)
 
 
-def judge_run(
-    run: ForecastRun,
-    others: list[ForecastRun],
-    holding: Holding,
-    store: NightBook,
-    now_utc: datetime,
-) -> Judged:
-    """Judge a run with all else that is known.
-
-    Parameters
-    ----------
-    run : ForecastRun
-        The forecast that counts.
-    others : list of ForecastRun
-        Other sources' runs, which widen its uncertainty.
-    holding : Holding
-        The grower's side.
-    store : NightBook
-        What was learned and read, and how warm it was since stages were seen.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    Judged
-        The run as readings and learning have changed it, and what it means.
-    """
-    run, learned = with_learning(run, holding, store.night_pairs(), now_utc)
-    days, seen = store.days_air(), store.sightings()
-    learned = with_warmth(learned, run, days, seen, now_utc)
-    readings = store.readings_since(now_utc - OLD)
-    run, _ = with_readings(run, learned, readings, now_utc)
-    assessment = assess(learned, run, now_utc, others=tuple(others))
-    return Judged(assessment=assessment, run=run, holding=learned, has_history=True)
-
-
-def _blind(holding: Holding, now_utc: datetime, problem: str) -> Judged:
-    """Return that nothing can be judged."""
-    assessment = cannot_judge_anything(holding, now_utc, problem)
-    return Judged(assessment=assessment, run=None, holding=holding)
+def _official(store: NightBook) -> OfficialWord | None:
+    """Return what the weather service itself says; it changes no tier."""
+    try:
+        return store.official_word()
+    except Exception:  # noqa: BLE001 - what is only quoted must not end in silence
+        _LOG.exception("the official word could not be read")
+        return None

@@ -7,34 +7,25 @@ from statistics import median
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
-from frostalert.errors import PhysicsDomainError
+from frostalert.cycle.judging import KnownBook, facts_known_at, judge, known_facts
 from frostalert.model.assessment import BlockNight, NightAssessment
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.ledger import BudCount, LedgerNight, NightCalls, Outcome
-from frostalert.model.reading import Reading
+from frostalert.model.nights import Facts
 from frostalert.model.site import Holding
 from frostalert.model.warmth import Sighting
 from frostalert.physics.nights import night_window
-from frostalert.risk.assess import assess
 from frostalert.risk.learning import observed_low_c
-from frostalert.risk.site_hours import prepare_site_hours
-from frostalert.risk.sources import choose_runs
 
 AFTERNOON = timedelta(hours=4)
 """Time of day, after noon, whose forecast a night is entered by."""
 
 
-class LedgerBook(Protocol):
+class LedgerBook(KnownBook, Protocol):
     """What is kept of past nights."""
 
     def runs_at(self, moment_utc: datetime) -> list[ForecastRun]:
         """Return the newest run of each source that was there at a moment."""
-
-    def readings_since(self, since_utc: datetime) -> tuple[Reading, ...]:
-        """Return the readings since a moment, oldest first."""
-
-    def sightings(self) -> tuple[Sighting, ...]:
-        """Return every stage that was seen, the oldest first."""
 
     def bud_counts(self) -> tuple[BudCount, ...]:
         """Return all bud counts."""
@@ -70,15 +61,14 @@ def season_ledger(
         In the order of time.
     """
     calls, counts = book.calls(first, last), book.bud_counts()
-    seen = book.sightings()
     zone = ZoneInfo(holding.site.time_zone)
-    readings = book.readings_since(night_window(first, zone).start_utc)
+    facts = known_facts(book, night_window(first, zone).start_utc)
     found = []
     total = (last - first).days + 1
     for n in range(total):
         on_progress(n / total)
         night = first + timedelta(days=n)
-        entered = _entered(_on(holding, seen, night), book, readings, night, zone)
+        entered = _entered(holding, book, facts, night, zone)
         said = calls.get(night, NightCalls())
         own = tuple(item for item in counts if item.night == night)
         if entered is None and said == NightCalls() and not own:
@@ -96,7 +86,8 @@ def predicted_kill_pct(
     None where no forecast of that afternoon is kept, or no curve is published.
     """
     zone = ZoneInfo(holding.site.time_zone)
-    entered = _entered(_on(holding, book.sightings(), night), book, (), night, zone)
+    facts = known_facts(book, night_window(night, zone).start_utc)
+    entered = _entered(holding, book, facts, night, zone)
     if entered is None or entered.record is None:
         return None
     own = [item for item in entered.record.blocks if item.block == block]
@@ -105,9 +96,10 @@ def predicted_kill_pct(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Entered:
-    """A night as that afternoon's forecast had it, and what was measured."""
+    """A night as that afternoon's forecast had it, and what was measured. [degC]"""
 
     record: NightAssessment | None = None
+    site_low_c: float | None = None
     measured_low_c: float | None = None
 
 
@@ -125,30 +117,26 @@ def _on(holding: Holding, seen: Sequence[Sighting], night: date) -> Holding:
 
 
 def _entered(
-    holding: Holding,
-    book: LedgerBook,
-    readings: Sequence[Reading],
-    night: date,
-    zone: ZoneInfo,
+    holding: Holding, book: LedgerBook, facts: Facts, night: date, zone: ZoneInfo
 ) -> _Entered | None:
     """Return a night by what was known that afternoon; None without a forecast."""
     window = night_window(night, zone)
     moment = window.start_utc + AFTERNOON
-    runs = book.runs_at(moment)
+    runs = sorted(book.runs_at(moment), key=lambda run: run.updated_utc, reverse=True)
     if not runs:
         return None
-    try:
-        runs.sort(key=lambda run: run.updated_utc, reverse=True)
-        run, *others = choose_runs(runs, holding.sources, moment)
-        nights = assess(holding, run, moment, others=tuple(others)).nights
-        shared = prepare_site_hours(run, holding.site, moment)
-    except PhysicsDomainError:
+    known = facts_known_at(replace(facts, runs=tuple(runs)), moment, night)
+    nights = judge(_on(holding, known.sightings, night), known, moment)
+    records = [item for item in nights.assessment.nights if item.night == night]
+    if nights.site_hours is None or not records:
         return None
-    record = next((item for item in nights if item.night == night), None)
-    own = [i for i in readings if window.start_utc <= i.at_utc <= window.end_utc]
-    site = next((item for item in shared.nights if item.window.night == night), None)
-    low = observed_low_c(own, holding, site) if site is not None else None
-    return _Entered(record=record, measured_low_c=low)
+    site = next(i for i in nights.site_hours.nights if i.window.night == night)
+    own = [i for i in facts.readings if window.start_utc <= i.at_utc <= window.end_utc]
+    return _Entered(
+        record=records[0],
+        site_low_c=site.low_c,
+        measured_low_c=observed_low_c(own, holding, site),
+    )
 
 
 def _line(
@@ -157,7 +145,7 @@ def _line(
     """Return one line of the ledger."""
     record = entered.record
     worst = record.worst if record is not None else None
-    harm_from = _harm_from_c(worst)
+    harm_from = _harm_from_c(worst, entered.site_low_c)
     lead = None
     if said.first_call_utc is not None and worst is not None and worst.running_by_utc:
         lead = worst.running_by_utc - said.first_call_utc
@@ -165,7 +153,7 @@ def _line(
         night=night,
         kind=record.kind if record is not None else None,
         worst=worst.block if worst is not None else "",
-        forecast_low_c=worst.site_low_c if worst is not None else None,
+        forecast_low_c=entered.site_low_c,
         measured_low_c=entered.measured_low_c,
         harm_from_c=harm_from,
         probability=worst.probability if worst is not None else None,
@@ -177,17 +165,18 @@ def _line(
     )
 
 
-def _harm_from_c(worst: BlockNight | None) -> float | None:
+def _harm_from_c(worst: BlockNight | None, site_low_c: float | None) -> float | None:
     """Return the site's low at which the worst block's harm begins. [degC]
 
-    The difference between its bud and the site's air is taken as forecast.
+    The difference between its bud and the site's own air, where the reference sensor
+    hangs, is taken as forecast: the block's hollow is in it.
     """
-    if worst is None or worst.bud is None or worst.site_low_c is None:
+    if worst is None or worst.bud is None or site_low_c is None:
         return None
     threshold = worst.stage.threshold
     if threshold is None:
         return None
-    return worst.site_low_c + threshold.alarm_c - worst.bud.low_c
+    return site_low_c + threshold.alarm_c - worst.bud.low_c
 
 
 def _outcome(

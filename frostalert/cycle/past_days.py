@@ -8,7 +8,7 @@ from frostalert.model.forecast import ForecastRun
 from frostalert.model.reading import Reading, SensorKind
 from frostalert.model.site import Holding
 from frostalert.model.warmth import DayAir
-from frostalert.risk.warmth import day_air, run_hours
+from frostalert.risk.warmth import day_air, hourly_air
 
 _DAYS = 3
 
@@ -70,7 +70,8 @@ def _one_day(
         return DayAir(day=day, low_c=low_c, high_c=high_c, is_measured=True)
     # What the forecast had for it that morning, by the first source that covers it.
     for run in book.runs_at(begin + timedelta(hours=3)):
-        forecast = day_air(run_hours(run), zone, day)
+        hours = hourly_air(run.hours.first_utc, run.hours.air_c)
+        forecast = day_air(hours, zone, day)
         if forecast is not None:
             low_c, high_c = forecast
             return DayAir(day=day, low_c=low_c, high_c=high_c, is_measured=False)

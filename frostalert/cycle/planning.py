@@ -6,60 +6,46 @@ from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from datetime import date
 
-from frostalert.cycle.judging import Judged
 from frostalert.model.alarm import Answer, AnswerKind
+from frostalert.model.assessment import NightAssessment
+from frostalert.model.nights import Nights
 from frostalert.model.notice import Decision, NightHistory, Subject
 from frostalert.model.plan import Plan
 from frostalert.model.progress import Progress
 from frostalert.model.site import Holding
+from frostalert.plan.gains import with_measured_gains
 from frostalert.plan.plan import make_plan
 
 _LOG = logging.getLogger(__name__)
 
 
 def plan_nights(
-    judged: Judged,
-    nights: AbstractSet[date],
-    holding: Holding,
-    progress: Mapping[date, Progress],
+    nights: Nights, wanted: AbstractSet[date], progress: Mapping[date, Progress]
 ) -> dict[date, Plan]:
     """Return the plans of some nights; a night that no plan can be made for has none.
 
     A defect in a plan must not silence the warning that it belongs to.
     """
     plans: dict[date, Plan] = {}
-    records = judged.assessment.nights
-    for place, record in enumerate(records):
-        if record.night not in nights or judged.run is None or not record.at_risk:
+    for record in nights.assessment.nights:
+        if record.night not in wanted or not record.at_risk:
             continue
         known = progress.get(record.night, Progress())
         try:
-            plans[record.night] = plan_night(judged, holding, place, known)
+            plans[record.night] = plan_night(nights, record, known)
         except Exception:  # noqa: BLE001 - the warning goes out without a plan
             _LOG.exception("no plan could be made for the night %s", record.night)
     return plans
 
 
-def plan_night(
-    judged: Judged, holding: Holding, place: int, progress: Progress
-) -> Plan:
-    """Return the plan of one of the nights that a run was judged for.
+def plan_night(nights: Nights, record: NightAssessment, progress: Progress) -> Plan:
+    """Return the plan of one of the nights, with what equipment gained here."""
+    return make_plan(nights, record, farm=equipped(nights), progress=progress)
 
-    Raises
-    ------
-    PhysicsDomainError
-        If the forecast holds values outside what the formulas hold for.
-    """
-    assert judged.run is not None  # noqa: S101 - without a run nothing is at risk
-    nights = judged.assessment.nights
-    return make_plan(
-        holding,
-        judged.run,
-        nights[place],
-        judged.assessment.issued_utc,
-        next_night=nights[place + 1] if place + 1 < len(nights) else None,
-        progress=progress,
-    )
+
+def equipped(nights: Nights) -> Holding:
+    """Return the farm with what its equipment gained here."""
+    return with_measured_gains(nights.farm, nights.facts.gain_nights)
 
 
 def progress_of(

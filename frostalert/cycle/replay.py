@@ -1,20 +1,18 @@
 """Decide over stored forecasts again, with the configuration as it is now."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
-from frostalert.alarms.policy import decide
-from frostalert.model.assessment import Assessment
-from frostalert.model.forecast import ForecastRun
+from frostalert.cycle.deciding import Decided, decide_nights
+from frostalert.cycle.judging import facts_known_at, judge
+from frostalert.model.nights import Facts
 from frostalert.model.notice import NightDecision, NightHistory
 from frostalert.model.site import Holding
-from frostalert.risk.assess import assess
-from frostalert.risk.blind import cannot_judge_anything
-from frostalert.risk.remarks import is_for_site
-from frostalert.risk.sources import choose_runs
+from frostalert.physics.nights import night_of
 
-_PAST = timedelta(hours=36)
 _STEP = timedelta(hours=1)
 _NEXT_LOOK_AT_LEAST = timedelta(minutes=5)
 
@@ -29,7 +27,7 @@ class Replayed:
 
 def replay(
     holding: Holding,
-    runs: Sequence[ForecastRun],
+    facts: Facts,
     start_utc: datetime,
     end_utc: datetime,
     *,
@@ -44,8 +42,8 @@ def replay(
     holding : Holding
         Site, blocks, people and rules as they are now. Stages count by their age at
         the moment that is replayed.
-    runs : sequence of ForecastRun
-        Stored runs, in any order.
+    facts : Facts
+        All that is stored of that time; at each moment what was known by then counts.
     start_utc, end_utc : datetime
         From when to when.
     on_progress : callable
@@ -56,43 +54,42 @@ def replay(
     list of Replayed
         In the order of time.
     """
-    by_time = sorted(runs, key=lambda run: run.fetched_utc)
-    histories: dict[object, NightHistory] = {}
     said: list[Replayed] = []
-    # Before the first stored run it is not known what there was.
-    now = max([start_utc, *(run.fetched_utc for run in by_time[:1])])
-    while now < end_utc:
+    for now, decided in _decisions(holding, facts, start_utc, end_utc):
         on_progress((now - start_utc) / (end_utc - start_utc))
-        known = [
-            run
-            for run in by_time
-            if now - _PAST <= run.fetched_utc <= now and is_for_site(holding.site, run)
+        said += [
+            Replayed(moment_utc=now, item=item) for item in decided.decision.spoken
         ]
-        upcoming = [run.fetched_utc for run in by_time if run.fetched_utc > now]
-        following = min([*upcoming[:1], now + _STEP])
-        decision = decide(
-            {h.night: h for h in histories.values()},
-            now,
-            _assessment(holding, known, now),
-            holding.rules,
-            last_turn=max(person.turn for person in holding.people),
-        )
-        for item in decision.nights:
-            histories[item.night] = item.remember
-            if item.say is not None:
-                said.append(Replayed(moment_utc=now, item=item))
-        look = max(decision.next_look_utc, now + _NEXT_LOOK_AT_LEAST)
-        now = min(following, look)
     on_progress(1.0)
     return said
 
 
-def _assessment(
-    holding: Holding, known: list[ForecastRun], now: datetime
-) -> Assessment:
-    """Return what would have been found; without a forecast nothing can be judged."""
-    if not known:
-        return cannot_judge_anything(holding, now, "no forecast was stored")
-    known.sort(key=lambda run: run.updated_utc, reverse=True)
-    run, *others = choose_runs(known, holding.sources, now)
-    return assess(holding, run, now, others=tuple(others))
+def _decisions(
+    holding: Holding, facts: Facts, start_utc: datetime, end_utc: datetime
+) -> Iterator[tuple[datetime, Decided]]:
+    """Give each decision that the service would have made, in the order of time."""
+    histories: dict[date, NightHistory] = {}
+    zone = ZoneInfo(holding.site.time_zone)
+    fetched = sorted(run.fetched_utc for run in facts.runs)
+
+    def everybody(nights: AbstractSet[date]) -> frozenset[tuple[date, str]]:
+        # Whoever is on the list now counts as listed all the time.
+        return frozenset(
+            (night, person.address(channel))
+            for night in nights
+            for person in holding.people
+            for channel in person.channels
+        )
+
+    # Before the first stored run it is not known what there was.
+    now = max([start_utc, *fetched[:1]])
+    while now < end_utc:
+        known = facts_known_at(facts, now, night_of(now, zone))
+        decided = decide_nights(
+            judge(holding, known, now), holding, dict(histories), everybody
+        )
+        histories |= {item.night: item.remember for item in decided.decision.nights}
+        yield now, decided
+        upcoming = [moment for moment in fetched if moment > now]
+        look = max(decided.decision.next_look_utc, now + _NEXT_LOOK_AT_LEAST)
+        now = min([look, now + _STEP, *upcoming[:1]])

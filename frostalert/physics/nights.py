@@ -5,7 +5,6 @@ that no freeze is cut in two at midnight and both clock changes fall inside one 
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
@@ -15,17 +14,9 @@ from astral import Observer
 from astral.sun import sunrise, sunset
 
 from frostalert.model.forecast import FloatArray
+from frostalert.model.hours import NightWindow
 
 NOON = time(12, 0)
-
-
-@dataclass(frozen=True, slots=True)
-class NightWindow:
-    """From local noon to the next local noon."""
-
-    night: date
-    start_utc: datetime
-    end_utc: datetime
 
 
 def night_of(moment_utc: datetime, zone: ZoneInfo) -> date:

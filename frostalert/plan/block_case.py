@@ -16,12 +16,13 @@ from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.crop import Organ, StageThreshold
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray, ForecastRun
+from frostalert.model.hours import SiteNight
+from frostalert.model.nights import Nights
 from frostalert.model.progress import Progress
 from frostalert.model.site import Block, Holding, Rules
 from frostalert.physics.sky import wind_at_2m_mps
-from frostalert.risk.block_hours import derive_block_hours, organ_of
+from frostalert.risk.block_hours import organ_of
 from frostalert.risk.measure import SURELY_DRY, SURELY_WET
-from frostalert.risk.site_hours import SiteNight, prepare_site_hours
 
 COLD_NIGHT = 1.2816
 """Standard errors to the night that is colder than nine in ten. [1]"""
@@ -212,74 +213,65 @@ class Case:
 
 
 def block_cases(
-    holding: Holding,
-    run: ForecastRun,
-    night: NightAssessment,
-    now_utc: datetime,
-    progress: Progress,
+    nights: Nights, farm: Holding, night: NightAssessment, progress: Progress
 ) -> list[Case]:
     """Return the blocks at risk on a night with all that a plan needs.
 
     Parameters
     ----------
-    holding : Holding
-        The grower's side.
-    run : ForecastRun
-        The forecast that the night was judged by.
+    nights : Nights
+        What was judged.
+    farm : Holding
+        The same blocks, with equipment and supplies.
     night : NightAssessment
-        The night.
-    now_utc : datetime
-        The present moment.
+        The night, one of those that were judged.
     progress : Progress
         What people were called to before.
 
     Returns
     -------
     list of Case
-        One a block at risk that could be judged; none if the run does not hold the
-        night.
-
-    Raises
-    ------
-    PhysicsDomainError
-        If the forecast holds values outside what the formulas hold for.
+        One a block at risk that could be judged; none if the forecast does not hold
+        the night.
 
     References
     ----------
     .. [1] See `risk.assess`; a block without a crop value counts by priority alone,
        and then every block does.
     """
+    shared, derived = nights.site_hours, nights.block_hours
+    if shared is None or derived is None:
+        return []
     at_risk = [
-        (block, record)
-        for block, record in zip(holding.blocks, night.blocks, strict=True)
+        (row, block, record)
+        for row, (block, record) in enumerate(
+            zip(farm.blocks, night.blocks, strict=True)
+        )
         if record.tier.rank and record.bud is not None and record.stage.threshold
     ]
-    shared = prepare_site_hours(run, holding.site, now_utc)
     found = [item for item in shared.nights if item.window.night == night.night]
     if not at_risk or not found:
         return []
-    blocks = tuple(block for block, _ in at_risk)
-    organs = tuple(organ_of(holding, block, shared) for block in blocks)
+    run = shared.run
     part = _part(found[0], run)
-    derived = derive_block_hours(shared, holding.site, blocks, organs)
-    by_value = all(block.crop_value is not None for block in blocks)
+    by_value = all(block.crop_value is not None for _, block, _ in at_risk)
     cases = []
-    for place, (block, record) in enumerate(at_risk):
+    for row, block, record in at_risk:
         assert record.stage.threshold is not None  # noqa: S101 - chosen above
         cases.append(
             Case(
                 block=block,
                 record=record,
                 threshold=record.stage.threshold,
-                organ=organs[place],
+                organ=organ_of(farm, block, shared),
                 kind=night.kind,
                 hours=CaseHours(
                     first_utc=run.hours.first_utc + part.start * HOUR,
-                    air_c=derived.air_c[place, part],
-                    dewpoint_c=derived.dewpoint_c[place, part],
-                    wet_bulb_c=derived.wet_bulb_c[place, part],
-                    dry_c=derived.dry_c[place, part],
-                    wet_c=derived.wet_c[place, part],
+                    air_c=derived.air_c[row, part],
+                    dewpoint_c=derived.dewpoint_c[row, part],
+                    wet_bulb_c=derived.wet_bulb_c[row, part],
+                    dry_c=derived.dry_c[row, part],
+                    wet_c=derived.wet_c[row, part],
                     wind_2m_mps=wind_at_2m_mps(run.hours.wind_mps[part]),
                     wind_10m_mps=run.hours.wind_mps[part],
                     wind_from_deg=run.hours.wind_from_deg[part],
@@ -288,8 +280,8 @@ def block_cases(
                     rain_wet=shared.rain_wet[part],
                 ),
                 pressure_hpa=shared.pressure_hpa,
-                now_utc=now_utc,
-                rules=holding.rules,
+                now_utc=nights.assessment.issued_utc,
+                rules=nights.farm.rules,
                 weight=_weight(block, by_value=by_value),
                 start_utc=record.running_by_utc or night.start_utc,
                 end_utc=record.danger_end_utc or night.end_utc,

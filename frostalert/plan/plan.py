@@ -9,7 +9,8 @@ from itertools import chain
 from frostalert.agronomy.methods import MEASURES, METHODS, WATER_KINDS, MethodKind
 from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.equipment import Equipment
-from frostalert.model.forecast import HOUR, ForecastRun
+from frostalert.model.forecast import HOUR
+from frostalert.model.nights import Nights
 from frostalert.model.plan import (
     PUT_OUT,
     REFUSED,
@@ -40,28 +41,23 @@ _STILL_NIGHTS = (NightKind.RADIATION, NightKind.MIXED)
 
 
 def make_plan(
-    holding: Holding,
-    run: ForecastRun,
+    nights: Nights,
     night: NightAssessment,
-    now_utc: datetime,
     *,
-    next_night: NightAssessment | None = None,
+    farm: Holding | None = None,
     progress: Progress = UNKNOWN_PROGRESS,
 ) -> Plan:
     """Return what to do on a night with what is there.
 
     Parameters
     ----------
-    holding : Holding
-        Blocks, equipment, supplies and people.
-    run : ForecastRun
-        The forecast that the night was judged by.
+    nights : Nights
+        What was judged.
     night : NightAssessment
-        The night.
-    now_utc : datetime
-        The present moment.
-    next_night : NightAssessment, optional
-        The one after it, for the reserve of water.
+        The night, one of them; the one after it counts for the reserve of water.
+    farm : Holding, optional
+        Blocks, equipment, supplies and people, with what equipment gained here; as
+        they were judged by default.
     progress : Progress
         What people were called to before; where that is not known, work by day is taken
         as done after sunset.
@@ -72,17 +68,13 @@ def make_plan(
         What can hold is chosen by expected crop saved; what cannot is refused with its
         numbers; every block at risk has its reason.
 
-    Raises
-    ------
-    PhysicsDomainError
-        If the forecast holds values outside what the formulas hold for.
-
     References
     ----------
     .. [1] See `plan.water_options`, `plan.warm_options` and
        `plan.allocation`.
     """
-    cases = block_cases(holding, run, night, now_utc, progress)
+    holding, now_utc = farm or nights.farm, nights.assessment.issued_utc
+    cases = block_cases(nights, holding, night, progress)
     options = list(chain.from_iterable(_options(holding, case) for case in cases))
     options = [replace(i, may_run=_may_run(i, progress, now_utc)) for i in options]
     hands = holding.supplies.hands or 1
@@ -119,9 +111,7 @@ def make_plan(
         begun=tuple(begun),
         left_out=_left_out(night, holding, options, chosen, limits),
         budgets=budgets_of(
-            chosen,
-            holding,
-            next_is_at_risk=next_night is not None and bool(next_night.at_risk),
+            chosen, holding, next_is_at_risk=_next_is_at_risk(nights, night)
         ),
         tasks=timeline.tasks,
         dropped=timeline.dropped,
@@ -137,6 +127,12 @@ def make_plan(
         sunset_utc=night.sunset_utc,
         sunrise_utc=night.sunrise_utc,
     )
+
+
+def _next_is_at_risk(nights: Nights, night: NightAssessment) -> bool:
+    """Return whether the night after a night is at risk."""
+    after = [item for item in nights.assessment.nights if item.night > night.night]
+    return bool(after and after[0].at_risk)
 
 
 def _may_run(item: Option, progress: Progress, now_utc: datetime) -> bool:

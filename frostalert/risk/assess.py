@@ -1,6 +1,8 @@
 """Assess every block on every night that a forecast reaches."""
 
+from dataclasses import replace
 from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from frostalert.model.assessment import (
     Assessment,
@@ -8,48 +10,51 @@ from frostalert.model.assessment import (
     ForecastFacts,
     NightAssessment,
     StageInForce,
+    Tier,
 )
 from frostalert.model.forecast import ForecastRun
+from frostalert.model.hours import BlockHours, SiteHours
+from frostalert.model.nights import Facts, Nights
 from frostalert.model.site import Holding
-from frostalert.risk.block_hours import (
-    BlockHours,
-    derive_block_hours,
-    organ_of,
-    stage_on,
-)
+from frostalert.physics.nights import night_of, night_sun, night_window
+from frostalert.risk.block_hours import derive_block_hours, organ_of, stage_on
 from frostalert.risk.block_night import judge_item, unjudged_block
 from frostalert.risk.coverage import night_coverage
+from frostalert.risk.learning import site_lesson
 from frostalert.risk.measure import Item, NightFrame, measure
 from frostalert.risk.night_record import night_record
 from frostalert.risk.numbers import split_columns
-from frostalert.risk.site_hours import SiteHours, prepare_site_hours
-from frostalert.risk.sources import OtherHours, other_lows, prepare_others
+from frostalert.risk.readings import reading_effect
+from frostalert.risk.site_hours import prepare_site_hours
+from frostalert.risk.sources import (
+    OtherHours,
+    choose_runs,
+    other_lows,
+    prepare_others,
+)
+from frostalert.risk.terms import block_terms, corrected, minimum_terms
 from frostalert.risk.uncertainty import UNUSABLE, age_word
+from frostalert.risk.warmth import hourly_air, with_warmth
 
 
-def assess(
-    holding: Holding,
-    run: ForecastRun,
-    now_utc: datetime,
-    *,
-    others: tuple[ForecastRun, ...] = (),
-) -> Assessment:
-    """Return what a forecast means for every block on every night that it reaches.
+def assess_all(farm: Holding, facts: Facts, now_utc: datetime) -> Nights:
+    """Return what the forecasts mean for every block on every night they reach.
+
+    The only place that turns forecasts into a judgement: whoever speaks of a night is
+    handed what it returns.
 
     Parameters
     ----------
-    holding : Holding
-        Site, blocks, people and rules.
-    run : ForecastRun
-        The forecast.
+    farm : Holding
+        Site, blocks, sensors and rules.
+    facts : Facts
+        Runs of every source, at least one, and what the site has taught and read.
     now_utc : datetime
         The present moment.
-    others : tuple of ForecastRun
-        Fresh runs of other sources: their lows stand beside, and widen the error.
 
     Returns
     -------
-    Assessment
+    Nights
         The present night first.
 
     Raises
@@ -61,21 +66,111 @@ def assess(
     ----------
     .. [1] See the physics and agronomy modules.
     """
-    shared = prepare_site_hours(run, holding.site, now_utc)
-    organs = tuple(organ_of(holding, block, shared) for block in holding.blocks)
-    frames = _frames(
-        holding, shared, now_utc, prepare_others(others, holding.site, now_utc)
-    )
-    hours = derive_block_hours(shared, holding.site, holding.blocks, organs)
-    return Assessment(
-        issued_utc=now_utc,
-        forecast=forecast_facts(run, now_utc),
-        nights=_judge_nights(holding, frames, hours),
+    run, *others = choose_runs(facts.runs, farm.sources, now_utc)
+    source_hours = prepare_site_hours(run, farm.site, now_utc)
+    lesson = site_lesson(source_hours, farm.rules, facts.pairs)
+    shared = corrected(source_hours, lesson.terms)
+    farm = replace(farm, rules=lesson.rules)
+    if facts.has_history:
+        air = hourly_air(run.hours.first_utc, shared.air_c)
+        farm = with_warmth(farm, air, facts.days_air, facts.sightings, now_utc)
+    read = reading_effect(shared, farm, facts.readings, now_utc)
+    shared = corrected(shared, read.terms)
+    organs = tuple(organ_of(farm, block, shared) for block in farm.blocks)
+    hours = derive_block_hours(shared, farm.site, farm.blocks, organs)
+    frames = _frames(farm, shared, now_utc, prepare_others(others, farm.site, now_utc))
+    return Nights(
+        assessment=Assessment(
+            issued_utc=now_utc,
+            forecast=forecast_facts(run, now_utc, (*lesson.notes, *read.notes)),
+            nights=_judge_nights(farm, frames, hours),
+            official=facts.official,
+        ),
+        farm=farm,
+        facts=facts,
+        site_hours=shared,
+        block_hours=hours,
+        terms=(
+            *minimum_terms(source_hours),
+            *lesson.terms,
+            *read.terms,
+            *block_terms(farm, shared),
+        ),
     )
 
 
-def forecast_facts(run: ForecastRun, now_utc: datetime) -> ForecastFacts:
-    """Return where a run comes from and how old it is at a moment."""
+def blind_nights(
+    farm: Holding, facts: Facts, now_utc: datetime, problem: str
+) -> Nights:
+    """Return the present night and the next, neither of which can be judged.
+
+    Parameters
+    ----------
+    farm : Holding
+        The site.
+    facts : Facts
+        What there is: no run that can be judged by.
+    now_utc : datetime
+        The present moment.
+    problem : str
+        Why there is nothing to judge by.
+
+    Returns
+    -------
+    Nights
+        Without hours.
+
+    References
+    ----------
+    .. [1] Our own rule: silence never means safe.
+    """
+    return Nights(
+        assessment=Assessment(
+            issued_utc=now_utc,
+            forecast=None,
+            nights=tuple(_blind_night(farm, now_utc, problem, n) for n in range(2)),
+            problem=problem,
+            official=facts.official,
+        ),
+        farm=farm,
+        facts=facts,
+    )
+
+
+def _blind_night(
+    farm: Holding, now_utc: datetime, problem: str, days: int
+) -> NightAssessment:
+    """Return a night of which nothing is known."""
+    site = farm.site
+    zone = ZoneInfo(site.time_zone)
+    window = night_window(night_of(now_utc, zone) + timedelta(days=days), zone)
+    sunset, sunrise = night_sun(window, site.latitude, site.longitude)
+    return NightAssessment(
+        night=window.night,
+        start_utc=window.start_utc,
+        end_utc=window.end_utc,
+        sunset_utc=sunset,
+        sunrise_utc=sunrise,
+        tier=Tier.CANNOT_JUDGE,
+        reason=problem,
+        kind=None,
+        kind_reason=problem,
+        signs=None,
+        is_frost_forecast=False,
+        send_by_utc=None,
+        act_at_utc=None,
+        cold_over_utc=None,
+        stop_not_before_utc=None,
+        lacks_past_hours=True,
+        missing=problem,
+        blocks=(),
+    )
+
+
+def forecast_facts(
+    run: ForecastRun, now_utc: datetime, notes: tuple[str, ...] = ()
+) -> ForecastFacts:
+    """Return where a run comes from and how old it is, with what was made of it."""
     return ForecastFacts(
         source=run.source,
         source_title=run.source_title,
@@ -84,7 +179,7 @@ def forecast_facts(run: ForecastRun, now_utc: datetime) -> ForecastFacts:
         fetched_utc=run.fetched_utc,
         elevation_m=run.elevation_m,
         age_word=age_word(max(timedelta(0), now_utc - run.updated_utc)),
-        notes=run.notes,
+        notes=(*run.notes, *notes),
     )
 
 

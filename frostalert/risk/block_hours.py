@@ -1,6 +1,5 @@
 """Hourly temperatures of every block's air and buds, all blocks at once."""
 
-from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
@@ -9,6 +8,7 @@ from frostalert.agronomy.stages import stage_in_force
 from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import Organ
 from frostalert.model.forecast import FloatArray
+from frostalert.model.hours import BlockHours, SiteHours
 from frostalert.model.site import Block, Holding, Site
 from frostalert.physics.bud import (
     ORGAN_SIZE_M,
@@ -23,35 +23,6 @@ from frostalert.physics.site_air import (
     shifted_dewpoint_c,
 )
 from frostalert.physics.wetness import dew_probability
-from frostalert.risk.site_hours import SiteHours
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BlockHours:
-    """Hourly values of each block; every array has the shape (blocks, hours).
-
-    Attributes
-    ----------
-    air_c, dewpoint_c, wet_bulb_c : ndarray
-        Among the plants. [degC]
-    ice_bulb_c : ndarray
-        Over ice, where there can be any. [degC]
-    deficit_c : ndarray
-        How far dry tissue is below the air before dew forms. [degC]
-    dry_c, wet_c : ndarray
-        Buds dry and buds wet. [degC]
-    wet_probability : ndarray
-        Chance that buds are wet, from rain, snow or dew, 0 to 1.
-    """
-
-    air_c: FloatArray
-    dewpoint_c: FloatArray
-    wet_bulb_c: FloatArray
-    ice_bulb_c: FloatArray
-    deficit_c: FloatArray
-    dry_c: FloatArray
-    wet_c: FloatArray
-    wet_probability: FloatArray
 
 
 def derive_block_hours(
@@ -86,7 +57,7 @@ def derive_block_hours(
     """
     # Blocks with the same offset and organ feel the same air: work it out once.
     shapes = [
-        (_full_weight_delta_c(block), organ)
+        (full_weight_delta_c(block), organ)
         for block, organ in zip(blocks, organs, strict=True)
     ]
     distinct = sorted(set(shapes))
@@ -155,8 +126,8 @@ def organ_of(holding: Holding, block: Block, shared: SiteHours) -> Organ:
     return Organ.BUD
 
 
-def _full_weight_delta_c(block: Block) -> float:
-    """Return how much colder a block is at full clear-and-calm weight. [degC]"""
+def full_weight_delta_c(block: Block) -> float:
+    """Return how much colder a block's air is at full clear-and-calm weight. [degC]"""
     return block.cold_spot_delta_c + ground_delta_c(
         block.height_m, is_measured_at_height=block.is_measured_at_height
     )

@@ -63,7 +63,7 @@ def judge_item(frame: NightFrame, item: Item, numbers: Numbers) -> BlockNight:
         stage=item.stage,
         tier=tier,
         reason=reason,
-        air_low_c=frame.night.low_c,
+        air_low_c=frame.night.source_low_c,
         air_low_from=frame.night.low_from,
         why_deciding=_why_deciding(item.block, numbers),
         site_low_c=numbers.site_low_c,
@@ -155,7 +155,7 @@ def unjudged_block(frame: NightFrame, block: Block, stage: StageInForce) -> Bloc
         stage=stage,
         tier=tier,
         reason=reason,
-        air_low_c=frame.night.low_c,
+        air_low_c=frame.night.source_low_c,
         air_low_from=frame.night.low_from,
         why_deciding=reason,
     )

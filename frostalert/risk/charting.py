@@ -1,55 +1,41 @@
 """What the picture of a night shows: the block most at risk, hour by hour."""
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from frostalert.model.assessment import BlockNight, NightAssessment
 from frostalert.model.chart import Chart, Line
-from frostalert.model.forecast import HOUR, ForecastRun
-from frostalert.model.site import Holding, Units
-from frostalert.risk.block_hours import derive_block_hours, organ_of
-from frostalert.risk.site_hours import prepare_site_hours
+from frostalert.model.forecast import HOUR
+from frostalert.model.nights import Nights
+from frostalert.model.site import Units
 
 _BEFORE, _AFTER = timedelta(hours=3), timedelta(hours=5)
 _MOST_LINES = 3
 
 
-def night_chart(
-    holding: Holding, run: ForecastRun, night: NightAssessment, now_utc: datetime
-) -> Chart | None:
+def night_chart(nights: Nights, night: NightAssessment) -> Chart | None:
     """Return what is drawn of a night.
 
     Parameters
     ----------
-    holding : Holding
-        Its blocks.
-    run : ForecastRun
-        The forecast that the night was judged by.
+    nights : Nights
+        What was judged.
     night : NightAssessment
-        The night.
-    now_utc : datetime
-        The present moment.
+        The night, one of them.
 
     Returns
     -------
     Chart or None
-        None where no block was judged, or the run does not hold the night.
-
-    Raises
-    ------
-    PhysicsDomainError
-        If the forecast holds values outside what the formulas hold for.
+        None where no block was judged, or the forecast does not hold the night.
 
     References
     ----------
     .. [1] See `risk.assess`.
     """
-    worst = night.worst
-    if worst is None:
+    worst, hours, shared = night.worst, nights.block_hours, nights.site_hours
+    if worst is None or hours is None or shared is None:
         return None
-    block = next(item for item in holding.blocks if item.name == worst.block)
-    shared = prepare_site_hours(run, holding.site, now_utc)
-    organ = organ_of(holding, block, shared)
-    hours = derive_block_hours(shared, holding.site, (block,), (organ,))
+    farm, run = nights.farm, shared.run
+    row = next(n for n, item in enumerate(farm.blocks) if item.name == worst.block)
     first = night.sunset_utc or night.start_utc
     last = night.sunrise_utc or night.end_utc
     start = max(0, (first - _BEFORE - run.hours.first_utc) // HOUR)
@@ -61,17 +47,17 @@ def night_chart(
         night=night.night,
         block=worst.block,
         first_utc=run.hours.first_utc + start * HOUR,
-        air_c=hours.air_c[0, part],
-        dewpoint_c=hours.dewpoint_c[0, part],
-        wet_bulb_c=hours.wet_bulb_c[0, part],
+        air_c=hours.air_c[row, part],
+        dewpoint_c=hours.dewpoint_c[row, part],
+        wet_bulb_c=hours.wet_bulb_c[row, part],
         sigma_c=worst.sigma_c,
         lines=_lines(night, worst),
         sunset_utc=night.sunset_utc,
         sunrise_utc=night.sunrise_utc,
         start_utc=worst.running_by_utc if worst.tier.rank else None,
-        stop_utc=night.stop_not_before_utc if block.plans_water else None,
-        is_fahrenheit=holding.site.units is Units.US,
-        time_zone=holding.site.time_zone,
+        stop_utc=night.stop_not_before_utc if farm.blocks[row].plans_water else None,
+        is_fahrenheit=farm.site.units is Units.US,
+        time_zone=farm.site.time_zone,
     )
 
 

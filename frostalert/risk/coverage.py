@@ -7,7 +7,7 @@ import numpy as np
 
 from frostalert.model.assessment import Tier
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray
-from frostalert.risk.site_hours import SiteHours, SiteNight
+from frostalert.model.hours import SiteHours, SiteNight
 
 JUDGED_WITHIN = timedelta(hours=36)
 """A night that starts within this must be judged, or people are told that it cannot.

@@ -11,18 +11,14 @@ import numpy as np
 
 from frostalert.errors import UsageError
 from frostalert.model.assessment import BlockNight
-from frostalert.model.forecast import HOUR, FloatArray, ForecastRun
-from frostalert.model.site import Block, Holding
+from frostalert.model.forecast import HOUR, FloatArray
+from frostalert.model.hours import BlockHours, SiteHours
+from frostalert.model.nights import Nights, TermName
+from frostalert.model.site import Block
 from frostalert.physics.bud import WET_SHARE
-from frostalert.physics.site_air import (
-    QUESTIONED_DELTA_C,
-    ground_delta_c,
-    lapse_delta_c,
-)
-from frostalert.risk.assess import assess
-from frostalert.risk.block_hours import BlockHours, derive_block_hours, organ_of
+from frostalert.physics.site_air import QUESTIONED_DELTA_C
 from frostalert.risk.explain_words import WORDS
-from frostalert.risk.site_hours import SiteHours, SiteNight, prepare_site_hours
+from frostalert.risk.terms import terms_at
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,33 +56,32 @@ class Explanation:
 
 @dataclass(frozen=True, slots=True)
 class _Scene:
-    """Everything at the hour of the block's lowest air."""
+    """Everything at the hour of the block's lowest air; `row` is the block's."""
 
-    run: ForecastRun
+    nights: Nights
     shared: SiteHours
-    night: SiteNight
     hours: BlockHours
     block: Block
     record: BlockNight
+    night: date
     at: int
-    lapse_c: float
+    row: int
+
+    def here(self, curves: FloatArray) -> float | None:
+        """Return the block's value at that hour, or None for NaN."""
+        value = curves[self.row, self.at]
+        return None if np.isnan(value) else float(value)
 
 
-def explain(
-    holding: Holding, run: ForecastRun, now_utc: datetime, block: Block, night: date
-) -> Explanation:
+def explain(nights: Nights, block: Block, night: date) -> Explanation:
     """Return the steps from the grid value to the percentage.
 
     Parameters
     ----------
-    holding : Holding
-        The site and its rules.
-    run : ForecastRun
-        The forecast.
-    now_utc : datetime
-        The present moment.
+    nights : Nights
+        What was judged.
     block : Block
-        The block, one of the holding's.
+        The block, by its name one of those that were judged.
     night : date
         The night.
 
@@ -104,70 +99,72 @@ def explain(
     ----------
     .. [1] Each step names its own.
     """
-    assessment = assess(holding, run, now_utc)
-    place = holding.blocks.index(block)
-    found = next((n for n in assessment.nights if n.night == night), None)
+    row = next(n for n, i in enumerate(nights.farm.blocks) if i.name == block.name)
+    records = nights.assessment.nights
+    found = next((n for n in records if n.night == night), None)
     if found is None:
-        nights = ", ".join(str(n.night) for n in assessment.nights)
+        reached = ", ".join(str(n.night) for n in records)
         message = (
-            f"the forecast does not reach the night of {night}; write one of {nights}"
+            f"the forecast does not reach the night of {night}; write one of {reached}"
         )
         raise UsageError(message)
-    record = found.blocks[place]
-    if record.site_low_c is None:
-        message = (
-            f"{block.name} has no numbers on the night of {night}: {record.reason}"
-        )
+    record = found.blocks[row] if found.blocks else None
+    if record is None or record.site_low_c is None:
+        reason = found.reason if record is None else record.reason
+        message = f"{block.name} has no numbers on the night of {night}: {reason}"
         raise UsageError(message)
-    scene = _scene(holding, run, now_utc, block, record, night)
-    steps = (*_air_steps(scene, holding), *_bud_steps(scene), *_verdict_steps(scene))
+    scene = _scene(nights, row, record, night)
+    steps = (*_air_steps(scene), *_bud_steps(scene), *_verdict_steps(scene))
     return Explanation(
         record=record,
         night=night,
-        low_utc=run.hours.first_utc + scene.at * HOUR,
+        low_utc=scene.shared.run.hours.first_utc + scene.at * HOUR,
         steps=steps,
     )
 
 
-def _scene(
-    holding: Holding,
-    run: ForecastRun,
-    now_utc: datetime,
-    block: Block,
-    record: BlockNight,
-    night: date,
-) -> _Scene:
+def _scene(nights: Nights, row: int, record: BlockNight, night: date) -> _Scene:
     """Return everything at the hour of the block's lowest air."""
-    shared = prepare_site_hours(run, holding.site, now_utc)
+    shared, hours = nights.site_hours, nights.block_hours
+    assert shared is not None  # noqa: S101 - a block with numbers has hours
+    assert hours is not None  # noqa: S101
     site_night = next(n for n in shared.nights if n.window.night == night)
-    organ = organ_of(holding, block, shared)
-    hours = derive_block_hours(shared, holding.site, (block,), (organ,))
-    part = hours.air_c[0, site_night.hours]
-    at = site_night.hours.start + int(np.nanargmin(part))
-    lapse = lapse_delta_c(holding.site.elevation_m, run.elevation_m, shared.weight)
-    return _Scene(run, shared, site_night, hours, block, record, at, float(lapse[at]))
+    at = site_night.hours.start + int(np.nanargmin(hours.air_c[row, site_night.hours]))
+    block = nights.farm.blocks[row]
+    return _Scene(nights, shared, hours, block, record, night, at, row)
 
 
-def _air_steps(scene: _Scene, holding: Holding) -> list[Step]:
+def _air_steps(scene: _Scene) -> list[Step]:
     """Return the steps from the grid to the air among the plants."""
-    at, run, shared = scene.at, scene.run, scene.shared
+    at, run = scene.at, scene.shared.run
     grid = float(run.hours.air_c[at])
-    weight = float(shared.weight[at])
-    ground = weight * ground_delta_c(
-        scene.block.height_m, is_measured_at_height=scene.block.is_measured_at_height
+    terms = terms_at(scene.nights, scene.block.name, scene.night, at)
+
+    def term_step(name: TermName, otherwise: str) -> Step:
+        own = terms.get(name, [])
+        origin = "; ".join(term.origin for term in own) or otherwise
+        return _step(
+            name.value, sum((term.at_c(at) for term in own), 0.0), origin=origin
+        )
+
+    unlearned = (
+        "nothing learned yet"
+        if scene.nights.facts.has_history
+        else "the service's state was not read"
     )
-    cold_spot = weight * scene.block.cold_spot_delta_c
-    total = scene.lapse_c + cold_spot + ground
     steps = [
         _step("grid", grid, title=run.source_title, place=run.place),
-        _step("bend", float(shared.air_c[at]) - grid),
-        _step("weight", weight),
-        _step("lapse", scene.lapse_c),
-        _step("cold spot", cold_spot),
-        _step("ground", ground),
-        _step("learned", 0.0),
-        _step("air", scene.record.site_low_c, site=holding.site.name),
+        term_step(TermName.NIGHT_MINIMUM, "the source's own night minimum"),
+        term_step(TermName.LEARNED, unlearned),
+        term_step(TermName.READING, "no reading lowers this hour"),
+        _step("weight", float(scene.shared.weight[at])),
+        term_step(TermName.LAPSE, ""),
+        term_step(TermName.COLD_SPOT, ""),
+        term_step(TermName.GROUND, ""),
+        _step("air", scene.record.site_low_c, site=scene.nights.farm.site.name),
     ]
+    offsets = (TermName.LAPSE, TermName.COLD_SPOT, TermName.GROUND)
+    total = sum(term.at_c(at) for name in offsets for term in terms.get(name, []))
     if abs(total) > QUESTIONED_DELTA_C:
         steps.append(_step("doubtful", total, limit=QUESTIONED_DELTA_C))
     return steps
@@ -176,16 +173,17 @@ def _air_steps(scene: _Scene, holding: Holding) -> list[Step]:
 def _bud_steps(scene: _Scene) -> list[Step]:
     """Return the steps from the air to the buds, at the hour and over the exposure."""
     at, hours, record = scene.at, scene.hours, scene.record
+    title = scene.shared.run.source_title
     minutes = scene.block.crop.exposure_minutes
     dry, wet, bud = record.dry, record.wet, record.bud
     steps = [
-        _step("dew point", _at(hours.dewpoint_c, at), title=scene.run.source_title),
+        _step("dew point", scene.here(hours.dewpoint_c), title=title),
         _step("pressure", scene.shared.pressure_hpa),
-        _step("wet bulb", _at(hours.wet_bulb_c, at)),
-        _step("ice bulb", _at(hours.ice_bulb_c, at)),
-        _step("deficit", -float(hours.deficit_c[0, at])),
-        _step("dry", _at(hours.dry_c, at)),
-        _step("wet", _at(hours.wet_c, at), share=WET_SHARE),
+        _step("wet bulb", scene.here(hours.wet_bulb_c)),
+        _step("ice bulb", scene.here(hours.ice_bulb_c)),
+        _step("deficit", -float(hours.deficit_c[scene.row, at])),
+        _step("dry", scene.here(hours.dry_c)),
+        _step("wet", scene.here(hours.wet_c), share=WET_SHARE),
         _step("dry low", dry.low_c if dry else None, minutes=minutes),
         _step("wet low", wet.low_c if wet else None, minutes=minutes),
         _step("wet chance", _percent(record.wet_probability)),
@@ -243,12 +241,6 @@ def _step(key: str, value: float | None, **fill: object) -> Step:
         formula.format(**fill),
         source.format(**fill),
     )
-
-
-def _at(curves: FloatArray, at: int) -> float | None:
-    """Return the block's value at an hour, or None for NaN."""
-    value = curves[0, at]
-    return None if np.isnan(value) else float(value)
 
 
 def _percent(probability: float | None) -> float | None:

@@ -11,11 +11,11 @@ WORDS: dict[str, tuple[str, str, str, str]] = {
         "hourly value of the forecast",
         "{title}, cell {place}",
     ),
-    "bend": (
+    "night minimum": (
         "bent to the night minimum",
         "delta_degC",
         "T' = T - d (M - T) / (M - low); all hours alike when windy",
-        "derivation; the source's own night minimum",
+        "derivation; night minimum of {origin}",
     ),
     "weight": (
         "clear-and-calm weight",
@@ -44,8 +44,14 @@ WORDS: dict[str, tuple[str, str, str, str]] = {
     "learned": (
         "learned from this site",
         "delta_degC",
-        "observed less forecast",
-        "nothing learned yet",
+        "observed less forecast on this site's nights, x darkness",
+        "{origin}",
+    ),
+    "reading": (
+        "lowered by a thermometer's reading",
+        "delta_degC",
+        "reading less forecast, fading in 6 h; on clear calm nights the cooling curve",
+        "{origin}",
     ),
     "air": ("air among the plants", "degC", "sum of the above", "site {site}"),
     "doubtful": (

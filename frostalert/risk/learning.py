@@ -5,18 +5,20 @@ tell what it may use.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.forecast import FloatArray, ForecastRun
+from frostalert.model.hours import SiteHours, SiteNight
 from frostalert.model.learned import Learned, NightPair
+from frostalert.model.nights import Term, TermName
 from frostalert.model.reading import Reading, SensorKind
 from frostalert.model.site import Holding, Rules
 from frostalert.physics.nights import darkness
-from frostalert.risk.site_hours import SiteNight, prepare_site_hours
+from frostalert.risk.site_hours import prepare_site_hours
 
 VERSION = 1
 PRIOR_NIGHTS = 3.0
@@ -114,13 +116,13 @@ def night_pair(
     """
     night = prepare_site_hours(run, holding.site, at_utc).nights[0]
     low = observed_low_c(readings, holding, night)
-    if low is None or night.low_c is None or night.kind is None:
+    if low is None or night.source_low_c is None or night.kind is None:
         return None
     return NightPair(
         night=night.window.night,
         source=run.source,
         kind=night.kind,
-        forecast_low_c=night.low_c,
+        forecast_low_c=night.source_low_c,
         observed_low_c=low,
     )
 
@@ -198,64 +200,82 @@ def _bent_mean(errors: FloatArray, scale_c: float) -> float:
     return centre
 
 
-def with_learning(
-    run: ForecastRun,
-    holding: Holding,
-    pairs: Sequence[NightPair],
-    now_utc: datetime,
-) -> tuple[ForecastRun, Holding]:
-    """Return a run with the site's own error counted in, and rules with what is left.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteLesson:
+    """What a site's past nights say of the coming ones.
+
+    Attributes
+    ----------
+    terms : tuple of Term
+        One for each night whose air is corrected.
+    rules : Rules
+        With the error that is left, by the kind of the present night.
+    notes : tuple of str
+        What was learned, in words.
+    """
+
+    terms: tuple[Term, ...]
+    rules: Rules
+    notes: tuple[str, ...] = ()
+
+
+def site_lesson(
+    shared: SiteHours, rules: Rules, pairs: Sequence[NightPair]
+) -> SiteLesson:
+    """Return what the site's habitual error adds to each coming night.
 
     Parameters
     ----------
-    run : ForecastRun
-        The forecast.
-    holding : Holding
-        The grower's side.
+    shared : SiteHours
+        The source's hours.
+    rules : Rules
+        Hold the error that is believed before anything is learned.
     pairs : sequence of NightPair
-        What the site's nights taught.
-    now_utc : datetime
-        The present moment.
+        What the site's nights taught, of all sources.
 
     Returns
     -------
-    tuple
-        The run, each night's dark hours moved by what is learned for its kind, with a
-        note; and the holding, whose error is the learned one of the present night.
-
-    Raises
-    ------
-    PhysicsDomainError
-        If the forecast holds values outside what the formulas hold for.
+    SiteLesson
+        Each night's dark hours move by what is learned for its kind.
 
     References
     ----------
     .. [1] The learned bias is added once, here; block offsets come on top.
     """
-    own = [pair for pair in pairs if pair.source == run.source]
+    own = [pair for pair in pairs if pair.source == shared.run.source]
     if not own:
-        return run, holding
-    shared = prepare_site_hours(run, holding.site, now_utc)
-    air, notes = shared.air_c.copy(), list(run.notes)
-    rules = holding.rules
-    for place, night in enumerate(shared.nights):
-        if night.kind is None:
-            continue
-        known = learn(own, run.source, night.kind, holding.rules)
-        if known.applied_c:
-            air[night.hours] += known.applied_c * _dark(run, night)
-        if place == 0:
-            notes += _note(known, night.kind)
-            rules = replace(rules, sigma_c=known.sigma_c or rules.sigma_c)
-    # Missing humidity stays missing.
-    dew = shared.dewpoint_c
-    dew = np.where(np.isfinite(air), np.minimum(dew, air), dew)
-    moved = replace(
-        run,
-        hours=replace(run.hours, air_c=air, dewpoint_c=dew),
-        notes=tuple(notes),
+        return SiteLesson(terms=(), rules=rules)
+    known = [
+        None if night.kind is None else learn(own, shared.run.source, night.kind, rules)
+        for night in shared.nights
+    ]
+    terms = tuple(
+        _term(shared, night, lesson)
+        for night, lesson in zip(shared.nights, known, strict=True)
+        if lesson is not None and lesson.applied_c
     )
-    return moved, replace(holding, rules=rules)
+    present, kind = known[0], shared.nights[0].kind
+    if present is None or kind is None:
+        return SiteLesson(terms=terms, rules=rules)
+    return SiteLesson(
+        terms=terms,
+        rules=replace(rules, sigma_c=present.sigma_c or rules.sigma_c),
+        notes=tuple(_note(present, kind)),
+    )
+
+
+def _term(shared: SiteHours, night: SiteNight, lesson: Learned) -> Term:
+    """Return what is learned for a night, in its dark hours."""
+    weights = np.zeros(shared.air_c.size)
+    weights[night.hours] = _dark(shared.run, night)
+    nights = "1 night" if lesson.nights == 1 else f"{lesson.nights} nights"
+    return Term(
+        name=TermName.LEARNED,
+        value_c=lesson.applied_c,
+        weights=weights,
+        origin=f"{night.kind}, {nights}",
+        night=night.window.night,
+    )
 
 
 def _dark(run: ForecastRun, night: SiteNight) -> FloatArray:

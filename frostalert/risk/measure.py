@@ -14,11 +14,11 @@ from frostalert.agronomy.kill import (
 from frostalert.model.assessment import OtherLow, StageInForce
 from frostalert.model.crop import StageThreshold
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray
+from frostalert.model.hours import BlockHours, SiteHours, SiteNight
 from frostalert.model.site import Block, Rules
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
-from frostalert.risk.block_hours import BlockHours
 from frostalert.risk.coverage import Coverage
-from frostalert.risk.site_hours import SiteHours, SiteNight, dark_hours
+from frostalert.risk.site_hours import dark_hours
 from frostalert.risk.sources import disagreement_c
 from frostalert.risk.stretches import (
     Layout,

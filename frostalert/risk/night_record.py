@@ -54,7 +54,7 @@ def night_record(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> NightAsse
         lacks_past_hours=frame.coverage.lacks_past_hours,
         missing=frame.coverage.reason,
         blocks=blocks,
-        low_c=night.low_c,
+        low_c=night.source_low_c,
         other_lows=frame.other_lows,
     )
 

@@ -7,12 +7,13 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from frostalert.model.assessment import NightKind
-from frostalert.model.forecast import CLOCK_SLACK, HOUR, FloatArray, ForecastRun
+from frostalert.model.forecast import CLOCK_SLACK, HOUR, FloatArray
+from frostalert.model.hours import SiteHours, SiteNight
+from frostalert.model.nights import Term, TermName
 from frostalert.model.reading import Reading, Sensor, SensorKind
-from frostalert.model.site import Block, Holding
+from frostalert.model.site import Holding
 from frostalert.physics.cooling import cooling_curve_c
-from frostalert.physics.site_air import ground_delta_c
-from frostalert.risk.site_hours import SiteHours, SiteNight, prepare_site_hours
+from frostalert.risk.block_hours import full_weight_delta_c
 
 LOWEST_C, HIGHEST_C = -38.0, 60.0
 """Beyond these nothing is believed; -40 is what a failed sensor often gives. [degC]
@@ -102,26 +103,41 @@ class Correction:
     ----------
     bias_c : float
         Reading less what the forecast makes of that place and hour. [degC]
-    low_by_reading_c : float or None
-        The night's low by the cooling of the site alone. [degC] None where no cooling
-        curve can be drawn.
     is_bounded : bool
         Whether it is bounded until a second reading bears it out.
     """
 
     reading: Reading
     bias_c: float
-    low_by_reading_c: float | None = None
     is_bounded: bool = False
 
 
-def with_readings(
-    run: ForecastRun,
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingEffect:
+    """What the readings of the last hours do to the coming ones.
+
+    Attributes
+    ----------
+    terms : tuple of Term
+        By how much each hour is lowered; none where nothing is.
+    corrections : tuple of Correction
+        What each reading says against the forecast.
+    notes : tuple of str
+        What was done, in words.
+    """
+
+    terms: tuple[Term, ...] = ()
+    corrections: tuple[Correction, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def reading_effect(
+    shared: SiteHours,
     holding: Holding,
     readings: Sequence[Reading],
     now_utc: datetime,
-) -> tuple[ForecastRun, tuple[Correction, ...]]:
-    """Return a run whose coming hours the readings have lowered.
+) -> ReadingEffect:
+    """Return by how much the readings lower the coming hours.
 
     What is colder than forecast counts, fading; on a clear calm night the cooling curve
     from the reading to sunrise counts as well. What is warmer changes nothing before
@@ -129,8 +145,8 @@ def with_readings(
 
     Parameters
     ----------
-    run : ForecastRun
-        The forecast.
+    shared : SiteHours
+        The site's hours, what was learned counted in.
     holding : Holding
         Sensors and blocks.
     readings : sequence of Reading
@@ -140,33 +156,34 @@ def with_readings(
 
     Returns
     -------
-    tuple
-        The run, with a note for what was done, and the corrections.
-
-    Raises
-    ------
-    PhysicsDomainError
-        If the forecast holds values outside what the formulas hold for.
+    ReadingEffect
+        Nothing without a reading that can be compared.
 
     References
     ----------
     .. [1] See `physics.cooling`. The sensor that is coldest against the forecast
        counts.
     """
-    recent = _recent(readings, holding, now_utc)
-    if not recent:
-        return run, ()
-    shared = prepare_site_hours(run, holding.site, now_utc)
     found = [
         correction
-        for sensor, reading in recent
+        for sensor, reading in _recent(readings, holding, now_utc)
         if (correction := _correction(shared, holding, sensor, reading)) is not None
     ]
     if not found:
-        return run, ()
+        return ReadingEffect()
     found = [_bounded_by_doubt(item, found) for item in found]
     worst = min(found, key=lambda item: item.bias_c)
-    return _lowered(run, shared, worst), tuple(found)
+    lowered = np.nan_to_num(_lowered(shared, worst) - shared.air_c)
+    if not lowered.any():
+        return ReadingEffect(corrections=tuple(found))
+    value = float(lowered.min())
+    term = Term(
+        name=TermName.READING,
+        value_c=value,
+        weights=lowered / value,
+        origin=worst.reading.sensor,
+    )
+    return ReadingEffect(terms=(term,), corrections=tuple(found), notes=(_note(worst),))
 
 
 def _bounded_by_doubt(item: Correction, found: Sequence[Correction]) -> Correction:
@@ -230,18 +247,8 @@ def _correction(
     offset = 0.0
     block = next((b for b in holding.blocks if b.name == sensor.block), None)
     if sensor.kind is SensorKind.SHELTERED and block is not None:
-        offset = _offset_c(block) * (_at(shared.weight, place) or 0.0)
-    bias = reading.air_c - offset - expected
-    low = _low_by_cooling(shared, place, reading.air_c - offset)
-    return Correction(reading=reading, bias_c=bias, low_by_reading_c=low)
-
-
-def _offset_c(block: Block) -> float:
-    """Return how much colder a block's air is at full clear-and-calm weight. [degC]"""
-    ground = ground_delta_c(
-        block.height_m, is_measured_at_height=block.is_measured_at_height
-    )
-    return block.cold_spot_delta_c + ground
+        offset = full_weight_delta_c(block) * (_at(shared.weight, place) or 0.0)
+    return Correction(reading=reading, bias_c=reading.air_c - offset - expected)
 
 
 def _night_at(shared: SiteHours, moment_utc: datetime) -> SiteNight | None:
@@ -251,12 +258,6 @@ def _night_at(shared: SiteHours, moment_utc: datetime) -> SiteNight | None:
         if sunset is not None and sunrise is not None and sunset < moment_utc < sunrise:
             return night
     return None
-
-
-def _low_by_cooling(shared: SiteHours, place: float, air_c: float) -> float | None:
-    """Return the night's low by a cooling curve, on clear calm nights. [degC]"""
-    curve = _curve(shared, place, air_c)
-    return None if curve is None else float(curve[-1])
 
 
 def _curve(shared: SiteHours, place: float, air_c: float) -> FloatArray | None:
@@ -283,10 +284,11 @@ def _curve(shared: SiteHours, place: float, air_c: float) -> FloatArray | None:
     )
 
 
-def _lowered(run: ForecastRun, shared: SiteHours, worst: Correction) -> ForecastRun:
-    """Return the run with its coming hours lowered by the worst correction."""
-    place = (worst.reading.at_utc - run.hours.first_utc) / HOUR
-    hours = np.arange(run.hours.count)
+def _lowered(shared: SiteHours, worst: Correction) -> FloatArray:
+    """Return the air with its coming hours lowered by the worst correction. [degC]"""
+    count, first = shared.air_c.size, shared.run.hours.first_utc
+    place = (worst.reading.at_utc - first) / HOUR
+    hours = np.arange(count)
     ahead = hours >= place
     air = shared.air_c.copy()
     if worst.bias_c < -LEAST_STEP_C:
@@ -294,21 +296,14 @@ def _lowered(run: ForecastRun, shared: SiteHours, worst: Correction) -> Forecast
         air[ahead] += worst.bias_c * fade[ahead]
     curve = _curve(shared, place, _reading_at_site(shared, place, worst))
     if curve is not None:
-        count = min(curve.size - 1, run.hours.count - int(np.ceil(place)))
         start = int(np.ceil(place))
+        reach = min(curve.size - 1, count - start)
         ends = np.interp(
-            hours[start : start + count] - place, np.arange(curve.size - 1), curve[:-1]
+            hours[start : start + reach] - place, np.arange(curve.size - 1), curve[:-1]
         )
         # A gap stays a gap: what is not known must not be filled in by a curve.
-        air[start : start + count] = np.minimum(air[start : start + count], ends)
-    if np.array_equal(air, shared.air_c, equal_nan=True):
-        return run
-    dew = _bounded(shared.dewpoint_c, air)
-    return replace(
-        run,
-        hours=replace(run.hours, air_c=air, dewpoint_c=dew),
-        notes=(*run.notes, _note(worst)),
-    )
+        air[start : start + reach] = np.minimum(air[start : start + reach], ends)
+    return air
 
 
 def _note(worst: Correction) -> str:
@@ -328,11 +323,6 @@ def _note(worst: Correction) -> str:
         f"{sensor} read {air_c:.1f} C ({air_c * 1.8 + 32:.0f} F), {by} colder than "
         f"this forecast: the coming hours are lowered by it{doubt}"
     )
-
-
-def _bounded(dewpoint_c: FloatArray, air_c: FloatArray) -> FloatArray:
-    """Return the dew point, at most the air; missing humidity stays missing."""
-    return np.where(np.isfinite(air_c), np.minimum(dewpoint_c, air_c), dewpoint_c)
 
 
 def _reading_at_site(shared: SiteHours, place: float, worst: Correction) -> float:

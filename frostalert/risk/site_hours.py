@@ -1,13 +1,15 @@
 """Everything about the hours that all blocks of a site share, worked out once."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from frostalert.model.assessment import LowFrom, NightKind, NightSigns
+from frostalert.model.assessment import LowFrom, NightSigns
 from frostalert.model.forecast import HOUR, FloatArray, ForecastRun, Hours, Period
+from frostalert.model.hours import NightWindow, SiteHours, SiteNight
 from frostalert.model.site import Site
 from frostalert.physics.humidity import (
     vapour_pressure_hpa,
@@ -16,7 +18,6 @@ from frostalert.physics.humidity import (
 from frostalert.physics.low import bend_to_minimum
 from frostalert.physics.night_type import night_kind
 from frostalert.physics.nights import (
-    NightWindow,
     darkness,
     night_of,
     night_sun,
@@ -33,60 +34,6 @@ from frostalert.physics.wetness import (
 _WINDY_WEIGHT = 0.25
 _HALF = 0.5
 _MOST_NIGHTS = 20
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SiteNight:
-    """What all blocks share about one night.
-
-    Attributes
-    ----------
-    hours : slice
-        The night's hours on the grid, the closing noon included.
-    low_c : float or None
-        The source's low; None without a single hour. [degC]
-    """
-
-    window: NightWindow
-    sunset_utc: datetime | None
-    sunrise_utc: datetime | None
-    hours: slice
-    low_c: float | None
-    low_from: LowFrom | None
-    kind: NightKind | None
-    kind_reason: str
-    signs: NightSigns | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SiteHours:
-    """Hourly values that all blocks share, the night minimums taken into account.
-
-    Attributes
-    ----------
-    air_c, dewpoint_c : ndarray
-        The grid's air and dew point. [degC] Shape (hours,).
-    bud_wind_mps : ndarray
-        Wind at 2 m that carries heat to buds. [m/s]
-    sky : ndarray
-        How far the sky is open, by night only, 0 to 1.
-    weight : ndarray
-        Clear-and-calm weight, by night only, 0 to 1.
-    rain_wet : ndarray
-        Chance that buds are wet from rain or snow, 0 to 1.
-    pressure_hpa : float
-        Pressure at the site. [hPa]
-    """
-
-    run: ForecastRun
-    air_c: FloatArray
-    dewpoint_c: FloatArray
-    bud_wind_mps: FloatArray
-    sky: FloatArray
-    weight: FloatArray
-    rain_wet: FloatArray
-    pressure_hpa: float
-    nights: tuple[SiteNight, ...]
 
 
 def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteHours:
@@ -138,15 +85,16 @@ def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteH
                 sunset_utc=sunset,
                 sunrise_utc=sunrise,
                 hours=hours,
-                low_c=bent_low,
+                own_hours=own,
+                source_low_c=bent_low,
                 low_from=low_from,
+                low_c=bent_low,
                 kind=kind,
                 kind_reason=reason,
                 signs=signs,
             )
         )
     pressure = float(standard_pressure_hpa(site.elevation_m))
-    wind = wind_at_2m_mps(run.hours.wind_mps)
     return SiteHours(
         run=run,
         air_c=air,
@@ -154,10 +102,78 @@ def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteH
         bud_wind_mps=bud_wind_mps(run.hours.wind_mps, hides_calm=run.hides_calm),
         sky=sky * dark,
         weight=calm * sky * dark,
-        rain_wet=rain_wet_probability(rain, _drying(air, dew, wind, pressure)),
+        wet_weather=rain,
+        rain_wet=_rain_wet(run, rain, air, dew, pressure),
         pressure_hpa=pressure,
         nights=tuple(nights),
     )
+
+
+def with_air(
+    shared: SiteHours, air_c: FloatArray, lows_c: Sequence[float | None]
+) -> SiteHours:
+    """Return a site's hours with its air corrected.
+
+    Parameters
+    ----------
+    shared : SiteHours
+        The hours as they were.
+    air_c : ndarray of float
+        The corrected air. [degC] Shape (hours,).
+    lows_c : sequence of float or None
+        What each night's low comes to by the same correction, where no hour shows it.
+        [degC]
+
+    Returns
+    -------
+    SiteHours
+        With dew points lowered to the air where it falls below them, and each night's
+        low the lower of its hours' and the given one. What the source's own hours say
+        of the kind of night stays.
+
+    References
+    ----------
+    .. [1] The vapour pressure of air that is warmed stays; of air that is cooled below
+       its dew point the rest falls as dew.
+    """
+    # Missing humidity stays missing.
+    dew = np.minimum(shared.dewpoint_c, air_c)
+    dew = np.where(np.isfinite(air_c), dew, shared.dewpoint_c)
+    nights = tuple(
+        replace(night, low_c=_lower(air_c[night.own_hours], low))
+        for night, low in zip(shared.nights, lows_c, strict=True)
+    )
+    return replace(
+        shared,
+        air_c=air_c,
+        dewpoint_c=dew,
+        rain_wet=_rain_wet(
+            shared.run, shared.wet_weather, air_c, dew, shared.pressure_hpa
+        ),
+        nights=nights,
+    )
+
+
+def _lower(air_c: FloatArray, low_c: float | None) -> float | None:
+    """Return the lower of some hours and a low; None where neither is known."""
+    known = air_c[np.isfinite(air_c)]
+    if not known.size:
+        return low_c
+    lowest = float(known.min())
+    return lowest if low_c is None else min(lowest, low_c)
+
+
+def _rain_wet(
+    run: ForecastRun,
+    wet_weather: FloatArray,
+    air_c: FloatArray,
+    dewpoint_c: FloatArray,
+    pressure_hpa: float,
+) -> FloatArray:
+    """Return the chance that buds are wet from rain or snow, 0 to 1."""
+    wind = wind_at_2m_mps(run.hours.wind_mps)
+    drying = _drying(air_c, dewpoint_c, wind, pressure_hpa)
+    return rain_wet_probability(wet_weather, drying)
 
 
 def fill_past_hours(run: ForecastRun, earlier: list[ForecastRun]) -> ForecastRun:

@@ -8,9 +8,9 @@ import numpy as np
 
 from frostalert.model.assessment import OtherLow
 from frostalert.model.forecast import ForecastRun
+from frostalert.model.hours import SiteHours
 from frostalert.model.site import Site
 from frostalert.risk.site_hours import (
-    SiteHours,
     dark_hours,
     fill_past_hours,
     prepare_site_hours,
@@ -116,14 +116,14 @@ def other_lows(others: Sequence[OtherHours], night: date) -> tuple[OtherLow, ...
     found = []
     for other in others:
         for record in other.shared.nights:
-            if record.window.night != night or record.low_c is None:
+            if record.window.night != night or record.source_low_c is None:
                 continue
             dark = other.shared.air_c[dark_hours(other.shared, record)]
             dawn = record.sunrise_utc or record.window.end_utc
             is_whole = other.run.hours.end_utc > dawn
             if dark.size and is_whole and np.isfinite(dark).all():
                 title = other.run.source_title
-                found.append(OtherLow(source=title, low_c=record.low_c))
+                found.append(OtherLow(source=title, low_c=record.source_low_c))
     return tuple(found)
 
 

@@ -1,6 +1,6 @@
 """Give each block the warmth since it was looked at: past days and those forecast."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import accumulate
@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from frostalert.agronomy.heat_sum import degree_days_cd, stage_needs_cd
-from frostalert.model.forecast import HOUR, ForecastRun
+from frostalert.model.forecast import HOUR
 from frostalert.model.site import HARVESTED, Block, Holding
 from frostalert.model.warmth import DayAir, Sighting, StageWarmth
 
@@ -57,13 +57,17 @@ def day_air(
     return min(values), max(values)
 
 
-def run_hours(run: ForecastRun) -> list[tuple[datetime, float]]:
-    """Return a run's moments and air.
+def hourly_air(
+    first_utc: datetime, air_c: Iterable[float]
+) -> list[tuple[datetime, float]]:
+    """Return hours of air with their moments.
 
     Parameters
     ----------
-    run : ForecastRun
-        The run.
+    first_utc : datetime
+        The first hour.
+    air_c : iterable of float
+        Air, hour by hour. [degC]
 
     Returns
     -------
@@ -74,13 +78,12 @@ def run_hours(run: ForecastRun) -> list[tuple[datetime, float]]:
     ----------
     .. [1] Definition.
     """
-    first = run.hours.first_utc
-    return [(first + n * HOUR, float(value)) for n, value in enumerate(run.hours.air_c)]
+    return [(first_utc + n * HOUR, float(value)) for n, value in enumerate(air_c)]
 
 
 def with_warmth(
     holding: Holding,
-    run: ForecastRun,
+    hours_c: Sequence[tuple[datetime, float]],
     days: Sequence[DayAir],
     sightings: Sequence[Sighting],
     now_utc: datetime,
@@ -91,8 +94,8 @@ def with_warmth(
     ----------
     holding : Holding
         Blocks and their stages.
-    run : ForecastRun
-        For today and the days to come.
+    hours_c : sequence of (datetime, float)
+        Moments and air, for today and the days to come. [degC]
     days : sequence of DayAir
         Past days, in any order.
     sightings : sequence of Sighting
@@ -113,7 +116,7 @@ def with_warmth(
     today = now_utc.astimezone(zone).date()
     past = {item.day: (item.low_c, item.high_c) for item in days if item.day < today}
     sums = _running_sums(past)
-    coming = _coming(run, zone, today)
+    coming = _coming(hours_c, zone, today)
     known = past | coming
     blocks = tuple(
         replace(
@@ -159,15 +162,14 @@ def _stage_warmth(
 
 
 def _coming(
-    run: ForecastRun, zone: ZoneInfo, today: date
+    hours_c: Sequence[tuple[datetime, float]], zone: ZoneInfo, today: date
 ) -> dict[date, tuple[float, float]]:
     """Return the forecast days, today by what is known of it."""
-    hours = run_hours(run)
-    last = hours[-1][0].astimezone(zone).date()
+    last = hours_c[-1][0].astimezone(zone).date()
     found = {}
     for n in range((last - today).days + 1):
         day = today + n * _DAY
-        extremes = day_air(hours, zone, day)
+        extremes = day_air(hours_c, zone, day)
         if extremes is not None:
             found[day] = extremes
     return found

@@ -16,9 +16,9 @@ import numpy as np
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.forecast import ForecastRun, Hours
 from frostalert.model.site import Block, Holding
-from frostalert.risk.assess import assess
 from tests.support.grids import FIRST, frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
+from tests.support.judged import assess
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 HOURS = 10 * 24 + 7

@@ -22,11 +22,11 @@ from frostalert.plan.plan import make_plan
 from frostalert.report.files import save_files
 from frostalert.report.night_picture import NightPlotter
 from frostalert.report.status_page import PAGE, VALID_FOR, Status, render_status
-from frostalert.risk.assess import assess
 from frostalert.risk.charting import night_chart
 from tests.adapters.test_web import Page
 from tests.browser.conftest import Open
 from tests.support.grids import frosty_hours, grid_text
+from tests.support.judged import nights_of
 from tests.support.plans import APRICOTS, CHERRIES, STRAWBERRIES, planting
 
 HOSTILE = '<script>document.title="taken"</script>"\'&'
@@ -47,11 +47,12 @@ def write_page(folder: Path, now: datetime) -> Path:
     )
     air = [value for value in frosty_hours(low_c=-4.0, hours=96) if value is not None]
     run = parse_grid(grid_text(air_c=air, first=first, updated=now), now)
-    assessment = assess(holding, run, now)
+    nights = nights_of(holding, run, now)
+    assessment = nights.assessment
     night = assessment.nights[0]
-    chart = night_chart(holding, run, night, now)
+    chart = night_chart(nights, night)
     assert chart is not None
-    plan = make_plan(holding, run, night, now)
+    plan = make_plan(nights, night)
     health = Health(
         findings=(Finding(light=Light.BAD, words=f"something {HOSTILE} is wrong"),)
     )

@@ -19,9 +19,9 @@ from frostalert.model.assessment import Tier
 from frostalert.model.forecast import HOUR, ForecastRun, Hours
 from frostalert.model.site import Block, Holding, Rules, Site, Units
 from frostalert.physics.nights import night_of
-from frostalert.risk.assess import assess
 from tests.evaluation.stations import Station, load_airport, load_greensboro
 from tests.support.holdings import INES, make_block
+from tests.support.judged import assess
 
 TRUE_SIGMA_C = 1.5
 GROWTH_C = 0.25

@@ -9,7 +9,7 @@ import pytest
 from frostalert.app import build_parts
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.cycle.cycle import redecide
-from frostalert.cycle.judging import judge_stored
+from frostalert.cycle.judging import judge_stored, known_facts
 from frostalert.cycle.replay import replay
 from frostalert.model.notice import Subject
 from frostalert.model.site import ChannelKind
@@ -98,9 +98,12 @@ def test_the_next_night_counts_it_and_says_so(place) -> None:  # type: ignore[no
         for note in notes
     )
     tonight = judged.assessment.nights[0]
-    assert tonight.low_c is not None
+    # The source's own low stays what it was.
+    assert tonight.low_c == pytest.approx(5.0, abs=0.5)
+    assert judged.site_hours is not None
     # Seven nights of 2 degC, shrunk by three without any.
-    assert tonight.low_c == pytest.approx(5.0 - COLDER_C * 7 / 10, abs=0.5)
+    learned = judged.site_hours.nights[0].low_c
+    assert learned == pytest.approx(5.0 - COLDER_C * 7 / 10, abs=0.5)
 
 
 def test_the_message_says_what_the_site_taught(place) -> None:  # type: ignore[no-untyped-def]
@@ -136,12 +139,13 @@ def test_a_replay_of_the_week_shows_what_another_threshold_would_have_said(
     service, store, _ = place
     holding = service.settings.holding
     end = START + timedelta(days=NIGHTS)
-    runs = store.runs_between(START, end)
-    calm = replay(holding, runs, START, end)
+    facts = known_facts(store, START, store.runs_between(START, end))
+    calm = replay(holding, facts, START, end)
     assert [item for item in calm if item.item.say in HANDS] == []
     bold = replace(
         holding,
         rules=replace(holding.rules, near_probability=0.001, near_margin_c=15.0),
     )
-    called = [item for item in replay(bold, runs, START, end) if item.item.say in HANDS]
+    said = replay(bold, facts, START, end)
+    called = [item for item in said if item.item.say in HANDS]
     assert len({item.item.night for item in called}) >= NIGHTS - 2

@@ -12,8 +12,8 @@ from frostalert.model.equipment import Equipment, Supplies
 from frostalert.model.plan import GainFacts, Ground, Plan, TaskKind, Verdict, WaterFacts
 from frostalert.model.progress import Progress
 from frostalert.plan.plan import make_plan
-from frostalert.risk.assess import assess
 from tests.support.grids import frosty_hours, grid_text
+from tests.support.judged import nights_of
 from tests.support.plans import (
     APRICOTS,
     CHERRIES,
@@ -378,8 +378,8 @@ def test_a_fan_needs_warmer_air_above_where_that_is_known(
     if warmer_c is not None:
         aloft = np.full(run.hours.count, warmer_c)
         run = replace(run, hours=replace(run.hours, aloft_delta_c=aloft))
-    night = assess(holding, run, TWO_IN_THE_AFTERNOON).nights[0]
-    plan = make_plan(holding, run, night, TWO_IN_THE_AFTERNOON)
+    nights = nights_of(holding, run, TWO_IN_THE_AFTERNOON)
+    plan = make_plan(nights, nights.assessment.nights[0])
     assert bool(plan.chosen) == is_offered
     words = words_of(plan, holding)
     assert ("no warmer air above" in words) != is_offered

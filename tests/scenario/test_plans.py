@@ -20,9 +20,9 @@ from frostalert.model.plan import (
     WaterFacts,
 )
 from frostalert.model.site import Block
-from frostalert.risk.assess import assess
 from frostalert.risk.measure import SURELY_WET
 from tests.support.grids import layer
+from tests.support.judged import assess
 from tests.support.plans import (
     APRICOTS,
     CHERRIES,

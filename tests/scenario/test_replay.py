@@ -9,6 +9,7 @@ import pytest
 
 from frostalert.config.load import load_settings
 from frostalert.cycle.cycle import run_cycle
+from frostalert.cycle.judging import known_facts
 from frostalert.cycle.replay import Replayed, replay
 from frostalert.forecast.file_source import FileSource
 from frostalert.model.site import Holding
@@ -57,7 +58,8 @@ def again(folder: Path, change: tuple[str, str] = ("", "")) -> list[Replayed]:
     begin = night_window(NIGHT - timedelta(days=1), _zone(holding)).start_utc
     end = night_window(NIGHT, _zone(holding)).end_utc
     try:
-        return replay(holding, store.runs_between(begin, end), begin, end)
+        facts = known_facts(store, begin, store.runs_between(begin, end))
+        return replay(holding, facts, begin, end)
     finally:
         store.database.close()
 

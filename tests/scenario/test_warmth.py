@@ -8,10 +8,12 @@ import pytest
 
 from frostalert.cycle.past_days import past_days
 from frostalert.forecast.nws import parse_grid
+from frostalert.model.forecast import ForecastRun
 from frostalert.model.reading import Reading, Sensor, SensorKind
-from frostalert.model.warmth import DayAir, Sighting
+from frostalert.model.site import Block
+from frostalert.model.warmth import DayAir, Sighting, StageWarmth
 from frostalert.ports import Fetched, SourceMemory
-from frostalert.risk.warmth import with_warmth
+from frostalert.risk.warmth import hourly_air, with_warmth
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from tests.support.grids import FIRST, frosty_hours, grid_text
@@ -29,6 +31,11 @@ def store(tmp_path: Path):  # type: ignore[no-untyped-def]
     made.database.close()
 
 
+def warmed(block: Block, run: ForecastRun, days: list[DayAir]) -> StageWarmth | None:
+    hours = hourly_air(run.hours.first_utc, run.hours.air_c)
+    return with_warmth(make_holding(block), hours, days, [], NOW).blocks[0].warmth
+
+
 def test_past_and_forecast_days_add_up() -> None:
     block = replace(make_block(), stage_seen=TODAY - 4 * DAY)
     days = [
@@ -36,13 +43,13 @@ def test_past_and_forecast_days_add_up() -> None:
         for n in range(1, 9)
     ]
     run = parse_grid(grid_text(air_c=frosty_hours(low_c=-3.0, high_c=12.0)), NOW)
-    found = with_warmth(make_holding(block), run, days, [], NOW).blocks[0].warmth
+    found = warmed(block, run, days)
     assert found is not None
     # 6 degree-days each on the three days after it was looked at, then the forecast's.
     assert found.sum_on(TODAY - DAY) == pytest.approx(18.0)
     assert found.sum_on(TODAY + DAY) > found.sum_on(TODAY - DAY)
     assert found.is_whole
-    gap = with_warmth(make_holding(block), run, days[1:], [], NOW).blocks[0].warmth
+    gap = warmed(block, run, days[1:])
     assert gap is not None
     assert gap.sum_on(TODAY - DAY) == pytest.approx(12.0)
     assert not gap.is_whole
@@ -52,9 +59,7 @@ def test_what_is_harvested_or_long_ago_is_left_to_its_age() -> None:
     run = parse_grid(grid_text(), NOW)
     for changes in ({"stage": "harvested"}, {"stage_seen": TODAY - 90 * DAY}):
         block = replace(make_block(), **changes)
-        assert (
-            with_warmth(make_holding(block), run, [], [], NOW).blocks[0].warmth is None
-        )
+        assert warmed(block, run, []) is None
 
 
 def test_days_are_known_by_the_thermometer_else_by_the_forecast(

@@ -12,9 +12,9 @@ from frostalert.model.plan import Plan
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Block, Holding
 from frostalert.plan.plan import make_plan
-from frostalert.risk.assess import assess
 from tests.support.grids import frosty_hours, grid_text, layer
 from tests.support.holdings import SITE, make_block, make_holding
+from tests.support.judged import nights_of
 
 TWO_IN_THE_AFTERNOON = datetime(2026, 4, 12, 21, tzinfo=UTC)
 CALM_KMH, WINDY_KMH = 1.8, 32.0
@@ -106,10 +106,8 @@ def plan_of(
 ) -> Plan:
     """The plan of the night that a moment belongs to."""
     run = parse_grid(grid, now)
-    nights = assess(holding, run, now).nights
-    return make_plan(
-        holding, run, nights[0], now, next_night=nights[1], progress=progress
-    )
+    nights = nights_of(holding, run, now)
+    return make_plan(nights, nights.assessment.nights[0], progress=progress)
 
 
 def words_of(plan: Plan, holding: Holding) -> str:

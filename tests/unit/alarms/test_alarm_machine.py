@@ -23,10 +23,9 @@ from frostalert.model.notice import (
     Subject,
     Why,
 )
-from frostalert.risk.assess import assess
-from frostalert.risk.blind import cannot_judge_anything
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import make_holding
+from tests.support.judged import assess, cannot_judge_anything
 
 START = datetime(2026, 4, 12, 18, tzinfo=UTC)
 HOLDING = make_holding()

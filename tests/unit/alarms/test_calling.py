@@ -4,16 +4,6 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from tests.unit.alarms.test_policy import (
-    AFTERNOON,
-    BEFORE_DAWN,
-    MADE,
-    NIGHT,
-    RULES,
-    WARM,
-    assessed,
-    told,
-)
 
 from frostalert.alarms.answering import answers_about, longest_silence, open_alarms
 from frostalert.alarms.answers import acknowledged_by, silence_asked
@@ -25,6 +15,16 @@ from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
 from frostalert.model.site import Rules
 from tests.support.grids import frosty_hours
+from tests.unit.alarms.test_policy import (
+    AFTERNOON,
+    BEFORE_DAWN,
+    MADE,
+    NIGHT,
+    RULES,
+    WARM,
+    assessed,
+    told,
+)
 
 
 def decided(

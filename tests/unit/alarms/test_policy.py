@@ -11,10 +11,9 @@ from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
 from frostalert.model.site import DORMANT, Rules
-from frostalert.risk.assess import assess
-from frostalert.risk.blind import cannot_judge_anything
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import make_block, make_holding
+from tests.support.judged import assess, cannot_judge_anything
 
 NIGHT = date(2026, 4, 12)
 AFTERNOON = datetime(2026, 4, 13, 0, tzinfo=UTC)  # 17:00 local

@@ -20,10 +20,9 @@ from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
 from frostalert.model.site import ChannelKind, Holding, Rules, Units
-from frostalert.risk.assess import assess
-from frostalert.risk.blind import cannot_judge_anything
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding
+from tests.support.judged import assess, cannot_judge_anything
 from tests.support.plans import COVERS, HEATERS, LINE
 
 NIGHT = date(2026, 4, 12)

@@ -17,10 +17,10 @@ from frostalert.model.chart import Chart
 from frostalert.model.notice import Message
 from frostalert.ports import Plotter
 from frostalert.report.night_picture import NightPlotter
-from frostalert.risk.assess import assess
 from frostalert.risk.charting import night_chart
 from frostalert.store.open import open_store
 from tests.support.grids import frosty_hours, grid_text
+from tests.support.judged import nights_of
 from tests.support.plans import (
     APRICOTS,
     STRAWBERRIES,
@@ -35,7 +35,8 @@ NOW = TWO_IN_THE_AFTERNOON + timedelta(hours=2)
 
 def chart_of(grid: str) -> Chart | None:
     run = parse_grid(grid, NOW)
-    return night_chart(HOLDING, run, assess(HOLDING, run, NOW).nights[0], NOW)
+    nights = nights_of(HOLDING, run, NOW)
+    return night_chart(nights, nights.assessment.nights[0])
 
 
 def mail_of(folder: Path, plotter: Plotter | None) -> Message:
@@ -114,6 +115,7 @@ def test_it_is_drawn_in_either_unit(*, is_fahrenheit: bool) -> None:
 
 def test_no_hour_no_picture() -> None:
     run = parse_grid(grid_text(air_c=frosty_hours(hours=26)), NOW)
-    unknown = assess(HOLDING, run, NOW).nights[1]
+    nights = nights_of(HOLDING, run, NOW)
+    unknown = nights.assessment.nights[1]
     assert unknown.worst is None
-    assert night_chart(HOLDING, run, unknown, NOW) is None
+    assert night_chart(nights, unknown) is None

@@ -8,9 +8,8 @@ from frostalert.messages.plan_words import plan_view
 from frostalert.messages.wording import Wording
 from frostalert.model.progress import Progress
 from frostalert.report.status_page import PAGE, Status, render_status
-from frostalert.risk.assess import assess
-from frostalert.risk.blind import cannot_judge_anything
 from tests.support.holdings import make_holding
+from tests.support.judged import assess, cannot_judge_anything
 from tests.support.plans import APRICOTS, LINE, night_grid, plan_of, planting
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)

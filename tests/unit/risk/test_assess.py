@@ -16,11 +16,10 @@ from frostalert.model.assessment import (
 )
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.site import DORMANT, HARVESTED, Block, Rules
-from frostalert.risk.assess import assess
-from frostalert.risk.blind import cannot_judge_anything
 from frostalert.risk.site_hours import fill_past_hours
 from tests.support.grids import FIRST, frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
+from tests.support.judged import assess, cannot_judge_anything
 
 AFTERNOON = datetime(2026, 4, 12, 22, tzinfo=UTC)  # 15:00 local
 

@@ -7,10 +7,10 @@ import pytest
 from frostalert.errors import UsageError
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.site import HARVESTED, Block
-from frostalert.risk.assess import assess
 from frostalert.risk.explain import Step, explain
 from tests.support.grids import grid_text
 from tests.support.holdings import make_block, make_holding
+from tests.support.judged import assess, nights_of
 
 NOW = datetime(2026, 4, 13, 0, tzinfo=UTC)
 NIGHT = date(2026, 4, 12)
@@ -26,7 +26,7 @@ RUN = parse_grid(
 
 def explained(block: Block, night: date = NIGHT) -> dict[str, Step]:
     holding = make_holding(block)
-    steps = explain(holding, RUN, NOW, block, night).steps
+    steps = explain(nights_of(holding, RUN, NOW), block, night).steps
     return {step.name: step for step in steps}
 
 
@@ -81,7 +81,10 @@ def test_corrections_beyond_four_degrees_are_questioned() -> None:
     deep = make_block(
         "Beds", "strawberry", "popcorn", height_m=0.2, cold_spot_delta_c=-4.0
     )
-    names = [s.name for s in explain(make_holding(deep), calm, NOW, deep, NIGHT).steps]
+    names = [
+        s.name
+        for s in explain(nights_of(make_holding(deep), calm, NOW), deep, NIGHT).steps
+    ]
     assert "doubtful" in names
     assert "doubtful" not in explained(make_block())
 
@@ -95,10 +98,12 @@ def test_every_step_names_formula_and_source() -> None:
 def test_a_night_out_of_reach_names_those_within() -> None:
     block = make_block()
     with pytest.raises(UsageError, match="2026-04-12"):
-        explain(make_holding(block), RUN, NOW, block, NIGHT + timedelta(days=30))
+        explain(
+            nights_of(make_holding(block), RUN, NOW), block, NIGHT + timedelta(days=30)
+        )
 
 
 def test_a_muted_block_has_nothing_to_explain() -> None:
     block = make_block(stage=HARVESTED)
     with pytest.raises(UsageError, match="harvested"):
-        explain(make_holding(block), RUN, NOW, block, NIGHT)
+        explain(nights_of(make_holding(block), RUN, NOW), block, NIGHT)

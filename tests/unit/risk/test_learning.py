@@ -10,9 +10,12 @@ from hypothesis import strategies as st
 
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import NightKind
+from frostalert.model.hours import SiteNight
 from frostalert.model.learned import NightPair
+from frostalert.model.nights import Facts, TermName
 from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.model.site import Holding, Rules
+from frostalert.risk.assess import assess_all
 from frostalert.risk.learning import (
     ENOUGH_NIGHTS,
     LEAST_SIGMA_C,
@@ -20,9 +23,8 @@ from frostalert.risk.learning import (
     learn,
     night_pair,
     observed_low_c,
-    with_learning,
 )
-from frostalert.risk.site_hours import SiteNight, prepare_site_hours
+from frostalert.risk.site_hours import prepare_site_hours
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
 
@@ -138,18 +140,26 @@ def test_a_pair_is_against_the_uncorrected_low() -> None:
 
 def test_the_dark_hours_are_moved_once_and_the_note_says_by_how_much() -> None:
     known = pairs(*[-2.0] * 12)
-    moved, holding = with_learning(RUN, HOLDING, known, EVENING)
-    change = moved.hours.air_c - RUN.hours.air_c
+    nights = assess_all(HOLDING, Facts(runs=(RUN,), pairs=tuple(known)), EVENING)
+    moved = nights.site_hours
+    assert moved is not None
+    change = moved.air_c - RUN.hours.air_c
     assert change[25] == pytest.approx(-2.0 * 12 / 15)  # the low, before dawn
     assert change[9] == 0.0  # the afternoon
-    assert (moved.hours.dewpoint_c <= moved.hours.air_c + 1e-9).all()
-    assert holding.rules.sigma_c < HOLDING.rules.sigma_c
-    assert "runs 1.6 C (2.9 F) below this forecast" in moved.notes[-1]
-    assert "12 nights" in moved.notes[-1]
+    assert (moved.dewpoint_c <= moved.air_c + 1e-9).all()
+    assert nights.farm.rules.sigma_c < HOLDING.rules.sigma_c
+    assert nights.assessment.forecast is not None
+    note = nights.assessment.forecast.notes[-1]
+    assert "runs 1.6 C (2.9 F) below this forecast" in note
+    assert "12 nights" in note
+    # The source's own run stays what it was, and what was added has its name.
+    assert moved.run is RUN
+    terms = [item for item in nights.terms if item.name is TermName.LEARNED]
+    assert terms[0].at_c(25) == pytest.approx(change[25])
 
 
 def test_without_nights_nothing_is_changed() -> None:
-    moved, holding = with_learning(RUN, HOLDING, [], EVENING)
-    assert moved is RUN
-    assert holding is HOLDING
-    assert np.isfinite(moved.hours.air_c).all()
+    nights = assess_all(HOLDING, Facts(runs=(RUN,)), EVENING)
+    assert nights.farm == HOLDING
+    assert nights.site_hours is not None
+    assert np.array_equal(nights.site_hours.air_c, RUN.hours.air_c)

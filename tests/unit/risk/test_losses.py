@@ -19,11 +19,11 @@ from frostalert.forecast.nws import parse_grid
 from frostalert.messages.views import night_view
 from frostalert.messages.wording import Wording
 from frostalert.model.site import Block
-from frostalert.risk.assess import assess
 from frostalert.risk.block_hours import derive_block_hours, organ_of
 from frostalert.risk.site_hours import prepare_site_hours
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
+from tests.support.judged import assess
 
 NOW = datetime(2026, 4, 13, 0, tzinfo=UTC)
 RUN = parse_grid(grid_text(), NOW)

@@ -9,19 +9,25 @@ import pytest
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import Tier
 from frostalert.model.forecast import HOUR, ForecastRun
+from frostalert.model.hours import SiteHours
+from frostalert.model.nights import Facts, Nights
 from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.model.site import Holding
-from frostalert.risk.assess import assess
+from frostalert.physics.cooling import cooling_curve_c
+from frostalert.risk.assess import assess_all
 from frostalert.risk.readings import (
     LEAST_STEP_C,
     LONE_LOWEST_C,
     MOST_LONE_COLDER_C,
     OLD,
+    ReadingEffect,
+    reading_effect,
     reading_problem,
-    with_readings,
 )
+from frostalert.risk.site_hours import prepare_site_hours
 from tests.support.grids import FIRST, frosty_hours, grid_text
 from tests.support.holdings import make_block, make_holding
+from tests.support.judged import assess
 
 EVENING = datetime(2026, 4, 13, 5, tzinfo=UTC)  # 22:00 local
 POST = Sensor(name="Post", kind=SensorKind.REFERENCE)
@@ -46,8 +52,29 @@ def forecast_at(run: ForecastRun, moment: datetime) -> float:
 def lowered(
     run: ForecastRun, *readings: Reading, holding: Holding = HOLDING
 ) -> np.ndarray:
-    changed, _ = with_readings(run, holding, readings, EVENING)
-    return changed.hours.air_c - run.hours.air_c
+    return hours_of(run, *readings, holding=holding).air_c - run.hours.air_c
+
+
+def judged(run: ForecastRun, *readings: Reading, holding: Holding = HOLDING) -> Nights:
+    return assess_all(holding, Facts(runs=(run,), readings=readings), EVENING)
+
+
+def hours_of(
+    run: ForecastRun, *readings: Reading, holding: Holding = HOLDING
+) -> SiteHours:
+    hours = judged(run, *readings, holding=holding).site_hours
+    assert hours is not None
+    return hours
+
+
+def notes_of(nights: Nights) -> tuple[str, ...]:
+    assert nights.assessment.forecast is not None
+    return nights.assessment.forecast.notes
+
+
+def effect(run: ForecastRun, *readings: Reading) -> ReadingEffect:
+    shared = prepare_site_hours(run, HOLDING.site, EVENING)
+    return reading_effect(shared, HOLDING, readings, EVENING)
 
 
 def test_a_cold_reading_lowers_the_coming_hours_and_fades() -> None:
@@ -68,8 +95,8 @@ def test_a_warm_reading_changes_nothing_before_the_morning() -> None:
 def test_the_dew_point_never_stands_above_the_lowered_air() -> None:
     run = run_of(wind_kmh=20.0)
     cold = reading(forecast_at(run, EVENING) - 6.0)
-    changed, _ = with_readings(run, HOLDING, [cold], EVENING)
-    assert (changed.hours.dewpoint_c <= changed.hours.air_c + 1e-9).all()
+    changed = hours_of(run, cold)
+    assert (changed.dewpoint_c <= changed.air_c + 1e-9).all()
 
 
 def test_on_a_clear_calm_night_the_cooling_counts_as_well() -> None:
@@ -78,20 +105,32 @@ def test_on_a_clear_calm_night_the_cooling_counts_as_well() -> None:
     hours = replace(run.hours, dewpoint_c=run.hours.air_c - 22.0)
     dry = replace(run, hours=hours)
     here = reading(forecast_at(dry, EVENING))
-    changed, (correction,) = with_readings(dry, HOLDING, [here], EVENING)
+    [correction] = effect(dry, here).corrections
     assert abs(correction.bias_c) < LEAST_STEP_C
-    assert correction.low_by_reading_c is not None
-    low = float(changed.hours.air_c[24:27].min())
-    assert low == pytest.approx(correction.low_by_reading_c, abs=0.5)
+    nights = judged(dry, here)
+    sunset, sunrise = (
+        getattr(nights.assessment.nights[0], f"{name}_utc")
+        for name in ("sunset", "sunrise")
+    )
+    # The curve to sunrise, from the reading and the dew point of its hour.
+    curve = cooling_curve_c(
+        here.air_c,
+        here.air_c - 22.0,
+        fall_c=float(dry.hours.air_c[(sunset - FIRST) // HOUR]) - here.air_c,
+        since_sunset_h=(EVENING - sunset) / HOUR,
+        ahead_h=np.array([(sunrise - EVENING) / HOUR]),
+    )
+    low = float(hours_of(dry, here).air_c[24:27].min())
+    assert low == pytest.approx(float(curve[0]), abs=0.5)
     assert low < float(dry.hours.air_c[24:27].min())
-    assert "points lower than this forecast" in changed.notes[-1]
+    assert "points lower than this forecast" in notes_of(nights)[-1]
 
 
 def test_a_sheltered_sensor_is_compared_with_its_own_block() -> None:
     run = run_of()
     # The block is 2 degC colder than the site on a clear calm night: no news.
     usual = reading(forecast_at(run, EVENING) - 2.0, sensor="Low end")
-    _, (correction,) = with_readings(run, HOLDING, [usual], EVENING)
+    [correction] = effect(run, usual).corrections
     assert correction.bias_c == pytest.approx(0.0, abs=0.2)
 
 
@@ -153,9 +192,9 @@ def test_one_reading_alone_lowers_the_night_only_so_far() -> None:
     lone = reading(here - 25.0)
     bound = min(-MOST_LONE_COLDER_C, LONE_LOWEST_C - here)
     assert lowered(run, lone).min() == pytest.approx(bound, abs=0.5)
-    changed, _ = with_readings(run, HOLDING, [lone], EVENING)
-    assert f"more than {-bound:.0f} C colder" in changed.notes[-1]
-    assert "until a second reading agrees" in changed.notes[-1]
+    note = notes_of(judged(run, lone))[-1]
+    assert f"more than {-bound:.0f} C colder" in note
+    assert "until a second reading agrees" in note
     second = reading(here - 24.0, EVENING - timedelta(minutes=5))
     assert lowered(run, lone, second).min() < -20.0
 
@@ -163,8 +202,7 @@ def test_one_reading_alone_lowers_the_night_only_so_far() -> None:
 def test_a_reading_can_bring_the_start_forward() -> None:
     run = run_of(low_c=2.0)
     assert assess(HOLDING, run, EVENING).nights[0].tier is not Tier.ACT
-    changed, _ = with_readings(run, HOLDING, [reading(-3.0)], EVENING)
-    night = assess(HOLDING, changed, EVENING).nights[0]
+    night = judged(run, reading(-3.0)).assessment.nights[0]
     assert night.tier is Tier.ACT
 
 
@@ -218,10 +256,9 @@ def test_no_reading_makes_a_night_with_gaps_milder(bias_c: float) -> None:
     run = parse_grid(body, EVENING)
     before = assess(HOLDING, run, EVENING).nights[0]
     here = reading(forecast_at(run, EVENING) + bias_c)
-    changed, _ = with_readings(run, HOLDING, [here], EVENING)
-    after = assess(HOLDING, changed, EVENING).nights[0]
+    after = judged(run, here).assessment.nights[0]
     # A gap stays a gap, and the source's own minimum still counts.
-    assert np.isnan(changed.hours.air_c[23:26]).all()
+    assert np.isnan(hours_of(run, here).air_c[23:26]).all()
     assert after.tier.rank >= before.tier.rank
     assert after.low_c is not None
     assert before.low_c is not None
@@ -234,5 +271,4 @@ def test_a_cold_reading_makes_no_humidity_where_none_is_known() -> None:
     )
     run = parse_grid(body, EVENING)
     cold = reading(forecast_at(run, EVENING) - 3.0)
-    changed, _ = with_readings(run, HOLDING, [cold], EVENING)
-    assert np.isnan(changed.hours.dewpoint_c).all()
+    assert np.isnan(hours_of(run, cold).dewpoint_c).all()

@@ -10,11 +10,11 @@ from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import OtherLow
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.site import Rules
-from frostalert.risk.assess import assess
 from frostalert.risk.sources import choose_runs, disagreement_c
 from frostalert.risk.uncertainty import low_sigma_c
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import make_holding
+from tests.support.judged import assess
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 

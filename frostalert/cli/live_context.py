@@ -1,0 +1,192 @@
+"""The nights as the running service judges them, for commands that look on."""
+
+from collections.abc import Mapping
+from contextlib import closing
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from frostalert.errors import ForecastError, StoreError
+from frostalert.model.nights import Facts, Nights
+from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
+
+if TYPE_CHECKING:
+    from frostalert.model.forecast import ForecastRun
+    from frostalert.model.plan import Plan
+    from frostalert.model.settings import Settings
+    from frostalert.model.site import Holding
+    from frostalert.store.state import StateStore
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiveContext:
+    """The nights judged, and what plans of them need besides.
+
+    Attributes
+    ----------
+    remarks : tuple of str
+        What a reader must know about the forecast before believing the numbers.
+    progress : mapping of date to Progress
+        What people were called to, by night; empty where that is not known.
+    """
+
+    nights: Nights
+    remarks: tuple[str, ...]
+    progress: Mapping[date, Progress] = field(default_factory=dict)
+
+    @property
+    def moment(self) -> datetime:
+        """The moment that was judged at."""
+        return self.nights.assessment.issued_utc
+
+    def plan(self, day: date | None = None) -> "Plan | None":
+        """Return the plan of a night, or of the first at risk; none without risk."""
+        from frostalert.cycle.planning import plan_night
+
+        at_risk = [
+            record
+            for record in self.nights.assessment.nights
+            if record.at_risk and day in (None, record.night)
+        ]
+        if not at_risk:
+            return None
+        is_known = self.nights.facts.has_history
+        nothing = Progress() if is_known else UNKNOWN_PROGRESS
+        progress = self.progress.get(at_risk[0].night, nothing)
+        return plan_night(self.nights, at_risk[0], progress)
+
+    def changed(self, farm: "Holding") -> "LiveContext":
+        """Return the same facts judged for a changed farm."""
+        from frostalert.risk.assess import assess_all
+
+        return replace(self, nights=assess_all(farm, self.nights.facts, self.moment))
+
+
+def load_context(
+    settings: "Settings",
+    forecast: Path | None,
+    now: str | None,
+    *,
+    reads_state: bool = True,
+) -> LiveContext:
+    """Return the nights by all that is known: every source, and the service's state.
+
+    A forecast from a file, or another moment, is judged by itself alone.
+
+    Raises
+    ------
+    ForecastError, UsageError
+        If there is no forecast, or the options cannot be used.
+    """
+    from frostalert.cli.options import parse_now
+    from frostalert.clock import SystemClock
+
+    given = parse_now(now, settings.holding.site.time_zone)
+    if forecast is not None:
+        from frostalert.forecast.file_source import load_run
+
+        moment = given or SystemClock().now_utc()
+        return _judged(settings, Facts(runs=(load_run(forecast, moment),)), moment)
+    store = _state(settings) if reads_state and given is None else None
+    if store is None:
+        moment = given or SystemClock().now_utc()
+        runs, problems = _ask_all(settings, moment)
+        _tell(problems, has_other=bool(runs))
+        return _judged(settings, Facts(runs=tuple(runs)), moment)
+    with closing(store.database):
+        return _beside_service(settings, store)
+
+
+def _beside_service(settings: "Settings", store: "StateStore") -> LiveContext:
+    """Return the nights by what the service has stored, and what is newer than that."""
+    from frostalert.clock import now_beside
+    from frostalert.cycle.judging import judge, stored_facts
+    from frostalert.cycle.planning import progress_of
+    from frostalert.risk.remarks import forecast_remarks
+
+    # The time by which the service goes: its night must not be another one.
+    moment = now_beside(store)
+    holding = settings.holding
+    asked, problems = _ask_all(settings, moment)
+    facts = stored_facts(store, moment, holding.site)
+    facts = replace(facts, runs=_with_newer(facts.runs, asked))
+    _tell(problems, has_other=bool(facts.runs))
+    nights = judge(holding, facts, moment)
+    hours = nights.site_hours
+    return LiveContext(
+        nights=nights,
+        remarks=()
+        if hours is None
+        else tuple(forecast_remarks(holding.site, hours.run, moment)),
+        progress=progress_of(
+            store.night_histories(moment), store.recent_answers(moment)
+        ),
+    )
+
+
+def _judged(settings: "Settings", facts: Facts, moment: datetime) -> LiveContext:
+    """Return the nights by forecasts alone."""
+    from frostalert.risk.assess import assess_all
+    from frostalert.risk.remarks import forecast_remarks
+
+    nights = assess_all(settings.holding, facts, moment)
+    assert nights.site_hours is not None  # noqa: S101 - it was judged by a run
+    remarks = forecast_remarks(settings.holding.site, nights.site_hours.run, moment)
+    return LiveContext(nights=nights, remarks=tuple(remarks))
+
+
+def _ask_all(
+    settings: "Settings", moment: datetime
+) -> "tuple[list[ForecastRun], list[ForecastError]]":
+    """Return what every source says now, and what went wrong."""
+    from frostalert.app import build_session, build_sources
+    from frostalert.cli.progress import waiting_line
+    from frostalert.cycle.fetching import by_the_clock
+    from frostalert.ports import SourceMemory
+
+    runs, problems = [], []
+    for source in build_sources(settings, build_session(settings)):
+        try:
+            with waiting_line(f"Asking {source.name}"):
+                fetched = by_the_clock(source.fetch(SourceMemory(), moment), moment)
+        except ForecastError as error:
+            problems.append(error)
+            continue
+        assert fetched.run is not None  # noqa: S101 - nothing to be "not modified" from
+        runs.append(fetched.run)
+    return runs, problems
+
+
+def _tell(problems: list[ForecastError], *, has_other: bool) -> None:
+    """Say which sources gave nothing; raise the first problem if nothing is left."""
+    if problems and not has_other:
+        raise problems[0]
+    for problem in problems:
+        typer.echo(f"frostalert: {problem}; judged by the other forecasts", err=True)
+
+
+def _with_newer(
+    stored: "tuple[ForecastRun, ...]", asked: "list[ForecastRun]"
+) -> "tuple[ForecastRun, ...]":
+    """Return the stored runs with those that are newer, the newest first."""
+    known = {(run.source, run.place, run.updated_utc) for run in stored}
+    newer = [
+        run for run in asked if (run.source, run.place, run.updated_utc) not in known
+    ]
+    return tuple(
+        sorted([*newer, *stored], key=lambda run: run.updated_utc, reverse=True)
+    )
+
+
+def _state(settings: "Settings") -> "StateStore | None":
+    """Return the service's state, if there is one that can be read."""
+    from frostalert.app import state_directory
+    from frostalert.store.open import open_beside
+
+    try:
+        return open_beside(state_directory(settings.state_directory))
+    except StoreError:
+        return None

@@ -1,0 +1,112 @@
+"""Hours as they are judged: what a site's blocks share, and each block's own."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from frostalert.model.assessment import LowFrom, NightKind, NightSigns
+from frostalert.model.forecast import FloatArray, ForecastRun
+
+
+@dataclass(frozen=True, slots=True)
+class NightWindow:
+    """From local noon to the next local noon."""
+
+    night: date
+    start_utc: datetime
+    end_utc: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteNight:
+    """What all blocks share about one night.
+
+    Attributes
+    ----------
+    hours : slice
+        The night's hours on the grid, the closing noon included.
+    own_hours : slice
+        The same without the closing noon, which is the next night's.
+    source_low_c : float or None
+        The low as the source has it, before any correction of ours; None without a
+        single hour and without a minimum of its own. [degC]
+    low_from : LowFrom or None
+        Which of the source's values that was.
+    low_c : float or None
+        The low after what this site has taught and read. [degC]
+    """
+
+    window: NightWindow
+    sunset_utc: datetime | None
+    sunrise_utc: datetime | None
+    hours: slice
+    own_hours: slice
+    source_low_c: float | None
+    low_from: LowFrom | None
+    low_c: float | None
+    kind: NightKind | None
+    kind_reason: str
+    signs: NightSigns | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteHours:
+    """Hourly values that all blocks share, every correction of the site counted in.
+
+    Attributes
+    ----------
+    run : ForecastRun
+        The forecast as it came; no correction changes it.
+    air_c, dewpoint_c : ndarray
+        The site's air and dew point. [degC] Shape (hours,).
+    bud_wind_mps : ndarray
+        Wind at 2 m that carries heat to buds. [m/s]
+    sky : ndarray
+        How far the sky is open, by night only, 0 to 1.
+    weight : ndarray
+        Clear-and-calm weight, by night only, 0 to 1.
+    wet_weather : ndarray
+        Chance of rain or snow in each hour, 0 to 1.
+    rain_wet : ndarray
+        Chance that buds are wet from rain or snow, 0 to 1.
+    pressure_hpa : float
+        Pressure at the site. [hPa]
+    """
+
+    run: ForecastRun
+    air_c: FloatArray
+    dewpoint_c: FloatArray
+    bud_wind_mps: FloatArray
+    sky: FloatArray
+    weight: FloatArray
+    wet_weather: FloatArray
+    rain_wet: FloatArray
+    pressure_hpa: float
+    nights: tuple[SiteNight, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlockHours:
+    """Hourly values of each block; every array has the shape (blocks, hours).
+
+    Attributes
+    ----------
+    air_c, dewpoint_c, wet_bulb_c : ndarray
+        Among the plants. [degC]
+    ice_bulb_c : ndarray
+        Over ice, where there can be any. [degC]
+    deficit_c : ndarray
+        How far dry tissue is below the air before dew forms. [degC]
+    dry_c, wet_c : ndarray
+        Buds dry and buds wet. [degC]
+    wet_probability : ndarray
+        Chance that buds are wet, from rain, snow or dew, 0 to 1.
+    """
+
+    air_c: FloatArray
+    dewpoint_c: FloatArray
+    wet_bulb_c: FloatArray
+    ice_bulb_c: FloatArray
+    deficit_c: FloatArray
+    dry_c: FloatArray
+    wet_c: FloatArray
+    wet_probability: FloatArray
