@@ -12,7 +12,6 @@
         ForecastUnavailableError   network, 5xx, 429; worth another try
         ForecastRejectedError      other 4xx; another try will not help
         ForecastFormatError        the answer is not what the service documents
-        ForecastStaleError         too old, or does not cover the night
       PhysicsDomainError           input outside what a formula holds for
       AgronomyError
         CropFileError              a crop file that cannot be read as one
@@ -89,10 +88,6 @@ class ForecastRejectedError(ForecastError):
 
 class ForecastFormatError(ForecastError):
     """The answer is not what the service documents."""
-
-
-class ForecastStaleError(ForecastError):
-    """The forecast is too old, or covers none of the hours asked for."""
 
 
 class PhysicsDomainError(FrostalertError, ValueError):

@@ -18,6 +18,8 @@ from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.interval import IntervalTrigger
 
+from frostalert.model.site import ChannelKind
+
 _LOG = logging.getLogger(__name__)
 
 
@@ -43,7 +45,7 @@ class Job:
     lane: str
 
 
-LANES = ("fetch", "email", "sms", "house", "watch")
+LANES = ("fetch", *ChannelKind, "house", "watch")
 
 
 class Schedule:

@@ -17,12 +17,13 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from types import FrameType
 
+from frostalert.model.site import ChannelKind
+
 _LOG = logging.getLogger(__name__)
 _LOOK_EVERY_S = 5.0
-LIMITS_S = {
+LIMITS_S: dict[str, float] = {
     "house": 90.0,
-    "email": 600.0,
-    "sms": 600.0,
+    **dict.fromkeys(ChannelKind, 600.0),
     # Three sources and an ensemble, each at its third try.
     "fetch": 900.0,
     "watch": 600.0,

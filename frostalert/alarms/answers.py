@@ -5,7 +5,9 @@ from datetime import date, datetime
 
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
-from frostalert.model.notice import NightHistory
+from frostalert.model.notice import Decision, NightDecision, NightHistory, Why
+
+_NOTHING_NEW = frozenset({Why.ALREADY_TOLD, Why.HELD_ON_BAD_DATA})
 
 
 def acknowledges(answer: Answer, night: date, tier: Tier, revision: int) -> bool:
@@ -83,6 +85,49 @@ def calls_for_hands(history: NightHistory) -> bool:
     .. [1] Definition.
     """
     return history.said in (Tier.PREPARE, Tier.ACT) and not history.is_closed
+
+
+def standing_nights(decision: Decision) -> frozenset[date]:
+    """Return the nights that call for hands and of which nothing new is said.
+
+    Parameters
+    ----------
+    decision : Decision
+        What is to be said.
+
+    Returns
+    -------
+    frozenset of date
+        Whoever is on the list must have been told of them, and their plans may hold a
+        start whose hour has come.
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    return frozenset(item.night for item in decision.nights if is_standing(item))
+
+
+def is_standing(item: NightDecision) -> bool:
+    """Return whether people were called for hands, and nothing is new about the night.
+
+    Parameters
+    ----------
+    item : NightDecision
+        What is decided about the night.
+
+    Returns
+    -------
+    bool
+        True also where bad data keep the call as it was: who comes on the list, or has
+        a start to make, must hear of it all the same.
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    is_told = item.say is None and item.why in _NOTHING_NEW
+    return is_told and calls_for_hands(item.remember)
 
 
 def is_answered(history: NightHistory, answers: tuple[Answer, ...]) -> bool:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
-from frostalert.alarms.answers import calls_for_hands
+from frostalert.alarms.answers import calls_for_hands, is_standing
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Decision, NightDecision, Subject, Why
 from frostalert.model.plan import Plan
@@ -12,28 +12,7 @@ from frostalert.model.plan import Plan
 DUE_WITHIN = timedelta(minutes=10)
 """How long before its hour a start is called. Common practice, no source."""
 _SOON = timedelta(minutes=1)
-_STANDS = frozenset({Why.ALREADY_TOLD, Why.HELD_ON_BAD_DATA})
 _NEW = frozenset({Why.TIER_ROSE, Why.GOT_WORSE, Why.CALLED_AGAIN})
-
-
-def nights_with_work(decision: Decision) -> frozenset[date]:
-    """Return the nights that call for hands and of which nothing new is said.
-
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-
-    Returns
-    -------
-    frozenset of date
-        Their plans may hold a start whose hour has come.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
-    return frozenset(item.night for item in decision.nights if _stands(item))
 
 
 def with_due_starts(
@@ -78,7 +57,7 @@ def with_due_starts(
 def _called(item: NightDecision, plan: Plan | None, now_utc: datetime) -> NightDecision:
     """Return a night's decision with the starts that are due."""
     is_said = item.say is Subject.ACT and item.why in _NEW
-    if plan is None or not (is_said or _stands(item)):
+    if plan is None or not (is_said or is_standing(item)):
         return item
     past = item.remember
     due = {
@@ -112,9 +91,3 @@ def _called(item: NightDecision, plan: Plan | None, now_utc: datetime) -> NightD
         is_waking=past.told is not Tier.ACT,
         turns=past.turns,
     )
-
-
-def _stands(item: NightDecision) -> bool:
-    """Return whether people were called for hands, and nothing is new."""
-    is_told = item.say is None and item.why in _STANDS
-    return is_told and calls_for_hands(item.remember)

@@ -5,19 +5,11 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from frostalert.alarms.answers import acknowledged_by, is_unjudged_open
-from frostalert.model.alarm import Alarm, AlarmState, Answer, Episode
+from frostalert.model.alarm import Alarm, AlarmState, Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import NightDecision, NightHistory
 
 _NEXT = timedelta(days=1)
-_PRESSING = (
-    AlarmState.UNANSWERED,
-    AlarmState.ANSWERED,
-    AlarmState.OUTLOOK,
-    AlarmState.ENDED_UNANSWERED,
-    AlarmState.ENDED,
-    AlarmState.QUIET,
-)
 
 
 def join_episode(night: date, histories: Iterable[NightHistory]) -> str:
@@ -118,42 +110,6 @@ def alarm_of(history: NightHistory, answers: tuple[Answer, ...]) -> Alarm:
         state=_state(history, by),
         answered_by=by,
         is_unjudged=is_unjudged_open(history, answers),
-    )
-
-
-def episodes(
-    histories: Iterable[NightHistory], answers: tuple[Answer, ...]
-) -> tuple[Episode, ...]:
-    """Return the runs of messages, the latest first.
-
-    Parameters
-    ----------
-    histories : iterable of NightHistory
-        What was said about each night.
-    answers : tuple of Answer
-        What people answered.
-
-    Returns
-    -------
-    tuple of Episode
-        Nights of which nothing was said belong to none.
-
-    References
-    ----------
-    .. [1] Our own definition.
-    """
-    groups: dict[str, list[Alarm]] = {}
-    for history in sorted(histories, key=lambda item: item.night):
-        if history.episode is not None:
-            alarm = alarm_of(history, answers)
-            groups.setdefault(history.episode, []).append(alarm)
-    return tuple(
-        Episode(
-            name=name,
-            state=min((alarm.state for alarm in alarms), key=_PRESSING.index),
-            alarms=tuple(alarms),
-        )
-        for name, alarms in sorted(groups.items(), reverse=True)
     )
 
 

@@ -4,31 +4,11 @@ from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from datetime import date
 
-from frostalert.alarms.answers import calls_for_hands
+from frostalert.alarms.answers import is_standing
 from frostalert.alarms.calling import SUBJECTS
-from frostalert.model.assessment import Assessment, NightAssessment
-from frostalert.model.notice import Decision, NightDecision, Why
+from frostalert.model.assessment import Assessment, NightAssessment, Tier
+from frostalert.model.notice import Decision, NightDecision, Subject, Why
 from frostalert.model.site import Person
-
-
-def calling_nights(decision: Decision) -> frozenset[date]:
-    """Return the nights that call for hands and of which nothing new is said.
-
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-
-    Returns
-    -------
-    frozenset of date
-        Whoever is on the list must have been told of them.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
-    return frozenset(item.night for item in decision.nights if _is_calling(item))
 
 
 def with_newcomers(
@@ -68,12 +48,6 @@ def with_newcomers(
     return replace(decision, nights=nights)
 
 
-def _is_calling(item: NightDecision) -> bool:
-    """Return whether a night was told, calls for hands, and has no news."""
-    is_told = item.say is None and item.why is Why.ALREADY_TOLD
-    return is_told and calls_for_hands(item.remember)
-
-
 def _also_told(
     item: NightDecision,
     record: NightAssessment | None,
@@ -81,7 +55,7 @@ def _also_told(
     addressed: AbstractSet[tuple[date, str]],
 ) -> NightDecision:
     """Return a night's decision, said to those who were never told of it."""
-    if not _is_calling(item) or record is None or record.worst is None:
+    if not is_standing(item) or record is None:
         return item
     said = item.remember.said
     new = tuple(
@@ -98,8 +72,15 @@ def _also_told(
         return item
     return replace(
         item,
-        say=SUBJECTS[said],
+        say=_subject(said, record),
         why=Why.NEWLY_LISTED,
         is_waking=True,
         people=new,
     )
+
+
+def _subject(said: Tier, record: NightAssessment) -> Subject:
+    """Return what new people are told: what was said, or that it is flown blind."""
+    if record.worst is None or record.tier is Tier.CANNOT_JUDGE:
+        return Subject.CANNOT_JUDGE
+    return SUBJECTS[said]

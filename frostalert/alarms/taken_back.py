@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import date
 
 from frostalert.agronomy.methods import METHODS, MethodKind
+from frostalert.alarms.answers import is_standing
 from frostalert.alarms.calling import SUBJECTS
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import (
@@ -55,10 +56,13 @@ def with_taken_back(decision: Decision, plans: Mapping[date, Plan]) -> Decision:
 
 
 def _stands(item: NightDecision) -> bool:
-    """Return whether people were called to start something, and nothing is new."""
+    """Return whether people were called to start something, and nothing is new.
+
+    Old data take nothing back: what was called for was called for on better ones.
+    """
     past = item.remember
-    is_told = past.said is Tier.ACT and not past.is_closed and bool(past.told_starts)
-    return is_told and item.say is None and item.why is Why.ALREADY_TOLD
+    was_called = past.said is Tier.ACT and bool(past.told_starts)
+    return was_called and is_standing(item) and item.why is Why.ALREADY_TOLD
 
 
 def _taken_back(item: NightDecision, plan: Plan | None) -> NightDecision:

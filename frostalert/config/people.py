@@ -2,7 +2,7 @@
 
 import re
 from datetime import time
-from typing import Literal
+from typing import Literal, assert_never
 
 from pydantic import Field, field_validator, model_validator
 
@@ -108,11 +108,15 @@ class PersonSection(Section):
     @model_validator(mode="after")
     def _has_addresses(self) -> "PersonSection":
         """Refuse a channel without an address for it."""
-        for channel, value, key in (
-            (ChannelKind.EMAIL, self.email, "email"),
-            (ChannelKind.SMS, self.phone, "phone"),
-        ):
-            if channel in self.channels and value is None:
+        for channel in self.channels:
+            match channel:
+                case ChannelKind.EMAIL:
+                    key, value = "email", self.email
+                case ChannelKind.SMS:
+                    key, value = "phone", self.phone
+                case _:
+                    assert_never(channel)
+            if value is None:
                 message = f'has the channel "{channel}" but no {key}'
                 raise ValueError(message)
         if len(set(self.channels)) != len(self.channels):
@@ -240,7 +244,7 @@ class SmsSection(Section):
 
     @field_validator("url")
     @classmethod
-    def _ischecked_https(cls, value: str) -> str:
+    def _is_checked_https(cls, value: str) -> str:
         """Refuse a plain connection to another machine."""
         return checked_https(value)
 

@@ -12,7 +12,7 @@ from frostalert.agronomy.crops import find_crop, find_stage
 from frostalert.config.schema import ConfigFile
 from frostalert.errors import AgronomyError
 from frostalert.model.crop import Crop
-from frostalert.model.site import DORMANT, HARVESTED
+from frostalert.model.site import DORMANT, HARVESTED, ChannelKind
 
 _REMEDIES = {
     "missing": "missing; it must be given",
@@ -146,7 +146,7 @@ def channel_problems(raw: Mapping[str, Any]) -> list[str]:
     return [
         f"{channel}: missing; somebody is told by {channel}, so it needs a "
         f"[{channel}] section"
-        for channel in ("email", "sms")
+        for channel in ChannelKind
         if channel in used and channel not in raw
     ]
 

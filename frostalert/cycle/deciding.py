@@ -5,8 +5,9 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date
 
-from frostalert.alarms.due_starts import nights_with_work, with_due_starts
-from frostalert.alarms.newcomers import calling_nights, with_newcomers
+from frostalert.alarms.answers import standing_nights
+from frostalert.alarms.due_starts import with_due_starts
+from frostalert.alarms.newcomers import with_newcomers
 from frostalert.alarms.policy import decide
 from frostalert.alarms.taken_back import with_taken_back
 from frostalert.cycle.planning import plan_nights, progress_of, with_told_starts
@@ -74,10 +75,10 @@ def decide_nights(
         answers=answers,
         last_turn=max(person.turn for person in holding.people),
     )
-    known = addressed(calling_nights(decision))
+    known = addressed(standing_nights(decision))
     decision = with_newcomers(decision, assessment, holding.people, known)
     progress = progress_of(told, answers)
-    wanted = planned(decision) | nights_with_work(decision)
+    wanted = planned(decision) | standing_nights(decision)
     plans = plan_nights(nights, wanted, progress)
     decision = with_taken_back(decision, plans)
     decision = with_due_starts(decision, plans, now_utc)

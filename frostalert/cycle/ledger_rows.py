@@ -22,6 +22,7 @@ COLUMNS = (
     "answers",
     "bud_counts",
     "outcome",
+    "withdrawn",
 )
 HEAD = f"{'Night':10} {'Forecast':>8} {'Measured':>8} {'Harm at':>8} {'Said':12} " + (
     f"{'Lead':>6} {'Msgs':>4} Outcome, counts"
@@ -49,6 +50,7 @@ def ledger_rows(lines: Sequence[LedgerNight]) -> list[dict[str, object]]:
             "answers": "; ".join(line.calls.answers),
             "bud_counts": "; ".join(_counts(line)),
             "outcome": line.outcome.value,
+            "withdrawn": line.calls.is_withdrawn,
         }
         for line in lines
     ]
@@ -57,7 +59,8 @@ def ledger_rows(lines: Sequence[LedgerNight]) -> list[dict[str, object]]:
 def ledger_line(line: LedgerNight, wording: Wording) -> str:
     """Return one night in a line of a terminal."""
     lead = "-" if line.lead is None else f"{_hours(line.lead):.1f} h"
-    words = "; ".join([line.outcome.value, *_counts(line)])
+    withdrawn = ["withdrawn"] if line.calls.is_withdrawn else []
+    words = "; ".join([line.outcome.value, *withdrawn, *_counts(line)])
     return (
         f"{line.night} {wording.temperature(line.forecast_low_c):>8} "
         f"{wording.temperature(line.measured_low_c):>8} "

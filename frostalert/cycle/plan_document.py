@@ -122,6 +122,9 @@ def _option(option: Option) -> dict[str, Any]:
 def _facts(facts: WaterFacts | GainFacts) -> dict[str, Any]:
     """Return the numbers behind a verdict, and why any is missing."""
     values = {name: _plain(value) for name, value in asdict(facts).items()}
+    if isinstance(facts, WaterFacts):
+        # A key of the document that has always said the same.
+        values["film_life"] = values["longest_round"]
     missing = "not known, or of no meaning for this method"
     return {
         **values,

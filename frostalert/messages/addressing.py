@@ -1,7 +1,7 @@
 """Write an occasion out as messages, one for each person and channel that gets it."""
 
 from dataclasses import replace
-from typing import Protocol
+from typing import Protocol, assert_never
 from uuid import uuid4
 
 from frostalert.messages.audience import PeopleState, hearers, hold_back
@@ -119,15 +119,24 @@ def _message(
     values = occasion.values
     name = occasion.subject.value
     mark = f"{REHEARSAL_MARK} " if is_rehearsal else ""
-    if channel is ChannelKind.SMS:
-        subject, html = "", None
-        text = fit_sms(f"{name}.sms.j2", person.language, values, mark)
-    else:
-        subject = mark + render(f"{name}.subject.j2", person.language, values)
-        body = mark + render(f"{name}.txt.j2", person.language, values)
-        text = wrap_plain(body)
-        shown = {"picture_alt": "", "picture_cid": PICTURE_CID, **values, "body": body}
-        html = render("email.html.j2", person.language, shown)
+    html: str | None = None
+    match channel:
+        case ChannelKind.SMS:
+            subject = ""
+            text = fit_sms(f"{name}.sms.j2", person.language, values, mark)
+        case ChannelKind.EMAIL:
+            subject = mark + render(f"{name}.subject.j2", person.language, values)
+            body = mark + render(f"{name}.txt.j2", person.language, values)
+            text = wrap_plain(body)
+            shown = {
+                "picture_alt": "",
+                "picture_cid": PICTURE_CID,
+                **values,
+                "body": body,
+            }
+            html = render("email.html.j2", person.language, shown)
+        case _:
+            assert_never(channel)
     key = f"{occasion.key}|{person.name}|{channel}" + ("|rehearsal" * is_rehearsal)
     return Message(
         key=key,

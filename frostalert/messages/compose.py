@@ -268,8 +268,6 @@ def _turns(group: list[NightDecision]) -> tuple[int, ...]:
 def thread_id(holding: Holding, episode: str) -> str:
     """Return the Message-ID that all mail of an episode refers to.
 
-    Examples
-    --------
     The name of the holding goes in by a digest, so that a mail shows no more of it
     than its own subject does.
     """

@@ -37,11 +37,6 @@ class Wording:
         """The site's time zone."""
         return ZoneInfo(self.site.time_zone)
 
-    @property
-    def degree(self) -> str:
-        """Unit of temperature, without a degree sign: that is not in GSM-7."""
-        return "F" if self.site.units is Units.US else "C"
-
     def temperature(self, celsius: float | None) -> str:
         """Return a temperature with its unit, or a dash.
 

@@ -72,20 +72,3 @@ class Alarm:
     state: AlarmState
     answered_by: str | None
     is_unjudged: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Episode:
-    """One site's run of messages about one stretch of cold, which may last nights.
-
-    Attributes
-    ----------
-    name : str
-        Date of the first night told, which names it and its thread of mail.
-    state : AlarmState
-        The most pressing of its nights'.
-    """
-
-    name: str
-    state: AlarmState
-    alarms: tuple[Alarm, ...]

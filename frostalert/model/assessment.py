@@ -166,7 +166,6 @@ class BlockNight:
     site_low_c: float | None = None
     dewpoint_at_low_c: float | None = None
     wet_bulb_low_c: float | None = None
-    wet_bulb_low_utc: datetime | None = None
     wet_bulb_above_zero_utc: datetime | None = None
     dry: Exposure | None = None
     wet: Exposure | None = None

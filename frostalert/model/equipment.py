@@ -17,12 +17,6 @@ class Compass(StrEnum):
     W = "W"
     NW = "NW"
 
-    @property
-    def opposite(self) -> "Compass":
-        """The side across."""
-        sides = list(Compass)
-        return sides[(sides.index(self) + len(sides) // 2) % len(sides)]
-
 
 def compass_of(degrees: float) -> Compass:
     """Return the side that a direction lies on.

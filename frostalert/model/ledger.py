@@ -27,6 +27,8 @@ class NightCalls:
         Highest tier that was said.
     first_call_utc : datetime or None
         When the first call for hands was taken by a server or a phone.
+    is_withdrawn : bool
+        Whether the last word was that the forecast no longer showed it.
     messages : int
         Messages that went out about it, of all kinds.
     answers : tuple of str
@@ -35,6 +37,7 @@ class NightCalls:
 
     highest: Tier = Tier.NONE
     first_call_utc: datetime | None = None
+    is_withdrawn: bool = False
     messages: int = 0
     answers: tuple[str, ...] = ()
 

@@ -117,7 +117,6 @@ class WaterFacts:
     table_source: str
     holds_to_air_c: float | None
     hold_chance: float
-    film_life: timedelta | None = None
     longest_round: timedelta | None = None
     round_time: timedelta | None = None
     latest_start_utc: datetime | None = None

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, field
 from datetime import date, time, timedelta
 from enum import StrEnum
+from typing import assert_never
 
 from frostalert.model.assessment import Tier
 from frostalert.model.crop import Crop
@@ -160,7 +161,13 @@ class Person:
 
     def address(self, channel: ChannelKind) -> str:
         """Address on a channel that the person has."""
-        address = self.email if channel is ChannelKind.EMAIL else self.phone
+        match channel:
+            case ChannelKind.EMAIL:
+                address = self.email
+            case ChannelKind.SMS:
+                address = self.phone
+            case _:
+                assert_never(channel)
         if address is None:
             message = f"{self.name} has no address for {channel}"
             raise ValueError(message)

@@ -7,9 +7,6 @@ HEAT_KEPT = 0.25
 source: between the 10 to 15 % of a trade report (R. Evans, USDA-ARS, in Good Fruit
 Grower, 2013) and the "more than half lost" of FAO (Frost Protection, vol. 1, p.
 152)."""
-FAN_SHARE = 0.4
-"""Share of an inversion that a fan brings down. [1] Between a third and a half (from
-memory)."""
 COVER_LOSS_WPM2K = 6.0
 """Loss through a single sheet in calm air. [W/m2/K] Between 5 and 7 (from memory)."""
 
@@ -124,29 +121,3 @@ def lamp_gain_delta_c(
         message = "a cover must have a surface"
         raise PhysicsDomainError(message)
     return power_w / (loss_wpm2k * skin_m2)
-
-
-def fan_gain_delta_c(inversion_delta_c: float) -> float:
-    """Return what a fan brings down of the warmer air above.
-
-    Parameters
-    ----------
-    inversion_delta_c : float
-        Air at 10 m less air at 2 m. [degC]
-
-    Returns
-    -------
-    float
-        Gain. [degC] Zero without an inversion.
-
-    References
-    ----------
-    .. [1] See `FAN_SHARE`; measured after two sweeps of a fan in an orchard: 0 to 1
-       degC (Ribeiro 2002, in FAO, Frost Protection, vol. 1, p. 159).
-
-    Examples
-    --------
-    >>> round(fan_gain_delta_c(3.0), 1)
-    1.2
-    """
-    return FAN_SHARE * max(0.0, inversion_delta_c)

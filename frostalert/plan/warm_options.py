@@ -1,9 +1,9 @@
 """What warming is worth in one block: covers, heat, lamps, fans, water underneath."""
 
 import math
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
+from typing import assert_never
 
 import numpy as np
 
@@ -75,8 +75,28 @@ def warm_options(
         if ground in (Ground.FIRE_WIND, Ground.TOO_WINDY):
             option = replace(option, wind_mps=_most_wind_mps(case))
         return [option]
-    reckon = _RECKONED[method.kind]
-    return reckon(case, equipment, served_m2)
+    return _by_kind(case, equipment, served_m2)
+
+
+def _by_kind(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
+    """Return what an equipment is worth by what it works by."""
+    kind = METHODS[equipment.method].kind
+    match kind:
+        case MethodKind.COVER:
+            return _cover(case, equipment)
+        case MethodKind.FIRE:
+            return heat_options(case, equipment, served_m2)
+        case MethodKind.FAN:
+            return _fan(case, equipment)
+        case MethodKind.LAMP:
+            return _lamp(case, equipment)
+        case MethodKind.UNDER_PLANT_WATER:
+            return _under_plant(case, equipment, served_m2)
+        case MethodKind.OVER_PLANT_WATER | MethodKind.HAND_WATER:
+            # What wets buds is judged by `plan.water_options`.
+            return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
+        case _:
+            assert_never(kind)
 
 
 def _refusal(case: Case, equipment: Equipment, method: Method) -> Ground | None:
@@ -108,9 +128,8 @@ def _most_wind_mps(case: Case) -> float | None:
     return most if math.isfinite(most) else None
 
 
-def _cover(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
+def _cover(case: Case, equipment: Equipment) -> list[Option]:
     """Return what a cover is worth by its weight."""
-    del served_m2
     if equipment.area_m2 is not None and case.block.protected_area_m2 is None:
         return [unknown(case, equipment, Ground.UNKNOWN_SIZE)]
     weight = equipment.weight_g_per_m2
@@ -145,13 +164,12 @@ def _covered(case: Case, equipment: Equipment) -> tuple[int, float]:
     return pieces, min(by_area, pieces / plants)
 
 
-def _fan(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
+def _fan(case: Case, equipment: Equipment) -> list[Option]:
     """Return what a fan is worth, if there is warmer air to bring down.
 
     The forecast's inversion is that of the open air up to 80 m; what of it a fan brings
     down is not known, so that it only ever forbids.
     """
-    del served_m2
     aloft = case.hours.aloft_delta_c[case.ahead(case.end_utc)]
     known = aloft[np.isfinite(aloft)]
     strongest = float(known.max()) if known.size else None
@@ -183,9 +201,8 @@ def _under_plant(
     return [judged(case, equipment, facts, ((Resource.WATER, "", litres),))]
 
 
-def _lamp(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
+def _lamp(case: Case, equipment: Equipment) -> list[Option]:
     """Return what lamps under covers are worth, for the plants that get one."""
-    del served_m2
     plants = case.block.plants
     derived = _lamp_gain(equipment)
     found = own_gain(equipment, derived) or derived
@@ -227,12 +244,3 @@ def _cover_uses(
         work = equipment.time_each * max(1, pieces)
         uses.append((Resource.DAYLIGHT, "", work / timedelta(minutes=1)))
     return tuple(uses)
-
-
-_RECKONED: dict[MethodKind, Callable[[Case, Equipment, float | None], list[Option]]] = {
-    MethodKind.COVER: _cover,
-    MethodKind.FIRE: heat_options,
-    MethodKind.FAN: _fan,
-    MethodKind.LAMP: _lamp,
-    MethodKind.UNDER_PLANT_WATER: _under_plant,
-}

@@ -81,7 +81,8 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     # What runs since before is not too late, whatever the hour.
     is_begun = case.is_begun(equipment)
     ready = None if is_begun else case.earliest_start_utc(equipment.set_up)
-    verdict, grounds = _verdict(case, facts, running, after, ready)
+    most_wind = METHODS[equipment.method].most_wind_mps
+    verdict, grounds = _verdict(case, facts, running, after, ready, most_wind)
     cold_start, cold_end = _cold_span(case)
     if not case.may_be_begun(equipment):
         # What does not run yet takes nothing of the hours that are over.
@@ -175,7 +176,6 @@ def _facts(
         table_source=table.source,
         holds_to_air_c=None if shift is None else low_c + shift,
         hold_chance=chance,
-        film_life=film,
         longest_round=film,
         round_time=supply.round_time,
         latest_start_utc=_latest_dry_start(case),
@@ -199,9 +199,10 @@ def _verdict(
     running: BoolArray,
     after: float,
     ready_utc: datetime | None,
+    most_wind_mps: float | None,
 ) -> tuple[Verdict, tuple[Ground, ...]]:
     """Return the verdict and its grounds, the gravest first."""
-    refused = _refusal(case, facts, running, ready_utc)
+    refused = _refusal(case, facts, running, ready_utc, most_wind_mps)
     if refused is not None:
         return Verdict.NOT_TONIGHT, (refused,)
     if _film_breaks(case, facts):
@@ -220,12 +221,16 @@ def _verdict(
 
 
 def _refusal(
-    case: Case, facts: WaterFacts, running: BoolArray, ready_utc: datetime | None
+    case: Case,
+    facts: WaterFacts,
+    running: BoolArray,
+    ready_utc: datetime | None,
+    most_wind_mps: float | None,
 ) -> Ground | None:
     """Return what forbids water tonight, whatever the rate."""
-    most = METHODS["over-plant sprinklers"].most_wind_mps
     wet_chance = case.record.wet_probability or 0.0
-    if most is not None and float(case.hours.wind_10m_mps[running].max()) > most:
+    strongest_mps = float(case.hours.wind_10m_mps[running].max())
+    if most_wind_mps is not None and strongest_mps > most_wind_mps:
         return Ground.TOO_WINDY
     if case.record.water_start_utc is None and wet_chance < SURELY_DRY:
         return Ground.DRY_ENOUGH

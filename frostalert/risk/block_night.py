@@ -69,7 +69,6 @@ def judge_item(frame: NightFrame, item: Item, numbers: Numbers) -> BlockNight:
         site_low_c=numbers.site_low_c,
         dewpoint_at_low_c=numbers.dewpoint_at_low_c,
         wet_bulb_low_c=numbers.wet_bulb_low_c,
-        wet_bulb_low_utc=_moment(numbers.wet_bulb_low_h, first_utc),
         wet_bulb_above_zero_utc=_moment(numbers.thaw_h, first_utc),
         dry=dry,
         wet=wet,

@@ -154,7 +154,7 @@ def _air_steps(scene: _Scene) -> list[Step]:
     )
     steps = [
         _step("grid", grid, title=run.source_title, place=run.place),
-        term_step(TermName.NIGHT_MINIMUM, "the source's own night minimum"),
+        term_step(TermName.NIGHT_MINIMUM, run.source_title),
         term_step(TermName.LEARNED, unlearned),
         term_step(TermName.READING, "no reading lowers this hour"),
         _step("weight", float(scene.shared.weight[at])),

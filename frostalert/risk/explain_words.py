@@ -15,7 +15,7 @@ WORDS: dict[str, tuple[str, str, str, str]] = {
         "bent to the night minimum",
         "delta_degC",
         "T' = T - d (M - T) / (M - low); all hours alike when windy",
-        "derivation; night minimum of {origin}",
+        "derivation; the night minimum of {origin}",
     ),
     "weight": (
         "clear-and-calm weight",

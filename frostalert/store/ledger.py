@@ -4,12 +4,17 @@ from datetime import date, datetime
 
 from frostalert.model.assessment import Tier
 from frostalert.model.ledger import BudCount, NightCalls
+from frostalert.model.notice import Subject
 from frostalert.store.codec import read_optional
 from frostalert.store.connection import Database
 
+# A message may speak of several nights: a call for the first is none for the others.
 _CALLS = """
 SELECT n.night AS night, count(*) AS messages,
-    min(CASE WHEN o.subject_kind IN ('prepare', 'act') THEN o.sent_utc END) AS first
+    min(CASE WHEN o.subject_kind IN ('prepare', 'act') AND o.queued_utc >= (
+        SELECT min(decided_utc) FROM decision d
+        WHERE d.night = n.night AND d.said IN ('prepare', 'act')
+    ) THEN o.sent_utc END) AS first
 FROM outbox o JOIN outbox_night n USING (row_id)
 WHERE o.sent_utc IS NOT NULL AND n.night BETWEEN ? AND ?
 GROUP BY n.night
@@ -53,7 +58,7 @@ class LedgerStore:
             sent = connection.execute(_CALLS, span).fetchall()
             said = connection.execute(
                 "SELECT night, said FROM decision "
-                "WHERE said IS NOT NULL AND night BETWEEN ? AND ?",
+                "WHERE said IS NOT NULL AND night BETWEEN ? AND ? ORDER BY decision_id",
                 span,
             ).fetchall()
             answered = connection.execute(
@@ -69,6 +74,9 @@ class LedgerStore:
         return {
             date.fromisoformat(night): NightCalls(
                 highest=_highest([r["said"] for r in said if r["night"] == night]),
+                is_withdrawn=_is_withdrawn(
+                    [r["said"] for r in said if r["night"] == night]
+                ),
                 first_call_utc=firsts.get(night),
                 messages=numbers.get(night, 0),
                 answers=tuple(
@@ -79,6 +87,11 @@ class LedgerStore:
             )
             for night in nights
         }
+
+
+def _is_withdrawn(said: list[str]) -> bool:
+    """Return whether the last word about a night was that it was withdrawn."""
+    return bool(said) and said[-1] == Subject.WITHDRAWN
 
 
 def _highest(said: list[str]) -> Tier:

@@ -21,7 +21,6 @@ from frostalert.errors import (
     StoreError,
     StoreVersionError,
 )
-from frostalert.store.answers import AnswerStore
 from frostalert.store.backup import (
     Condition,
     copies,
@@ -32,17 +31,10 @@ from frostalert.store.backup import (
     sound_copies,
 )
 from frostalert.store.connection import Database, MemoryDatabase
-from frostalert.store.delivery import DeliveryStore
-from frostalert.store.ledger import LedgerStore
 from frostalert.store.merge import merge
 from frostalert.store.migrations import migrate
-from frostalert.store.official import OfficialStore
 from frostalert.store.open import FILE_NAME, make_state_directory
-from frostalert.store.outbox import OutboxStore
-from frostalert.store.pairs import PairStore
-from frostalert.store.readings import ReadingStore
 from frostalert.store.state import StateStore
-from frostalert.store.warmth import WarmthStore
 
 _LOG = logging.getLogger(__name__)
 _PATIENCE_S = 60.0
@@ -231,18 +223,8 @@ def _steadied(method: Callable[..., Any]) -> Callable[..., Any]:
     return twice
 
 
-_KINDS = (
-    OutboxStore,
-    DeliveryStore,
-    AnswerStore,
-    ReadingStore,
-    PairStore,
-    OfficialStore,
-    WarmthStore,
-    LedgerStore,
-    StateStore,
-)
-for _kind in _KINDS:
+# Every public method of the store, whichever of its parts it comes from.
+for _kind in StateStore.__mro__[:-1]:
     for _name, _method in list(vars(_kind).items()):
         if callable(_method) and not _name.startswith("_"):
             setattr(SteadyStore, _name, _steadied(_method))

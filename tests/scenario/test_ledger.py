@@ -14,7 +14,9 @@ from frostalert.cycle.ledger import (
     predicted_kill_pct,
     season_ledger,
 )
+from frostalert.cycle.ledger_rows import ledger_line
 from frostalert.forecast.file_source import FileSource
+from frostalert.messages.wording import Wording
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.ledger import BudCount, LedgerNight, Outcome
@@ -190,3 +192,56 @@ def test_the_command_prints_and_writes_it(tmp_path: Path) -> None:
     assert "Kept for the night of 2026-04-12. Predicted that afternoon" in count.stdout
     shown = frostalert("season", *span, cwd=tmp_path).stdout
     assert "37 of 120 dead" in " ".join(shown.split())
+
+
+def test_a_call_for_one_night_is_none_for_another_that_it_mentions(
+    store: StateStore, tmp_path: Path
+) -> None:
+    # Frost tonight and, for an outlook in the same mail, in three nights.
+    tonight, later = frosty_hours(low_c=-5.0), frosty_hours(low_c=-5.0)
+    path = tmp_path / "grid.json"
+    path.write_text(
+        grid_text(air_c=[*tonight, *later[24:], *later], first=FIRST, wind_kmh=1.8)
+    )
+    now = NOON + timedelta(hours=6)
+    run_cycle(HOLDING, [FileSource(path)], store, now)
+    for row in store.unsent(now, is_forced=True):
+        store.mark_sending(row, now)
+        store.mark_sent(row, Receipt(provider_id="1", is_proven=False), now)
+    calls = store.calls(NIGHT, NIGHT + 3 * DAY)
+    assert calls[NIGHT].first_call_utc == now
+    mentioned = [night for night in calls if night > NIGHT and calls[night].messages]
+    assert mentioned
+    assert all(calls[night].first_call_utc is None for night in mentioned)
+
+
+def test_harm_is_reckoned_where_the_reference_sensor_hangs(
+    store: StateStore, tmp_path: Path
+) -> None:
+    hollow = make_block(cold_spot_delta_c=-3.0)
+    holding = replace(HOLDING, blocks=(hollow,))
+    live(store, tmp_path, -1.0, 0)
+    read(store, -0.5, 0)
+    line = season_ledger(holding, store, NIGHT, NIGHT)[0]
+    # The site's air is what the sensor reads; the hollow is three degrees colder, so
+    # that its buds die while the post still reads more than they can bear.
+    assert line.forecast_low_c == pytest.approx(-1.0, abs=0.1)
+    assert line.harm_from_c is not None
+    alarm_c = {row.stage: row.alarm_c for row in hollow.crop.stages}["full bloom"]
+    assert line.harm_from_c > alarm_c + 2.5
+    assert line.outcome is Outcome.HIT
+
+
+def test_a_withdrawn_night_says_so_in_its_line(
+    store: StateStore, tmp_path: Path
+) -> None:
+    path = tmp_path / "grid.json"
+    for hours, low_c in ((5, -5.0), (6, 9.0), (7, 9.0), (8, 9.0)):
+        now = NOON + timedelta(hours=hours)
+        air = frosty_hours(low_c=low_c)
+        path.write_text(grid_text(air_c=air, updated=now - timedelta(minutes=5)))
+        run_cycle(HOLDING, [FileSource(path)], store, now)
+    [line] = season_ledger(HOLDING, store, NIGHT, NIGHT)
+    assert line.calls.highest is Tier.PREPARE
+    assert line.calls.is_withdrawn
+    assert "; withdrawn" in ledger_line(line, Wording(HOLDING.site, NOON))

@@ -8,7 +8,7 @@ import pytest
 from frostalert.alarms.answering import answers_about, longest_silence, open_alarms
 from frostalert.alarms.answers import acknowledged_by, silence_asked
 from frostalert.alarms.calling import LONGEST_WAIT, SHORTEST_WAIT
-from frostalert.alarms.episodes import alarm_of, episodes, join_episode
+from frostalert.alarms.episodes import alarm_of, join_episode
 from frostalert.alarms.policy import decide
 from frostalert.model.alarm import AlarmState, Answer, AnswerKind
 from frostalert.model.assessment import Assessment, Tier
@@ -272,17 +272,6 @@ def test_where_a_warning_stands(
     history: NightHistory, answers: tuple[Answer, ...], state: AlarmState
 ) -> None:
     assert alarm_of(history, answers).state is state
-
-
-def test_an_episode_stands_where_its_most_pressing_night_stands() -> None:
-    nights = [
-        replace(called(), episode="e"),
-        replace(told(Tier.OUTLOOK), night=date(2026, 4, 13), episode="e"),
-        NightHistory(night=date(2026, 4, 14)),
-    ]
-    [episode] = episodes(nights, ())
-    assert episode.state is AlarmState.UNANSWERED
-    assert [alarm.night.day for alarm in episode.alarms] == [12, 13]
 
 
 def test_cannot_judge_stays_listed_until_somebody_acknowledges_it() -> None:

@@ -10,7 +10,6 @@ from frostalert.errors import PhysicsDomainError
 from frostalert.model.crop import Organ
 from frostalert.physics.bud import clear_sky_loss_wpm2, heat_exchange_wpm2k
 from frostalert.physics.heat import (
-    fan_gain_delta_c,
     heat_gain_delta_c,
     kept_heat_wpm2,
     lamp_gain_delta_c,
@@ -147,12 +146,6 @@ def test_nothing_is_divided_by_no_ground_and_no_cover() -> None:
         kept_heat_wpm2(1, 1000.0, 0.0)
     with pytest.raises(PhysicsDomainError, match="surface"):
         lamp_gain_delta_c(100.0, 0.0)
-
-
-def test_a_fan_gains_what_was_measured_where_the_inversion_is_weak() -> None:
-    # Ribeiro 2002, in FAO, vol. 1, p. 159: 0 to 1.0 degC.
-    assert fan_gain_delta_c(-1.0) == 0.0
-    assert fan_gain_delta_c(2.5) == pytest.approx(1.0)
 
 
 def test_shares_of_the_error_make_one() -> None:

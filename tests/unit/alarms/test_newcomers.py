@@ -1,0 +1,46 @@
+"""People who come on the list after a night was told."""
+
+from dataclasses import replace
+
+import pytest
+
+from frostalert.alarms.newcomers import with_newcomers
+from frostalert.alarms.policy import decide
+from frostalert.model.assessment import Assessment, Tier
+from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
+from tests.support.holdings import make_holding
+from tests.support.judged import cannot_judge_anything
+from tests.unit.alarms.test_policy import AFTERNOON, NIGHT, RULES, assessed, told
+
+PEOPLE = make_holding().people
+BLIND = cannot_judge_anything(make_holding(), AFTERNOON, "nothing came")
+
+
+def heard(history: NightHistory, found: Assessment) -> NightDecision:
+    """What is said about the night when nobody on the list was ever written to."""
+    decision = decide({NIGHT: history}, AFTERNOON, found, RULES)
+    decision = with_newcomers(decision, found, PEOPLE, frozenset())
+    return next(item for item in decision.nights if item.night == NIGHT)
+
+
+@pytest.mark.parametrize("tier", [Tier.PREPARE, Tier.ACT])
+def test_whoever_is_new_hears_that_a_called_night_is_flown_blind(tier: Tier) -> None:
+    history = replace(
+        told(tier),
+        cannot_judge_told_utc=AFTERNOON,
+        cannot_judge_revision=1,
+        is_blind=True,
+    )
+    item = heard(history, BLIND)
+    assert (item.say, item.why) == (Subject.CANNOT_JUDGE, Why.NEWLY_LISTED)
+    assert item.people == tuple(person.name for person in PEOPLE)
+
+
+def test_on_good_data_whoever_is_new_hears_what_was_told() -> None:
+    item = heard(told(Tier.PREPARE), assessed())
+    assert (item.say, item.why) == (Subject.PREPARE, Why.NEWLY_LISTED)
+
+
+def test_a_night_that_nobody_was_called_for_tells_nobody_anew() -> None:
+    history = NightHistory(night=NIGHT, cannot_judge_told_utc=AFTERNOON, is_blind=True)
+    assert heard(history, BLIND).say is None
