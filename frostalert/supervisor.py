@@ -24,7 +24,7 @@ _LOOK_EVERY_S = 5.0
 LIMITS_S: dict[str, float] = {
     "house": 90.0,
     **dict.fromkeys(ChannelKind, 600.0),
-    # Three sources and an ensemble, each at its third try.
+    # Three sources and an ensemble: a few questions each, a minute for every one.
     "fetch": 900.0,
     "watch": 600.0,
 }

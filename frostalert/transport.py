@@ -1,8 +1,9 @@
 """The one HTTP session: identity, timeouts, an overall deadline, a size limit, retry.
 
 Timeouts of the library hold for single steps: a name server that never answers, or a
-server that drips bytes, passes them all. So every exchange runs in a thread of its own
-that is left behind when the overall deadline passes.
+server that drips bytes, passes them all. So every exchange, a question's tries and the
+waits between them too, runs in a thread of its own that is left behind when the overall
+deadline passes.
 """
 
 import random
@@ -49,7 +50,8 @@ class HttpSession:
     user_agent : str
         Name of the program with a contact, as the forecast services ask for.
     deadline_s : float
-        Longest that one exchange may take, name look-up included. [s]
+        Longest that a call of any method may take, with name look-ups, every try and
+        the waits between them. [s]
     sleep : callable
         Waits between tries.
     on_date : callable, optional
@@ -70,29 +72,20 @@ class HttpSession:
         self._sleep = sleep
 
     def get(self, url: str, headers: Mapping[str, str]) -> Answer:
-        """Return the answer to a GET, tried up to three times.
+        """Return the answer to a GET, tried up to three times within the deadline.
 
         Raises
         ------
         TransportError
             If no answer came in time.
         """
-        for wait_s in (*_RETRY_WAITS_S, None):
-            try:
-                answer = self._exchange(requests.Request("GET", url, dict(headers)))
-            except TransportError:
-                if wait_s is None:
-                    raise
-                self._sleep(wait_s * random.uniform(0.5, 1.0))  # noqa: S311 - no secret
-                continue
-            if wait_s is None or not _is_transient(answer):
-                self._note_date(answer)
-                return answer
-            asked_s = _asked_wait_s(answer)
-            if asked_s > _LONGEST_WAIT_S:
-                return answer
-            self._sleep(max(asked_s, wait_s * random.uniform(0.5, 1.0)))  # noqa: S311
-        raise AssertionError  # pragma: no cover - the last turn returns or raises
+        request = requests.Request("GET", url, dict(headers))
+        ends_at = time.monotonic() + self._deadline_s
+        answer = within_deadline(
+            lambda: self._tried(request, ends_at), self._deadline_s
+        )
+        self._note_date(answer)
+        return answer
 
     def post(
         self,
@@ -158,6 +151,29 @@ class HttpSession:
             return
         age = answer.headers.get("Age", "0")
         self._on_date(date + timedelta(seconds=int(age) if age.isdigit() else 0))
+
+    def _tried(self, request: requests.Request, ends_at: float) -> Answer:
+        """Return an answer, asked for again after trouble that may pass."""
+        for most_s in _RETRY_WAITS_S:
+            wait_s = most_s * random.uniform(0.5, 1.0)  # noqa: S311 - no secret
+            try:
+                answer = self._one(request, ends_at)
+            except TransportError:
+                if not self._has_waited(wait_s, ends_at):
+                    raise
+                continue
+            if not _is_transient(answer):
+                return answer
+            if not self._has_waited(max(_asked_wait_s(answer), wait_s), ends_at):
+                return answer
+        return self._one(request, ends_at)
+
+    def _has_waited(self, wait_s: float, ends_at: float) -> bool:
+        """Wait for the next try; do not, and return so, if that takes too long."""
+        if wait_s > _LONGEST_WAIT_S or time.monotonic() + wait_s >= ends_at:
+            return False
+        self._sleep(wait_s)
+        return True
 
     def _exchange(self, request: requests.Request) -> Answer:
         """Return one answer within the deadline."""

@@ -33,10 +33,27 @@ def test_it_says_who_it_is_and_returns_what_came() -> None:
 def test_passing_trouble_is_tried_again_three_times_at_most() -> None:
     replies = [Reply(503), Reply(500), Reply(200, "better")]
     with http_server(lambda _: replies.pop(0)) as server:
-        assert session().get(server.url, {}).text == "better"
+        assert session(60.0).get(server.url, {}).text == "better"
     with http_server(lambda _: Reply(503)) as server:
-        assert session().get(server.url, {}).status == 503
+        assert session(60.0).get(server.url, {}).status == 503
         assert len(server.seen) == 3
+
+
+def test_all_tries_share_one_deadline() -> None:
+    head = b"HTTP/1.1 200 OK\r\nContent-Length: 99999\r\n\r\n"
+    with dripping_server(b"x", head=head) as port:
+        start = time.monotonic()
+        with pytest.raises(TransportError, match=r"no answer within 1 s|too slowly"):
+            session(deadline_s=1.0).get(f"http://127.0.0.1:{port}/", {})
+        assert time.monotonic() - start < 2.5
+
+
+def test_no_wait_is_begun_that_would_outlast_the_deadline() -> None:
+    waits: list[float] = []
+    asking = HttpSession("t", deadline_s=15.0, sleep=waits.append)
+    with http_server(lambda _: Reply(503, "", {"Retry-After": "20"})) as server:
+        assert asking.get(server.url, {}).status == 503
+    assert (len(server.seen), waits) == (1, [])
 
 
 def test_a_refusal_is_not_tried_again() -> None:
