@@ -1,6 +1,7 @@
 """Name servers that never answer, and addresses that lead nowhere: it always ends."""
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -22,7 +23,13 @@ def inside(
     """Run a program in a network of its own."""
     script = tmp_path / "program.py"
     script.write_text(textwrap.dedent(program))
-    shell = f"ip link set lo up\n{preparation}\nexec {sys.executable} {script}"
+    # Only files and DNS answer here: a resolver of the machine's own lives outside.
+    order, usual = tmp_path / "nsswitch.conf", "/etc/nsswitch.conf"
+    order.write_text("hosts: files dns\n")
+    shell = (
+        f"ip link set lo up\n[ ! -e {usual} ] || mount --bind {order} {usual}\n"
+        f"{preparation}\nexec {sys.executable} {script}"
+    )
     return subprocess.run(
         ["unshare", "-n", "-m", "sh", "-ec", shell],
         capture_output=True,
@@ -52,13 +59,14 @@ def test_a_name_server_that_never_answers_ends_with_the_deadline(
             HttpSession("t", deadline_s=2.0, sleep=lambda _: None).get(
                 "http://forecast.example/", {})
         except TransportError as error:
-            print("refused", error, round(time.monotonic() - begun, 1))
-        import os
-        os._exit(0)
+            print("refused:", error, "after", time.monotonic() - begun)
         """,
     )
-    assert "refused no answer within 2 s" in done.stdout, done.stderr
-    assert time.monotonic() - begun < 30.0
+    refused = re.search(r"^refused: no answer within 2 s after (.+)$", done.stdout)
+    assert refused is not None, done.stdout + done.stderr
+    assert 2.0 <= float(refused[1]) < 4.0
+    # The look-up that is left behind does not hold up the end of the program either.
+    assert time.monotonic() - begun < 15.0
 
 
 def test_a_dead_first_address_does_not_hide_the_living_second(tmp_path: Path) -> None:
