@@ -224,6 +224,4 @@ class AlarmMachine(RuleBasedStateMachine):
 
 
 TestAlarmMachine = AlarmMachine.TestCase
-TestAlarmMachine.settings = settings(
-    max_examples=30, stateful_step_count=25, deadline=None
-)
+TestAlarmMachine.settings = settings(max_examples=30, stateful_step_count=25)

@@ -236,7 +236,7 @@ NAMES = st.text(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(site=NAMES, block=NAMES, low_c=st.floats(-25.0, -3.5))
 def test_every_text_is_one_segment_of_gsm(site: str, block: str, low_c: float) -> None:
     holding = make_holding(make_block(block), site=replace(SITE, name=site))

@@ -71,7 +71,7 @@ def best_by_trying(options: list[Option], limits: Limits) -> float:
     )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(OPTIONS, LIMITS)
 def test_no_choice_saves_more(options: list[Option], limits: Limits) -> None:
     chosen = allocate(options, limits)
