@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 import requests
+import waitress
 
 from frostalert.clock import FixedClock
 from frostalert.config.load import parse_settings
@@ -27,7 +28,6 @@ from frostalert.web.reading import readings_key
 from tests.support.configs import config_text
 from tests.support.servers import free_port
 
-waitress = pytest.importorskip("waitress")
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 NIGHT = date(2026, 4, 12)
 SENSOR = '\n[[sensors]]\nname = "Post"\nkind = "reference"\n'

@@ -17,7 +17,6 @@ from tests.scenario.test_daemon import wait_for
 from tests.support.configs import config_text
 from tests.support.servers import free_port
 
-pytest.importorskip("waitress")
 SENSOR = '\n[[sensors]]\nname = "{name}"\nkind = "reference"\n'
 
 
