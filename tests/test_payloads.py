@@ -11,7 +11,10 @@ from tests.support.grids import grid_text
 
 def test_recorded_answers() -> None:
     if not os.environ.get("FROSTALERT_PAYLOADS"):
-        pytest.skip("FROSTALERT_PAYLOADS names no folder of recorded answers")
+        pytest.skip(
+            "FROSTALERT_PAYLOADS names no folder: save answers of api.weather.gov in "
+            "one, a file each, and set FROSTALERT_PAYLOADS to it"
+        )
     assert main() == 0
 
 

@@ -9,15 +9,19 @@ import pytest
 from selenium.webdriver import Chrome, ChromeOptions
 from selenium.webdriver.chrome.service import Service
 
+from tests.support.needs import lacking
+
 Open = Callable[..., Chrome]
 
 
 @pytest.fixture
 def browser() -> Iterator[Open]:
     """Return a function that opens a browser of a given width and colour scheme."""
-    driver, chromium = shutil.which("chromedriver"), shutil.which("chromium")
-    if driver is None or chromium is None:
-        pytest.skip("no chromium and chromium-driver on this machine")
+    words = lacking("chromium", "chromedriver")
+    if words:
+        pytest.skip(words)
+    chromium = shutil.which("chromium") or ""
+    driver = shutil.which("chromedriver") or ""
     opened: list[Chrome] = []
 
     def start(width: int = 390, *, is_dark: bool = False) -> Chrome:
@@ -51,11 +55,11 @@ def browser() -> Iterator[Open]:
 
 @pytest.fixture
 def axe() -> str:
-    """Return the accessibility checks of axe-core, where they are at hand.
-
-    `npm pack axe-core`, unpack it, and name its axe.min.js in AXE_CORE.
-    """
+    """Return the accessibility checks of axe-core, where they are at hand."""
     named = os.environ.get("AXE_CORE")
     if not named or not Path(named).is_file():
-        pytest.skip("AXE_CORE names no axe.min.js of the npm package axe-core")
+        pytest.skip(
+            "AXE_CORE names no axe.min.js: npm pack axe-core, unpack it, and set "
+            "AXE_CORE=package/axe.min.js"
+        )
     return Path(named).read_text()

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.support.needs import needs
+
 DEPLOY = Path(__file__).parents[2] / "deploy"
 UNIT = DEPLOY / "frostalert.service"
 MOST_EXPOSED = 2.0
@@ -28,9 +30,7 @@ def runnable(tmp_path: Path, request: pytest.FixtureRequest) -> Path:
     return copy
 
 
-@pytest.mark.skipif(
-    shutil.which("systemd-analyze") is None, reason="systemd-analyze is not installed"
-)
+@needs("systemd-analyze")
 def test_the_unit_verifies_without_a_word(runnable: Path) -> None:
     done = subprocess.run(
         ["systemd-analyze", "verify", str(runnable)],
@@ -43,9 +43,7 @@ def test_the_unit_verifies_without_a_word(runnable: Path) -> None:
     assert (done.returncode, done.stdout + done.stderr) == (0, "")
 
 
-@pytest.mark.skipif(
-    shutil.which("systemd-analyze") is None, reason="systemd-analyze is not installed"
-)
+@needs("systemd-analyze")
 def test_the_unit_is_little_exposed(runnable: Path) -> None:
     done = subprocess.run(
         ["systemd-analyze", "security", "--offline=yes", str(runnable)],
@@ -72,9 +70,7 @@ def test_the_unit_restarts_for_ever_but_not_on_a_broken_configuration() -> None:
         assert f"\n{line}\n" in text
 
 
-@pytest.mark.skipif(
-    shutil.which("systemd-analyze") is None, reason="systemd-analyze is not installed"
-)
+@needs("systemd-analyze")
 def test_the_timer_verifies_without_a_word(tmp_path: Path) -> None:
     for name in ("frostalert-copy.timer", "frostalert-copy.service"):
         shutil.copy(DEPLOY / name, tmp_path)

@@ -1,7 +1,6 @@
 """The real service as a process among faults: clock, disk, end, answers."""
 
 import asyncio
-import os
 import shutil
 import threading
 import time
@@ -16,12 +15,10 @@ import pytest
 from tests.adapters.test_nws import Office
 from tests.scenario.test_daemon import Daemon, tonight_grid, wait_for
 from tests.support.configs import config_text
+from tests.support.needs import needs
 from tests.support.servers import MailBox, Reply, http_server, smtp_server
 
-can_mount = pytest.mark.skipif(
-    os.geteuid() != 0 or shutil.which("unshare") is None,
-    reason="mounts of one's own need root and unshare",
-)
+can_mount = needs("unshare", as_root=True)
 
 
 class SlowBox(MailBox):

@@ -16,6 +16,7 @@ import pytest
 from frostalert.store.backup import Condition, examine
 from frostalert.store.open import FILE_NAME, open_store
 from tests.store.test_migrations import write_first_form
+from tests.support.needs import needs
 
 _COMMITS = """
 import sys
@@ -27,7 +28,7 @@ for number in range(20):
 """
 
 
-@pytest.mark.skipif(shutil.which("strace") is None, reason="strace is not installed")
+@needs("strace")
 def test_every_commit_is_synced(tmp_path: Path) -> None:
     open_store(tmp_path).database.close()
     done = subprocess.run(
@@ -41,7 +42,10 @@ def test_every_commit_is_synced(tmp_path: Path) -> None:
         check=False,
     )
     if "ptrace" in done.stderr and "not permitted" in done.stderr:
-        pytest.skip("strace may not trace here")
+        pytest.skip(
+            "strace may not trace here: in a container, start it with "
+            "--cap-add SYS_PTRACE"
+        )
     assert done.returncode == 0, done.stderr
     calls = [
         int(line.split()[3])
