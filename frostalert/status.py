@@ -46,7 +46,8 @@ def _status(
     plotter: Plotter | None,
 ) -> Status:
     """Return everything that the status page shows."""
-    holding, night = settings.holding, result.assessment.nights[0]
+    holding, meant = settings.holding, result.decided.meant
+    night = meant[-1]
     pulse = read_pulse(
         store,
         holding,
@@ -58,6 +59,7 @@ def _status(
     wording = Wording(holding.site, now_utc)
     return Status(
         assessment=result.assessment,
+        meant=tuple(record.night for record in meant),
         holding=holding,
         health=judge_health(pulse, now_utc),
         rows=store.last_messages(_SHOWN_MESSAGES),

@@ -20,6 +20,7 @@ from frostalert.cli.say import say, say_json
 if TYPE_CHECKING:
     from datetime import date, datetime
 
+    from frostalert.cli.live_context import LiveContext
     from frostalert.model.assessment import Assessment
     from frostalert.model.plan import Plan
     from frostalert.model.site import Holding
@@ -62,26 +63,40 @@ def plan(
         # Before anything is fetched: what cannot be read is said at once.
         parse_what_if(what_if, settings.holding)
     context = load_context(settings, forecast, now)
-    moment = context.moment
-    day = parse_night(night, moment, settings.holding.site.time_zone)
-    assessment, holding = context.nights.assessment, equipped(context.nights)
-    made = context.plan(day)
+    days = _days(night, context)
+    assessment, farm = context.nights.assessment, equipped(context.nights)
+    made = context.plan(days[-1])
     changed = parse_what_if(what_if, settings.holding) if what_if else None
-    other = None
-    if changed is not None:
-        other = context.changed(changed).plan(day)
+    other = None if changed is None else context.changed(changed).plan(days[-1])
     if calendar is not None and made is not None:
-        _write_calendar(made, holding, calendar)
+        _write_calendar(made, farm, calendar)
     if as_json:
-        _print_json(made, other, assessment, day)
+        _print_json(made, other, assessment, days)
         return
-    if made is None:
-        say(_nothing_to_do(assessment, day, holding))
-        return
-    if changed is not None:
+    for day in days[:-1]:
+        # A night that lasts: what runs there is not over because a new day is planned.
+        _print_one(context.plan(day), day, farm, assessment)
+        say("")
+    if made is not None and changed is not None:
         # First, since the plan itself fills more than a screen.
-        _print_beside(made, other, what_if or "", changed, moment)
-    _print(made, holding, moment, assessment)
+        _print_beside(made, other, what_if or "", changed, context.moment)
+    _print_one(made, days[-1], farm, assessment)
+
+
+def _days(night: str | None, context: "LiveContext") -> "tuple[date, ...]":
+    """Return the nights to be planned: the one that is given, or those meant now."""
+    given = parse_night(night)
+    return (given,) if given is not None else context.meant
+
+
+def _print_one(
+    made: "Plan | None", day: "date", farm: "Holding", assessment: "Assessment"
+) -> None:
+    """Print one night's plan, or why there is none."""
+    if made is None:
+        say(_nothing_to_do(assessment, day, farm))
+    else:
+        _print(made, farm, assessment)
 
 
 def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") -> str:
@@ -102,14 +117,18 @@ def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") ->
 
 
 def _print_json(
-    made: "Plan | None", other: "Plan | None", assessment: "Assessment", day: "date"
+    made: "Plan | None",
+    other: "Plan | None",
+    assessment: "Assessment",
+    days: "tuple[date, ...]",
 ) -> None:
     """Print the plan, and the one with changes, as values."""
     from frostalert.cycle.plan_document import plan_values
 
-    why = [item.reason for item in assessment.nights if item.night == day]
+    why = [item.reason for item in assessment.nights if item.night == days[-1]]
     say_json(
-        night=day.isoformat(),
+        night=days[-1].isoformat(),
+        lasting_night=days[0].isoformat() if len(days) > 1 else "",
         issued_utc=assessment.issued_utc.isoformat(),
         plan=None if made is None else plan_values(made),
         what_if=None if other is None else plan_values(other),
@@ -131,16 +150,14 @@ def _write_calendar(made: "Plan", holding: "Holding", place: Path) -> None:
         raise UsageError(message) from error
 
 
-def _print(
-    made: "Plan", holding: "Holding", moment: "datetime", assessment: "Assessment"
-) -> None:
+def _print(made: "Plan", holding: "Holding", assessment: "Assessment") -> None:
     """Print a plan."""
     from frostalert.agronomy.methods import NIGHT_CAUTION
     from frostalert.messages.plan_words import plan_text
     from frostalert.messages.views import source_view
     from frostalert.messages.wording import Wording
 
-    wording = Wording(holding.site, moment)
+    wording = Wording(holding.site, assessment.issued_utc)
     source = source_view(assessment, wording)
     kind = made.kind.value if made.kind else "kind unknown"
     head = f"{holding.site.name}, {wording.night(made.night)}: {kind}.\n{source.line}."

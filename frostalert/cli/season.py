@@ -85,11 +85,8 @@ def _span(
     now = SystemClock().now_utc()
     today = now.astimezone(ZoneInfo(holding.site.time_zone)).date()
     last = today - timedelta(days=1)
-    if end is not None:
-        last = parse_night(end, now, holding.site.time_zone, "--to")
-    first = last - timedelta(days=_DAYS)
-    if start is not None:
-        first = parse_night(start, now, holding.site.time_zone, "--from")
+    last = parse_night(end, "--to") or last
+    first = parse_night(start, "--from") or last - timedelta(days=_DAYS)
     if last < first:
         message = f"--to {last} lies before --from {first}"
         raise UsageError(message)

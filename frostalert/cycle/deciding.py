@@ -9,9 +9,11 @@ from frostalert.alarms.answers import standing_nights
 from frostalert.alarms.due_starts import with_due_starts
 from frostalert.alarms.newcomers import with_newcomers
 from frostalert.alarms.policy import decide
+from frostalert.alarms.present import nights_meant
 from frostalert.alarms.taken_back import with_taken_back
 from frostalert.cycle.planning import plan_nights, progress_of, with_told_starts
 from frostalert.model.alarm import Answer
+from frostalert.model.assessment import NightAssessment
 from frostalert.model.nights import Nights
 from frostalert.model.notice import Decision, NightHistory, Subject
 from frostalert.model.plan import Plan
@@ -24,12 +26,21 @@ PLANNED = (Subject.OUTLOOK, Subject.PREPARE, Subject.ACT)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decided:
-    """What is to be said, and the plans that it was decided by."""
+    """What is to be said, and the plans that it was decided by.
+
+    `told` is what people will have been told, this decision included.
+    """
 
     decision: Decision
     nights: Nights
+    told: Mapping[date, NightHistory]
     plans: Mapping[date, Plan]
     progress: Mapping[date, Progress]
+
+    @property
+    def meant(self) -> tuple[NightAssessment, ...]:
+        """The nights that are meant by "tonight"."""
+        return nights_meant(self.nights.assessment, self.told)
 
     def plan_of(self, night: date) -> Plan | None:
         """Return a night's plan, made by what was known before the decision."""
@@ -83,7 +94,13 @@ def decide_nights(
     decision = with_taken_back(decision, plans)
     decision = with_due_starts(decision, plans, now_utc)
     decision = with_told_starts(decision, plans)
-    return Decided(decision=decision, nights=nights, plans=plans, progress=progress)
+    return Decided(
+        decision=decision,
+        nights=nights,
+        told={**told, **{item.night: item.remember for item in decision.nights}},
+        plans=plans,
+        progress=progress,
+    )
 
 
 def planned(decision: Decision) -> frozenset[date]:

@@ -1,7 +1,7 @@
 """An assessment in words: what the templates and the terminal show."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from frostalert.agronomy.methods import METHODS, Method
 from frostalert.messages.official_words import official_lines
@@ -69,6 +69,7 @@ class BlockView:
 class NightView:
     """One night in words."""
 
+    date: date
     name: str
     short: str
     tier: Tier
@@ -105,6 +106,14 @@ class SourceView:
     official: tuple[str, ...] = ()
 
 
+def _tier_words(night: NightAssessment, now_utc: datetime) -> str:
+    """Return a night's tier in words; one whose cold is over is no mild one."""
+    sunrise = night.sunrise_utc
+    if night.tier is Tier.NONE and sunrise is not None and now_utc >= sunrise:
+        return "over"
+    return _TIER_WORDS.get(night.tier, night.tier.value)
+
+
 def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> NightView:
     """Return a night in words.
 
@@ -133,10 +142,11 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
     )
     worst = _head_block(night)
     return NightView(
+        date=night.night,
         name=wording.night(night.night),
         short=day(night.night),
         tier=night.tier,
-        tier_words=_TIER_WORDS.get(night.tier, night.tier.value),
+        tier_words=_tier_words(night, wording.now_utc),
         reason=night.reason,
         kind=_kind(night, wording),
         sunset=wording.clock(night.sunset_utc),

@@ -1,6 +1,6 @@
 """The status page where there is nothing to show."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 from frostalert.cycle.health import Health
 from frostalert.forecast.nws import parse_grid
@@ -13,6 +13,7 @@ from tests.support.judged import assess, cannot_judge_anything
 from tests.support.plans import APRICOTS, LINE, night_grid, plan_of, planting
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
+NIGHT = date(2026, 4, 12)
 
 
 def test_without_any_forecast_the_page_says_that_nothing_can_be_judged() -> None:
@@ -20,6 +21,7 @@ def test_without_any_forecast_the_page_says_that_nothing_can_be_judged() -> None
     problem = "no forecast for this place has been received"
     status = Status(
         assessment=cannot_judge_anything(holding, NOW, problem),
+        meant=(NIGHT,),
         holding=holding,
         health=Health(findings=()),
         rows=(),
@@ -41,6 +43,7 @@ def test_in_wind_the_page_says_what_not_to_start_and_how_to_stop() -> None:
     plan = plan_of(holding, grid, NOW, called)
     status = Status(
         assessment=assess(holding, parse_grid(grid, NOW), NOW),
+        meant=(NIGHT,),
         holding=holding,
         health=Health(findings=()),
         rows=(),
