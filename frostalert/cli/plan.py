@@ -107,10 +107,12 @@ def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") ->
     for record in assessment.nights:
         if record.night == day:
             why = f"No plan for the night of {day}: {record.tier}. {record.reason}."
-            sunset = record.sunset_utc
+            sunset, sunrise = record.sunset_utc, record.sunrise_utc
             if sunset is None or assessment.issued_utc < sunset:
                 return why
             wording = Wording(holding.site, assessment.issued_utc)
+            if sunrise is not None and assessment.issued_utc >= sunrise:
+                why = f"The cold hours of {wording.night(day)} are over."
             return f"{why}\n{if_it_still_runs(wording)}"
     first, last = assessment.nights[0].night, assessment.nights[-1].night
     return f"The forecast reaches the nights from {first} to {last}, not {day}."

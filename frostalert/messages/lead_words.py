@@ -45,7 +45,7 @@ def lead_of(plan: Plan, *, was_called: bool) -> Lead:
     late = [i for i in plan.left_out if Resource.DAYLIGHT.value in i.short]
     if plan.listed or (first and first - plan.made_utc <= _EARLY):
         return Lead.START
-    if late and plan.is_dark:
+    if late and plan.is_dark and not plan.is_after_sunrise:
         return Lead.LATE_COVERS
     if first:
         return Lead.EARLY

@@ -181,6 +181,8 @@ def _title(plan: Plan) -> str:
 def _left_out(item: LeftOut, plan: Plan, wording: Wording) -> str:
     """Return why a block gets nothing."""
     if plan.is_dark and item.short == (Resource.DAYLIGHT.value,):
+        if plan.is_after_sunrise:
+            return f"{item.block}: covers were due before dark."
         return (
             f"{item.block}: covers were due before dark. Laid by lamplight now they "
             "keep less, nobody has published how much: lay them if hands are free, the "

@@ -93,11 +93,16 @@ def make_plan(
             hands=hands,
             air_at=_coldest_air(cases),
         )
-        late = _set_up_too_late(cases, chosen, timeline.tasks)
+        late = {
+            **dict.fromkeys(_over_before(chosen, timeline.tasks), Ground.OVER_BEFORE),
+            **dict.fromkeys(
+                _set_up_too_late(cases, chosen, timeline.tasks), Ground.TOO_LATE
+            ),
+        }
         if not late:
             break
         # What cannot stand in time is out; the hands may do for something else.
-        options = [_as_too_late(i) if i in late else i for i in options]
+        options = [_refused(i, late[i]) if i in late else i for i in options]
     heated = {item.block for item in chosen if _kind(item) is MethodKind.FIRE}
     warmed = [case for case in cases if case.block.name in heated]
     return Plan(
@@ -186,10 +191,21 @@ def _set_up_too_late(
     return late
 
 
-def _as_too_late(item: Option) -> Option:
+def _over_before(chosen: Sequence[Option], tasks: Sequence[Task]) -> list[Option]:
+    """Return what could not be running before the cold that it is for is over."""
+    running = {t.pair: t.deadline_utc for t in tasks if t.kind is TaskKind.START}
+    return [
+        item
+        for item in chosen
+        if item.end_utc is not None
+        and item.pair in running
+        and running[item.pair] >= item.end_utc
+    ]
+
+
+def _refused(item: Option, ground: Ground) -> Option:
     """Return an option refused, since it cannot stand in time."""
-    verdict, grounds = Verdict.NOT_TONIGHT, (Ground.TOO_LATE,)
-    return replace(item, verdict=verdict, grounds=grounds)
+    return replace(item, verdict=Verdict.NOT_TONIGHT, grounds=(ground,))
 
 
 def _options(holding: Holding, case: Case) -> list[Option]:

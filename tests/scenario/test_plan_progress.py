@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from frostalert.forecast.nws import parse_grid
+from frostalert.messages.lead_words import Lead, lead_of
 from frostalert.model.equipment import Equipment, Supplies
 from frostalert.model.plan import GainFacts, Ground, Plan, TaskKind, Verdict, WaterFacts
 from frostalert.model.progress import Progress
@@ -33,6 +34,7 @@ GRID = night_grid(-3.0)
 CALLED = Progress(hands_since_utc=TWO_IN_THE_AFTERNOON)
 NOT_CALLED = Progress()
 START = TWO_IN_THE_AFTERNOON + timedelta(hours=11, minutes=28)
+SEVEN_IN_THE_MORNING = TWO_IN_THE_AFTERNOON + timedelta(hours=17)
 LAST_DRY_START = TWO_IN_THE_AFTERNOON + timedelta(hours=13)
 STARTED = replace(
     CALLED,
@@ -384,3 +386,28 @@ def test_a_fan_needs_warmer_air_above_where_that_is_known(
     words = words_of(plan, holding)
     assert ("no warmer air above" in words) != is_offered
     assert ("80 m up it is 5 C warmer" in words) == (warmer_c == 5.0)
+
+
+def test_nothing_is_called_for_that_would_run_only_after_its_end() -> None:
+    # Somebody switches the service on at seven: the cherries are cold until eight.
+    seven = SEVEN_IN_THE_MORNING
+    holding = planting(CHERRIES, STRAWBERRIES)
+    plan = plan_of(holding, night_grid(-3.0, updated=seven), seven, Progress())
+    refused = {item.equipment: item.grounds for item in plan.refused}
+    assert refused["Heaters"] == (Ground.OVER_BEFORE,)
+    assert not plan.starts
+    words = words_of(plan, holding)
+    assert "could not be running before the cold is over" in words
+    # It is light: nothing is done by lamplight any more.
+    assert "lamplight" not in words
+    assert lead_of(plan, was_called=False) is Lead.NOTHING
+
+
+def test_heat_that_still_stands_in_time_is_called_for_at_night() -> None:
+    four = SEVEN_IN_THE_MORNING - timedelta(hours=3)
+    holding = planting(CHERRIES)
+    plan = plan_of(holding, night_grid(-3.0, updated=four), four, Progress())
+    [start] = plan.starts
+    [heat] = plan.chosen
+    assert heat.end_utc is not None
+    assert start.deadline_utc < heat.end_utc
