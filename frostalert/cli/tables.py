@@ -191,7 +191,7 @@ def _print_coming(console: Console, views: list[NightView]) -> None:
         worst = view.worst
         table.add_row(
             view.short,
-            Text(view.tier_words, style=_STYLES[view.tier]),
+            Text("over" if view.is_over else view.tier_words, style=_STYLES[view.tier]),
             worst.air if worst else "-",
             worst.wet_bulb if worst else "-",
             _brief(worst.chance) if worst else "-",

@@ -12,6 +12,13 @@ from frostalert.agronomy.kill import (
     reach_probability,
 )
 from frostalert.model.assessment import OtherLow, StageInForce
+from frostalert.model.block_values import (
+    BlockNightColumns,
+    BlockNightValues,
+    BudColumns,
+    BudNight,
+    TimeArray,
+)
 from frostalert.model.crop import StageThreshold
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray
 from frostalert.model.hours import BlockHours, SiteHours, SiteNight
@@ -39,6 +46,7 @@ SURELY_DRY, SURELY_WET = 0.2, 0.8
 practice, no source."""
 
 
+_MICROSECONDS_PER_H = 3.6e9
 _DAYLIGHT_C = 99.0
 """Stands in for daylight hours, which never start water. [degC]"""
 
@@ -67,83 +75,6 @@ class Item:
     threshold: StageThreshold
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BudColumns:
-    """Lows of dry or of wet buds, one value an item; NaN where there is none.
-
-    Attributes
-    ----------
-    low_c : ndarray
-        Coldest mean over the exposure time. [degC]
-    low_h, first_h, last_h, over_h : ndarray
-        Hours on the grid: of the low, first and last at or below the alarm
-        temperature, and the end of the cold. [h]
-    hours_alarm, hours_t10, hours_t90 : ndarray
-        Time at or below those temperatures. [h]
-    """
-
-    low_c: FloatArray
-    low_h: FloatArray
-    first_h: FloatArray
-    last_h: FloatArray
-    over_h: FloatArray
-    hours_alarm: FloatArray
-    hours_t10: FloatArray
-    hours_t90: FloatArray
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Columns:
-    """All numbers of all items, one value an item; NaN where there is none.
-
-    Attributes
-    ----------
-    site_low_c, dewpoint_at_low_c, wet_bulb_low_c : ndarray
-        Lows among the plants. [degC]
-    wet_bulb_low_h, thaw_h : ndarray
-        Hour of the lowest wet bulb, and of its last rise above 0 degC. [h]
-    wet_probability : ndarray
-        Chance that buds are wet when the air is coldest, 0 to 1.
-    is_wet : ndarray of bool
-        Whether the wet bud decides.
-    sigma_c : ndarray
-        Error of the deciding low. [degC]
-    probability, probability_below_t10 : ndarray
-        Chance that it reaches the alarm temperature, and T10, 0 to 1.
-    kill_dry_pct, kill_wet_pct, expected_kill_pct : ndarray
-        Share killed at the dry and the wet low, and its mean over the error. [%]
-    left_before_pct : ndarray
-        Share of the season's buds left before the night. [%]
-    crop_loss_pct : ndarray
-        Mean share of a full crop lost. [%]
-    start_air_c : ndarray
-        Air temperature at which water must start. [degC]
-    water_start_h : ndarray
-        Hour after sunset at which the wet bulb falls to the start of watering, where
-        water is expected to be put on. [h]
-    """
-
-    dry: BudColumns
-    wet: BudColumns
-    site_low_c: FloatArray
-    dewpoint_at_low_c: FloatArray
-    wet_bulb_low_c: FloatArray
-    wet_bulb_low_h: FloatArray
-    thaw_h: FloatArray
-    wet_probability: FloatArray
-    is_wet: BoolArray
-    sigma_c: FloatArray
-    probability: FloatArray
-    probability_below_t10: FloatArray
-    kill_dry_pct: FloatArray
-    kill_wet_pct: FloatArray
-    expected_kill_pct: FloatArray
-    left_before_pct: FloatArray
-    crop_loss_pct: FloatArray
-    start_air_c: FloatArray
-    water_start_h: FloatArray
-
-
 @dataclass(frozen=True, slots=True)
 class _Limits:
     """What the items are compared with. [degC, min] Shape (items,)."""
@@ -156,7 +87,9 @@ class _Limits:
     needed_pct: FloatArray
 
 
-def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> Columns:
+def measure(
+    frames: list[NightFrame], hours: BlockHours, items: list[Item]
+) -> BlockNightColumns:
     """Return the numbers of every item.
 
     Parameters
@@ -170,7 +103,7 @@ def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> C
 
     Returns
     -------
-    Columns
+    BlockNightColumns
         One value an item.
 
     References
@@ -182,40 +115,43 @@ def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> C
     known = lay_rows(nights, blocks, [frame.coverage.air for frame in frames])
     humid = lay_rows(nights, blocks, [frame.coverage.humid for frame in frames])
     limits = _limits(items)
-    dry = _bud_columns(known, hours.dry_c, limits)
-    wet = _bud_columns(humid, hours.wet_c, limits)
+    first_utc = frames[0].shared.run.hours.first_utc
+    dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
+    wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
     site_low = lowest_value(known, hours.air_c)
-    wet_bulb = lowest_value(humid, hours.wet_bulb_c)
     dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
     chance = _at(hours.wet_probability, blocks, site_low.hour)
     chance = np.where(np.isnan(dew_at_low), np.nan, chance)
     # Water is put on only where dry buds are at risk: else it is not "planned" tonight.
-    dry_sigma_c = _sigma(frames, nights, dry.low_h)
-    dry_risk = reach_probability(dry.low_c, dry_sigma_c, limits.alarm_c)
+    dry_risk = reach_probability(
+        dry.low_c, _sigma(frames, nights, dry_h.low), limits.alarm_c
+    )
     is_watered = limits.plans_water & (dry_risk >= frames[0].rules.near_probability)
     is_wet = _wet_decides(dry, wet, chance, is_watered)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
-    low_h = np.where(is_wet, wet.low_h, dry.low_h)
-    sigma_c = _sigma(frames, nights, low_h)
+    sigma_c = _sigma(frames, nights, np.where(is_wet, wet_h.low, dry_h.low))
     curve = (limits.t10_c, limits.t90_c)
     expected_kill = expected_kill_pct(low_c, sigma_c, *curve)
     left = _left_before(items, expected_kill)
-    return Columns(
+    start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
+    water_h = _water_start(frames, nights, humid, hours.wet_bulb_c, is_watered)
+    return BlockNightValues(
         dry=dry,
         wet=wet,
+        is_wet=is_wet,
         site_low_c=site_low.value,
         dewpoint_at_low_c=dew_at_low,
-        wet_bulb_low_c=wet_bulb.value,
-        wet_bulb_low_h=wet_bulb.hour,
-        thaw_h=last_rise(humid, hours.wet_bulb_c, 0.0),
+        wet_bulb_low_c=lowest_value(humid, hours.wet_bulb_c).value,
+        wet_bulb_above_zero_utc=_moments(
+            last_rise(humid, hours.wet_bulb_c, 0.0), first_utc
+        ),
         wet_probability=chance,
-        is_wet=is_wet,
         sigma_c=sigma_c,
         probability=reach_probability(low_c, sigma_c, limits.alarm_c),
         probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
+        expected_kill_pct=expected_kill,
         kill_dry_pct=kill_pct(dry.low_c, *curve),
         kill_wet_pct=kill_pct(wet.low_c, *curve),
-        expected_kill_pct=expected_kill,
         left_before_pct=left,
         crop_loss_pct=expected_crop_loss_pct(
             low_c, sigma_c, *curve, left=left, needed=limits.needed_pct
@@ -225,19 +161,31 @@ def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> C
             start_air_c(START_WET_BULB_C, dew_at_low, frames[0].shared.pressure_hpa),
             np.nan,
         ),
-        water_start_h=_water_start(frames, humid, hours.wet_bulb_c, is_watered),
+        # Water must run before harm can begin.
+        water_start_utc=_moments(np.minimum(water_h, start_h), first_utc),
     )
+
+
+def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
+    """Return moments by their hours on the grid, NaT where there is none."""
+    first = np.datetime64(first_utc.replace(tzinfo=None), "us")
+    is_known = np.isfinite(hours)
+    steps = np.rint(np.where(is_known, hours, 0.0) * _MICROSECONDS_PER_H)
+    moments = first + steps.astype("timedelta64[us]")
+    return np.asarray(np.where(is_known, moments, np.datetime64("NaT", "us")))
 
 
 def _water_start(
     frames: list[NightFrame],
+    nights: Places,
     humid: Layout,
     wet_bulb_c: FloatArray,
     is_watered: BoolArray,
 ) -> FloatArray:
-    """Return when the wet bulb of watered items falls to the start of watering.
+    """Return when the wet bulb of watered items falls to the start of watering. [h]
 
-    Daylight hours are left out: a cold noon is no reason to start.
+    Daylight hours are left out: a cold noon is no reason to start, and sunset is the
+    earliest.
     """
     if not is_watered.any():
         return np.full(is_watered.size, np.nan)
@@ -246,7 +194,17 @@ def _water_start(
         dark[dark_hours(frame.shared, frame.night)] = True
     limit = np.full((1, is_watered.size), START_WET_BULB_C)
     spell = spell_below(humid, np.where(dark, wet_bulb_c, _DAYLIGHT_C), limit)
-    return np.where(is_watered, spell.first[0], np.nan)
+    first = frames[0].shared.run.hours.first_utc
+    sunsets_h = np.array(
+        [
+            -np.inf
+            if frame.night.sunset_utc is None
+            else (frame.night.sunset_utc - first) / HOUR
+            for frame in frames
+        ]
+    )
+    falls_h = np.maximum(spell.first[0], sunsets_h[nights])
+    return np.where(is_watered, falls_h, np.nan)
 
 
 def _limits(items: list[Item]) -> _Limits:
@@ -262,24 +220,38 @@ def _limits(items: list[Item]) -> _Limits:
     )
 
 
-def _bud_columns(layout: Layout, curves: FloatArray, limits: _Limits) -> BudColumns:
-    """Return the lows of dry or of wet buds."""
+@dataclass(frozen=True, slots=True)
+class _BudHours:
+    """Hours on the grid of each item's low and of the start of its danger. [h]"""
+
+    low: FloatArray
+    danger_start: FloatArray
+
+
+def _bud_columns(
+    layout: Layout, curves: FloatArray, limits: _Limits, first_utc: datetime
+) -> tuple[BudColumns, _BudHours]:
+    """Return the lows of dry or of wet buds, and their hours on the grid."""
     low = lowest_mean(layout, curves, limits.exposure_min)
     over_c = np.fmax(limits.alarm_c, low.value + OVER_C)
     spell = spell_below(
         layout, curves, np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
     )
     alarm_h, _, t10_h, t90_h = spell.hours
-    over_last = spell.last[1]
-    return BudColumns(
+    over_h = spell.last[1]
+    columns: BudColumns = BudNight(
         low_c=low.value,
-        low_h=low.hour,
-        first_h=spell.first[0],
-        last_h=spell.last[0],
-        over_h=np.where(np.isnan(over_last), low.hour, over_last),
-        hours_alarm=alarm_h,
-        hours_t10=t10_h,
-        hours_t90=t90_h,
+        low_utc=_moments(low.hour, first_utc),
+        first_below_utc=_moments(spell.first[0], first_utc),
+        last_below_utc=_moments(spell.last[0], first_utc),
+        over_utc=_moments(np.where(np.isnan(over_h), low.hour, over_h), first_utc),
+        hours_below=alarm_h,
+        hours_below_t10=t10_h,
+        hours_below_t90=t90_h,
+    )
+    first_h = spell.first[0]
+    return columns, _BudHours(
+        low=low.hour, danger_start=np.where(np.isnan(first_h), low.hour, first_h)
     )
 
 
