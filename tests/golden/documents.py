@@ -82,10 +82,9 @@ def _rounded(value: Any) -> Any:
 
 def _difference(name: str, old: str, new: str) -> str:
     """Where two texts differ, as far as it can be read at one sitting."""
+    kept, now = old.splitlines(), new.splitlines()
     lines = list(
-        difflib.unified_diff(
-            old.splitlines(), new.splitlines(), f"{name} kept", f"{name} now", "", "", 2
-        )
+        difflib.unified_diff(kept, now, f"{name} kept", f"{name} now", n=2, lineterm="")
     )
     shown = [f"{name} differs", *lines[:_MOST_LINES]]
     if len(lines) > _MOST_LINES:
