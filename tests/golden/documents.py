@@ -14,8 +14,8 @@ from tests.golden.seasons import SEASONS
 Files = dict[str, str]
 FOLDER = Path(__file__).parent / "files"
 GROUPS: dict[str, Callable[..., Files]] = {**COMMANDS, **NIGHTS, **SEASONS}
-_DIGITS = 6
-"""Digits of a number that count: the last ones are the processor's."""
+_DIGITS = 5
+"""Digits of a number that count: the solver and the processor make the rest."""
 _MOST_LINES = 80
 """Lines of a difference that are shown."""
 _FRACTION = re.compile(r"(\d\d:\d\d:\d\d)\.\d+")
