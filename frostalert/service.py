@@ -13,7 +13,7 @@ from frostalert.cycle.deliver import Delivered, deliver_due
 from frostalert.cycle.fetching import fetch_sources
 from frostalert.cycle.judging import judge_stored
 from frostalert.cycle.past_days import past_days
-from frostalert.cycle.planning import progress_of
+from frostalert.cycle.planning import calls_of
 from frostalert.cycle.proof import check_arrivals
 from frostalert.cycle.pulse import CYCLE, recent_alarms
 from frostalert.cycle.readings import take_in
@@ -285,8 +285,8 @@ class Service:
         """Return what was gained in a night by what people said they put to use."""
         now = self._clock.now_utc()
         told = self._store.night_histories(now)
-        progress = progress_of(told, self._store.recent_answers(now))
-        night = progress.get(window.night)
+        # The morning has ended the night: what was put to use in it counts still.
+        night = calls_of(told, self._store.recent_answers(now)).get(window.night)
         site = holding.site
         sunset, sunrise = night_sun(window, site.latitude, site.longitude)
         if night is None or not night.is_answered or None in (sunset, sunrise):

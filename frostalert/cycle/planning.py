@@ -52,6 +52,14 @@ def progress_of(
     told: Mapping[date, NightHistory], answers: tuple[Answer, ...]
 ) -> dict[date, Progress]:
     """Return what people were called to before about each night, if it is not over."""
+    every = calls_of(told, answers)
+    return {night: item for night, item in every.items() if not told[night].is_closed}
+
+
+def calls_of(
+    told: Mapping[date, NightHistory], answers: tuple[Answer, ...]
+) -> dict[date, Progress]:
+    """Return what people were called to about each night, ended or not."""
     acting = {item.night for item in answers if item.kind is AnswerKind.ACTING}
     return {
         night: Progress(
@@ -61,7 +69,6 @@ def progress_of(
             is_answered=night in acting,
         )
         for night, item in told.items()
-        if not item.is_closed
     }
 
 
