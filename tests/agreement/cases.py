@@ -173,7 +173,8 @@ def _moments(
     if drawn < 0.4:
         earlier: datetime | None = noon + 5 * HOUR + minute
         now = noon + 12 * HOUR + minute
-        lead = timedelta(minutes=int(random.integers(0, 10)))
+        if trouble not in (Trouble.FIRST_STALE, Trouble.SECOND_OLD):
+            lead = timedelta(minutes=int(random.integers(0, 10)))
     elif drawn < 0.7:
         earlier = noon + 3 * HOUR + minute
         now = noon + int(random.integers(8, 18)) * HOUR + minute

@@ -25,6 +25,7 @@ from tests.agreement.weather import grid_of, point_of
 from tests.support.servers import MailBox, Reply, Seen, http_server, smtp_server
 
 _DAY = timedelta(days=1)
+_FRESH = timedelta(minutes=40)
 _LEARNING_VERSION = 1
 METHODS = {"Line": "micro-sprinklers", "Pots": "propane heaters", "Cloth": "row cover"}
 _EQUIPMENT = {
@@ -70,7 +71,7 @@ class Servers:
         """Return when the grid was made that is answered now."""
         if case.trouble is Trouble.FIRST_STALE:
             # It made no new one: what is stale at the end was there at the beginning.
-            return case.now_utc - case.grid_age
+            return min(case.now_utc - case.grid_age, self.now_utc - _FRESH)
         return self.now_utc - case.grid_age
 
 

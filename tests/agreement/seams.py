@@ -9,12 +9,15 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 from importlib import import_module
+from pkgutil import walk_packages
 from typing import Any
 from unittest.mock import patch
 
 import numpy as np
 
+import frostalert
 from frostalert.pipeline.document import assessment_document
 from frostalert.pipeline.plan_document import plan_values
 
@@ -34,6 +37,8 @@ class Watched:
     plans: dict[str, dict[str, Any]] = field(default_factory=dict)
     spoken: list[tuple[str, str, str]] = field(default_factory=list)
     due: set[str] = field(default_factory=set)
+    spoken_before: int = 0
+    next_look_utc: datetime | None = None
 
 
 @contextmanager
@@ -51,6 +56,7 @@ def watching() -> Iterator[Watched]:
                 (item.night.isoformat(), item.say.value, item.why.value)
                 for item in result.decision.spoken
             ]
+            found.next_look_utc = result.decision.next_look_utc
             found.due = {
                 item.night.isoformat()
                 for item in result.decision.nights
@@ -156,7 +162,15 @@ def _without_learned_error(right: Callable[..., Any]) -> Callable[..., Any]:
     return lambda run, holding, *given: (right(run, holding, *given)[0], holding)
 
 
+def _as_if_all_were_fresh(right: Callable[..., Any]) -> Callable[..., Any]:
+    """Return the choice of runs made as if the oldest were new."""
+    return lambda runs, order, _: right(
+        runs, order, min(run.updated_utc for run in runs)
+    )
+
+
 TONIGHT, PLAN, EXPLAIN, ONCE = "tonight --json", "plan --json", "explain", "once"
+_COMPOSED = "frostalert.pipeline.views:night_view@frostalert.pipeline.compose"
 _SOURCES = "frostalert.decision.sources:choose_runs"
 _SETTINGS = "frostalert.config.load:load_settings"
 
@@ -184,11 +198,7 @@ DEFECTS: dict[str, Defect] = {
     "second-source": Defect(
         mouth=ONCE, seam=_SOURCES, make=lambda right: lambda *a: right(*a)[:1]
     ),
-    "stale-source": Defect(
-        mouth=ONCE,
-        seam="frostalert.decision.uncertainty:age_word",
-        make=_instead(lambda _: "fresh"),
-    ),
+    "stale-source": Defect(mouth=ONCE, seam=_SOURCES, make=_as_if_all_were_fresh),
     "past-hours": Defect(
         mouth=ONCE,
         seam="frostalert.decision.site_hours:fill_past_hours",
@@ -234,5 +244,14 @@ DEFECTS: dict[str, Defect] = {
         seam="frostalert.pipeline.views:night_view@frostalert.report.status_page",
         make=_without_offsets,
     ),
+    "mail-members": Defect(mouth="mail", seam=_COMPOSED, make=_without_other_lows),
+    "text-offsets": Defect(mouth="text", seam=_COMPOSED, make=_without_offsets),
 }
-"""Term to what drops it. The mail's and the text's stand below: they share a view."""
+"""Term to what drops it."""
+
+
+def load_program() -> None:
+    """Import the whole program: what is imported under a defect would keep it."""
+    for module in walk_packages(frostalert.__path__, "frostalert."):
+        if not module.name.endswith("__main__"):
+            import_module(module.name)

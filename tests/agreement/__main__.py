@@ -1,0 +1,121 @@
+"""Ask every mouth of the program about the same minute, and count what does not agree.
+
+    python -m tests.agreement --cases N --seed S [--plant TERM]
+
+The last line is `disagreements: N`. It ends with 1 if there are any. With `--plant` one
+correction is dropped in one mouth, and that mouth alone is asked, with the correction
+and without it; then it ends with 1 unless dropping it was noticed.
+"""
+
+import argparse
+import logging
+import os
+import sys
+from collections import Counter
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+
+from tests.agreement.mouths import SHOWS
+from tests.agreement.place import servers
+from tests.agreement.play import Played, play
+from tests.agreement.record import QUANTITIES
+from tests.agreement.seams import DEFECTS, load_program
+
+LEAST_SHARES = {"prepare or above": 0.4, "a start due": 0.2}
+_MOST_LINES = 60
+_PROCESSES = 2
+
+
+def main() -> int:
+    """Play the cases that the command line asks for."""
+    parser = argparse.ArgumentParser(prog="python -m tests.agreement")
+    parser.add_argument("--cases", type=int, default=20, metavar="N")
+    parser.add_argument("--seed", type=int, default=1, metavar="S")
+    parser.add_argument("--plant", choices=sorted(DEFECTS), metavar="TERM")
+    parser.add_argument("--lines", type=int, default=_MOST_LINES, metavar="N")
+    given = parser.parse_args()
+    if given.plant is None:
+        return _tell(play_all(given.cases, given.seed), given.lines)
+    only = DEFECTS[given.plant].mouth
+    found = play_all(given.cases, given.seed, only=only)
+    planted = play_all(given.cases, given.seed, term=given.plant, only=only)
+    return _tell_planted(given.plant, found, planted, given.lines)
+
+
+def play_all(
+    cases: int, seed: int, *, term: str | None = None, only: str | None = None
+) -> list[Played]:
+    """Return what became of some cases, two at a time.
+
+    Each seed of the command line names its own cases: they do not overlap.
+    """
+    seeds = range(1000 * seed, 1000 * seed + cases)
+    one = partial(play_alone, term=term, only=only)
+    with ProcessPoolExecutor(min(_PROCESSES, os.cpu_count() or 1)) as pool:
+        return list(pool.map(one, seeds))
+
+
+def play_alone(seed: int, *, term: str | None, only: str | None) -> Played:
+    """Play a case with servers of its own."""
+    logging.disable(logging.CRITICAL)
+    load_program()
+    with servers() as given:
+        return play(seed, given, term=term, only=only)
+
+
+def share_lines(found: list[Played]) -> Iterator[str]:
+    """Give how many of the cases are an example of what."""
+    count = Counter(name for item in found for name in item.shares)
+    for name, cases in sorted(count.items()):
+        yield f"{name}: {cases} of {len(found)}"
+
+
+def matrix(count: Counter[tuple[str, str]]) -> Iterator[str]:
+    """Give a count by mouth and quantity, a dot where a mouth does not show it."""
+    columns = [*QUANTITIES, "process"]
+    yield f"{'':<16}" + "".join(f"{name:>9}" for name in columns)
+    for mouth, shown in SHOWS.items():
+        cells = (
+            str(count[mouth, name]) if name in shown or count[mouth, name] else "."
+            for name in columns
+        )
+        yield f"{mouth:<16}" + "".join(f"{cell:>9}" for cell in cells)
+
+
+def _tell(found: list[Played], most_lines: int) -> int:
+    """Print what was found; return the exit code."""
+    _say(*share_lines(found), "")
+    differences = [line for item in found for line in item.differences]
+    _say(*map(str, differences[:most_lines]))
+    if len(differences) > most_lines:
+        _say(f"... and {len(differences) - most_lines} more; see --lines")
+    compared = Counter(pair for item in found for pair in item.compared)
+    _say("", "compared", *matrix(compared))
+    counted = Counter((line.mouth, line.quantity) for line in differences)
+    _say("", "not agreeing", *matrix(counted), "")
+    _say(f"disagreements: {len(differences)}")
+    return 1 if differences else 0
+
+
+def _tell_planted(
+    term: str, plain: list[Played], planted: list[Played], most_lines: int
+) -> int:
+    """Print what dropping a correction changed; return the exit code."""
+    before = {str(line) for item in plain for line in item.differences}
+    differences = [line for item in planted for line in item.differences]
+    count = sum(len(item.differences) for item in plain)
+    news = [str(line) for line in differences if str(line) not in before]
+    _say(*news[:most_lines], "")
+    _say(f"{term} dropped in {DEFECTS[term].mouth}; with it: {count}")
+    _say(f"disagreements: {len(differences)}")
+    return 0 if len(differences) > count else 1
+
+
+def _say(*lines: str) -> None:
+    """Print lines."""
+    sys.stdout.writelines(f"{line}\n" for line in lines)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
