@@ -37,31 +37,28 @@ def main() -> int:
     given = parser.parse_args()
     if given.plant is None:
         return _tell(play_all(given.cases, given.seed), given.lines)
-    only = DEFECTS[given.plant].mouth
-    found = play_all(given.cases, given.seed, only=only)
-    planted = play_all(given.cases, given.seed, term=given.plant, only=only)
-    return _tell_planted(given.plant, found, planted, given.lines)
+    found = play_all(given.cases, given.seed, term=given.plant)
+    return _tell_planted(given.plant, found, given.lines)
 
 
-def play_all(
-    cases: int, seed: int, *, term: str | None = None, only: str | None = None
-) -> list[Played]:
+def play_all(cases: int, seed: int, *, term: str | None = None) -> list[Played]:
     """Return what became of some cases, two at a time.
 
     Each seed of the command line names its own cases: they do not overlap.
     """
     seeds = range(1000 * seed, 1000 * seed + cases)
-    one = partial(play_alone, term=term, only=only)
     with ProcessPoolExecutor(min(_PROCESSES, os.cpu_count() or 1)) as pool:
-        return list(pool.map(one, seeds))
+        return list(pool.map(partial(play_alone, term=term), seeds))
 
 
-def play_alone(seed: int, *, term: str | None, only: str | None) -> Played:
+def play_alone(seed: int, *, term: str | None = None) -> Played:
     """Play a case with servers of its own."""
     logging.disable(logging.CRITICAL)
     load_program()
     with servers() as given:
-        return play(seed, given, term=term, only=only)
+        if term is None:
+            return play(seed, given)
+        return play(seed, given, mouths=(DEFECTS[term].mouth,), terms=(term,))
 
 
 def share_lines(found: list[Played]) -> Iterator[str]:
@@ -98,18 +95,14 @@ def _tell(found: list[Played], most_lines: int) -> int:
     return 1 if differences else 0
 
 
-def _tell_planted(
-    term: str, plain: list[Played], planted: list[Played], most_lines: int
-) -> int:
+def _tell_planted(term: str, found: list[Played], most_lines: int) -> int:
     """Print what dropping a correction changed; return the exit code."""
-    before = {str(line) for item in plain for line in item.differences}
-    differences = [line for item in planted for line in item.differences]
-    count = sum(len(item.differences) for item in plain)
-    news = [str(line) for line in differences if str(line) not in before]
-    _say(*news[:most_lines], "")
-    _say(f"{term} dropped in {DEFECTS[term].mouth}; with it: {count}")
-    _say(f"disagreements: {len(differences)}")
-    return 0 if len(differences) > count else 1
+    plain = {str(line) for item in found for line in item.differences}
+    planted = [str(line) for item in found for line in item.planted[term]]
+    _say(*[line for line in planted if line not in plain][:most_lines], "")
+    _say(f"{term} dropped in {DEFECTS[term].mouth}; with it: {len(plain)}")
+    _say(f"disagreements: {len(planted)}")
+    return 0 if len(planted) > len(plain) else 1
 
 
 def _say(*lines: str) -> None:

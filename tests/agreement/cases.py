@@ -12,7 +12,7 @@ from tests.agreement.weather import Weather
 ZONE = ZoneInfo("America/Los_Angeles")
 SITE_ELEVATION_M = 125.0
 SENSOR = "Post"
-_DAY = timedelta(days=1)
+_DAY, HOUR = timedelta(days=1), timedelta(hours=1)
 
 
 class Trouble(StrEnum):
@@ -119,7 +119,7 @@ def draw_case(seed: int) -> Case:
     day = datetime(2026, 4, 3, tzinfo=UTC) + int(random.integers(0, 24)) * _DAY
     trouble = _trouble(random)
     earlier, now, lead = _moments(random, day.date(), trouble)
-    grid, point = _weathers(random, day)
+    grid, point = _weathers(random, day, -1.0 if lead is not None else 3.0)
     plain = random.random() < 0.22  # nothing that a replay must leave out
     reads = Reads.NOTHING
     if not plain and random.random() < 0.6:
@@ -140,7 +140,7 @@ def draw_case(seed: int) -> Case:
         grid_first=trouble is not Trouble.NONE or bool(random.random() < 0.8),
         grid_age=age,
         is_us=bool(random.random() < 0.6),
-        blocks=_blocks(random),
+        blocks=_blocks(random, needs_start=lead is not None),
         pairs=_pairs(random) if is_learned else (),
         reads=reads,
         read_by_c=float(random.uniform(2.0, 5.0)),
@@ -170,12 +170,12 @@ def _moments(
     drawn = random.random()
     minute = timedelta(minutes=int(random.integers(0, 60)))
     lead = None
-    if drawn < 0.4:
+    if drawn < 0.55:
         earlier: datetime | None = noon + 5 * HOUR + minute
         now = noon + 12 * HOUR + minute
         if trouble not in (Trouble.FIRST_STALE, Trouble.SECOND_OLD):
             lead = timedelta(minutes=int(random.integers(0, 10)))
-    elif drawn < 0.7:
+    elif drawn < 0.75:
         earlier = noon + 3 * HOUR + minute
         now = noon + int(random.integers(8, 18)) * HOUR + minute
     else:
@@ -190,12 +190,11 @@ def _moments(
     )
 
 
-HOUR = timedelta(hours=1)
-
-
-def _weathers(random: np.random.Generator, day: datetime) -> tuple[Weather, Weather]:
-    """Return what the two sources say."""
-    lows = [float(random.uniform(-3.5, 3.0))]
+def _weathers(
+    random: np.random.Generator, day: datetime, mildest_c: float
+) -> tuple[Weather, Weather]:
+    """Return what the two sources say; of the first the mildest low of tonight."""
+    lows = [float(random.uniform(-3.5, mildest_c))]
     lows += [float(random.uniform(-2.0, 7.0)) for _ in range(4)]
     highs = [low + float(random.uniform(9.0, 15.0)) for low in lows]
     apart = float(random.normal(0.0, 2.5))
@@ -227,12 +226,13 @@ def _weathers(random: np.random.Generator, day: datetime) -> tuple[Weather, Weat
     return grid, point
 
 
-def _blocks(random: np.random.Generator) -> tuple[Plant, ...]:
+def _blocks(random: np.random.Generator, *, needs_start: bool) -> tuple[Plant, ...]:
     """Return two or three blocks, most of them with something to protect them."""
     kept = sorted(random.permutation(len(BLOCKS))[: int(random.integers(2, 4))])
     found = []
     for place in kept:
         name, crop, stages, equipment = BLOCKS[place]
+        has_it = random.random() < 0.75 or (needs_start and equipment == "Pots")
         found.append(
             Plant(
                 name=name,
@@ -241,7 +241,7 @@ def _blocks(random: np.random.Generator) -> tuple[Plant, ...]:
                 stage_age_days=int(random.integers(0, 11)),
                 height=_HEIGHTS[name],
                 cold_spot_f=float(random.choice([0.0, -1.0, -2.0, -3.0])),
-                equipment=equipment if random.random() < 0.8 else None,
+                equipment=equipment if has_it else None,
             )
         )
     return tuple(found)

@@ -13,7 +13,7 @@ from frostalert.store.open import opened_beside
 from frostalert.store.state import StateStore
 from tests.agreement import words
 from tests.agreement.cases import ZONE
-from tests.agreement.place import Place
+from tests.agreement.place import Place, copy_state
 from tests.agreement.record import (
     CHANCE,
     ERROR,
@@ -25,6 +25,7 @@ from tests.agreement.record import (
     SPOKEN,
     STARTS,
     TIER,
+    MouthError,
     Record,
     Some,
     Span,
@@ -58,10 +59,6 @@ _STEPS = {
     "error of the low": ERROR,
     "chance of reaching the alarm temperature": CHANCE,
 }
-
-
-class MouthError(Exception):
-    """A mouth that says nothing, with what it said instead."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,7 +191,7 @@ def _mail_in(asked: Asked, store: StateStore) -> Record:
         asked,
         store,
         "email",
-        lambda m, kind: words.mail(m.text, case, m.night.isoformat(), kind),
+        lambda m, kind: words.mail(m.text, case, str(m.night), kind),
     )
 
 
@@ -211,21 +208,17 @@ def _text(asked: Asked) -> Record:
             asked,
             store,
             "sms",
-            lambda m, _: words.text_message(m.text, m.night.isoformat()),
+            lambda m, _: words.text_message(m.text, str(m.night)),
         )
 
 
 def _once(asked: Asked) -> Record:
-    """Read what `once` printed on the copy of the state, and the mail that it sent."""
-    with opened_beside(asked.place.copy / "state") as store:
+    """Run `once`, live, on a copy of the state; read what it prints and its mail."""
+    folder = copy_state(asked.place)
+    printed = command(asked.place, "once", config=str(folder / "frostalert.toml"))
+    with opened_beside(folder / "state") as store:
         record = _mail_in(asked, store)
-    return record | words.printed_by_once((asked.place.copy / "printed").read_text())
-
-
-def run_once(place: Place) -> None:
-    """Run `once`, live, on the copy of the state; keep what it prints."""
-    config = str(place.copy / "frostalert.toml")
-    (place.copy / "printed").write_text(command(place, "once", config=config))
+    return record | words.printed_by_once(printed)
 
 
 def _replay(asked: Asked) -> Record:
@@ -244,7 +237,8 @@ def _replay(asked: Asked) -> Record:
             _night_of(place.now_utc).isoformat(),
         )
     return words.told(
-        (item["night"], item["say"], item["why"]) for item in json.loads(printed)["said"]
+        (item["night"], item["say"], item["why"])
+        for item in json.loads(printed)["said"]
     )
 
 

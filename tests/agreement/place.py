@@ -1,6 +1,7 @@
 """The place of a case: its configuration, its state, its servers, its service."""
 
 import shutil
+import tempfile
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
@@ -109,9 +110,9 @@ class Place:
         return self.folder / "page"
 
     @property
-    def copy(self) -> Path:
-        """A folder with a copy of the state as it was before the last look."""
-        return self.folder / "copy"
+    def kept(self) -> Path:
+        """The state as it was before the minute that counts."""
+        return self.folder / "kept"
 
     @contextmanager
     def at(self, moment_utc: datetime) -> Iterator[None]:
@@ -132,11 +133,17 @@ def make_place(case: Case, folder: Path, given: Servers) -> Place:
     return place
 
 
-def copy_state(place: Place) -> None:
-    """Copy state and configuration, as they are now."""
-    place.copy.mkdir()
-    shutil.copytree(place.state, place.copy / "state")
-    (place.copy / "frostalert.toml").write_text(config_text(place, place.copy))
+def keep_state(place: Place) -> None:
+    """Keep the state as it is now, before the minute that counts."""
+    shutil.copytree(place.state, place.kept)
+
+
+def copy_state(place: Place) -> Path:
+    """Return a new folder with the state that was kept, and a configuration for it."""
+    folder = Path(tempfile.mkdtemp(prefix="copy-", dir=place.folder))
+    shutil.copytree(place.kept, folder / "state")
+    (folder / "frostalert.toml").write_text(config_text(place, folder))
+    return folder
 
 
 @contextmanager

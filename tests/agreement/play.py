@@ -18,24 +18,28 @@ from tests.agreement.mouths import (
     ASK,
     SHOWS,
     Asked,
-    MouthError,
     command,
     queued,
-    run_once,
 )
 from tests.agreement.place import (
     Place,
     Servers,
-    copy_state,
+    keep_state,
     make_place,
     reading_text,
     running_service,
 )
 from tests.agreement.record import (
     AT_RISK,
+    CHANCE,
+    ERROR,
+    LOW,
+    MEMBERS,
     SPOKEN,
     STARTS,
     TIER,
+    Key,
+    MouthError,
     Record,
     Some,
     Span,
@@ -45,6 +49,8 @@ from tests.agreement.record import (
 )
 from tests.agreement.seams import DEFECTS, Defect, Watched, replaced, watching
 
+_REAL, _REAL_PROCESS_EVERY = "tonight --json", 25
+_WITH_MAIL = ("once", "mail")
 _BEFORE = timedelta(hours=6)
 _READ_BEFORE = timedelta(minutes=20)
 _SOON = timedelta(minutes=5)
@@ -73,16 +79,31 @@ class Difference:
 
 @dataclass
 class Played:
-    """What became of a case."""
+    """What became of a case.
+
+    Attributes
+    ----------
+    shares : set of str
+        What it is an example of.
+    compared : set of (str, str)
+        Mouths and quantities that were compared.
+    planted : dict of str to list of Difference
+        What a mouth shows otherwise when a correction is dropped in it, by term.
+    """
 
     seed: int
     shares: set[str] = field(default_factory=set)
     compared: set[tuple[str, str]] = field(default_factory=set)
     differences: list[Difference] = field(default_factory=list)
+    planted: dict[str, list[Difference]] = field(default_factory=dict)
 
 
 def play(
-    seed: int, servers: Servers, *, term: str | None = None, only: str | None = None
+    seed: int,
+    servers: Servers,
+    *,
+    mouths: Iterable[str] = tuple(SHOWS),
+    terms: Iterable[str] = (),
 ) -> Played:
     """Return what does not agree in a case.
 
@@ -92,59 +113,74 @@ def play(
         Of the case.
     servers : Servers
         What the program asks and sends to.
-    term : str, optional
-        A correction that is dropped in its mouth.
-    only : str, optional
-        The one mouth to ask; all by default.
+    mouths : iterable of str
+        The mouths to ask.
+    terms : iterable of str
+        Corrections; each is dropped in its mouth, which is asked once more.
     """
+    case = draw_case(seed)
+    asked_after = [term for term in terms if DEFECTS[term].mouth not in IN_SERVICE]
+    with _played(case, servers) as scene:
+        played = Played(seed=seed, shares=_shares(scene))
+        for mouth in mouths:
+            found = _ask(mouth, scene)
+            played.compared |= found.compared
+            played.differences += found.differences
+        for term in asked_after:
+            defect = DEFECTS[term]
+            with replaced(defect.seam, defect.make):
+                played.planted[term] = _ask(defect.mouth, scene).differences
+        if seed % _REAL_PROCESS_EVERY == 0 and _REAL in mouths:
+            _ask_a_real_process(scene, played)
+    for term in set(terms) - set(asked_after):
+        # What speaks while the service decides must be heard again from there on.
+        with _played(case, servers, DEFECTS[term]) as scene:
+            played.planted[term] = _ask(DEFECTS[term].mouth, scene).differences
+    return played
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """A case that was lived through to the minute that counts."""
+
+    asked: Asked
+    watched: Watched
+    reference: Record
+
+
+@contextmanager
+def _played(
+    case: Case, servers: Servers, defect: Defect | None = None
+) -> Iterator[Scene]:
+    """Give a case whose service has just decided; its clock stands still."""
     folder = Path(tempfile.mkdtemp(prefix="agreement-"))
     try:
-        return _play(draw_case(seed), folder, servers, term, only)
+        place = make_place(case, folder, servers)
+        with watching() as watched:
+            _live_up_to_now(place, watched)
+            _read_thermometer(place)
+            keep_state(place)
+            watched.spoken_before = len(watched.spoken)
+            before = _decide(place, defect)
+        asked = Asked(
+            place=place,
+            nights=_nights(watched),
+            blocks=tuple(block.name for block in case.blocks),
+            before=before,
+        )
+        with place.at(place.now_utc):
+            yield Scene(asked=asked, watched=watched, reference=_reference(watched))
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _play(
-    case: Case, folder: Path, servers: Servers, term: str | None, only: str | None
-) -> Played:
-    """Return what does not agree in a case on a folder."""
-    defect = DEFECTS[term] if term else None
-    place = make_place(case, folder, servers)
-    with watching() as watched:
-        _live_up_to_now(place, watched)
-        _read_thermometer(place)
-        copy_state(place)
-        with place.at(place.now_utc), _planted(defect, IN_SERVICE):
-            with running_service(place) as (service, store):
-                before = queued(store)
-                watched.spoken_before = len(watched.spoken)
-                service.fetch()
-        reference = _reference(watched)
-        nights = _nights(watched)
-        asked = Asked(
-            place=place,
-            nights=nights,
-            blocks=tuple(block.name for block in case.blocks),
-            before=before,
-        )
-        played = Played(seed=case.seed, shares=_shares(place, watched))
-    mouths = [only] if only else list(SHOWS)
-    with place.at(place.now_utc):
-        for mouth in mouths:
-            if mouth == "replay" and not case.can_be_replayed:
-                continue
-            _ask(mouth, asked, reference, played, defect)
-        if only is None and case.seed % 25 == 0:
-            _ask_a_real_process(asked, played)
-    return played
-
-
-@contextmanager
-def _planted(defect: Defect | None, mouths: Iterable[str]) -> Iterator[None]:
-    """Plant a defect, if it belongs to one of some mouths."""
-    is_here = defect is not None and defect.mouth in mouths
-    with replaced(defect.seam, defect.make) if defect and is_here else nullcontext():
-        yield
+def _decide(place: Place, defect: Defect | None) -> frozenset[str]:
+    """Let the service decide in the minute that counts; return what was queued."""
+    planted = replaced(defect.seam, defect.make) if defect else nullcontext()
+    with place.at(place.now_utc), running_service(place) as (service, store), planted:
+        before = queued(store)
+        service.fetch()
+    return before
 
 
 def _live_up_to_now(place: Place, watched: Watched) -> None:
@@ -237,62 +273,61 @@ def _nights(watched: Watched) -> tuple[str, ...]:
     return tuple(dict.fromkeys([watched.nights[0]["night"], *risky[:1]]))
 
 
-def _ask(
-    mouth: str, asked: Asked, reference: Record, played: Played, defect: Defect | None
-) -> None:
-    """Ask one mouth, and note what it shows otherwise than the service has it."""
-    own = defect if defect and defect.mouth == mouth else None
+def _ask(mouth: str, scene: Scene) -> Played:
+    """Return what one mouth shows otherwise than the service has it."""
+    case = scene.asked.place.case
+    played = Played(seed=case.seed)
+    if mouth == "replay" and not case.can_be_replayed:
+        return played
     try:
-        with _planted(None if mouth in IN_SERVICE else own, (mouth,)):
-            if mouth == "once":
-                run_once(asked.place)
-            record = ASK[mouth](asked)
+        record = ASK[mouth](scene.asked)
     except MouthError as error:
-        record = {}
-        if mouth not in ALWAYS:
-            record = {("", SPOKEN, TIER): f"nothing: {error}"}
+        record = {("", SPOKEN, TIER): f"nothing: {error}"}
     for quantity in SHOWS[mouth]:
-        found = _difference(mouth, quantity, asked, reference, record)
+        found = _compared(mouth, quantity, scene, record)
         if found is None:
             continue
         key, expected, shown = found
         played.compared.add((mouth, quantity))
         if shown is not _AGREES:
-            played.differences.append(
-                Difference(
-                    seed=played.seed,
-                    mouth=mouth,
-                    quantity=quantity,
-                    where=" ".join(part for part in key[:2] if part),
-                    expected=_brief(expected),
-                    shown=_brief(shown),
-                )
+            difference = Difference(
+                seed=case.seed,
+                mouth=mouth,
+                quantity=quantity,
+                where=" ".join(part for part in key[:2] if part),
+                expected=_brief(expected),
+                shown=_brief(shown),
             )
+            played.differences.append(difference)
+    return played
 
 
 _AGREES = object()
 
 
-def _difference(
-    mouth: str, quantity: str, asked: Asked, reference: Record, record: Record
-) -> tuple[Any, Any, Any] | None:
-    """Return the first difference of a quantity; None if there is nothing to compare."""
+def _compared(
+    mouth: str, quantity: str, scene: Scene, record: Record
+) -> tuple[Key, Any, Any] | None:
+    """Return the first difference of a quantity, or one key that agrees.
+
+    None if there is nothing to compare: what a mouth never shows on such a night.
+    """
+    reference = scene.reference
     common = [key for key in record if key[2] == quantity and key in reference]
     for key in common:
         if not agree(quantity, reference[key], record[key]):
             return key, reference[key], record[key]
     if common:
         return common[0], None, _AGREES
-    wanted = [
-        key
-        for key in reference
-        if key[0] == asked.nights[0]
-        and key[2] == quantity
-        and reference[key] is not None
-        and "@" not in key[1]
-    ]
-    if mouth in ALWAYS and wanted:
-        return wanted[0], reference[wanted[0]], "nothing"
+    nights = set(scene.asked.nights[:1])
+    if mouth not in ALWAYS:
+        # A warning's mail always names them; what else stands in it is as it may be.
+        is_wanted = mouth in _WITH_MAIL and quantity in (LOW, ERROR, CHANCE)
+        nights = {key[0] for key in record if key[2] == MEMBERS and is_wanted}
+    for key, expected in reference.items():
+        is_there = key[0] in nights and key[2] == quantity and "@" not in key[1]
+        if is_there and expected is not None:
+            return key, expected, "nothing"
     return None
 
 
@@ -309,14 +344,15 @@ def _brief(value: Any) -> str:
     return str(value)
 
 
-def _ask_a_real_process(asked: Asked, played: Played) -> None:
+def _ask_a_real_process(scene: Scene, played: Played) -> None:
     """Compare what a command prints in a process of its own."""
-    moment = asked.place.now_utc.isoformat()
+    place = scene.asked.place
+    moment = place.now_utc.isoformat()
     script = (
         "import sys, time_machine; from frostalert.cli.main import main; "
         f"time_machine.travel({moment!r}, tick=False).start(); main()"
     )
-    arguments = ("tonight", "--json", "--config", str(asked.place.config))
+    arguments = ("tonight", "--json", "--config", str(place.config))
     done = subprocess.run(
         [sys.executable, "-c", script, *arguments],
         capture_output=True,
@@ -324,7 +360,7 @@ def _ask_a_real_process(asked: Asked, played: Played) -> None:
         check=False,
         timeout=120,
     )
-    inside = command(asked.place, "tonight", "--json")
+    inside = command(place, "tonight", "--json")
     played.compared.add(("tonight --json", "process"))
     if done.stdout != inside:
         played.differences.append(
@@ -339,10 +375,10 @@ def _ask_a_real_process(asked: Asked, played: Played) -> None:
         )
 
 
-def _shares(place: Place, watched: Watched) -> set[str]:
+def _shares(scene: Scene) -> set[str]:
     """Return what a case is an example of."""
-    case, now = place.case, place.now_utc
-    tonight = watched.nights[0]
+    watched, place = scene.watched, scene.asked.place
+    case, now, tonight = place.case, place.now_utc, watched.nights[0]
     found = {
         "prepare or above": any(
             night["tier"] in ("prepare", "act") for night in watched.nights

@@ -22,6 +22,10 @@ AT_RISK = ("outlook", "prepare", "act")
 _SLACK = 1e-6
 
 
+class MouthError(Exception):
+    """A mouth that says nothing that can be read, with what it said instead."""
+
+
 @dataclass(frozen=True, slots=True)
 class Span:
     """A number as it is shown: anything between two ends is shown like that."""
@@ -53,7 +57,7 @@ _STEPS = {LOW: 0.005, MEMBERS: 0.005, ERROR: 0.005, CHANCE: 0.00005}
 def agree(quantity: str, expected: Any, shown: Any) -> bool:
     """Return whether what is shown is what the service has."""
     if isinstance(shown, Some):
-        return shown.items <= expected
+        return bool(shown.items <= expected)
     if isinstance(shown, Span):
         return expected is not None and shown.holds(expected, _STEPS[quantity])
     if isinstance(shown, Mapping):
@@ -94,7 +98,9 @@ def numbers_of(nights: Iterable[dict[str, Any]], *, is_exact: bool) -> Record:
     return record
 
 
-def _value(value: float | None, quantity: str, *, is_exact: bool) -> float | Span | None:
+def _value(
+    value: float | None, quantity: str, *, is_exact: bool
+) -> float | Span | None:
     """Return a document's number, as it is or as it is shown."""
     if value is None or is_exact:
         return value

@@ -1,4 +1,4 @@
-"""The invented weather of a few days, and the documents in which two sources tell it."""
+"""The invented weather of a few days, in the documents of two sources."""
 
 import json
 from dataclasses import dataclass
@@ -44,11 +44,11 @@ class Weather:
         marks: list[tuple[float, float]] = []
         for n in range(-1, len(self.lows_c)):
             day = self.first_day_utc + n * timedelta(days=1)
-            place = max(0, n)
+            own = max(0, n)
             high = day.replace(hour=HIGH_HOUR_UTC)
             low = (day + timedelta(days=1)).replace(hour=LOW_HOUR_UTC)
-            low_c = self.lows_c[place] + (3.0 if n < 0 else 0.0)
-            marks += [(high.timestamp(), self.highs_c[place]), (low.timestamp(), low_c)]
+            low_c = self.lows_c[own] + (3.0 if n < 0 else 0.0)
+            marks += [(high.timestamp(), self.highs_c[own]), (low.timestamp(), low_c)]
         times, values = np.array(marks).T
         stamps = np.array([moment.timestamp() for moment in moments])
         place = np.clip(np.searchsorted(times, stamps, "right") - 1, 0, times.size - 2)

@@ -19,12 +19,13 @@ from tests.agreement.record import (
     STARTS,
     TIER,
     TOLD,
+    MouthError,
     Record,
     Some,
     Span,
 )
 
-_DUE = "a start is due"
+_DUE = "the hour of a start has come"
 _TEMPERATURE = r"-?\d+(?:\.\d)? [FC]"
 _CHANCE = r"under 1 %|over 99 %|\d+ %|<1%|>99%|\d+%"
 _NIGHT = r"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d+ (?:Jan|Feb|Mar|Apr|May|Jun)"
@@ -71,7 +72,9 @@ def chance(text: str) -> Span | None:
 def date_of(text: str, case: Case) -> str:
     """Return the date of a night that is named by its day."""
     found = re.search(_NIGHT, text)
-    assert found is not None, f"no night is named in {text!r}"
+    if found is None:
+        problem = f"no night is named in {text!r}"
+        raise MouthError(problem)
     day = datetime.strptime(f"{found[0]} {case.night.year}", "%a %d %b %Y")  # noqa: DTZ007 - a date alone
     return day.date().isoformat()
 
@@ -186,7 +189,7 @@ def _give_or_take(flat: str, night: str) -> Record:
 
 def page(html: str, case: Case) -> Record:
     """Return what the status page shows."""
-    title = _plain(re.findall(r"<h1>(.*?)</h1>", html, re.DOTALL)[0])
+    title = _plain(html.partition("<h1>")[2].partition("</h1>")[0])
     night, flat = date_of(title, case), one_line(_plain(html))
     record: Record = {(night, "", MEMBERS): members(flat)}
     record |= _give_or_take(flat, night)
