@@ -65,8 +65,8 @@ class Case:
         What was learned of each source.
     warm_days : float or None
         Warmest air of the past days. [degC] None if nothing of them is known.
-    gain_nights : int
-        Nights in which the heaters' gain was measured.
+    gain_nights, gain_c : int, float
+        Nights in which the heaters' gain was measured, `gain_c` in each. [degC]
     """
 
     seed: int
@@ -86,6 +86,7 @@ class Case:
     read_by_c: float
     warm_days: float | None
     gain_nights: int
+    gain_c: float
     is_answered: bool
     crop_value: bool
 
@@ -150,6 +151,7 @@ def draw_case(seed: int) -> Case:
         gain_nights=int(random.integers(3, 7))
         if not plain and random.random() < 0.3
         else 0,
+        gain_c=0.1 if random.random() < 0.6 else 2.5,
         is_answered=not plain and bool(random.random() < 0.5),
         crop_value=bool(random.random() < 0.5),
     )

@@ -81,7 +81,8 @@ def command(place: Place, *arguments: str, config: str = "") -> str:
     )
     if has_failed or not result.stdout.strip():
         said = result.exception or result.stderr or "nothing was printed"
-        raise MouthError(f"{' '.join(arguments)}: {said}")
+        problem = f"{' '.join(arguments)}: {said}"
+        raise MouthError(problem)
     return result.stdout
 
 
@@ -173,7 +174,7 @@ def _messages(
         is_old = message.key in asked.before or message.night is None
         if is_old or message.channel.value != channel:
             continue
-        night = message.night.isoformat()
+        night = str(message.night)
         if (night, kind) in spoken:
             continue
         spoken.add((night, kind))

@@ -188,7 +188,11 @@ def _fill(store: StateStore, case: Case) -> None:
         )
     store.save_gain_nights(
         [
-            GainNight(equipment="Pots", night=case.night - (n + 3) * _DAY, delta_c=1.2)
+            GainNight(
+                equipment="Pots",
+                night=case.night - (n + 3) * _DAY,
+                delta_c=case.gain_c,
+            )
             for n in range(case.gain_nights)
         ]
     )

@@ -38,6 +38,7 @@ from tests.agreement.record import (
     SPOKEN,
     STARTS,
     TIER,
+    Either,
     Key,
     MouthError,
     Record,
@@ -337,6 +338,8 @@ def _brief(value: Any) -> str:
         return f"{value:.4f}"
     if isinstance(value, Span):
         return f"{value.low:.4f} to {value.high:.4f}"
+    if isinstance(value, Either):
+        return " or ".join(map(_brief, value.values))
     if isinstance(value, Some):
         return f"some of {_brief(value.items)}"
     if isinstance(value, frozenset):

@@ -46,6 +46,13 @@ class Some:
     items: frozenset[Any]
 
 
+@dataclass(frozen=True, slots=True)
+class Either:
+    """Values of which any one is right."""
+
+    values: tuple[Any, ...]
+
+
 Key = tuple[str, str, str]
 """Night, block and quantity."""
 Record = dict[Key, Any]
@@ -56,6 +63,8 @@ _STEPS = {LOW: 0.005, MEMBERS: 0.005, ERROR: 0.005, CHANCE: 0.00005}
 
 def agree(quantity: str, expected: Any, shown: Any) -> bool:
     """Return whether what is shown is what the service has."""
+    if isinstance(expected, Either):
+        return any(agree(quantity, value, shown) for value in expected.values)
     if isinstance(shown, Some):
         return bool(shown.items <= expected)
     if isinstance(shown, Span):
@@ -113,14 +122,19 @@ def _head(night: dict[str, Any]) -> Record:
     judged = [b for b in night["blocks"] if b["probability_at_risk"] is not None]
     if not judged:
         return {}
-    head = max(
-        judged, key=lambda b: (b["tier"] in AT_RISK, b["probability_at_risk"] or 0.0)
-    )
+    places = [(b["tier"] in AT_RISK, b["probability_at_risk"]) for b in judged]
+    first = max(places)
+    # Blocks that are alike to the last place that is known may both stand there.
+    heads = [
+        block
+        for block, (is_at_risk, chance) in zip(judged, places, strict=True)
+        if is_at_risk == first[0] and chance >= first[1] - 2.0 * _STEPS[CHANCE]
+    ]
     date = night["night"]
     return {
-        (date, HEAD, LOW): head["site_low_c"],
-        (date, HEAD, ERROR): head["sigma_c"],
-        (date, HEAD, CHANCE): head["probability_at_risk"],
+        (date, HEAD, LOW): Either(tuple(b["site_low_c"] for b in heads)),
+        (date, HEAD, ERROR): Either(tuple(b["sigma_c"] for b in heads)),
+        (date, HEAD, CHANCE): Either(tuple(b["probability_at_risk"] for b in heads)),
     }
 
 

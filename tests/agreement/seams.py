@@ -220,7 +220,7 @@ DEFECTS: dict[str, Defect] = {
         make=lambda right: _all_blocks(right, cold_spot_delta_c=0.0),
     ),
     "ground": Defect(
-        mouth=PLAN,
+        mouth=TONIGHT,
         seam=_SETTINGS,
         make=lambda right: _all_blocks(right, is_measured_at_height=True),
     ),
