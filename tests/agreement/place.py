@@ -37,7 +37,7 @@ _EQUIPMENT = {
 }
 
 
-@dataclass
+@dataclass(eq=False)
 class Servers:
     """The forecasts, the text receiver and the mail server of one process."""
 
@@ -85,7 +85,7 @@ def servers() -> Iterator[Servers]:
         yield found
 
 
-@dataclass
+@dataclass(eq=False)
 class Place:
     """A case on disk."""
 

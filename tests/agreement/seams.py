@@ -253,5 +253,11 @@ DEFECTS: dict[str, Defect] = {
 def load_program() -> None:
     """Import the whole program: what is imported under a defect would keep it."""
     for module in walk_packages(frostalert.__path__, "frostalert."):
-        if not module.name.endswith("__main__"):
+        if module.name.endswith("__main__"):
+            continue
+        try:
             import_module(module.name)
+        except ImportError as error:
+            # An extra that is not installed speaks to nobody.
+            if (error.name or "").startswith("frostalert"):
+                raise
