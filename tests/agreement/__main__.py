@@ -23,6 +23,8 @@ from tests.agreement.record import QUANTITIES
 from tests.agreement.seams import DEFECTS, load_program
 
 LEAST_SHARES = {"prepare or above": 0.4, "a start due": 0.2}
+"""What share of many cases must be an example of what."""
+MANY_CASES = 50
 _MOST_LINES = 60
 _PROCESSES = 2
 
@@ -68,6 +70,19 @@ def share_lines(found: list[Played]) -> Iterator[str]:
         yield f"{name}: {cases} of {len(found)}"
 
 
+def blind_spots(found: list[Played]) -> Iterator[str]:
+    """Give what the cases are no test of: too few examples, or nothing compared."""
+    count = Counter(name for item in found for name in item.shares)
+    for name, share in LEAST_SHARES.items():
+        if count[name] < share * len(found):
+            yield f"TOO FEW: {name}: {count[name]} of {len(found)}"
+    compared = {pair for item in found for pair in item.compared}
+    for mouth, quantities in SHOWS.items():
+        for quantity in quantities:
+            if (mouth, quantity) not in compared:
+                yield f"NEVER COMPARED: {mouth}, {quantity}"
+
+
 def matrix(count: Counter[tuple[str, str]]) -> Iterator[str]:
     """Give a count by mouth and quantity, a dot where a mouth does not show it."""
     columns = [*QUANTITIES, "process"]
@@ -83,6 +98,7 @@ def matrix(count: Counter[tuple[str, str]]) -> Iterator[str]:
 def _tell(found: list[Played], most_lines: int) -> int:
     """Print what was found; return the exit code."""
     _say(*share_lines(found), "")
+    blind = list(blind_spots(found)) if len(found) >= MANY_CASES else []
     differences = [line for item in found for line in item.differences]
     _say(*map(str, differences[:most_lines]))
     if len(differences) > most_lines:
@@ -90,9 +106,9 @@ def _tell(found: list[Played], most_lines: int) -> int:
     compared = Counter(pair for item in found for pair in item.compared)
     _say("", "compared", *matrix(compared))
     counted = Counter((line.mouth, line.quantity) for line in differences)
-    _say("", "not agreeing", *matrix(counted), "")
+    _say("", "not agreeing", *matrix(counted), "", *blind)
     _say(f"disagreements: {len(differences)}")
-    return 1 if differences else 0
+    return 1 if differences or blind else 0
 
 
 def _tell_planted(term: str, found: list[Played], most_lines: int) -> int:

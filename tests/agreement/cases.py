@@ -172,12 +172,12 @@ def _moments(
     drawn = random.random()
     minute = timedelta(minutes=int(random.integers(0, 60)))
     lead = None
-    if drawn < 0.55:
+    if drawn < 0.65:
         earlier: datetime | None = noon + 5 * HOUR + minute
         now = noon + 12 * HOUR + minute
         if trouble not in (Trouble.FIRST_STALE, Trouble.SECOND_OLD):
             lead = timedelta(minutes=int(random.integers(0, 10)))
-    elif drawn < 0.75:
+    elif drawn < 0.8:
         earlier = noon + 3 * HOUR + minute
         now = noon + int(random.integers(8, 18)) * HOUR + minute
     else:

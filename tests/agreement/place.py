@@ -261,7 +261,7 @@ phone = "+15095550142"
 name = "Tobias"
 channels = ["sms"]
 phone = "+15095550177"
-turn = 2
+turn = {1 + case.seed % 2}
 
 [email]
 host = "127.0.0.1"
