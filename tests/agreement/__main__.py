@@ -1,10 +1,11 @@
 """Ask every mouth of the program about the same minute, and count what does not agree.
 
-    python -m tests.agreement --cases N --seed S [--plant TERM]
+    python -m tests.agreement --cases N --seed S [--plant TERM | --plant all]
 
 The last line is `disagreements: N`. It ends with 1 if there are any. With `--plant` one
 correction is dropped in one mouth, and that mouth alone is asked, with the correction
-and without it; then it ends with 1 unless dropping it was noticed.
+and without it; then it ends with 1 unless dropping it was noticed. `all` drops each in
+turn, a line each, and counts together what was noticed.
 """
 
 import argparse
@@ -34,33 +35,35 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.agreement")
     parser.add_argument("--cases", type=int, default=20, metavar="N")
     parser.add_argument("--seed", type=int, default=1, metavar="S")
-    parser.add_argument("--plant", choices=sorted(DEFECTS), metavar="TERM")
+    parser.add_argument("--plant", choices=[*DEFECTS, "all"], metavar="TERM")
     parser.add_argument("--lines", type=int, default=_MOST_LINES, metavar="N")
     given = parser.parse_args()
     if given.plant is None:
         return _tell(play_all(given.cases, given.seed), given.lines)
-    found = play_all(given.cases, given.seed, term=given.plant)
-    return _tell_planted(given.plant, found, given.lines)
+    terms = tuple(DEFECTS) if given.plant == "all" else (given.plant,)
+    found = play_all(given.cases, given.seed, terms)
+    return _tell_planted(terms, found, given.lines)
 
 
-def play_all(cases: int, seed: int, *, term: str | None = None) -> list[Played]:
+def play_all(cases: int, seed: int, terms: tuple[str, ...] = ()) -> list[Played]:
     """Return what became of some cases, two at a time.
 
     Each seed of the command line names its own cases: they do not overlap.
     """
     seeds = range(1000 * seed, 1000 * seed + cases)
     with ProcessPoolExecutor(min(_PROCESSES, os.cpu_count() or 1)) as pool:
-        return list(pool.map(partial(play_alone, term=term), seeds))
+        return list(pool.map(partial(play_alone, terms=terms), seeds))
 
 
-def play_alone(seed: int, *, term: str | None = None) -> Played:
+def play_alone(seed: int, *, terms: tuple[str, ...]) -> Played:
     """Play a case with servers of its own."""
     logging.disable(logging.CRITICAL)
     load_program()
     with servers() as given:
-        if term is None:
+        if not terms:
             return play(seed, given)
-        return play(seed, given, mouths=(DEFECTS[term].mouth,), terms=(term,))
+        mouths = {DEFECTS[term].mouth for term in terms}
+        return play(seed, given, mouths=sorted(mouths), terms=terms)
 
 
 def share_lines(found: list[Played]) -> Iterator[str]:
@@ -111,14 +114,25 @@ def _tell(found: list[Played], most_lines: int) -> int:
     return 1 if differences or blind else 0
 
 
-def _tell_planted(term: str, found: list[Played], most_lines: int) -> int:
-    """Print what dropping a correction changed; return the exit code."""
-    plain = {str(line) for item in found for line in item.differences}
-    planted = [str(line) for item in found for line in item.planted[term]]
-    _say(*[line for line in planted if line not in plain][:most_lines], "")
-    _say(f"{term} dropped in {DEFECTS[term].mouth}; with it: {len(plain)}")
-    _say(f"disagreements: {len(planted)}")
-    return 0 if len(planted) > len(plain) else 1
+def _tell_planted(terms: tuple[str, ...], found: list[Played], most_lines: int) -> int:
+    """Print what dropping corrections changed; return the exit code."""
+    total, is_noticed = 0, True
+    for term in terms:
+        mouth = DEFECTS[term].mouth
+        plain = {
+            str(line)
+            for item in found
+            for line in item.differences
+            if line.mouth == mouth
+        }
+        planted = [str(line) for item in found for line in item.planted[term]]
+        if len(terms) == 1:
+            _say(*[line for line in planted if line not in plain][:most_lines], "")
+        _say(f"{term}, dropped in {mouth}: {len(planted)}; with it: {len(plain)}")
+        total += len(planted)
+        is_noticed = is_noticed and len(planted) > len(plain)
+    _say(f"disagreements: {total}")
+    return 0 if is_noticed else 1
 
 
 def _say(*lines: str) -> None:
