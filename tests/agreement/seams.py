@@ -18,11 +18,13 @@ from unittest.mock import patch
 import numpy as np
 
 import frostalert
-from frostalert.pipeline.document import assessment_document
-from frostalert.pipeline.plan_document import plan_values
+from frostalert.cycle.document import assessment_document
+from frostalert.cycle.plan_document import plan_values
+from frostalert.risk.learning import SiteLesson
+from frostalert.risk.readings import ReadingEffect
 
-DECIDES = "frostalert.pipeline.cycle:redecide"
-PLANS = "frostalert.decision.plan:make_plan"
+DECIDES = "frostalert.cycle.cycle:redecide"
+PLANS = "frostalert.plan.plan:make_plan"
 
 
 @dataclass
@@ -158,8 +160,10 @@ def _without_offsets(right: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _without_learned_error(right: Callable[..., Any]) -> Callable[..., Any]:
-    """Return the learning that moves the run and leaves the error as it was."""
-    return lambda run, holding, *given: (right(run, holding, *given)[0], holding)
+    """Return the lesson that moves the air and leaves the error as it was."""
+    return lambda shared, rules, *given: replace(
+        right(shared, rules, *given), rules=rules
+    )
 
 
 def _as_if_all_were_fresh(right: Callable[..., Any]) -> Callable[..., Any]:
@@ -170,29 +174,29 @@ def _as_if_all_were_fresh(right: Callable[..., Any]) -> Callable[..., Any]:
 
 
 TONIGHT, PLAN, EXPLAIN, ONCE = "tonight --json", "plan --json", "explain", "once"
-_COMPOSED = "frostalert.pipeline.views:night_view@frostalert.pipeline.compose"
-_SOURCES = "frostalert.decision.sources:choose_runs"
+_COMPOSED = "frostalert.messages.views:night_view@frostalert.messages.compose"
+_SOURCES = "frostalert.risk.sources:choose_runs"
 _SETTINGS = "frostalert.config.load:load_settings"
 
 DEFECTS: dict[str, Defect] = {
     "source-bias": Defect(
         mouth=TONIGHT,
-        seam="frostalert.decision.learning:with_learning",
-        make=_instead(lambda run, holding, *_: (run, holding)),
+        seam="frostalert.risk.learning:site_lesson",
+        make=_instead(lambda _shared, rules, *_: SiteLesson(terms=(), rules=rules)),
     ),
     "learned-error": Defect(
         mouth=TONIGHT,
-        seam="frostalert.decision.learning:with_learning",
+        seam="frostalert.risk.learning:site_lesson",
         make=_without_learned_error,
     ),
     "reading": Defect(
         mouth=TONIGHT,
-        seam="frostalert.decision.readings:with_readings",
-        make=_instead(lambda run, *_: (run, ())),
+        seam="frostalert.risk.readings:reading_effect",
+        make=_instead(lambda *_: ReadingEffect()),
     ),
     "warmth": Defect(
         mouth=TONIGHT,
-        seam="frostalert.decision.warmth:with_warmth",
+        seam="frostalert.risk.warmth:with_warmth",
         make=_instead(lambda holding, *_: holding),
     ),
     "second-source": Defect(
@@ -201,12 +205,12 @@ DEFECTS: dict[str, Defect] = {
     "stale-source": Defect(mouth=ONCE, seam=_SOURCES, make=_as_if_all_were_fresh),
     "past-hours": Defect(
         mouth=ONCE,
-        seam="frostalert.decision.site_hours:fill_past_hours",
+        seam="frostalert.risk.site_hours:fill_past_hours",
         make=_instead(lambda run, _: run),
     ),
     "source-minimum": Defect(
         mouth=TONIGHT,
-        seam="frostalert.decision.site_hours:_night_minimum",
+        seam="frostalert.risk.site_hours:_night_minimum",
         make=_instead(lambda *_: None),
     ),
     "lapse": Defect(
@@ -226,22 +230,22 @@ DEFECTS: dict[str, Defect] = {
     ),
     "measured-gains": Defect(
         mouth=PLAN,
-        seam="frostalert.decision.gains:with_measured_gains",
+        seam="frostalert.plan.gains:with_measured_gains",
         make=_instead(lambda holding, _: holding),
     ),
     "called-starts": Defect(
         mouth=PLAN,
-        seam="frostalert.pipeline.planning:progress_of",
+        seam="frostalert.cycle.planning:progress_of",
         make=_instead(lambda *_: {}),
     ),
     "page-members": Defect(
         mouth="page",
-        seam="frostalert.pipeline.views:night_view@frostalert.report.status_page",
+        seam="frostalert.messages.views:night_view@frostalert.report.status_page",
         make=_without_other_lows,
     ),
     "page-offsets": Defect(
         mouth="page",
-        seam="frostalert.pipeline.views:night_view@frostalert.report.status_page",
+        seam="frostalert.messages.views:night_view@frostalert.report.status_page",
         make=_without_offsets,
     ),
     "mail-members": Defect(mouth="mail", seam=_COMPOSED, make=_without_other_lows),
