@@ -7,7 +7,7 @@ from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Decision, NightDecision, NightHistory, Why
 
-_NOTHING_NEW = frozenset({Why.ALREADY_TOLD, Why.HELD_ON_BAD_DATA})
+_NOTHING_NEW = frozenset({Why.ALREADY_TOLD, Why.JUST_CALLED, Why.HELD_ON_BAD_DATA})
 
 
 def acknowledges(answer: Answer, night: date, tier: Tier, revision: int) -> bool:

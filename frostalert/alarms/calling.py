@@ -73,6 +73,8 @@ def call_on(
         item,
         say=say,
         why=Why.NOBODY_ANSWERED,
+        # They were told nothing that it could have changed since.
+        change=None,
         remember=replace(past, called_turn=turn, called_utc=now_utc),
         is_waking=True,
         turns=(turn,),
@@ -96,7 +98,8 @@ def _said_to_the_next(item: NightDecision, night: NightAssessment) -> Subject | 
     said = item.remember.said
     is_held = item.why in (Why.HELD_ON_BAD_DATA, Why.WAITING_TO_CLEAR)
     # Who is to act now is called even where the data went bad since.
-    can_be_told = item.why is Why.ALREADY_TOLD or (is_held and said is Tier.ACT)
+    is_as_told = item.why in (Why.ALREADY_TOLD, Why.JUST_CALLED)
+    can_be_told = is_as_told or (is_held and said is Tier.ACT)
     if can_be_told and night.worst is not None and said in SUBJECTS:
         return SUBJECTS[said]
     # What cannot be judged any more is not quiet: somebody has to look for themselves.

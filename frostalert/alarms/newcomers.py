@@ -74,6 +74,7 @@ def _also_told(
         item,
         say=_subject(said, record),
         why=Why.NEWLY_LISTED,
+        change=None,
         is_waking=True,
         people=new,
     )

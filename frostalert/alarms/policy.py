@@ -34,6 +34,13 @@ LOOK_EVERY = timedelta(hours=1)
 _SOON = timedelta(minutes=1)
 _DAY = timedelta(days=1)
 _BLIND_AGAIN = timedelta(hours=1)
+SETTLE = timedelta(minutes=5)
+"""For so long after people were told of a night, its getting worse can wait.
+
+A look that is due, a fetch, a reading and an edit each decide for themselves, and may
+do so within seconds; a fetch takes up to a minute. Longer than that, and short beside
+the hour that is called. Our own rule.
+"""
 RAISE_CYCLES = 2
 """Forecasts in a row that must show a far night before it is told; the same."""
 _FAR = timedelta(hours=60)
@@ -110,6 +117,11 @@ def decide(
         for item, night in zip(present, assessment.nights, strict=True)
         if not is_answered(item.remember, answers)
     ]
+    calls += [
+        item.remember.said_utc + SETTLE
+        for item in present
+        if item.remember.said_utc and item.change and item.say is None
+    ]
     return Decision(nights=nights, next_look_utc=_next_look(assessment, calls, now_utc))
 
 
@@ -175,6 +187,9 @@ def _still_at_risk(
 ) -> NightDecision:
     """Say a told night again if it got worse, else nothing."""
     worse = what_got_worse(past, night, rules)
+    if worse and _can_settle(past, worse, now_utc):
+        kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
+        return replace(silent(kept, Why.JUST_CALLED, night.reason), change=worse)
     if worse:
         return _speak(past, night, Why.GOT_WORSE, now_utc, made_utc, change=worse)
     kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
@@ -182,6 +197,22 @@ def _still_at_risk(
         # When its hour comes after all, people must hear of it again.
         kept = replace(kept, said=night.tier)
     return silent(kept, Why.ALREADY_TOLD, night.reason)
+
+
+def _can_settle(past: NightHistory, worse: Change, now_utc: datetime) -> bool:
+    """Return whether what got worse can wait, since people were told a moment ago.
+
+    It can where it asks nothing of them that they were not asked: their blocks are the
+    same, a higher tier is a rise, and each start has its own call, which never waits.
+    What was told stays what it was: it is said when the time is over, if it stays so.
+    """
+    said = past.said_utc
+    # A moment to come, after a backward step of the clock, counts as long ago.
+    return (
+        said is not None
+        and timedelta(0) <= now_utc - said < SETTLE
+        and not worse.joined
+    )
 
 
 def _speak(
@@ -216,6 +247,7 @@ def _speak(
         last_forecast_utc=made_utc,
         revision=past.revision + 1,
         said_revision=past.revision + 1,
+        said_utc=now_utc,
         called_turn=turn,
         is_closed=False,
         hands_since_utc=_since(past, past.hands_since_utc, night, _HANDS, now_utc),

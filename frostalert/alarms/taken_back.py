@@ -62,7 +62,8 @@ def _stands(item: NightDecision) -> bool:
     """
     past = item.remember
     was_called = past.said is Tier.ACT and bool(past.told_starts)
-    return was_called and is_standing(item) and item.why is Why.ALREADY_TOLD
+    is_as_told = item.why in (Why.ALREADY_TOLD, Why.JUST_CALLED)
+    return was_called and is_standing(item) and is_as_told
 
 
 def _taken_back(item: NightDecision, plan: Plan | None) -> NightDecision:

@@ -92,7 +92,7 @@ def decide_nights(
     wanted = planned(decision) | standing_nights(decision)
     plans = plan_nights(nights, wanted, progress)
     decision = with_taken_back(decision, plans)
-    decision = with_due_starts(decision, plans, now_utc)
+    decision = with_due_starts(decision, plans, told, assessment)
     decision = with_told_starts(decision, plans)
     return Decided(
         decision=decision,

@@ -206,7 +206,8 @@ def _turned(
 
 def _takes_back(item: NightDecision) -> bool:
     """Return whether nothing is new about a night but what must not be started."""
-    return item.why is Why.TAKEN_BACK and not item.called_again
+    is_news = bool(item.called_again) or item.change is not None
+    return item.why is Why.TAKEN_BACK and not is_news
 
 
 def _said(item: NightDecision) -> tuple[date, Tier, int]:

@@ -54,6 +54,7 @@ class Why(StrEnum):
     COLD_IS_OVER = "the cold hours are over"
     GOES_ON = "the cold goes on into the next night"
     ALREADY_TOLD = "already told"
+    JUST_CALLED = "worse, but people were told a moment ago: said if it stays so"
     NOTHING_THREATENS = "nothing threatens"
     WAITING_TO_CLEAR = "waiting for a second forecast before withdrawing"
     HELD_ON_BAD_DATA = "held: the data are not good enough to withdraw"
@@ -85,6 +86,8 @@ class NightHistory:
         Forecasts in a row, on valid data, that no longer show it.
     revision : int
         Counts the messages about this night.
+    said_utc : datetime or None
+        When a warning or a start's call last went to all who hear of the night.
     said_revision : int
         Revision of the last warning: answers to earlier ones do not count for it.
     episode : str or None
@@ -125,6 +128,7 @@ class NightHistory:
     clear_cycles: int = 0
     last_forecast_utc: datetime | None = None
     revision: int = 0
+    said_utc: datetime | None = None
     said_revision: int = 0
     episode: str | None = None
     called_turn: int = 0
