@@ -52,6 +52,11 @@ _NIGHTS_LEARNED = 3
 _EVENING = timedelta(hours=4)
 _READINGS_KEPT = timedelta(days=2)
 _LONGEST_ROUND = timedelta(minutes=2)
+_FETCH_WAIT = timedelta(seconds=15)
+"""For so long a look leaves the decision to a fetch of the same moment.
+
+Most fetches take less. One that hangs holds no warning up for longer. Our own limit.
+"""
 _DAILY_MARK, _WEEKLY_MARK = "daily line", "weekly"
 
 
@@ -103,6 +108,8 @@ class Service:
         self._deciding = threading.Lock()
         self._next_look_utc: datetime | None = None
         self._next_fetch_utc: datetime | None = None
+        self._is_fetching = False
+        self._waiting_since_utc: datetime | None = None
         self._source_faults: dict[str, str] = {}
         self._own_faults: Callable[[], dict[str, str]] = dict
         self._decided_keys: frozenset[str] = frozenset()
@@ -131,12 +138,15 @@ class Service:
         parts = self._parts
         if not _is_time(self._next_fetch_utc, now, parts.settings.fetch_every):
             return
+        self._is_fetching = True
         try:
             # The network is asked outside the lock: it may take a minute.
             faults = fetch_sources(parts.sources, self._store, self._clock.now_utc)
         except Exception as error:  # noqa: BLE001 - whatever it was must be told
             _LOG.exception("fetching broke")
             faults = {"fetch": f"fetching broke off ({type(error).__name__})"}
+        finally:
+            self._is_fetching = False
         self._source_faults = faults
         # The answers may have put the clock right.
         now = self._clock.now_utc()
@@ -146,15 +156,36 @@ class Service:
         self._decide()
 
     def look(self) -> None:
-        """Decide again on stored forecasts, when a moment has come that matters."""
+        """Decide again on stored forecasts, when a moment has come that matters.
+
+        What is new at that moment goes in first, an edit and a forecast that is being
+        fetched: people are told once, of the newest.
+        """
+        self._take_up()
         # Until the first fetch has ended, well or badly, there is nothing to say.
         if self._next_look_utc is None:
             return
         now = self._clock.now_utc()
         is_time = _is_time(self._next_look_utc, now, timedelta(hours=1))
         is_news = frozenset(self._near_faults(now)) != self._decided_keys
-        if is_time or is_news or self._newest_reading(now) != self._decided_reading:
+        is_due = is_time or is_news
+        is_due = is_due or self._newest_reading(now) != self._decided_reading
+        if is_due and not self._fetch_decides(now):
             self._decide()
+
+    def _fetch_decides(self, now_utc: datetime) -> bool:
+        """Return whether a fetch, due now or under way, is to decide instead of a look.
+
+        It is waited for a few seconds, once, and nothing is noted as said meanwhile: a
+        crash loses nothing.
+        """
+        every = self._parts.settings.fetch_every
+        if not (self._is_fetching or _is_time(self._next_fetch_utc, now_utc, every)):
+            return False
+        if self._waiting_since_utc is None:
+            self._waiting_since_utc = now_utc
+        # A clock that was set back ends the wait.
+        return timedelta(0) <= now_utc - self._waiting_since_utc < _FETCH_WAIT
 
     def _newest_reading(self, now_utc: datetime) -> Reading | None:
         """Return the newest reading that is believed: each new one is decided on."""
@@ -317,9 +348,17 @@ class Service:
         self._store.save_day_air(past_days(holding, self._store, self._clock.now_utc()))
 
     def reload(self) -> None:
-        """Take up a changed configuration, or go on with the accepted one."""
+        """Take up a changed configuration and decide on it."""
+        if self._take_up():
+            self.look()
+
+    def _take_up(self) -> bool:
+        """Take up a changed configuration, or go on with the accepted one.
+
+        Returns whether it changed: then the next look is due at once.
+        """
         if not self._config.look():
-            return
+            return False
         if self._config.problem is None:
             before = self._parts.settings.holding.site
             self._parts = self._build(self._config.settings)
@@ -330,7 +369,8 @@ class Service:
         else:
             _LOG.error("configuration not taken up: %s", self._config.problem)
         if self._next_look_utc is not None and self._next_fetch_utc is not None:
-            self._decide()
+            self._next_look_utc = self._clock.now_utc()
+        return True
 
     def tidy(self) -> None:
         """Forget what is older than two seasons."""
@@ -341,6 +381,7 @@ class Service:
     def _decide(self) -> CycleResult:
         """Decide on stored forecasts, with everything that is wrong."""
         with self._deciding:
+            self._waiting_since_utc = None
             now = self._clock.now_utc()
             near = self._near_faults(now)
             reading = self._newest_reading(now)
