@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from frostalert.cli.asked_file import goes_to_output, refuse_beside, write_asked
 from frostalert.cli.live_context import load_context
 from frostalert.cli.options import (
     ConfigOption,
@@ -43,7 +44,7 @@ def plan(
         typer.Option(
             "--calendar",
             metavar="FILE",
-            help="Write the tasks as a calendar file (iCalendar).",
+            help="Write the tasks as a calendar file (iCalendar); - prints it alone.",
             show_default=False,
         ),
     ] = None,
@@ -58,6 +59,7 @@ def plan(
     from frostalert.config.what_if import parse_what_if
     from frostalert.cycle.planning import equipped
 
+    refuse_beside("--calendar", calendar, json=as_json, what_if=what_if)
     settings = load_settings(find_config(config), needs_secrets=False)
     if what_if:
         # Before anything is fetched: what cannot be read is said at once.
@@ -69,9 +71,13 @@ def plan(
     changed = parse_what_if(what_if, settings.holding) if what_if else None
     other = None if changed is None else context.changed(changed).plan(days[-1])
     if calendar is not None and made is not None:
-        _write_calendar(made, farm, calendar)
+        write_asked("--calendar", calendar, _calendar(made, farm))
     if as_json:
         _print_json(made, other, assessment, days)
+        return
+    if goes_to_output(calendar):
+        if made is None:
+            say(_nothing_to_do(assessment, days[-1], farm), is_aside=True)
         return
     for day in days[:-1]:
         # A night that lasts: what runs there is not over because a new day is planned.
@@ -138,18 +144,12 @@ def _print_json(
     )
 
 
-def _write_calendar(made: "Plan", holding: "Holding", place: Path) -> None:
-    """Write the tasks as a calendar file."""
-    from frostalert.errors import UsageError
+def _calendar(made: "Plan", holding: "Holding") -> bytes:
+    """Return the tasks as a calendar file."""
     from frostalert.messages.calendar import plan_calendar
     from frostalert.messages.wording import Wording
 
-    content = plan_calendar(made, holding, Wording(holding.site, made.made_utc))
-    try:
-        place.write_bytes(content)
-    except OSError as error:
-        message = f"--calendar {place}: cannot be written: {error}"
-        raise UsageError(message) from error
+    return plan_calendar(made, holding, Wording(holding.site, made.made_utc))
 
 
 def _print(made: "Plan", holding: "Holding", assessment: "Assessment") -> None:
