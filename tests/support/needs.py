@@ -12,6 +12,7 @@ DEBIAN_PACKAGES = {
     "chromium": "chromium",
     "git": "git",
     "ip": "iproute2",
+    "setpriv": "util-linux",
     "strace": "strace",
     "systemd-analyze": "systemd",
     "unshare": "util-linux",
