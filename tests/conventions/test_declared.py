@@ -17,6 +17,10 @@ from tests.conventions.test_owners import PACKAGE, ROOT, outside_imports
 TESTS = ROOT / "tests"
 USED_BY_NAME = {
     "tzdata": "zoneinfo reads it where the machine has no zones or old ones",
+    "build": "test_package.py runs it",
+    "check-wheel-contents": "test_package.py runs it",
+    "hatchling": "test_package.py has it build",
+    "twine": "test_package.py runs it",
     "codespell": "test_tools.py runs it",
     "import-linter": "test_tools.py runs it",
     "mypy": "test_tools.py runs it",
