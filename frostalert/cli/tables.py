@@ -160,7 +160,7 @@ def _print_block_notes(console: Console, view: NightView) -> None:
 def _block_table(view: NightView) -> Table:
     """Return the blocks of one night as a table."""
     table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="bold")
-    table.add_column("Block\n  stage", min_width=20, overflow="fold")
+    table.add_column("Block\n  stage", min_width=12, overflow="fold")
     for name in _NUMBERS:
         table.add_column(name, justify="right", no_wrap=True)
     for block in view.blocks:

@@ -15,6 +15,7 @@ from tests.agreement import words
 from tests.agreement.cases import ZONE
 from tests.agreement.place import Place, copy_state
 from tests.agreement.record import (
+    AT_RISK,
     CHANCE,
     ERROR,
     LOW,
@@ -90,6 +91,9 @@ def _tonight_json(asked: Asked) -> Record:
     """Ask `tonight --json`."""
     document = json.loads(command(asked.place, "tonight", "--json"))
     record = numbers_of(document["nights"], is_exact=False)
+    for night in document["nights"]:
+        if not any(block["tier"] in AT_RISK for block in night["blocks"]):
+            record |= plan_of(night["night"], None)
     plan = document["plan"]
     return record | plan_of(plan["night"] if plan else asked.nights[-1], plan)
 
