@@ -27,6 +27,7 @@ from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
 from frostalert.model.site import ChannelKind, Holding
+from frostalert.model.start import StartState
 from frostalert.model.warmth import Sighting
 from frostalert.observations import load_rows
 from frostalert.physics.nights import night_of, night_sun, night_window
@@ -317,7 +318,8 @@ class Service:
         now = self._clock.now_utc()
         told = self._store.night_histories(now)
         # The morning has ended the night: what was put to use in it counts still.
-        night = calls_of(told, self._store.recent_answers(now)).get(window.night)
+        answers = self._store.recent_answers(now)
+        night = calls_of(told, answers, now).get(window.night)
         site = holding.site
         sunset, sunrise = night_sun(window, site.latitude, site.longitude)
         if night is None or not night.is_answered or None in (sunset, sunrise):
@@ -328,7 +330,11 @@ class Service:
             window.night,
             sunset or window.start_utc,
             sunrise or window.end_utc,
-            in_use=night.told_starts,
+            in_use=frozenset(
+                key
+                for key, start in night.starts.items()
+                if start.state is not StartState.REVOKED
+            ),
         )
 
     def note_warmth(self) -> None:

@@ -55,7 +55,7 @@ def _status(
         is_running=True,
         has_watcher=settings.watcher is not None,
     )
-    plan = result.decided.plan_of(night.night)
+    plan = result.decided.plans.of(night.night)
     wording = Wording(holding.site, now_utc)
     return Status(
         assessment=result.assessment,

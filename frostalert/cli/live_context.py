@@ -139,7 +139,7 @@ def _beside_service(settings: "Settings", store: "StateStore") -> LiveContext:
         if hours is None
         else tuple(forecast_remarks(holding.site, hours.run, moment)),
         told=told,
-        progress=progress_of(told, store.recent_answers(moment)),
+        progress=progress_of(told, store.recent_answers(moment), moment),
     )
 
 

@@ -193,8 +193,8 @@ def _turned(
 ) -> dict[str, object]:
     """Return what was called for: what of it must not be started, and what may run."""
     called = group[0].remember.told_starts
-    back = [option for item in group for option in item.taken_back]
-    again = [option for item in group for option in item.called_again]
+    back = [option for item in group for option in item.revoked]
+    again = [option for item in group for option in item.reinstated]
     return {
         "back": taken_back_view(back, wording) if back else None,
         "again": ", ".join(f"{item.equipment} in {item.block}" for item in again),
@@ -206,7 +206,7 @@ def _turned(
 
 def _takes_back(item: NightDecision) -> bool:
     """Return whether nothing is new about a night but what must not be started."""
-    is_news = bool(item.called_again) or item.change is not None
+    is_news = bool(item.reinstated) or item.change is not None
     return item.why is Why.TAKEN_BACK and not is_news
 
 

@@ -7,8 +7,9 @@ from enum import StrEnum
 
 from frostalert.agronomy.methods import METHODS, WATER_KINDS, MethodKind
 from frostalert.messages.wording import Wording
-from frostalert.model.plan import Pair, Plan, Resource, Task, WaterFacts
+from frostalert.model.plan import Plan, Resource, Task, WaterFacts
 from frostalert.model.site import Holding
+from frostalert.model.start import StartKey
 
 _EARLY = timedelta(minutes=30)
 """A first start that is further away is not called "now"."""
@@ -104,7 +105,7 @@ class StartWords:
 
 
 def first_starts(
-    plan: Plan, wording: Wording, due: Collection[Pair] = ()
+    plan: Plan, wording: Wording, due: Collection[StartKey] = ()
 ) -> tuple[StartWords, ...]:
     """Return what must be started first in the night, for a text message.
 
@@ -141,7 +142,7 @@ def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
     return StartWords(method=option.method, block=option.block, when=when)
 
 
-def what_may_run(pairs: Collection[Pair], holding: Holding) -> dict[str, object]:
+def what_may_run(pairs: Collection[StartKey], holding: Holding) -> dict[str, object]:
     """Return whether water may run and heat may burn, by what was called for.
 
     Parameters

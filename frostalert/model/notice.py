@@ -7,6 +7,7 @@ from enum import StrEnum
 from frostalert.model.assessment import Tier
 from frostalert.model.plan import Option
 from frostalert.model.site import ChannelKind
+from frostalert.model.start import Start, StartKey
 
 
 class MessageClass(StrEnum):
@@ -108,14 +109,8 @@ class NightHistory:
         Withdrawn or stood down; a new rise opens it again.
     hands_since_utc, start_since_utc : datetime or None
         When people were first called to prepare, and to start.
-    told_starts : tuple of (str, str)
-        Equipment and block of what they were called to start.
-    taken_back : tuple of (str, str)
-        Those of them of which they were told since that they must not be started.
-    called_again : tuple of (str, str)
-        Those that were taken back and then called for after all, once a night.
-    called_starts : tuple of (str, str)
-        Equipment and block of what people were called to at its hour.
+    starts : tuple of Start
+        What people were told to set up and to start, and how far each has come.
     """
 
     night: date
@@ -140,10 +135,16 @@ class NightHistory:
     is_closed: bool = False
     hands_since_utc: datetime | None = None
     start_since_utc: datetime | None = None
-    told_starts: tuple[tuple[str, str], ...] = ()
-    taken_back: tuple[tuple[str, str], ...] = ()
-    called_again: tuple[tuple[str, str], ...] = ()
-    called_starts: tuple[tuple[str, str], ...] = ()
+    starts: tuple[Start, ...] = ()
+
+    @property
+    def told_starts(self) -> frozenset[StartKey]:
+        """What people were called to start, so that it may have been begun."""
+        return frozenset(start.key for start in self.starts if start.was_told)
+
+    def start(self, key: StartKey) -> Start | None:
+        """Return a start that people were told of, or none."""
+        return next((start for start in self.starts if start.key == key), None)
 
     @property
     def turns(self) -> tuple[int, ...]:
@@ -185,12 +186,15 @@ class NightDecision:
         Which people on the list hear it, by their turn; empty for whoever was told.
     people : tuple of str
         Who hears it, by name, whatever their turn; empty for all of these turns.
-    taken_back : tuple of Option
+    revoked : tuple of Option
         What people were called to start and must not start any more.
-    called_again : tuple of Option
-        What was taken back and may be started after all.
-    due_starts : tuple of (str, str)
-        Equipment and block of the starts whose hour has come.
+    reinstated : tuple of Option
+        What was revoked and may be started after all.
+    due_starts : tuple of StartKey
+        The starts whose hour has come.
+    was_put_off : Why or None
+        What was to be said to others, and waits for the next look: a start's call went
+        before it.
     """
 
     night: date
@@ -202,9 +206,10 @@ class NightDecision:
     is_waking: bool = False
     turns: tuple[int, ...] = ()
     people: tuple[str, ...] = ()
-    taken_back: tuple[Option, ...] = ()
-    called_again: tuple[Option, ...] = ()
-    due_starts: tuple[tuple[str, str], ...] = ()
+    revoked: tuple[Option, ...] = ()
+    reinstated: tuple[Option, ...] = ()
+    due_starts: tuple[StartKey, ...] = ()
+    was_put_off: Why | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

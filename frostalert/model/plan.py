@@ -6,9 +6,7 @@ from enum import StrEnum
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.heat_side import Where
-
-Pair = tuple[str, str]
-"""An equipment and a block, by name."""
+from frostalert.model.start import StartKey
 
 
 class Verdict(StrEnum):
@@ -207,7 +205,7 @@ class Option:
     light_air_c: float | None = None
 
     @property
-    def pair(self) -> Pair:
+    def pair(self) -> StartKey:
         """Its equipment and block."""
         return self.equipment, self.block
 
@@ -328,7 +326,7 @@ class Task:
     expected_air_c: float | None = None
 
     @property
-    def pair(self) -> Pair:
+    def pair(self) -> StartKey:
         """Its equipment and, of its blocks, the first: a start has one alone."""
         return self.equipment, self.blocks[0]
 

@@ -321,10 +321,21 @@ def _limits(
             # What starts in the night can be set up by lamplight: it takes none.
             if METHODS[item.method].is_before_dark
         },
-        daylight_min=None
-        if daylight.is_done
-        else hands * daylight.left / timedelta(minutes=1),
+        daylight_min=_daylight_min(daylight, hands),
+        ready=daylight.ready,
     )
+
+
+def _daylight_min(daylight: Daylight, hands: int) -> float | None:
+    """Return the person-minutes before dark that are left; None if all counts as done.
+
+    After dark there are none: what the day left out is not laid as if it had been told.
+    """
+    if daylight.is_done:
+        return None
+    if daylight.is_dark:
+        return 0.0
+    return hands * daylight.left / timedelta(minutes=1)
 
 
 def _coldest_air(cases: Sequence[Case]) -> Callable[[datetime], float | None]:

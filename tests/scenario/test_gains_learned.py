@@ -13,6 +13,7 @@ from frostalert.service import Service
 from frostalert.store.open import open_store
 from tests.scenario.test_service import SteppedClock
 from tests.support.configs import config_text
+from tests.support.plans import planned
 
 NIGHT = date(2026, 4, 12)
 NEXT_AFTERNOON = datetime(2026, 4, 13, 22, tzinfo=UTC)
@@ -47,7 +48,7 @@ def test_the_morning_does_not_hide_what_was_put_to_use(tmp_path: Path) -> None:
         told=Tier.ACT,
         said=Tier.ACT,
         revision=2,
-        told_starts=(pair,),
+        starts=tuple(planned(pair).values()),
         is_closed=True,
     )
     item = NightDecision(

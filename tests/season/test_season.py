@@ -4,13 +4,12 @@ import logging
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 
-from frostalert.alarms.due_starts import with_due_starts
-from frostalert.cycle import deciding
+from frostalert.alarms import steps
+from frostalert.alarms.look import Look
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import (
     Decision,
@@ -72,15 +71,14 @@ def test_each_start_of_an_equipped_planting_is_called_for_once() -> None:
 def test_starts_that_are_forgotten_are_called_for_again_and_again(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def forgetful(*given: Any) -> Decision:
-        decision = with_due_starts(*given)
+    def forget(decision: Decision, _: Look) -> Decision:
         nights = tuple(
-            replace(item, remember=replace(item.remember, called_starts=()))
+            replace(item, remember=replace(item.remember, starts=()))
             for item in decision.nights
         )
         return replace(decision, nights=nights)
 
-    monkeypatch.setattr(deciding, "with_due_starts", forgetful)
+    monkeypatch.setattr(steps, "STEPS", (*steps.STEPS, forget))
     found = run_season(EQUIPPED, nights=40, ends_when_found=True, has_equipment=True)
     assert any("a start called for twice" in line for line in found.violations)
 

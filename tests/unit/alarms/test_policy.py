@@ -6,11 +6,11 @@ from typing import Any
 
 import pytest
 
-from frostalert.alarms.policy import decide
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
 from frostalert.model.site import DORMANT, Rules
+from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import make_block, make_holding
 from tests.support.judged import assess, cannot_judge_anything
