@@ -1,6 +1,7 @@
 """Starts: each called at its hour, revoked where it would do harm, and remembered."""
 
 from collections.abc import Iterable
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -203,9 +204,9 @@ def _called(
 ) -> NightDecision:
     """Return a night's decision with the starts that are due."""
     now = look.now_utc
-    named = _starts_within(plan, now + CALLED_WITH)
-    due = {task.pair for task in _starts_within(plan, now + DUE_WITHIN)}
     called = {start.key for start in item.remember.starts if start.called_utc}
+    named = _starts_within(plan, now + CALLED_WITH, called)
+    due = {task.pair for task in _starts_within(plan, now + DUE_WITHIN, called)}
     if item.why in _NEW:
         is_call = item.say is Subject.ACT
         is_call = is_call or any(task.pair in called for task in named)
@@ -224,14 +225,16 @@ def _called(
     return item
 
 
-def _starts_within(plan: Plan, end_utc: datetime) -> tuple[Task, ...]:
-    """Return what must begin before a moment, whether it was called for or not.
+def _starts_within(
+    plan: Plan, end_utc: datetime, called: AbstractSet[StartKey]
+) -> tuple[Task, ...]:
+    """Return what must begin before a moment, what was not called for yet first.
 
     A message takes the place of an earlier one about the night that still waits to be
     sent: it must carry that one's call. What runs is no start of the plan any more.
     """
     tasks = [task for task in plan.starts if task.start_utc <= end_utc]
-    return tuple(sorted(tasks, key=lambda task: task.pair))
+    return tuple(sorted(tasks, key=lambda task: (task.pair in called, task.pair)))
 
 
 def _with_call(

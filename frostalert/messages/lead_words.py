@@ -115,8 +115,8 @@ def first_starts(
         The plan.
     wording : Wording
         Times.
-    due : collection of (str, str)
-        Equipment and block of what is called for now, if it is not the first alone.
+    due : collection of StartKey
+        What is called for now, the newest call first, if it is not the first alone.
 
     Returns
     -------
@@ -125,7 +125,10 @@ def first_starts(
         nothing is left to start.
     """
     starts = sorted(plan.starts, key=lambda task: task.deadline_utc)
-    named = [task for task in starts if task.pair in due] or starts[:1]
+    # In the order of the call: where room is short the last is left out.
+    order = {key: place for place, key in enumerate(due)}
+    called = [task for task in starts if task.pair in order]
+    named = sorted(called, key=lambda task: order[task.pair]) or starts[:1]
     return tuple(_start_words(task, plan, wording) for task in named)
 
 
