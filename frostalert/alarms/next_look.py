@@ -14,7 +14,6 @@ from frostalert.alarms.look import Look
 from frostalert.alarms.policy import LOOK_EVERY, SETTLE
 from frostalert.alarms.starts import DUE_WITHIN
 from frostalert.model.notice import (
-    TO_OTHERS,
     Decision,
     NightDecision,
     Subject,
@@ -47,7 +46,7 @@ def plan_next_look(decision: Decision, look: Look) -> Decision:
     now = look.now_utc
     ahead = [moment for moment in _moments(decision, look) if moment > now]
     # What is due and was not said waits for a message that went before it.
-    waits = [now] if _went_before(decision, look) or _is_due(decision, look) else []
+    waits = [now] if _is_passed_on(decision) or _is_due(decision, look) else []
     earliest = min([*ahead, *waits, now + LOOK_EVERY])
     return replace(decision, next_look_utc=max(now + _SOON, earliest))
 
@@ -92,9 +91,8 @@ def _is_due(decision: Decision, look: Look) -> bool:
     )
 
 
-def _went_before(decision: Decision, look: Look) -> bool:
-    """Return whether a start's call went before what is passed on to others."""
+def _is_passed_on(decision: Decision) -> bool:
+    """Return whether a night was passed on: that may have gone before other words."""
     return any(
-        item.why is Why.START_IS_DUE and item.was_put_off in TO_OTHERS
-        for item in decision.nights
+        Why.NOBODY_ANSWERED in (item.why, item.was_put_off) for item in decision.nights
     )

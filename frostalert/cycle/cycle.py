@@ -121,6 +121,9 @@ def redecide(
     assessment = nights.assessment
     state = people_state(holding, store, now_utc)
     told = store.night_histories(now_utc)
+    if is_rehearsal:
+        # One is played at will, again and again: nothing has to settle in it.
+        told = {night: replace(past, said_utc=None) for night, past in told.items()}
     decided = decide_nights(nights, holding, told, store.addressed, state.answers)
     decision = decided.decision
     messages = compose_decision(

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from frostalert.cycle.cycle import run_cycle
+from frostalert.forecast.file_source import FileSource
 from frostalert.model.notice import NightHistory, Why
 from frostalert.model.site import ChannelKind
 from frostalert.ports import Fetched, ForecastSource, SourceMemory
@@ -16,7 +18,13 @@ from tests.adapters.test_nws import Office
 from tests.scenario.test_service import WARM, Place
 from tests.scenario.test_taken_back import AFTERNOON, BY_FIRES, FIRES, Night
 from tests.support.holdings import INES
-from tests.support.plans import APRICOTS, HEATERS, TWO_IN_THE_AFTERNOON, planting
+from tests.support.plans import (
+    APRICOTS,
+    HEATERS,
+    TWO_IN_THE_AFTERNOON,
+    night_grid,
+    planting,
+)
 from tests.support.servers import http_server
 
 BY_HEATERS = replace(APRICOTS, methods=("propane heaters",), plans_water=False)
@@ -164,6 +172,23 @@ def test_the_next_ones_unsent_call_is_replaced_by_one_that_names_the_starts(
     assert "propane heaters" in text
 
 
+def test_who_is_listed_in_the_minute_of_passing_on_hears_a_minute_later(
+    tmp_path: Path,
+) -> None:
+    night = two_heats(tmp_path)
+    mara = replace(INES, name="Mara", email="mara@heron-bench.example", phone=None)
+    mara = replace(mara, channels=(ChannelKind.EMAIL,))
+    night.holding = replace(night.holding, people=(INES, mara, TOBIAS))
+    path = tmp_path / "grid.json"
+    now = TWO_IN_THE_AFTERNOON + EVENING
+    path.write_text(night_grid(updated=now))
+    found = run_cycle(night.holding, [FileSource(path)], night.store, now).decision
+    assert found.nights[0].why is Why.NOBODY_ANSWERED
+    assert found.next_look_utc <= now + MINUTE
+    night.look(EVENING + MINUTE)
+    assert night.why[-1] is Why.NEWLY_LISTED
+
+
 @pytest.fixture
 def place(tmp_path: Path) -> Iterator[Place]:
     office = Office()
@@ -191,7 +216,7 @@ def test_an_edit_goes_into_the_look_of_its_moment(place: Place) -> None:
 
 
 def test_a_fetch_that_is_due_decides_instead_of_the_look(place: Place) -> None:
-    place.clock.step(minutes=20)
+    place.clock.step(minutes=19, seconds=35)  # the hour of the next fetch, and 5 s
     place.forecast(air_c=WARM)
     before = place.kinds()
     place.service.look()
@@ -199,6 +224,18 @@ def test_a_fetch_that_is_due_decides_instead_of_the_look(place: Place) -> None:
     place.service.fetch()
     place.service.look()
     assert "prepare" not in place.kinds()
+
+
+@pytest.mark.parametrize("seconds", [15, -10], ids=["nobody fetches", "set back"])
+def test_a_look_waits_for_a_fetch_that_does_not_come_for_seconds_only(
+    place: Place, seconds: int
+) -> None:
+    place.clock.step(minutes=19, seconds=35)
+    place.service.look()
+    assert "prepare" not in place.kinds()
+    place.clock.step(seconds=seconds)
+    place.service.look()
+    assert "prepare" in place.kinds()
 
 
 class Slow:
@@ -216,7 +253,7 @@ class Slow:
 
 
 def test_a_fetch_that_hangs_holds_a_look_up_for_seconds_only(place: Place) -> None:
-    place.clock.step(minutes=20)
+    place.clock.step(minutes=25)
     [source] = place.service._parts.sources
     slow = Slow(source)
     place.service._parts.sources[0] = slow
@@ -234,12 +271,3 @@ def test_a_fetch_that_hangs_holds_a_look_up_for_seconds_only(place: Place) -> No
     finally:
         slow.may_end.set()
         fetching.join(20.0)
-
-
-def test_a_clock_that_is_set_back_ends_the_wait(place: Place) -> None:
-    place.clock.step(minutes=20)
-    place.service.look()
-    assert "prepare" not in place.kinds()
-    place.clock.step(seconds=-5)
-    place.service.look()
-    assert "prepare" in place.kinds()
