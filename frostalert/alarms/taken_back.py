@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 
-from frostalert.agronomy.methods import METHODS, MethodKind
 from frostalert.alarms.answers import is_standing
 from frostalert.alarms.calling import SUBJECTS
 from frostalert.model.assessment import Tier
+from frostalert.model.method import Ground
 from frostalert.model.notice import (
     TO_OTHERS,
     Decision,
@@ -16,17 +16,7 @@ from frostalert.model.notice import (
     Subject,
     Why,
 )
-from frostalert.model.plan import Ground, Option, Pair, Plan
-
-_HARMS_BY_WATER = frozenset(
-    {
-        Ground.TOO_WINDY,
-        Ground.LESS_THAN_NEEDED,
-        Ground.MORE_HARM,
-        Ground.ROUND_TOO_LONG,
-    }
-)
-_HARMS_BY_FIRE = frozenset({Ground.TOO_WINDY, Ground.FIRE_WIND})
+from frostalert.model.plan import Option, Pair, Plan
 
 
 def with_taken_back(decision: Decision, plans: Mapping[date, Plan]) -> Decision:
@@ -129,10 +119,7 @@ def _with(pairs: tuple[Pair, ...], more: list[Option]) -> tuple[Pair, ...]:
 
 def _does_harm(option: Option) -> bool:
     """Return whether beginning what the plan refuses would do more than no good."""
-    method = METHODS[option.method]
-    if method.kind is MethodKind.FIRE:
-        return not _HARMS_BY_FIRE.isdisjoint(option.grounds)
-    return method.wets_buds and not _HARMS_BY_WATER.isdisjoint(option.grounds)
+    return not option.method.harms_when.isdisjoint(option.grounds)
 
 
 def _is_too_late(option: Option) -> bool:

@@ -157,8 +157,7 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
         height_m=block.height,
         cold_spot_delta_c=block.cold_spot,
         is_measured_at_height=block.cold_spot_measured_at_height,
-        methods=tuple(block.methods),
-        plans_water=any(METHODS[name].wets_buds for name in block.methods),
+        methods=tuple(METHODS[name] for name in block.methods),
         plants=block.plants,
         area_m2=block.area,
         buds_lost_pct=block.buds_lost_pct,
@@ -180,7 +179,7 @@ def _equipment(item: EquipmentSection) -> Equipment:
         fuel = Fuel(burned_per_h=burned_per_h, stock=item.fuel[0], unit=unit)
     return Equipment(
         name=item.name,
-        method=item.method,
+        method=METHODS[item.method],
         blocks=tuple(item.blocks),
         count=item.count,
         flow_l_per_h=item.flow,

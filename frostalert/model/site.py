@@ -9,6 +9,7 @@ from typing import assert_never
 from frostalert.model.assessment import Tier
 from frostalert.model.crop import Crop
 from frostalert.model.equipment import Compass, Equipment, Readiness, Supplies
+from frostalert.model.method import Method
 from frostalert.model.reading import Sensor
 from frostalert.model.warmth import StageWarmth
 
@@ -74,8 +75,6 @@ class Block:
     is_measured_at_height : bool
         Whether the offset was measured among the plants themselves, so that no
         further allowance for growing near the ground is added.
-    plans_water : bool
-        Whether one of the methods puts water on the buds.
     area_m2 : float or None
         Ground that the block covers. [m2]
     buds_lost_pct : float
@@ -101,8 +100,7 @@ class Block:
     height_m: float
     cold_spot_delta_c: float
     is_measured_at_height: bool
-    methods: tuple[str, ...] = ()
-    plans_water: bool = False
+    methods: tuple[Method, ...] = ()
     plants: int | None = None
     area_m2: float | None = None
     buds_lost_pct: float = 0.0
@@ -114,6 +112,11 @@ class Block:
     has_straw: bool = False
     is_tunnel: bool = False
     warmth: StageWarmth | None = None
+
+    @property
+    def plans_water(self) -> bool:
+        """Whether one of the methods puts water on the buds."""
+        return any(method.wets_buds for method in self.methods)
 
     @property
     def plant_area_m2(self) -> float | None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.model.notice import NightHistory, Why
 from frostalert.model.site import ChannelKind
 from frostalert.ports import Fetched, ForecastSource, SourceMemory
@@ -19,7 +20,7 @@ from tests.support.holdings import INES
 from tests.support.plans import APRICOTS, HEATERS, TWO_IN_THE_AFTERNOON, planting
 from tests.support.servers import http_server
 
-BY_HEATERS = replace(APRICOTS, methods=("propane heaters",), plans_water=False)
+BY_HEATERS = replace(APRICOTS, methods=(METHODS["propane heaters"],))
 TOBIAS = replace(INES, name="Tobias", phone="+15095550177", turn=2)
 EVENING, START_HOUR = timedelta(hours=10), timedelta(hours=11, minutes=55)
 MINUTE, SETTLED = timedelta(minutes=1), timedelta(minutes=5)

@@ -31,7 +31,7 @@ AFTERNOON = datetime(2026, 4, 13, 0, tzinfo=UTC)
 NIGHT_HOUR = datetime(2026, 4, 13, 10, tzinfo=UTC)
 NEXT_MORNING = datetime(2026, 4, 13, 18, tzinfo=UTC)
 HOLDING = make_holding(
-    make_block(methods=("micro-sprinklers",), plans_water=True),
+    make_block(methods=("micro-sprinklers",)),
     make_block("Cherries", "sweet-cherry", "first white"),
 )
 WARM = frosty_hours(low_c=9.0, high_c=20.0)
@@ -277,7 +277,7 @@ def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:
 
 def test_the_start_order_names_what_is_placed_before_dark_and_no_unequipped() -> None:
     covered = make_block("Beds", methods=("row cover",))
-    watered = make_block("Lane", methods=("micro-sprinklers",), plans_water=True)
+    watered = make_block("Lane", methods=("micro-sprinklers",))
     holding = make_holding(covered, watered, make_block("Bare ones"))
     mail = by(said(AFTERNOON, holding=holding), ChannelKind.EMAIL)
     [line] = [line for line in mail.text.splitlines() if line.startswith("Start order")]
