@@ -3,6 +3,7 @@
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from frostalert.model.channel import ChannelKind
 from frostalert.model.settings import Settings
 from frostalert.model.site import Block, Holding
 
@@ -87,7 +88,8 @@ def _unused_equipment(holding: Holding) -> list[str]:
 
 def _open_secrets(settings: Settings) -> list[str]:
     """Return which files with secrets everybody on the machine can read."""
-    logins = [login for login in (settings.email, settings.sms) if login is not None]
+    set_up = (settings.of_channel(kind) for kind in ChannelKind)
+    logins = [login for login in set_up if login is not None]
     secrets = [login.password for login in logins] + [settings.sources.open_meteo_key]
     files = {secret.open_file for secret in secrets if secret is not None}
     return [

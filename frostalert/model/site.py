@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import assert_never
 
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import AddressKey, ChannelKind, channel_of
 from frostalert.model.crop import Crop
 from frostalert.model.equipment import Compass, Equipment, Readiness, Supplies
 from frostalert.model.method import Method
@@ -22,13 +23,6 @@ class Units(StrEnum):
 
     US = "us"
     METRIC = "metric"
-
-
-class ChannelKind(StrEnum):
-    """Ways to reach a person."""
-
-    EMAIL = "email"
-    SMS = "sms"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,7 +150,6 @@ class Person:
     email: str | None
     phone: str | None
     is_operator: bool = False
-    language: str = "en"
     turn: int = 1
     floor: Tier = Tier.OUTLOOK
     quiet_from: time | None = None
@@ -164,13 +157,14 @@ class Person:
 
     def address(self, channel: ChannelKind) -> str:
         """Address on a channel that the person has."""
-        match channel:
-            case ChannelKind.EMAIL:
+        key = channel_of(channel).address_key
+        match key:
+            case AddressKey.EMAIL:
                 address = self.email
-            case ChannelKind.SMS:
+            case AddressKey.PHONE:
                 address = self.phone
             case _:
-                assert_never(channel)
+                assert_never(key)
         if address is None:
             message = f"{self.name} has no address for {channel}"
             raise ValueError(message)

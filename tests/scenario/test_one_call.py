@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from frostalert.agronomy.methods import METHODS
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import NightHistory, Why
-from frostalert.model.site import ChannelKind
 from frostalert.ports import Fetched, ForecastSource, SourceMemory
 from frostalert.store.open import open_store
 from tests.adapters.test_nws import Office

@@ -13,9 +13,10 @@ from frostalert.forecast.file_source import FileSource
 from frostalert.messages.sms import gsm_length
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Message, Why
-from frostalert.model.site import Block, ChannelKind, Holding
+from frostalert.model.site import Block, Holding
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from tests.support.plans import (

@@ -12,6 +12,7 @@ import pytest
 from frostalert.alarms.due_starts import with_due_starts
 from frostalert.cycle import deciding
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import (
     Decision,
     Message,
@@ -22,7 +23,6 @@ from frostalert.model.notice import (
     Subject,
     Why,
 )
-from frostalert.model.site import ChannelKind
 from tests.season.checks import Judge
 from tests.season.defects import DEFECTS, planted
 from tests.season.score import Score

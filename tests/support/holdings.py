@@ -4,9 +4,9 @@ from datetime import date
 
 from frostalert.agronomy.crops import find_crop
 from frostalert.agronomy.methods import METHODS
+from frostalert.model.channel import ChannelKind
 from frostalert.model.site import (
     Block,
-    ChannelKind,
     Holding,
     Person,
     Rules,

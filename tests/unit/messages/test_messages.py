@@ -17,9 +17,10 @@ from frostalert.messages.repeat import marked_repeat
 from frostalert.messages.routine import compose_daily_line
 from frostalert.messages.sms import GSM_BASIC, GSM_DOUBLE, gsm_length
 from frostalert.model.assessment import Assessment, Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
-from frostalert.model.site import ChannelKind, Holding, Rules, Units
+from frostalert.model.site import Holding, Rules, Units
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding
 from tests.support.judged import assess, cannot_judge_anything
