@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, assert_never
 
 from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock, now_beside
@@ -22,12 +22,12 @@ from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.ticket import TicketLinks
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import CHANNELS, ChannelKind
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
-from frostalert.model.site import ChannelKind
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier
-from frostalert.ports import ForecastSource, Notifier
+from frostalert.ports import ArrivalReader, Clock, ForecastSource, Notifier
 from frostalert.report.night_picture import NightPlotter
 from frostalert.schedule import Job
 from frostalert.service import Parts, Service
@@ -109,25 +109,41 @@ def build_parts(settings: Settings, clock: CheckedClock | None = None) -> Parts:
     """
     session = build_session(settings)
     asking = build_session(settings, clock.note) if clock is not None else session
-    texts = SmsNotifier(settings.sms, session) if settings.sms is not None else None
-    notifiers: dict[ChannelKind, Notifier] = {}
-    if settings.email is not None:
-        name = settings.holding.site.name
-        # A rehearsal's mail bears the true date, or it would sink in the inbox.
-        notifiers[ChannelKind.EMAIL] = EmailNotifier(
-            settings.email, name, clock or SystemClock()
-        )
-    if texts is not None:
-        notifiers[ChannelKind.SMS] = texts
-    can_prove = settings.sms is not None and settings.sms.status_url is not None
+    # A rehearsal's mail bears the true date, or it would sink in the inbox.
+    built = {
+        kind: _channel(kind, settings, session, clock or SystemClock())
+        for kind in ChannelKind
+    }
     return Parts(
         settings=settings,
         sources=build_sources(settings, asking),
         official=_official(settings, session),
-        notifiers=notifiers,
-        readers={ChannelKind.SMS: texts} if texts is not None and can_prove else {},
+        notifiers={kind: sender for kind, (sender, _) in built.items() if sender},
+        readers={kind: reader for kind, (_, reader) in built.items() if reader},
         plotter=NightPlotter(),
     )
+
+
+def _channel(
+    kind: ChannelKind, settings: Settings, session: HttpSession, clock: Clock
+) -> tuple[Notifier | None, ArrivalReader | None]:
+    """Return who sends on a channel, and who can say what became of a message there.
+
+    None for a channel that is not set up, and where nobody can say.
+    """
+    match kind:
+        case ChannelKind.EMAIL:
+            if settings.email is None:
+                return None, None
+            name = settings.holding.site.name
+            return EmailNotifier(settings.email, name, clock), None
+        case ChannelKind.SMS:
+            if settings.sms is None:
+                return None, None
+            texts = SmsNotifier(settings.sms, session)
+            return texts, None if settings.sms.status_url is None else texts
+        case _:
+            assert_never(kind)
 
 
 def build_service(
@@ -321,8 +337,8 @@ def jobs(service: Service, watchman: Watchman, clock: ClockCheck) -> list[Job]:
         return lambda: run() if clock.was_compared else None
 
     relays: list[tuple[str, float, Callable[[], object], str]] = [
-        (f"relay {kind.value}", 5, settled(partial(service.relay, kind)), kind.value)
-        for kind in ChannelKind
+        (f"relay {row.kind}", 5, settled(partial(service.relay, row.kind)), row.lane)
+        for row in CHANNELS
     ]
     table: list[tuple[str, float, Callable[[], object], str]] = [
         ("fetch", 5, service.fetch, "fetch"),

@@ -20,6 +20,7 @@ def check(
     from frostalert.clock import SystemClock
     from frostalert.config.load import load_settings
     from frostalert.config.remarks import settings_remarks
+    from frostalert.model.channel import CHANNELS
 
     path = find_config(config)
     settings = load_settings(path, needs_secrets=not without_secrets)
@@ -29,10 +30,11 @@ def check(
         f"{path}: good. {holding.site.name}, {blocks}, "
         f"{counted(len(holding.people), 'person', 'people')}."
     )
-    for name, login in (("email", settings.email), ("sms", settings.sms)):
+    for row in CHANNELS:
+        login = settings.of_channel(row.kind)
         if login is not None and login.username is not None:
             shown = login.password if login.password is not None else "not to be read"
-            typer.echo(f"{name}: log-in {login.username}, password {shown}")
+            typer.echo(f"{row.section}: log-in {login.username}, password {shown}")
     for remark in settings_remarks(settings, SystemClock().now_utc()):
         typer.echo(f"Note: {remark}.")
 

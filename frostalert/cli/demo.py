@@ -10,8 +10,8 @@ import typer
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from frostalert.model.channel import ChannelKind
     from frostalert.model.notice import Message, Receipt
-    from frostalert.model.site import ChannelKind
 
 DEMO_NOW = datetime.fromisoformat("2026-04-12T14:45:00-07:00")
 _RULE = "-" * 78
@@ -51,7 +51,7 @@ def demo() -> None:
     from frostalert.cycle.cycle import run_cycle
     from frostalert.cycle.deliver import deliver_due
     from frostalert.forecast.file_source import FileSource
-    from frostalert.model.site import ChannelKind
+    from frostalert.model.channel import ChannelKind
     from frostalert.ports import Notifier
     from frostalert.store.open import open_store
 

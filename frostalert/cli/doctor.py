@@ -4,7 +4,7 @@ import shutil
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, assert_never
 
 import typer
 
@@ -13,6 +13,7 @@ from frostalert.cli.say import say_json
 
 if TYPE_CHECKING:
     from frostalert.clock import CheckedClock
+    from frostalert.model.channel import ChannelKind
     from frostalert.model.settings import Settings
 
 GOOD, LOOK, BAD = "good", "look", "BAD"
@@ -55,6 +56,7 @@ def _findings(path: Path) -> Iterator[Finding]:
     from frostalert.clock import CheckedClock
     from frostalert.config.load import load_settings
     from frostalert.errors import ConfigError
+    from frostalert.model.channel import ChannelKind
 
     try:
         settings = load_settings(path)
@@ -70,8 +72,8 @@ def _findings(path: Path) -> Iterator[Finding]:
     yield from _remarks(settings)
     yield from _sources(settings, clock)
     yield from _clock(settings, clock)
-    yield from _mail(settings)
-    yield from _texts(settings)
+    for kind in ChannelKind:
+        yield from _channel(kind, settings)
     yield from _disk(settings)
     yield from _service(settings)
     yield from _watcher(settings)
@@ -125,6 +127,19 @@ def _clock(settings: "Settings", clock: "CheckedClock") -> Iterator[Finding]:
     if here != zone:
         words = f"this machine runs on {here}, the site on {zone}: that does no harm"
         yield Finding(GOOD, "time zone", words)
+
+
+def _channel(kind: "ChannelKind", settings: "Settings") -> Iterator[Finding]:
+    """Try a channel as far as that can be done without sending."""
+    from frostalert.model.channel import ChannelKind
+
+    match kind:
+        case ChannelKind.EMAIL:
+            yield from _mail(settings)
+        case ChannelKind.SMS:
+            yield from _texts(settings)
+        case _:
+            assert_never(kind)
 
 
 def _mail(settings: "Settings") -> Iterator[Finding]:

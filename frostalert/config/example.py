@@ -13,12 +13,13 @@ from typing import Any
 from pydantic.fields import FieldInfo
 
 from frostalert.config.blocks import BlockSection
+from frostalert.config.channels import section_type
 from frostalert.config.equipment import (
     EquipmentSection,
     ReadinessSection,
     SuppliesSection,
 )
-from frostalert.config.people import EmailSection, PersonSection, SmsSection
+from frostalert.config.people import EmailSection, PersonSection
 from frostalert.config.schema import (
     ForecastSection,
     JudgementSection,
@@ -29,6 +30,7 @@ from frostalert.config.schema import (
 from frostalert.config.section import Section
 from frostalert.config.sensors import ReadingsSection, SensorSection
 from frostalert.config.watch import StatusSection, WatcherSection, WebSection
+from frostalert.model.channel import CHANNELS, ChannelKind
 
 _INTRO = """\
 # frostalert: the holding, its blocks, its people. Made from the program's own schema;
@@ -54,7 +56,11 @@ _LATER: tuple[tuple[str, type[Section]], ...] = (
     ("[readiness]", ReadinessSection),
     ("[[sensors]]", SensorSection),
     ("[readings]", ReadingsSection),
-    ("[sms]", SmsSection),
+    *(
+        (f"[{row.section}]", section_type(row.kind))
+        for row in CHANNELS
+        if row.kind is not ChannelKind.EMAIL
+    ),
     ("[schedule]", ScheduleSection),
     ("[judgement]", JudgementSection),
     ("[storage]", StorageSection),
@@ -173,8 +179,14 @@ def example_text() -> str:
         *_tables("[[sensors]]", SensorSection, _SENSORS),
         _table("[readings]", ReadingsSection, is_optional=True),
         *_tables("[[people]]", PersonSection, _PEOPLE),
-        _table("[email]", EmailSection, leave_out=frozenset({"password_env"})),
-        _table("[sms]", SmsSection, leave_out=frozenset({"password_env"})),
+        *(
+            _table(
+                f"[{row.section}]",
+                section_type(row.kind),
+                leave_out=frozenset({"password_env"}),
+            )
+            for row in CHANNELS
+        ),
         _table("[schedule]", ScheduleSection, is_optional=True),
         _table(
             "[forecast]",

@@ -5,13 +5,14 @@ from typing import Any
 from pydantic.fields import FieldInfo
 
 from frostalert.config.blocks import BlockSection
+from frostalert.config.channels import section_type
 from frostalert.config.equipment import (
     EquipmentSection,
     ReadinessSection,
     SuppliesSection,
 )
 from frostalert.config.example import toml_value
-from frostalert.config.people import EmailSection, PersonSection, SmsSection
+from frostalert.config.people import PersonSection
 from frostalert.config.schema import (
     ForecastSection,
     JudgementSection,
@@ -22,6 +23,7 @@ from frostalert.config.schema import (
 from frostalert.config.section import Section
 from frostalert.config.sensors import ReadingsSection, SensorSection
 from frostalert.config.watch import StatusSection, WatcherSection, WebSection
+from frostalert.model.channel import CHANNELS
 
 _TABLES: tuple[tuple[str, type[Section]], ...] = (
     ("[site]", SiteSection),
@@ -32,8 +34,7 @@ _TABLES: tuple[tuple[str, type[Section]], ...] = (
     ("[[sensors]]", SensorSection),
     ("[readings]", ReadingsSection),
     ("[[people]]", PersonSection),
-    ("[email]", EmailSection),
-    ("[sms]", SmsSection),
+    *((f"[{row.section}]", section_type(row.kind)) for row in CHANNELS),
     ("[schedule]", ScheduleSection),
     ("[forecast]", ForecastSection),
     ("[judgement]", JudgementSection),

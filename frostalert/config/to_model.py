@@ -7,14 +7,21 @@ from pathlib import Path
 from frostalert.agronomy.crops import find_crop, find_stage
 from frostalert.agronomy.methods import METHODS
 from frostalert.config.blocks import BlockSection
+from frostalert.config.channels import section_in
 from frostalert.config.equipment import EquipmentSection
 from frostalert.config.paths import beside
-from frostalert.config.people import EmailSection, PersonSection, SmsSection
+from frostalert.config.people import (
+    ChannelSection,
+    EmailSection,
+    PersonSection,
+    SmsSection,
+)
 from frostalert.config.schema import ConfigFile, ForecastSection
 from frostalert.config.secrets import read_secret
 from frostalert.config.watch import WatcherSection, WebSection
 from frostalert.errors import SecretError
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import CHANNELS
 from frostalert.model.crop import Crop
 from frostalert.model.equipment import Equipment, Fuel, Readiness, Supplies
 from frostalert.model.reading import Sensor
@@ -89,9 +96,10 @@ def secret_problems(content: ConfigFile, folder: Path) -> list[str]:
     readers: dict[str, Callable[[], Secret | None]] = {
         "forecast": partial(_key, content.forecast, folder, is_needed=True)
     }
-    for name, section in (("email", content.email), ("sms", content.sms)):
+    for row in CHANNELS:
+        section = section_in(content, row.kind)
         if section is not None:
-            readers[name] = partial(_password, section, folder, is_needed=True)
+            readers[row.section] = partial(_password, section, folder, is_needed=True)
     problems = []
     for name, read in readers.items():
         try:
@@ -157,8 +165,7 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
         height_m=block.height,
         cold_spot_delta_c=block.cold_spot,
         is_measured_at_height=block.cold_spot_measured_at_height,
-        methods=tuple(block.methods),
-        plans_water=any(METHODS[name].wets_buds for name in block.methods),
+        methods=tuple(METHODS[name] for name in block.methods),
         plants=block.plants,
         area_m2=block.area,
         buds_lost_pct=block.buds_lost_pct,
@@ -180,7 +187,7 @@ def _equipment(item: EquipmentSection) -> Equipment:
         fuel = Fuel(burned_per_h=burned_per_h, stock=item.fuel[0], unit=unit)
     return Equipment(
         name=item.name,
-        method=item.method,
+        method=METHODS[item.method],
         blocks=tuple(item.blocks),
         count=item.count,
         flow_l_per_h=item.flow,
@@ -244,7 +251,7 @@ def _rules(content: ConfigFile) -> Rules:
 
 
 def _password(
-    section: EmailSection | SmsSection, folder: Path, *, is_needed: bool
+    section: ChannelSection, folder: Path, *, is_needed: bool
 ) -> Secret | None:
     """Return the password of a channel, if it logs in."""
     named = section.password_file is not None or section.password_env is not None
