@@ -26,23 +26,8 @@ from frostalert.plan.wind import wind_mps
 def options_of(
     case: Case, equipment: Equipment, served_m2: float | None
 ) -> list[Option]:
-    """Return what an equipment is worth in a block.
-
-    Parameters
-    ----------
-    case : Case
-        The block's night.
-    equipment : Equipment
-        What there is.
-    served_m2 : float or None
-        Ground of all blocks that one installation serves together. [m2]
-
-    Returns
-    -------
-    list of Option
-        One; for heat one for each useful number of heaters or fires. What the method's
-        row forbids or misses is never asked of the method itself.
-    """
+    """Return what an equipment is worth in a block; one option, for heat several."""
+    # What the method's row forbids or misses is never asked of its kind.
     ground = _refusal(case, equipment)
     if ground is not None:
         option = refused(case, equipment, Verdict.NOT_TONIGHT, ground)

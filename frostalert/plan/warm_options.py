@@ -77,11 +77,9 @@ def _covered(case: Case, equipment: Equipment) -> tuple[int, float]:
 
 
 def fan_options(case: Case, equipment: Equipment) -> list[Option]:
-    """Return what a fan is worth, if there is warmer air to bring down.
-
-    The forecast's inversion is that of the open air up to 80 m; what of it a fan brings
-    down is not known, so that it only ever forbids.
-    """
+    """Return what a fan is worth, if there is warmer air to bring down."""
+    # The forecast's inversion is that of the open air up to 80 m; what of it a fan
+    # brings down is not known, so that it only ever forbids.
     aloft = case.hours.aloft_delta_c[case.ahead(case.end_utc)]
     known = aloft[np.isfinite(aloft)]
     strongest = float(known.max()) if known.size else None

@@ -8,22 +8,8 @@ from frostalert.plan.block_case import Case
 
 
 def wind_mps(case: Case, method: Method, running: BoolArray) -> FloatArray:
-    """Return the wind that a method is judged by, hour by hour while it runs. [m/s]
-
-    Parameters
-    ----------
-    case : Case
-        The block's night.
-    method : Method
-        The method.
-    running : ndarray of bool
-        Hours in which it would run.
-
-    Returns
-    -------
-    ndarray of float
-        As forecast, not reduced for hidden calms. [m/s]
-    """
+    """Return the wind that a method is judged by, in the hours that it runs. [m/s]"""
+    # As forecast, not reduced for hidden calms.
     where = method.wind_at
     match where:
         case WindAt.PLANTS:
