@@ -14,6 +14,7 @@ from frostalert.clock import CheckedClock, SystemClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.config.state_folder import state_directory_of
 from frostalert.errors import StoreBusyError, StoreError
+from frostalert.physics.humidity import load_metpy
 from frostalert.schedule import LANES, Job, Schedule
 from frostalert.store.lock import StateLock
 from frostalert.store.open import make_state_directory
@@ -54,6 +55,7 @@ def _lock(directory: Path) -> AbstractContextManager[object]:
 def _serve(path: Path, directory: Path) -> None:
     """Run the jobs until the process is told to end."""
     log = logging.getLogger("frostalert")
+    load_metpy()
     accepted = AcceptedConfig(path, directory)
     if accepted.problem is not None:
         log.error("running on the last accepted copy: %s", accepted.problem)
