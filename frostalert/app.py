@@ -1,7 +1,6 @@
 """The composition root: builds everything from the settings, and names the jobs."""
 
 import logging
-import os
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from functools import partial
@@ -11,13 +10,11 @@ from typing import TYPE_CHECKING, Protocol, assert_never
 from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock, now_beside
 from frostalert.config.accepted import AcceptedConfig
-from frostalert.config.load import named_state_directory
-from frostalert.cycle.health import Health, judge_health
-from frostalert.cycle.pulse import read_pulse
 from frostalert.errors import StoreError
 from frostalert.forecast.nws_official import NwsOfficial
 from frostalert.forecast.nws_source import NwsSource
 from frostalert.forecast.point_sources import MetNorwaySource, OpenMeteoSource
+from frostalert.health import read_health
 from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.ticket import TicketLinks
 from frostalert.model.alarm import Answer
@@ -32,7 +29,6 @@ from frostalert.report.night_picture import NightPlotter
 from frostalert.schedule import Job
 from frostalert.service import Parts, Service
 from frostalert.store.key import make_key, read_key
-from frostalert.store.lock import is_held
 from frostalert.store.open import open_beside, opened_beside
 from frostalert.store.state import StateStore
 from frostalert.transport import HttpSession
@@ -42,25 +38,6 @@ if TYPE_CHECKING:
     from frostalert.web.page import Desk
 
 _LOG = logging.getLogger(__name__)
-
-
-def default_state_directory() -> Path:
-    """Return where state is kept unless the configuration says otherwise."""
-    given = os.environ.get("STATE_DIRECTORY")
-    if given:
-        return Path(given.split(":")[0])
-    base = os.environ.get("XDG_STATE_HOME")
-    return (Path(base) if base else Path.home() / ".local" / "state") / "frostalert"
-
-
-def state_directory(named: str | None) -> Path:
-    """Return where the state is kept: where the configuration names, or as usual."""
-    return Path(named) if named else default_state_directory()
-
-
-def state_directory_of(path: Path) -> Path:
-    """Return where the state of a configuration is kept, however broken its file is."""
-    return state_directory(named_state_directory(path))
 
 
 def build_session(
@@ -188,26 +165,6 @@ def build_service(
     )
     service.ask_for_faults(watchman.faults)
     return service, watchman
-
-
-def read_health(settings: Settings, directory: Path) -> Health:
-    """Return whether the service on a state folder can be relied on just now.
-
-    Raises
-    ------
-    StoreError
-        If there is no state that can be read.
-    """
-    with opened_beside(directory) as store:
-        now = now_beside(store)
-        pulse = read_pulse(
-            store,
-            settings.holding,
-            now,
-            is_running=is_held(directory),
-            has_watcher=settings.watcher is not None,
-        )
-    return judge_health(pulse, now)
 
 
 class DeskBook:

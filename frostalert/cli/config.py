@@ -2,10 +2,18 @@
 
 import typer
 
+from frostalert.cli.commands import PLAIN
 from frostalert.cli.options import ConfigOption, find_config
 from frostalert.cli.say import counted
+from frostalert.clock import SystemClock
+from frostalert.config.example import example_text
+from frostalert.config.load import load_settings
+from frostalert.config.remarks import settings_remarks
+from frostalert.model.channel import CHANNELS
 
-app = typer.Typer(help="Check the configuration, or print an example.")
+app = typer.Typer(
+    help="Check the configuration, or print an example.", add_completion=False, **PLAIN
+)
 
 
 @app.command("check")
@@ -17,11 +25,6 @@ def check(
     ),
 ) -> None:
     """Check the whole file and say everything that is wrong, or that nothing is."""
-    from frostalert.clock import SystemClock
-    from frostalert.config.load import load_settings
-    from frostalert.config.remarks import settings_remarks
-    from frostalert.model.channel import CHANNELS
-
     path = find_config(config)
     settings = load_settings(path, needs_secrets=not without_secrets)
     holding = settings.holding
@@ -42,6 +45,4 @@ def check(
 @app.command("example")
 def example() -> None:
     """Print the commented example configuration."""
-    from frostalert.config.example import example_text
-
     typer.echo(example_text(), nl=False)

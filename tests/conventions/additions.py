@@ -306,9 +306,6 @@ class PushSection(Section):
         after="        sms=_sms(content.sms, folder, needs_secrets=needs_secrets),\n",
     ),
     Insertion(
-        TO_MODEL, "        topic=person.topic,\n", after="        phone=person.phone,\n"
-    ),
-    Insertion(
         TO_MODEL,
         '''\
 def _push(
@@ -317,18 +314,13 @@ def _push(
     """Return the service for push messages."""
     if section is None:
         return None
-    return PushSettings(
-        url=section.url,
-        username=section.username,
-        password=_password(section, folder, is_needed=needs_secrets),
-    )
+    password = _password(section, folder, is_needed=needs_secrets)
+    return PushSettings(**_values(section, *_WHERE), password=password)
 
 
 ''',
         after="""\
-        status_delivered=tuple(section.status_delivered),
-        status_failed=tuple(section.status_failed),
-    )
+    return SmsSettings(**_values(section, *_WHERE), password=password)
 
 
 """,
