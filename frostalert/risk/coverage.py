@@ -21,7 +21,7 @@ class Coverage:
 
     Attributes
     ----------
-    air, humid : tuple of slice
+    air, humid : tuple of range
         Stretches of the grid without a gap in the air temperature, and without a gap
         in air or dew point.
     gap : Tier or None
@@ -32,8 +32,8 @@ class Coverage:
         Whether hours of this night that have gone by are unknown.
     """
 
-    air: tuple[slice, ...]
-    humid: tuple[slice, ...]
+    air: tuple[range, ...]
+    humid: tuple[range, ...]
     gap: Tier | None
     reason: str
     lacks_past_hours: bool
@@ -116,7 +116,7 @@ def _count_missing(known: BoolArray, needed: range) -> int:
     return len(needed) - present
 
 
-def _stretches(known: BoolArray, hours: slice) -> tuple[slice, ...]:
+def _stretches(known: BoolArray, hours: slice) -> tuple[range, ...]:
     """Return the stretches of known hours within a night."""
     inside = known[hours].astype(np.int8)
     if not inside.size:
@@ -125,7 +125,7 @@ def _stretches(known: BoolArray, hours: slice) -> tuple[slice, ...]:
     starts = np.flatnonzero(edges > 0) + hours.start
     stops = np.flatnonzero(edges < 0) + hours.start
     return tuple(
-        slice(int(start), int(stop)) for start, stop in zip(starts, stops, strict=True)
+        range(int(start), int(stop)) for start, stop in zip(starts, stops, strict=True)
     )
 
 

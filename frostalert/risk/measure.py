@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -13,7 +15,7 @@ from frostalert.agronomy.kill import (
 )
 from frostalert.model.assessment import OtherLow, StageInForce
 from frostalert.model.crop import StageThreshold
-from frostalert.model.forecast import HOUR, BoolArray, FloatArray
+from frostalert.model.forecast import HOUR, BoolArray, FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours, SiteNight
 from frostalert.model.site import Block, Rules
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
@@ -144,6 +146,31 @@ class Columns:
     water_start_h: FloatArray
 
 
+class _Known(NamedTuple):
+    """All of a night's frame that its numbers rest on: the present moment is not."""
+
+    shared: SiteHours
+    night: SiteNight
+    air: tuple[range, ...]
+    humid: tuple[range, ...]
+    rules: Rules
+    other_lows: tuple[OtherLow, ...]
+
+
+class _Compared(NamedTuple):
+    """All of an item that its numbers rest on."""
+
+    night: int
+    block: int
+    alarm_c: float
+    t10_c: float | None
+    t90_c: float | None
+    exposure_min: float
+    plans_water: bool
+    needed_pct: float | None
+    buds_lost_pct: float
+
+
 @dataclass(frozen=True, slots=True)
 class _Limits:
     """What the items are compared with. [degC, min] Shape (items,)."""
@@ -177,10 +204,48 @@ def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> C
     ----------
     .. [1] See `risk.exposure` and `agronomy.kill`.
     """
+    known = tuple(_known(frame) for frame in frames)
+    return _measured(known, hours, tuple(_compared(item) for item in items))
+
+
+def _known(frame: NightFrame) -> _Known:
+    """Return what a night's numbers rest on."""
+    return _Known(
+        shared=frame.shared,
+        night=frame.night,
+        air=frame.coverage.air,
+        humid=frame.coverage.humid,
+        rules=frame.rules,
+        other_lows=frame.other_lows,
+    )
+
+
+def _compared(item: Item) -> _Compared:
+    """Return what an item's numbers rest on."""
+    row, block = item.threshold, item.block
+    return _Compared(
+        night=item.night,
+        block=item.index,
+        alarm_c=row.alarm_c,
+        t10_c=row.t10_c,
+        t90_c=row.t90_c,
+        exposure_min=block.crop.exposure_minutes,
+        plans_water=block.plans_water,
+        needed_pct=block.crop.needed_pct,
+        buds_lost_pct=block.buds_lost_pct,
+    )
+
+
+# Looks at hours that have not changed since the last find their numbers made.
+@lru_cache(maxsize=4)
+def _measured(
+    frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
+) -> Columns:
+    """Return the numbers of every item, by all that they rest on."""
     nights = np.array([item.night for item in items], dtype=np.intp)
-    blocks = np.array([item.index for item in items], dtype=np.intp)
-    known = lay_rows(nights, blocks, [frame.coverage.air for frame in frames])
-    humid = lay_rows(nights, blocks, [frame.coverage.humid for frame in frames])
+    blocks = np.array([item.block for item in items], dtype=np.intp)
+    known = lay_rows(nights, blocks, [frame.air for frame in frames])
+    humid = lay_rows(nights, blocks, [frame.humid for frame in frames])
     limits = _limits(items)
     dry = _bud_columns(known, hours.dry_c, limits)
     wet = _bud_columns(humid, hours.wet_c, limits)
@@ -200,37 +265,41 @@ def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> C
     curve = (limits.t10_c, limits.t90_c)
     expected_kill = expected_kill_pct(low_c, sigma_c, *curve)
     left = _left_before(items, expected_kill)
-    return Columns(
-        dry=dry,
-        wet=wet,
-        site_low_c=site_low.value,
-        dewpoint_at_low_c=dew_at_low,
-        wet_bulb_low_c=wet_bulb.value,
-        wet_bulb_low_h=wet_bulb.hour,
-        thaw_h=last_rise(humid, hours.wet_bulb_c, 0.0),
-        wet_probability=chance,
-        is_wet=is_wet,
-        sigma_c=sigma_c,
-        probability=reach_probability(low_c, sigma_c, limits.alarm_c),
-        probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
-        kill_dry_pct=kill_pct(dry.low_c, *curve),
-        kill_wet_pct=kill_pct(wet.low_c, *curve),
-        expected_kill_pct=expected_kill,
-        left_before_pct=left,
-        crop_loss_pct=expected_crop_loss_pct(
-            low_c, sigma_c, *curve, left=left, needed=limits.needed_pct
-        ),
-        start_air_c=np.where(
-            limits.plans_water,
-            start_air_c(START_WET_BULB_C, dew_at_low, frames[0].shared.pressure_hpa),
-            np.nan,
-        ),
-        water_start_h=_water_start(frames, humid, hours.wet_bulb_c, is_watered),
+    return sealed(
+        Columns(
+            dry=dry,
+            wet=wet,
+            site_low_c=site_low.value,
+            dewpoint_at_low_c=dew_at_low,
+            wet_bulb_low_c=wet_bulb.value,
+            wet_bulb_low_h=wet_bulb.hour,
+            thaw_h=last_rise(humid, hours.wet_bulb_c, 0.0),
+            wet_probability=chance,
+            is_wet=is_wet,
+            sigma_c=sigma_c,
+            probability=reach_probability(low_c, sigma_c, limits.alarm_c),
+            probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
+            kill_dry_pct=kill_pct(dry.low_c, *curve),
+            kill_wet_pct=kill_pct(wet.low_c, *curve),
+            expected_kill_pct=expected_kill,
+            left_before_pct=left,
+            crop_loss_pct=expected_crop_loss_pct(
+                low_c, sigma_c, *curve, left=left, needed=limits.needed_pct
+            ),
+            start_air_c=np.where(
+                limits.plans_water,
+                start_air_c(
+                    START_WET_BULB_C, dew_at_low, frames[0].shared.pressure_hpa
+                ),
+                np.nan,
+            ),
+            water_start_h=_water_start(frames, humid, hours.wet_bulb_c, is_watered),
+        )
     )
 
 
 def _water_start(
-    frames: list[NightFrame],
+    frames: tuple[_Known, ...],
     humid: Layout,
     wet_bulb_c: FloatArray,
     is_watered: BoolArray,
@@ -249,16 +318,15 @@ def _water_start(
     return np.where(is_watered, spell.first[0], np.nan)
 
 
-def _limits(items: list[Item]) -> _Limits:
+def _limits(items: tuple[_Compared, ...]) -> _Limits:
     """Return what the items are compared with."""
-    rows = [item.threshold for item in items]
     return _Limits(
-        np.array([row.alarm_c for row in rows]),
-        np.array([_or_nan(row.t10_c) for row in rows]),
-        np.array([_or_nan(row.t90_c) for row in rows]),
-        np.array([item.block.crop.exposure_minutes for item in items]),
-        np.array([item.block.plans_water for item in items], dtype=np.bool_),
-        np.array([_or_nan(item.block.crop.needed_pct) for item in items]),
+        np.array([item.alarm_c for item in items]),
+        np.array([_or_nan(item.t10_c) for item in items]),
+        np.array([_or_nan(item.t90_c) for item in items]),
+        np.array([item.exposure_min for item in items]),
+        np.array([item.plans_water for item in items], dtype=np.bool_),
+        np.array([_or_nan(item.needed_pct) for item in items]),
     )
 
 
@@ -271,19 +339,21 @@ def _bud_columns(layout: Layout, curves: FloatArray, limits: _Limits) -> BudColu
     )
     alarm_h, _, t10_h, t90_h = spell.hours
     over_last = spell.last[1]
-    return BudColumns(
-        low_c=low.value,
-        low_h=low.hour,
-        first_h=spell.first[0],
-        last_h=spell.last[0],
-        over_h=np.where(np.isnan(over_last), low.hour, over_last),
-        hours_alarm=alarm_h,
-        hours_t10=t10_h,
-        hours_t90=t90_h,
+    return sealed(
+        BudColumns(
+            low_c=low.value,
+            low_h=low.hour,
+            first_h=spell.first[0],
+            last_h=spell.last[0],
+            over_h=np.where(np.isnan(over_last), low.hour, over_last),
+            hours_alarm=alarm_h,
+            hours_t10=t10_h,
+            hours_t90=t90_h,
+        )
     )
 
 
-def _left_before(items: list[Item], expected_kill: FloatArray) -> FloatArray:
+def _left_before(items: tuple[_Compared, ...], expected_kill: FloatArray) -> FloatArray:
     """Return the share of the season's buds left before each item's night. [%]
 
     What was counted as lost, and what earlier nights are expected to take, is gone:
@@ -292,10 +362,10 @@ def _left_before(items: list[Item], expected_kill: FloatArray) -> FloatArray:
     left: dict[int, float] = {}
     before = np.empty(len(items))
     for place, item in enumerate(items):
-        now = left.get(item.index, 100.0 - item.block.buds_lost_pct)
+        now = left.get(item.block, 100.0 - item.buds_lost_pct)
         before[place] = now
         kill = expected_kill[place]
-        left[item.index] = now if np.isnan(kill) else now * (1.0 - kill / 100.0)
+        left[item.block] = now if np.isnan(kill) else now * (1.0 - kill / 100.0)
     return before
 
 
@@ -321,7 +391,7 @@ def _wet_decides(
     return np.asarray(is_known & decides, dtype=np.bool_)
 
 
-def _sigma(frames: list[NightFrame], nights: Places, low_h: FloatArray) -> FloatArray:
+def _sigma(frames: tuple[_Known, ...], nights: Places, low_h: FloatArray) -> FloatArray:
     """Return the error of each item's low: by lead, by the source, by disagreement."""
     run, rules = frames[0].shared.run, frames[0].rules
     updated_h = (run.updated_utc - run.hours.first_utc) / HOUR

@@ -2,13 +2,21 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from frostalert.model.assessment import LowFrom, NightSigns
-from frostalert.model.forecast import HOUR, FloatArray, ForecastRun, Hours, Period
+from frostalert.model.forecast import (
+    HOUR,
+    FloatArray,
+    ForecastRun,
+    Hours,
+    Period,
+    sealed,
+)
 from frostalert.model.hours import NightWindow, SiteHours, SiteNight
 from frostalert.model.site import Site
 from frostalert.physics.humidity import (
@@ -62,8 +70,15 @@ def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteH
     ----------
     .. [1] See the physics modules.
     """
-    zone = ZoneInfo(site.time_zone)
-    windows = _windows(run.hours, zone, now_utc)
+    return _site_hours(run, site, night_of(now_utc, ZoneInfo(site.time_zone)))
+
+
+# A few sources, for the look at the coming nights and for those that look back. Most
+# looks are at a forecast that has not changed since the last.
+@lru_cache(maxsize=16)
+def _site_hours(run: ForecastRun, site: Site, first: date) -> SiteHours:
+    """Return what all blocks share, from the first night that is looked at on."""
+    windows = _windows(run.hours, ZoneInfo(site.time_zone), first)
     suns = [night_sun(w, site.latitude, site.longitude) for w in windows]
     dark = _darkness(run.hours, windows, suns)
     calm = calm_weight(run.hours.wind_mps, hides_calm=run.hides_calm)
@@ -95,17 +110,19 @@ def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteH
             )
         )
     pressure = float(standard_pressure_hpa(site.elevation_m))
-    return SiteHours(
-        run=run,
-        air_c=air,
-        dewpoint_c=dew,
-        bud_wind_mps=bud_wind_mps(run.hours.wind_mps, hides_calm=run.hides_calm),
-        sky=sky * dark,
-        weight=calm * sky * dark,
-        wet_weather=rain,
-        rain_wet=_rain_wet(run, rain, air, dew, pressure),
-        pressure_hpa=pressure,
-        nights=tuple(nights),
+    return sealed(
+        SiteHours(
+            run=run,
+            air_c=air,
+            dewpoint_c=dew,
+            bud_wind_mps=bud_wind_mps(run.hours.wind_mps, hides_calm=run.hides_calm),
+            sky=sky * dark,
+            weight=calm * sky * dark,
+            wet_weather=rain,
+            rain_wet=_rain_wet(run, rain, air, dew, pressure),
+            pressure_hpa=pressure,
+            nights=tuple(nights),
+        )
     )
 
 
@@ -199,6 +216,12 @@ def fill_past_hours(run: ForecastRun, earlier: list[ForecastRun]) -> ForecastRun
     ----------
     .. [1] Our own rule.
     """
+    return _filled(run, tuple(earlier))
+
+
+@lru_cache(maxsize=16)
+def _filled(run: ForecastRun, earlier: tuple[ForecastRun, ...]) -> ForecastRun:
+    """Return a run extended backwards: the same one for the same runs."""
     filled = run
     for old in earlier:
         if old.place != run.place or old.hours.first_utc >= filled.hours.first_utc:
@@ -243,14 +266,13 @@ def _joined(old: Hours, new: Hours, missing: int) -> Hours:
         name: np.concatenate([getattr(old, name)[:missing], getattr(new, name)])
         for name in names
     }
-    return Hours(first_utc=old.first_utc, **arrays)
+    return sealed(Hours(first_utc=old.first_utc, **arrays))
 
 
-def _windows(hours: Hours, zone: ZoneInfo, now_utc: datetime) -> list[NightWindow]:
-    """Return the nights from now to the end of the forecast, two at the least."""
-    first = night_of(now_utc, zone)
-    last_moment = max(hours.end_utc - timedelta(microseconds=1), now_utc)
-    last = max(night_of(last_moment, zone), first + timedelta(days=1))
+def _windows(hours: Hours, zone: ZoneInfo, first: date) -> list[NightWindow]:
+    """Return the nights from one to the end of the forecast, two at the least."""
+    end = night_of(hours.end_utc - timedelta(microseconds=1), zone)
+    last = max(end, first + timedelta(days=1))
     count = min((last - first).days + 1, _MOST_NIGHTS)
     return [night_window(first + timedelta(days=n), zone) for n in range(count)]
 

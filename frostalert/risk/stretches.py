@@ -58,7 +58,7 @@ class Layout:
 
 
 def lay_rows(
-    nights: Places, blocks: Places, stretches: list[tuple[slice, ...]]
+    nights: Places, blocks: Places, stretches: list[tuple[range, ...]]
 ) -> Layout:
     """Return the rows of items.
 
@@ -66,7 +66,7 @@ def lay_rows(
     ----------
     nights, blocks : ndarray of int
         Night and block of each item. Shape (items,).
-    stretches : list of tuple of slice
+    stretches : list of tuple of range
         Known stretches of each night.
 
     Returns
