@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import lru_cache
 
 import numpy as np
 
@@ -64,8 +65,7 @@ def night_coverage(
     ----------
     .. [1] Our own rule: a gap is not warm.
     """
-    has_air = np.isfinite(shared.air_c)
-    has_both = has_air & np.isfinite(shared.dewpoint_c)
+    has_air, has_both, air, humid = _known_hours(shared, night)
     reason = _missing(shared, night, now_utc, has_air, has_both)
     if is_too_old:
         reason = f"the forecast is {_age(shared, now_utc)} old, too old to rely on"
@@ -73,11 +73,29 @@ def night_coverage(
     gap = Tier.CANNOT_JUDGE if begins_soon else Tier.NOT_COVERED_YET
     past = _needed(shared, night.window.start_utc, min(now_utc, night.window.end_utc))
     return Coverage(
-        air=_stretches(has_air, night.hours),
-        humid=_stretches(has_both, night.hours),
+        air=air,
+        humid=humid,
         gap=gap if reason else None,
         reason=reason,
         lacks_past_hours=_count_missing(has_air, past) > 0,
+    )
+
+
+# The nights of a forecast or two: the present moment moves none of it.
+@lru_cache(maxsize=64)
+def _known_hours(
+    shared: SiteHours, night: SiteNight
+) -> tuple[BoolArray, BoolArray, tuple[range, ...], tuple[range, ...]]:
+    """Return which hours have air, which humidity too, and a night's stretches."""
+    has_air = np.isfinite(shared.air_c)
+    has_both = has_air & np.isfinite(shared.dewpoint_c)
+    for known in (has_air, has_both):
+        known.setflags(write=False)
+    return (
+        has_air,
+        has_both,
+        _stretches(has_air, night.hours),
+        _stretches(has_both, night.hours),
     )
 
 

@@ -94,9 +94,11 @@ class BudColumns:
     hours_t90: FloatArray
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Columns:
     """All numbers of all items, one value an item; NaN where there is none.
+
+    They equal themselves alone: what was worked out of them is kept by that.
 
     Attributes
     ----------

@@ -1,5 +1,6 @@
 """The measured columns taken apart: plain numbers, one record a block and night."""
 
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from frostalert.model.forecast import BoolArray, FloatArray
@@ -43,7 +44,9 @@ class Numbers(NamedTuple):
     water_start_h: float | None
 
 
-def split_columns(columns: Columns) -> list[Numbers]:
+# Columns that were kept need not be taken apart twice.
+@lru_cache(maxsize=4)
+def split_columns(columns: Columns) -> tuple[Numbers, ...]:
     """Return the columns item by item, NaN as None.
 
     Parameters
@@ -53,7 +56,7 @@ def split_columns(columns: Columns) -> list[Numbers]:
 
     Returns
     -------
-    list of Numbers
+    tuple of Numbers
         One an item.
 
     References
@@ -61,7 +64,7 @@ def split_columns(columns: Columns) -> list[Numbers]:
     .. [1] Our own arrangement: plain numbers are read many times faster one by one.
     """
     lists = [_plain(getattr(columns, name)) for name in Numbers._fields]
-    return [Numbers._make(row) for row in zip(*lists, strict=True)]
+    return tuple(Numbers._make(row) for row in zip(*lists, strict=True))
 
 
 def _plain(column: FloatArray | BoolArray | BudColumns) -> list[Any]:

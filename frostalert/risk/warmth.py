@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from itertools import accumulate
 from zoneinfo import ZoneInfo
 
@@ -116,7 +117,7 @@ def with_warmth(
     today = now_utc.astimezone(zone).date()
     past = {item.day: (item.low_c, item.high_c) for item in days if item.day < today}
     sums = _running_sums(past)
-    coming = _coming(hours_c, zone, today)
+    coming = _coming(tuple(hours_c), zone, today)
     known = past | coming
     blocks = tuple(
         replace(
@@ -161,8 +162,9 @@ def _stage_warmth(
     )
 
 
+@lru_cache(maxsize=4)
 def _coming(
-    hours_c: Sequence[tuple[datetime, float]], zone: ZoneInfo, today: date
+    hours_c: tuple[tuple[datetime, float], ...], zone: ZoneInfo, today: date
 ) -> dict[date, tuple[float, float]]:
     """Return the forecast days, today by what is known of it."""
     last = hours_c[-1][0].astimezone(zone).date()
