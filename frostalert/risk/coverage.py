@@ -139,6 +139,8 @@ def _stretches(known: BoolArray, hours: slice) -> tuple[range, ...]:
     inside = known[hours].astype(np.int8)
     if not inside.size:
         return ()
+    if inside.all():
+        return (range(hours.start, hours.start + inside.size),)
     edges: FloatArray = np.diff(np.concatenate([[0], inside, [0]])).astype(np.float64)
     starts = np.flatnonzero(edges > 0) + hours.start
     stops = np.flatnonzero(edges < 0) + hours.start

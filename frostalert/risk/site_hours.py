@@ -222,22 +222,21 @@ def fill_past_hours(run: ForecastRun, earlier: list[ForecastRun]) -> ForecastRun
 @lru_cache(maxsize=16)
 def _filled(run: ForecastRun, earlier: tuple[ForecastRun, ...]) -> ForecastRun:
     """Return a run extended backwards: the same one for the same runs."""
-    filled = run
+    first_utc, minimums = run.hours.first_utc, run.night_minimums
+    parts = [(run.hours, run.hours.count)]
     for old in earlier:
-        if old.place != run.place or old.hours.first_utc >= filled.hours.first_utc:
+        if old.place != run.place or old.hours.first_utc >= first_utc:
             continue
-        missing = (filled.hours.first_utc - old.hours.first_utc) // HOUR
+        missing = (first_utc - old.hours.first_utc) // HOUR
         if missing > old.hours.count:
             continue
-        filled = replace(
-            filled,
-            hours=_joined(old.hours, filled.hours, missing),
-            night_minimums=(
-                *_ended_before(old.night_minimums, run.hours.first_utc),
-                *filled.night_minimums,
-            ),
-        )
-    return filled
+        parts.insert(0, (old.hours, missing))
+        first_utc = old.hours.first_utc
+        ended = _ended_before(old.night_minimums, run.hours.first_utc)
+        minimums = (*ended, *minimums)
+    if len(parts) == 1:
+        return run
+    return replace(run, hours=_joined(parts), night_minimums=minimums)
 
 
 def _ended_before(
@@ -247,8 +246,8 @@ def _ended_before(
     return tuple(period for period in periods if period.end_utc <= moment_utc)
 
 
-def _joined(old: Hours, new: Hours, missing: int) -> Hours:
-    """Return the first `missing` hours of `old`, followed by `new`."""
+def _joined(parts: list[tuple[Hours, int]]) -> Hours:
+    """Return the first hours of each part, as many as it says, one after the other."""
     names = (
         "air_c",
         "dewpoint_c",
@@ -263,10 +262,10 @@ def _joined(old: Hours, new: Hours, missing: int) -> Hours:
         "is_wet_weather",
     )
     arrays = {
-        name: np.concatenate([getattr(old, name)[:missing], getattr(new, name)])
+        name: np.concatenate([getattr(hours, name)[:count] for hours, count in parts])
         for name in names
     }
-    return sealed(Hours(first_utc=old.first_utc, **arrays))
+    return sealed(Hours(first_utc=parts[0][0].first_utc, **arrays))
 
 
 def _windows(hours: Hours, zone: ZoneInfo, first: date) -> list[NightWindow]:

@@ -116,7 +116,7 @@ def with_warmth(
     zone = ZoneInfo(holding.site.time_zone)
     today = now_utc.astimezone(zone).date()
     past = {item.day: (item.low_c, item.high_c) for item in days if item.day < today}
-    sums = _running_sums(past)
+    sums = _running_sums(tuple(sorted(past.items())))
     coming = _coming(tuple(hours_c), zone, today)
     known = past | coming
     blocks = tuple(
@@ -177,13 +177,17 @@ def _coming(
     return found
 
 
-def _running_sums(past: dict[date, tuple[float, float]]) -> dict[date, float]:
+# The past grows by a day a day.
+@lru_cache(maxsize=4)
+def _running_sums(
+    past: tuple[tuple[date, tuple[float, float]], ...],
+) -> dict[date, float]:
     """Return the warmth from the first known day on, for differences of it.
 
     A gap breaks nothing: the days of it count nothing, and needs come out smaller.
     """
     total, found = 0.0, {}
-    for day in sorted(past):
-        total += degree_days_cd(*past[day])
+    for day, extremes in past:
+        total += degree_days_cd(*extremes)
         found[day] = total
     return found

@@ -200,7 +200,9 @@ def read_history(night: str, text: str) -> NightHistory:
 
 def _numbers(values: FloatArray) -> list[float | None]:
     """Return numbers short enough to keep for two seasons, NaN as null."""
-    return [None if np.isnan(value) else round(float(value), 3) for value in values]
+    plain = values.tolist()
+    # Only NaN differs from itself.
+    return [None if value != value else round(value, 3) for value in plain]  # noqa: PLR0124
 
 
 def _array(values: list[float | None]) -> FloatArray:

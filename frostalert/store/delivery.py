@@ -9,7 +9,7 @@ from frostalert.model.notice import LastArrival, OutboxRow
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
 from frostalert.store.legible import legible
-from frostalert.store.outbox import OPEN, OVERTAKEN, SELECT_ROWS, read_row
+from frostalert.store.outbox import LONGEST_HOLD, OPEN, OVERTAKEN, SELECT_ROWS, read_row
 
 _DAY = timedelta(days=1)
 _PROOF_AWAITED = timedelta(hours=1)
@@ -131,7 +131,9 @@ class DeliveryStore:
         """Return the texts of the last hour that a service took and nobody proved."""
         with self.database.reading() as connection:
             rows = connection.execute(
-                f"{SELECT_ROWS} WHERE state = 'sent' AND channel = 'sms' "
+                # By the last hour's, not by all of a season's that were sent.
+                f"{SELECT_ROWS} INDEXED BY outbox_by_sent "
+                "WHERE state = 'sent' AND channel = 'sms' "
                 "AND provider_id IS NOT NULL AND sent_utc >= ? ORDER BY row_id",
                 (moment_text(now_utc - _PROOF_AWAITED),),
             ).fetchall()
@@ -148,11 +150,17 @@ class DeliveryStore:
             rows = connection.execute(
                 "SELECT person, count(DISTINCT queued_utc || subject_kind || "
                 "coalesce(night, '')) AS n FROM outbox "
-                "WHERE message_class = 'warning' "
+                "WHERE message_class = 'warning' AND queued_utc >= ? "
                 "AND coalesce(held_until_utc, queued_utc) >= ? "
                 "AND coalesce(held_until_utc, queued_utc) < ? "
                 "AND coalesce(last_error, '') != ? GROUP BY person",
-                (moment_text(since_utc), moment_text(until_utc), OVERTAKEN),
+                (
+                    # Nothing is held for longer: a season's earlier rows stay unread.
+                    moment_text(since_utc - LONGEST_HOLD),
+                    moment_text(since_utc),
+                    moment_text(until_utc),
+                    OVERTAKEN,
+                ),
             ).fetchall()
         return {row["person"]: row["n"] for row in rows}
 

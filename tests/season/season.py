@@ -1,5 +1,6 @@
 """Run one season: true time goes on in steps, and everything is checked after each."""
 
+import gc
 import shutil
 import tempfile
 from collections.abc import Callable
@@ -87,6 +88,8 @@ def run_season(
         place = Path("/dev/shm") if Path("/dev/shm").is_dir() else None  # noqa: S108 - memory
         folder = Path(tempfile.mkdtemp(prefix="season-", dir=place))
     folder.mkdir(exist_ok=True)
+    # What is loaded by now stays: the collector need not look through it all the time.
+    gc.freeze()
     try:
         run = _Run(seed, folder, nights, has_faults=has_faults)
         run.world.has_equipment = has_equipment
@@ -94,6 +97,7 @@ def run_season(
         on_end(run.world)
         return found
     finally:
+        gc.unfreeze()
         shutil.rmtree(folder, ignore_errors=True)
 
 
