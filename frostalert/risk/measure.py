@@ -19,6 +19,7 @@ from frostalert.model.forecast import HOUR, BoolArray, FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours, SiteNight
 from frostalert.model.site import Block, Rules
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
+from frostalert.risk.columns import BudColumns, Columns
 from frostalert.risk.coverage import Coverage
 from frostalert.risk.site_hours import dark_hours
 from frostalert.risk.sources import disagreement_c
@@ -67,85 +68,6 @@ class Item:
     block: Block
     stage: StageInForce
     threshold: StageThreshold
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BudColumns:
-    """Lows of dry or of wet buds, one value an item; NaN where there is none.
-
-    Attributes
-    ----------
-    low_c : ndarray
-        Coldest mean over the exposure time. [degC]
-    low_h, first_h, last_h, over_h : ndarray
-        Hours on the grid: of the low, first and last at or below the alarm
-        temperature, and the end of the cold. [h]
-    hours_alarm, hours_t10, hours_t90 : ndarray
-        Time at or below those temperatures. [h]
-    """
-
-    low_c: FloatArray
-    low_h: FloatArray
-    first_h: FloatArray
-    last_h: FloatArray
-    over_h: FloatArray
-    hours_alarm: FloatArray
-    hours_t10: FloatArray
-    hours_t90: FloatArray
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Columns:
-    """All numbers of all items, one value an item; NaN where there is none.
-
-    They equal themselves alone: what was worked out of them is kept by that.
-
-    Attributes
-    ----------
-    site_low_c, dewpoint_at_low_c, wet_bulb_low_c : ndarray
-        Lows among the plants. [degC]
-    wet_bulb_low_h, thaw_h : ndarray
-        Hour of the lowest wet bulb, and of its last rise above 0 degC. [h]
-    wet_probability : ndarray
-        Chance that buds are wet when the air is coldest, 0 to 1.
-    is_wet : ndarray of bool
-        Whether the wet bud decides.
-    sigma_c : ndarray
-        Error of the deciding low. [degC]
-    probability, probability_below_t10 : ndarray
-        Chance that it reaches the alarm temperature, and T10, 0 to 1.
-    kill_dry_pct, kill_wet_pct, expected_kill_pct : ndarray
-        Share killed at the dry and the wet low, and its mean over the error. [%]
-    left_before_pct : ndarray
-        Share of the season's buds left before the night. [%]
-    crop_loss_pct : ndarray
-        Mean share of a full crop lost. [%]
-    start_air_c : ndarray
-        Air temperature at which water must start. [degC]
-    water_start_h : ndarray
-        Hour after sunset at which the wet bulb falls to the start of watering, where
-        water is expected to be put on. [h]
-    """
-
-    dry: BudColumns
-    wet: BudColumns
-    site_low_c: FloatArray
-    dewpoint_at_low_c: FloatArray
-    wet_bulb_low_c: FloatArray
-    wet_bulb_low_h: FloatArray
-    thaw_h: FloatArray
-    wet_probability: FloatArray
-    is_wet: BoolArray
-    sigma_c: FloatArray
-    probability: FloatArray
-    probability_below_t10: FloatArray
-    kill_dry_pct: FloatArray
-    kill_wet_pct: FloatArray
-    expected_kill_pct: FloatArray
-    left_before_pct: FloatArray
-    crop_loss_pct: FloatArray
-    start_air_c: FloatArray
-    water_start_h: FloatArray
 
 
 class _Known(NamedTuple):
@@ -243,6 +165,13 @@ def _compared(item: Item) -> _Compared:
 def _measured(
     frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
 ) -> Columns:
+    """Return the numbers of every item: the same for the same."""
+    return sealed(_columns(frames, hours, items))
+
+
+def _columns(
+    frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
+) -> Columns:
     """Return the numbers of every item, by all that they rest on."""
     nights = np.array([item.night for item in items], dtype=np.intp)
     blocks = np.array([item.block for item in items], dtype=np.intp)
@@ -267,36 +196,32 @@ def _measured(
     curve = (limits.t10_c, limits.t90_c)
     expected_kill = expected_kill_pct(low_c, sigma_c, *curve)
     left = _left_before(items, expected_kill)
-    return sealed(
-        Columns(
-            dry=dry,
-            wet=wet,
-            site_low_c=site_low.value,
-            dewpoint_at_low_c=dew_at_low,
-            wet_bulb_low_c=wet_bulb.value,
-            wet_bulb_low_h=wet_bulb.hour,
-            thaw_h=last_rise(humid, hours.wet_bulb_c, 0.0),
-            wet_probability=chance,
-            is_wet=is_wet,
-            sigma_c=sigma_c,
-            probability=reach_probability(low_c, sigma_c, limits.alarm_c),
-            probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
-            kill_dry_pct=kill_pct(dry.low_c, *curve),
-            kill_wet_pct=kill_pct(wet.low_c, *curve),
-            expected_kill_pct=expected_kill,
-            left_before_pct=left,
-            crop_loss_pct=expected_crop_loss_pct(
-                low_c, sigma_c, *curve, left=left, needed=limits.needed_pct
-            ),
-            start_air_c=np.where(
-                limits.plans_water,
-                start_air_c(
-                    START_WET_BULB_C, dew_at_low, frames[0].shared.pressure_hpa
-                ),
-                np.nan,
-            ),
-            water_start_h=_water_start(frames, humid, hours.wet_bulb_c, is_watered),
-        )
+    return Columns(
+        dry=dry,
+        wet=wet,
+        site_low_c=site_low.value,
+        dewpoint_at_low_c=dew_at_low,
+        wet_bulb_low_c=wet_bulb.value,
+        wet_bulb_low_h=wet_bulb.hour,
+        thaw_h=last_rise(humid, hours.wet_bulb_c, 0.0),
+        wet_probability=chance,
+        is_wet=is_wet,
+        sigma_c=sigma_c,
+        probability=reach_probability(low_c, sigma_c, limits.alarm_c),
+        probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
+        kill_dry_pct=kill_pct(dry.low_c, *curve),
+        kill_wet_pct=kill_pct(wet.low_c, *curve),
+        expected_kill_pct=expected_kill,
+        left_before_pct=left,
+        crop_loss_pct=expected_crop_loss_pct(
+            low_c, sigma_c, *curve, left=left, needed=limits.needed_pct
+        ),
+        start_air_c=np.where(
+            limits.plans_water,
+            start_air_c(START_WET_BULB_C, dew_at_low, frames[0].shared.pressure_hpa),
+            np.nan,
+        ),
+        water_start_h=_water_start(frames, humid, hours.wet_bulb_c, is_watered),
     )
 
 

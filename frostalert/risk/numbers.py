@@ -4,7 +4,7 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from frostalert.model.forecast import BoolArray, FloatArray
-from frostalert.risk.measure import BudColumns, Columns
+from frostalert.risk.columns import BudColumns, Columns
 
 
 class BudNumbers(NamedTuple):
