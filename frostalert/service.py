@@ -12,8 +12,8 @@ from frostalert.cycle.cycle import CycleResult, people_state, redecide
 from frostalert.cycle.deliver import Delivered, deliver_due
 from frostalert.cycle.fetching import fetch_sources
 from frostalert.cycle.judging import judge_stored
+from frostalert.cycle.learning import learn_nights
 from frostalert.cycle.past_days import past_days
-from frostalert.cycle.planning import progress_of
 from frostalert.cycle.proof import check_arrivals
 from frostalert.cycle.pulse import CYCLE, recent_alarms
 from frostalert.cycle.readings import take_in
@@ -21,16 +21,12 @@ from frostalert.errors import ForecastError, StoreBusyError
 from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.compose_service import compose_operator
 from frostalert.messages.routine import compose_daily_line, compose_weekly
-from frostalert.model.hours import NightWindow
-from frostalert.model.learned import GainNight, NightPair
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
-from frostalert.model.site import ChannelKind, Holding
+from frostalert.model.site import ChannelKind
 from frostalert.model.warmth import Sighting
 from frostalert.observations import load_rows
-from frostalert.physics.nights import night_of, night_sun, night_window
-from frostalert.plan.gains import night_gains
 from frostalert.ports import (
     ArrivalReader,
     Clock,
@@ -40,7 +36,6 @@ from frostalert.ports import (
     OfficialSource,
     Plotter,
 )
-from frostalert.risk.learning import VERSION, night_pair
 from frostalert.risk.readings import OLD
 from frostalert.status import write_status
 from frostalert.store.state import KEEP_RUNS, StateStore
@@ -48,10 +43,13 @@ from frostalert.store.state import KEEP_RUNS, StateStore
 _LOG = logging.getLogger(__name__)
 _DAILY_LINE_WINDOW = timedelta(hours=3)
 _RETRY_WAIT = timedelta(minutes=10)
-_NIGHTS_LEARNED = 3
-_EVENING = timedelta(hours=4)
 _READINGS_KEPT = timedelta(days=2)
 _LONGEST_ROUND = timedelta(minutes=2)
+_FETCH_WAIT = timedelta(seconds=15)
+"""For so long a look leaves the decision to a fetch of the same moment.
+
+Most fetches take less. One that hangs holds no warning up for longer. Our own limit.
+"""
 _DAILY_MARK, _WEEKLY_MARK = "daily line", "weekly"
 
 
@@ -103,6 +101,7 @@ class Service:
         self._deciding = threading.Lock()
         self._next_look_utc: datetime | None = None
         self._next_fetch_utc: datetime | None = None
+        self._fetching_since_utc: datetime | None = None
         self._source_faults: dict[str, str] = {}
         self._own_faults: Callable[[], dict[str, str]] = dict
         self._decided_keys: frozenset[str] = frozenset()
@@ -131,12 +130,15 @@ class Service:
         parts = self._parts
         if not _is_time(self._next_fetch_utc, now, parts.settings.fetch_every):
             return
+        self._fetching_since_utc = now
         try:
             # The network is asked outside the lock: it may take a minute.
             faults = fetch_sources(parts.sources, self._store, self._clock.now_utc)
         except Exception as error:  # noqa: BLE001 - whatever it was must be told
             _LOG.exception("fetching broke")
             faults = {"fetch": f"fetching broke off ({type(error).__name__})"}
+        finally:
+            self._fetching_since_utc = None
         self._source_faults = faults
         # The answers may have put the clock right.
         now = self._clock.now_utc()
@@ -146,15 +148,31 @@ class Service:
         self._decide()
 
     def look(self) -> None:
-        """Decide again on stored forecasts, when a moment has come that matters."""
+        """Decide again on stored forecasts, when a moment has come that matters.
+
+        What is new at that moment goes in first, an edit and a forecast that is being
+        fetched: people are told once, of the newest.
+        """
+        self._take_up()
         # Until the first fetch has ended, well or badly, there is nothing to say.
         if self._next_look_utc is None:
             return
         now = self._clock.now_utc()
         is_time = _is_time(self._next_look_utc, now, timedelta(hours=1))
         is_news = frozenset(self._near_faults(now)) != self._decided_keys
-        if is_time or is_news or self._newest_reading(now) != self._decided_reading:
+        is_due = is_time or is_news
+        is_due = is_due or self._newest_reading(now) != self._decided_reading
+        if is_due and not self._fetch_decides(now):
             self._decide()
+
+    def _fetch_decides(self, now_utc: datetime) -> bool:
+        """Return whether a fetch of this moment is to decide instead of a look.
+
+        Nothing is noted as said meanwhile: a crash loses nothing.
+        """
+        moment = self._fetching_since_utc or self._next_fetch_utc
+        # A clock that was set back ends the wait.
+        return moment is not None and timedelta(0) <= now_utc - moment < _FETCH_WAIT
 
     def _newest_reading(self, now_utc: datetime) -> Reading | None:
         """Return the newest reading that is believed: each new one is decided on."""
@@ -255,50 +273,7 @@ class Service:
 
     def learn(self) -> None:
         """Pair the last nights' forecasts with what the reference sensor read."""
-        holding = self._parts.settings.holding
-        if not holding.sensors:
-            return
-        now = self._clock.now_utc()
-        zone = ZoneInfo(holding.site.time_zone)
-        pairs: list[NightPair] = []
-        gains: list[GainNight] = []
-        for back in range(1, _NIGHTS_LEARNED + 1):
-            window = night_window(night_of(now, zone) - timedelta(days=back), zone)
-            evening = window.start_utc + _EVENING
-            readings = [
-                item
-                for item in self._store.readings_since(window.start_utc)
-                if item.at_utc <= window.end_utc
-            ]
-            found = [
-                night_pair(run, holding, readings, evening)
-                for run in (self._store.runs_at(evening) if readings else [])
-            ]
-            pairs += [pair for pair in found if pair is not None]
-            gains += self._night_gains(holding, readings, window)
-        self._store.save_pairs(pairs, VERSION)
-        self._store.save_gain_nights(gains)
-
-    def _night_gains(
-        self, holding: Holding, readings: list[Reading], window: NightWindow
-    ) -> list[GainNight]:
-        """Return what was gained in a night by what people said they put to use."""
-        now = self._clock.now_utc()
-        told = self._store.night_histories(now)
-        progress = progress_of(told, self._store.recent_answers(now))
-        night = progress.get(window.night)
-        site = holding.site
-        sunset, sunrise = night_sun(window, site.latitude, site.longitude)
-        if night is None or not night.is_answered or None in (sunset, sunrise):
-            return []
-        return night_gains(
-            holding,
-            readings,
-            window.night,
-            sunset or window.start_utc,
-            sunrise or window.end_utc,
-            in_use=night.told_starts,
-        )
+        learn_nights(self._parts.settings.holding, self._store, self._clock.now_utc())
 
     def note_warmth(self) -> None:
         """Keep what stage each block was seen at, and how warm the last days were."""
@@ -317,9 +292,17 @@ class Service:
         self._store.save_day_air(past_days(holding, self._store, self._clock.now_utc()))
 
     def reload(self) -> None:
-        """Take up a changed configuration, or go on with the accepted one."""
+        """Take up a changed configuration and decide on it."""
+        if self._take_up():
+            self.look()
+
+    def _take_up(self) -> bool:
+        """Take up a changed configuration, or go on with the accepted one.
+
+        Returns whether it changed: then the next look is due at once.
+        """
         if not self._config.look():
-            return
+            return False
         if self._config.problem is None:
             before = self._parts.settings.holding.site
             self._parts = self._build(self._config.settings)
@@ -330,7 +313,8 @@ class Service:
         else:
             _LOG.error("configuration not taken up: %s", self._config.problem)
         if self._next_look_utc is not None and self._next_fetch_utc is not None:
-            self._decide()
+            self._next_look_utc = self._clock.now_utc()
+        return True
 
     def tidy(self) -> None:
         """Forget what is older than two seasons."""

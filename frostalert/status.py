@@ -46,7 +46,8 @@ def _status(
     plotter: Plotter | None,
 ) -> Status:
     """Return everything that the status page shows."""
-    holding, night = settings.holding, result.assessment.nights[0]
+    holding, meant = settings.holding, result.decided.meant
+    night = meant[-1]
     pulse = read_pulse(
         store,
         holding,
@@ -54,10 +55,11 @@ def _status(
         is_running=True,
         has_watcher=settings.watcher is not None,
     )
-    plan = result.decided.plan_of(night.night)
+    plan = result.decided.plans.of(night.night)
     wording = Wording(holding.site, now_utc)
     return Status(
         assessment=result.assessment,
+        meant=tuple(record.night for record in meant),
         holding=holding,
         health=judge_health(pulse, now_utc),
         rows=store.last_messages(_SHOWN_MESSAGES),

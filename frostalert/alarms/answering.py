@@ -4,15 +4,17 @@ from collections.abc import Iterable
 from datetime import date, datetime, time, timedelta
 
 from frostalert.model.alarm import Alarm, AlarmState, Answer, AnswerKind
+from frostalert.model.assessment import Tier
 
 _OPEN = (AlarmState.OUTLOOK, AlarmState.UNANSWERED, AlarmState.ANSWERED)
 _NOON = time(12)
+_UNJUDGED_RANK = Tier.PREPARE.rank
 
 
 def open_alarms(
     alarms: Iterable[Alarm], night: date | None = None
 ) -> tuple[Alarm, ...]:
-    """Return the warnings that can be answered: of one night, or all of them.
+    """Return the warnings that can be answered, the most urgent first.
 
     Parameters
     ----------
@@ -24,18 +26,27 @@ def open_alarms(
     Returns
     -------
     tuple of Alarm
-        Those that are not over, and nights that could not be judged.
+        Those that are not over, and nights that could not be judged: what nobody has
+        answered first, then by tier, then the nearest.
 
     References
     ----------
     .. [1] Our own definition.
     """
-    return tuple(
+    found = [
         alarm
         for alarm in alarms
         if (alarm.state in _OPEN or alarm.is_unjudged)
         and (night is None or alarm.night == night)
-    )
+    ]
+    return tuple(sorted(found, key=_urgency))
+
+
+def _urgency(alarm: Alarm) -> tuple[bool, int, date]:
+    """Return what open warnings are put in order by."""
+    # An outlook waits for nobody; that a night is not watched does.
+    rank = max(alarm.tier.rank, _UNJUDGED_RANK if alarm.is_unjudged else 0)
+    return alarm.state is AlarmState.ANSWERED, -rank, alarm.night
 
 
 def answers_about(

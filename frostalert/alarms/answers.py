@@ -1,13 +1,15 @@
 """What an answer to a warning still holds for."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, datetime
 
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Decision, NightDecision, NightHistory, Why
+from frostalert.model.start import Start, StartState
 
-_NOTHING_NEW = frozenset({Why.ALREADY_TOLD, Why.HELD_ON_BAD_DATA})
+_NOTHING_NEW = frozenset({Why.ALREADY_TOLD, Why.JUST_CALLED, Why.HELD_ON_BAD_DATA})
 
 
 def acknowledges(answer: Answer, night: date, tier: Tier, revision: int) -> bool:
@@ -128,6 +130,47 @@ def is_standing(item: NightDecision) -> bool:
     """
     is_told = item.say is None and item.why in _NOTHING_NEW
     return is_told and calls_for_hands(item.remember)
+
+
+def starts_at(
+    history: NightHistory, answers: Iterable[Answer], now_utc: datetime
+) -> tuple[Start, ...]:
+    """Return a night's starts as far as each has come by now.
+
+    Parameters
+    ----------
+    history : NightHistory
+        What was said about the night.
+    answers : iterable of Answer
+        Everything that people answered.
+    now_utc : datetime
+        The present moment.
+
+    Returns
+    -------
+    tuple of Start
+        One that was called is running once somebody said that they act on that very
+        call, or on a later message about the night.
+
+    References
+    ----------
+    .. [1] Our own rule: whoever answers "prepare" has started nothing.
+    """
+    given = [
+        answer
+        for answer in answers
+        if answer.kind is AnswerKind.ACTING and answer.given_utc <= now_utc
+    ]
+    return tuple(_as_far(start, history, given) for start in history.starts)
+
+
+def _as_far(start: Start, history: NightHistory, given: list[Answer]) -> Start:
+    """Return one start as far as it has come."""
+    if start.state is not StartState.CALLED:
+        return start
+    call = (history.night, Tier.ACT, start.revision)
+    is_running = any(acknowledges(answer, *call) for answer in given)
+    return replace(start, state=StartState.RUNNING) if is_running else start
 
 
 def is_answered(history: NightHistory, answers: tuple[Answer, ...]) -> bool:

@@ -4,9 +4,15 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from frostalert.alarms.answers import calls_for_hands, is_answered
-from frostalert.model.alarm import Answer
+from frostalert.alarms.look import Look
 from frostalert.model.assessment import NightAssessment, Tier
-from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
+from frostalert.model.notice import (
+    Decision,
+    NightDecision,
+    NightHistory,
+    Subject,
+    Why,
+)
 from frostalert.model.site import Rules
 
 SUBJECTS = {
@@ -21,58 +27,58 @@ _SHARE = 4
 """A quarter of the time left is waited; common practice, no source."""
 
 
-def call_on(
-    item: NightDecision,
-    night: NightAssessment,
-    now_utc: datetime,
-    rules: Rules,
-    *,
-    answers: tuple[Answer, ...],
-    last_turn: int,
-) -> NightDecision:
-    """Pass a warning on to the next people if nobody has acknowledged it in time.
+def pass_on(decision: Decision, look: Look) -> Decision:
+    """Pass on to the next on the list what nobody has answered.
 
     Parameters
     ----------
-    item : NightDecision
-        What is to be said about the night so far.
-    night : NightAssessment
-        What is found now.
-    now_utc : datetime
-        The present moment.
-    rules : Rules
-        Times for preparation and setting up.
-    answers : tuple of Answer
-        What people answered to earlier messages.
-    last_turn : int
-        The last turn on the list.
+    decision : Decision
+        What is to be said.
+    look : Look
+        What is found, and what was answered.
 
     Returns
     -------
-    NightDecision
-        The same, or the warning said to the next on the list.
+    Decision
+        With the next turn called where it is time.
 
     References
     ----------
     .. [1] Our own rule: an answer ends it for its tier alone.
     """
+    nights = []
+    for item in decision.nights:
+        record = look.record(item.night)
+        if record is not None:
+            item = _to_the_next(item, record, look)  # noqa: PLW2901 - a step further
+        nights.append(item)
+    return replace(decision, nights=tuple(nights))
+
+
+def _to_the_next(
+    item: NightDecision, night: NightAssessment, look: Look
+) -> NightDecision:
+    """Return a night's decision, the warning said to the next on the list if due."""
     past = item.remember
     if item.say is not None:
         # When a message goes out, its answer is waited for from now on.
-        return replace(item, remember=_waiting(item, now_utc))
-    moment = calls_next_at(past, night, rules, last_turn=last_turn)
+        return replace(item, remember=_waiting(item, look.now_utc))
+    now_utc = look.now_utc
+    moment = calls_next_at(past, night, look.rules, last_turn=look.last_turn)
     say = _said_to_the_next(item, night)
     if say is None or moment is None:
         return item
     # A call in the time to come was made before the clock was set back.
     is_due = now_utc >= moment or (past.called_utc or now_utc) > now_utc
-    if not is_due or is_answered(past, answers):
+    if not is_due or is_answered(past, look.answers):
         return item
     turn = past.called_turn + 1
     return replace(
         item,
         say=say,
         why=Why.NOBODY_ANSWERED,
+        # They were told nothing that it could have changed since.
+        change=None,
         remember=replace(past, called_turn=turn, called_utc=now_utc),
         is_waking=True,
         turns=(turn,),
@@ -96,7 +102,8 @@ def _said_to_the_next(item: NightDecision, night: NightAssessment) -> Subject | 
     said = item.remember.said
     is_held = item.why in (Why.HELD_ON_BAD_DATA, Why.WAITING_TO_CLEAR)
     # Who is to act now is called even where the data went bad since.
-    can_be_told = item.why is Why.ALREADY_TOLD or (is_held and said is Tier.ACT)
+    is_as_told = item.why in (Why.ALREADY_TOLD, Why.JUST_CALLED)
+    can_be_told = is_as_told or (is_held and said is Tier.ACT)
     if can_be_told and night.worst is not None and said in SUBJECTS:
         return SUBJECTS[said]
     # What cannot be judged any more is not quiet: somebody has to look for themselves.

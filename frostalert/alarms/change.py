@@ -1,5 +1,6 @@
 """What changed about a night since people were last told of it."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from frostalert.model.assessment import NightAssessment
@@ -74,6 +75,36 @@ def what_changed(past: NightHistory, night: NightAssessment) -> Change | None:
     if not colder_c and not earlier and not joined:
         return None
     return Change(joined=joined, colder_c=colder_c, earlier=earlier)
+
+
+def told_as_well(past: NightHistory, night: NightAssessment) -> NightHistory:
+    """Return what people were told, once a message for another reason has said it too.
+
+    Parameters
+    ----------
+    past : NightHistory
+        What people were told.
+    night : NightAssessment
+        What is found now, and said.
+
+    Returns
+    -------
+    NightHistory
+        With the colder low and the earlier start of the two: what that message says is
+        not said again as worse, nor is a forecast that swings back to what was told.
+
+    References
+    ----------
+    .. [1] Our own rule.
+    """
+    low_c, running_by_utc = extremes(night, at_risk(night))
+    lows = [low for low in (past.told_low_c, low_c) if low is not None]
+    starts = [at for at in (past.told_running_by_utc, running_by_utc) if at]
+    return replace(
+        past,
+        told_low_c=min(lows, default=None),
+        told_running_by_utc=min(starts, default=None),
+    )
 
 
 def moved_away(past: NightHistory, night: NightAssessment, rules: Rules) -> bool:

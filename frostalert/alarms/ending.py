@@ -3,8 +3,15 @@
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from frostalert.alarms.look import Look
 from frostalert.model.assessment import NightAssessment, Tier
-from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
+from frostalert.model.notice import (
+    Decision,
+    NightDecision,
+    NightHistory,
+    Subject,
+    Why,
+)
 from frostalert.model.site import Rules
 
 CLEAR_CYCLES = 2
@@ -86,6 +93,34 @@ def _cold_is_over(
         detail=night.reason,
         remember=replace(past, is_closed=True, revision=past.revision + 1),
     )
+
+
+def close_past(decision: Decision, look: Look) -> Decision:
+    """Close the nights that lie behind the first that is still assessed.
+
+    Parameters
+    ----------
+    decision : Decision
+        What is to be said.
+    look : Look
+        What was said before.
+
+    Returns
+    -------
+    Decision
+        With an entry for each night that was open and is gone, before the others.
+
+    References
+    ----------
+    .. [1] Our own rule: noon does not end the cold.
+    """
+    first = look.assessment.nights[0]
+    gone = tuple(
+        close_gone(past, first, look.now_utc)
+        for past in look.told.values()
+        if past.night < first.night and not past.is_closed and past.told.rank
+    )
+    return replace(decision, nights=(*gone, *decision.nights))
 
 
 def close_gone(

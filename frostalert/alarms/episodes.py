@@ -5,9 +5,10 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from frostalert.alarms.answers import acknowledged_by, is_unjudged_open
+from frostalert.alarms.look import Look
 from frostalert.model.alarm import Alarm, AlarmState, Answer
 from frostalert.model.assessment import Tier
-from frostalert.model.notice import NightDecision, NightHistory
+from frostalert.model.notice import Decision, NightHistory
 
 _NEXT = timedelta(days=1)
 
@@ -50,36 +51,36 @@ def join_episode(night: date, histories: Iterable[NightHistory]) -> str:
     return nearest.episode
 
 
-def with_episodes(
-    items: list[NightDecision], history: dict[date, NightHistory]
-) -> tuple[NightDecision, ...]:
+def join_episodes(decision: Decision, look: Look) -> Decision:
     """Give each night that is told for the first time its episode.
 
     Parameters
     ----------
-    items : list of NightDecision
+    decision : Decision
         What is to be said about each night.
-    history : dict of date to NightHistory
+    look : Look
         What was said before.
 
     Returns
     -------
-    tuple of NightDecision
+    Decision
         The same, with their episodes.
 
     References
     ----------
     .. [1] Our own definition.
     """
-    known = {**history, **{item.night: item.remember for item in items}}
-    for index, item in enumerate(items):
-        if item.say is None or item.remember.episode is not None:
-            continue
-        name = join_episode(item.night, known.values())
-        remember = replace(item.remember, episode=name)
-        items[index] = replace(item, remember=remember)
-        known[item.night] = remember
-    return tuple(items)
+    known = {**look.told, **{item.night: item.remember for item in decision.nights}}
+    nights = []
+    for item in decision.nights:
+        if item.say is not None and item.remember.episode is None:
+            name = join_episode(item.night, known.values())
+            remember = replace(item.remember, episode=name)
+            known[item.night] = remember
+            nights.append(replace(item, remember=remember))
+        else:
+            nights.append(item)
+    return replace(decision, nights=tuple(nights))
 
 
 def alarm_of(history: NightHistory, answers: tuple[Answer, ...]) -> Alarm:

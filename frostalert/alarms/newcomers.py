@@ -4,31 +4,23 @@ from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from datetime import date
 
-from frostalert.alarms.answers import is_standing
+from frostalert.alarms.answers import is_standing, standing_nights
 from frostalert.alarms.calling import SUBJECTS
-from frostalert.model.assessment import Assessment, NightAssessment, Tier
+from frostalert.alarms.look import Look
+from frostalert.model.assessment import NightAssessment, Tier
 from frostalert.model.notice import Decision, NightDecision, Subject, Why
 from frostalert.model.site import Person
 
 
-def with_newcomers(
-    decision: Decision,
-    assessment: Assessment,
-    people: tuple[Person, ...],
-    addressed: AbstractSet[tuple[date, str]],
-) -> Decision:
-    """Return a decision that also tells those whom the list had not before.
+def tell_new_recipients(decision: Decision, look: Look) -> Decision:
+    """Tell those whom the list had not before of nights that were told.
 
     Parameters
     ----------
     decision : Decision
         What is to be said.
-    assessment : Assessment
-        What is found now.
-    people : tuple of Person
-        Everybody on the list.
-    addressed : set of (date, str)
-        Night and address of every message so far.
+    look : Look
+        What is found now, everybody on the list, and who was written to.
 
     Returns
     -------
@@ -40,9 +32,9 @@ def with_newcomers(
     ----------
     .. [1] Common practice, no source: who is on the list tonight must know tonight.
     """
-    records = {night.night: night for night in assessment.nights}
+    addressed = look.addressed(standing_nights(decision))
     nights = tuple(
-        _also_told(item, records.get(item.night), people, addressed)
+        _also_told(item, look.record(item.night), look.people, addressed)
         for item in decision.nights
     )
     return replace(decision, nights=nights)
@@ -74,6 +66,7 @@ def _also_told(
         item,
         say=_subject(said, record),
         why=Why.NEWLY_LISTED,
+        change=None,
         is_waking=True,
         people=new,
     )

@@ -1,14 +1,13 @@
-"""What is new about each night, for whom it was news, and when to look again.
+"""What is new about each night by itself: the first step of a decision.
 
-One pure function, `decide`: history and assessment in, decision with its reason out.
-Missing data never clears anything.
+History and assessment in, decision with its reason out. Missing data never clears
+anything.
 """
 
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
-from frostalert.alarms.answers import is_answered
-from frostalert.alarms.calling import SUBJECTS, call_on, calls_next_at
+from frostalert.alarms.calling import SUBJECTS
 from frostalert.alarms.change import (
     at_risk,
     extremes,
@@ -16,10 +15,9 @@ from frostalert.alarms.change import (
     what_changed,
     what_got_worse,
 )
-from frostalert.alarms.ending import close_gone, maybe_end, silent
-from frostalert.alarms.episodes import with_episodes
-from frostalert.model.alarm import Answer
-from frostalert.model.assessment import Assessment, NightAssessment, Tier
+from frostalert.alarms.ending import maybe_end, silent
+from frostalert.alarms.look import Look
+from frostalert.model.assessment import NightAssessment, Tier
 from frostalert.model.notice import (
     Change,
     Decision,
@@ -34,6 +32,13 @@ LOOK_EVERY = timedelta(hours=1)
 _SOON = timedelta(minutes=1)
 _DAY = timedelta(days=1)
 _BLIND_AGAIN = timedelta(hours=1)
+SETTLE = timedelta(minutes=5)
+"""For so long after people were told of a night, its getting worse can wait.
+
+A look that is due, a fetch, a reading and an edit each decide for themselves, and may
+do so within seconds; a fetch takes up to a minute. Longer than that, and short beside
+the hour that is called. Our own rule.
+"""
 RAISE_CYCLES = 2
 """Forecasts in a row that must show a far night before it is told; the same."""
 _FAR = timedelta(hours=60)
@@ -43,74 +48,37 @@ _CLEAR_MARGIN = 0.5
 """Chance of harm from which one forecast is enough; common practice, no source."""
 
 
-def decide(
-    history: dict[date, NightHistory],
-    now_utc: datetime,
-    assessment: Assessment,
-    rules: Rules,
-    *,
-    answers: tuple[Answer, ...] = (),
-    last_turn: int = 1,
-) -> Decision:
-    """Return what is to be said about each night, and why.
+def judge_nights(_: Decision, look: Look) -> Decision:
+    """Decide about each night by itself: it rose, got worse, ended, or nothing is new.
 
     Parameters
     ----------
-    history : dict of date to NightHistory
-        What was said before.
-    now_utc : datetime
-        The present moment.
-    assessment : Assessment
-        What was found now.
-    rules : Rules
-        Limits and steps.
-    answers : tuple of Answer
-        What people answered to earlier messages.
-    last_turn : int
-        The last turn on the list of people, from 1.
+    look : Look
+        What is found, and what was said before.
 
     Returns
     -------
     Decision
-        One entry a night, spoken or not, and the next moment to look.
+        One entry a night, spoken or not.
 
     References
     ----------
-    .. [1] The steps are common practice, no source.
+    .. [1] The rules are common practice, no source.
     """
-    made = None if assessment.forecast is None else assessment.forecast.updated_utc
-    is_good = assessment.forecast is not None and assessment.forecast.age_word in (
-        "fresh",
-        "ageing",
+    return Decision(
+        nights=tuple(
+            _decide_night(
+                look.history(night.night),
+                night,
+                look.now_utc,
+                look.rules,
+                made_utc=look.made_utc,
+                is_good=look.is_good,
+            )
+            for night in look.assessment.nights
+        ),
+        next_look_utc=look.now_utc + LOOK_EVERY,
     )
-    present = [
-        _decide_night(
-            history.get(night.night, NightHistory(night=night.night)),
-            night,
-            now_utc,
-            rules,
-            made_utc=made,
-            is_good=is_good,
-        )
-        for night in assessment.nights
-    ]
-    present = [
-        call_on(item, night, now_utc, rules, answers=answers, last_turn=last_turn)
-        for item, night in zip(present, assessment.nights, strict=True)
-    ]
-    first = assessment.nights[0]
-    gone = [
-        close_gone(past, first, now_utc)
-        for past in history.values()
-        if past.night < first.night and not past.is_closed and past.told.rank
-    ]
-    nights = with_episodes([*gone, *present], history)
-    calls = [
-        calls_next_at(item.remember, night, rules, last_turn=last_turn)
-        for item, night in zip(present, assessment.nights, strict=True)
-        if not is_answered(item.remember, answers)
-    ]
-    return Decision(nights=nights, next_look_utc=_next_look(assessment, calls, now_utc))
 
 
 def _decide_night(
@@ -175,6 +143,9 @@ def _still_at_risk(
 ) -> NightDecision:
     """Say a told night again if it got worse, else nothing."""
     worse = what_got_worse(past, night, rules)
+    if worse and _can_settle(past, worse, now_utc):
+        kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
+        return replace(silent(kept, Why.JUST_CALLED, night.reason), change=worse)
     if worse:
         return _speak(past, night, Why.GOT_WORSE, now_utc, made_utc, change=worse)
     kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
@@ -182,6 +153,22 @@ def _still_at_risk(
         # When its hour comes after all, people must hear of it again.
         kept = replace(kept, said=night.tier)
     return silent(kept, Why.ALREADY_TOLD, night.reason)
+
+
+def _can_settle(past: NightHistory, worse: Change, now_utc: datetime) -> bool:
+    """Return whether what got worse can wait, since people were told a moment ago.
+
+    It can where it asks nothing of them that they were not asked: their blocks are the
+    same, a higher tier is a rise, and each start has its own call, which never waits.
+    What was told stays what it was: it is said when the time is over, if it stays so.
+    """
+    said = past.said_utc
+    # A moment to come, after a backward step of the clock, counts as long ago.
+    return (
+        said is not None
+        and timedelta(0) <= now_utc - said < SETTLE
+        and not worse.joined
+    )
 
 
 def _speak(
@@ -196,9 +183,7 @@ def _speak(
     """Say a night's tier."""
     if past.is_closed:
         # What was called for before it ended has been stopped: it is called for anew.
-        past = replace(
-            past, told_starts=(), taken_back=(), called_again=(), called_starts=()
-        )
+        past = replace(past, starts=())
     low_c, running_by_utc = extremes(night, at_risk(night))
     turn = 1 if past.is_closed else max(past.called_turn, 1)
     # What is said is what is true now; what is remembered is the highest that was told.
@@ -216,6 +201,7 @@ def _speak(
         last_forecast_utc=made_utc,
         revision=past.revision + 1,
         said_revision=past.revision + 1,
+        said_utc=now_utc,
         called_turn=turn,
         is_closed=False,
         hands_since_utc=_since(past, past.hands_since_utc, night, _HANDS, now_utc),
@@ -304,23 +290,3 @@ def _cannot_judge(
 def _rank(tier: Tier) -> int:
     """Return a tier's place in the order."""
     return tier.rank
-
-
-def _next_look(
-    assessment: Assessment, calls: list[datetime | None], now_utc: datetime
-) -> datetime:
-    """Return the next moment at which time alone changes something."""
-    moments = [moment for moment in calls if moment is not None and moment > now_utc]
-    moments += [
-        moment
-        for night in assessment.nights
-        for moment in (
-            night.send_by_utc,
-            night.act_at_utc,
-            night.cold_over_utc if night.tier.rank else None,
-            night.stop_not_before_utc if night.tier.rank else None,
-        )
-        if moment is not None and moment > now_utc
-    ]
-    earliest = min(moments, default=now_utc + LOOK_EVERY)
-    return max(now_utc + _SOON, min(earliest, now_utc + LOOK_EVERY))

@@ -1,6 +1,6 @@
 """`frostalert ack`: answer the warnings that are open."""
 
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import typer
@@ -9,13 +9,15 @@ from frostalert.cli.options import (
     ConfigOption,
     closing_store,
     find_config,
+    parse_night,
     settings_in_force,
 )
 from frostalert.cli.say import say
 from frostalert.errors import UsageError
 
 if TYPE_CHECKING:
-    from frostalert.model.alarm import AnswerKind
+    from frostalert.messages.wording import Wording
+    from frostalert.model.alarm import Alarm, AnswerKind
     from frostalert.model.site import Holding
 
 
@@ -25,7 +27,10 @@ def ack(
         ..., "--by", metavar="NAME", help="Who answers: a person of the configuration."
     ),
     night: str | None = typer.Option(
-        None, "--night", metavar="DATE", help="Evening of the one night that is meant."
+        None,
+        "--night",
+        metavar="DATE",
+        help="Evening of the night that is meant; by default the most urgent one.",
     ),
     later: str | None = typer.Option(
         None,
@@ -41,8 +46,8 @@ def ack(
 ) -> None:
     """Say that a warning was seen, so that nobody else is called.
 
-    It holds for what was said last: when a night gets worse or more urgent, people are
-    told and asked anew.
+    It is for one night, and holds for what was said last: when the night gets worse or
+    more urgent, people are told and asked anew.
     """
     from frostalert.alarms.answering import answers_about, open_alarms
     from frostalert.clock import now_beside
@@ -55,17 +60,27 @@ def ack(
         # The time by which the service goes: an answer must not seem long past.
         now = now_beside(store)
         kind, until = _meaning(settings.holding, now, later, not_needed=not_needed)
-        alarms = open_alarms(recent_alarms(store, now), _night(night))
-        for answer in answers_about(alarms, person, kind, now, until):
+        alarms = open_alarms(recent_alarms(store, now), parse_night(night))
+        answered = alarms[:1]
+        for answer in answers_about(answered, person, kind, now, until):
             store.record_answer(answer)
     if not alarms:
         say("Nothing to answer: no warning is open.")
     wording = Wording(settings.holding.site, now)
     silence = f", no messages until {wording.moment(until)}" if until else ""
-    for alarm in alarms:
-        what = "cannot be judged" if alarm.is_unjudged else alarm.tier.value
-        night_words = wording.night(alarm.night)
-        say(f"{night_words}: {what}: {person}, {kind.value}{silence}")
+    for alarm in answered:
+        say(f"{_named(alarm, wording)}: {person}, {kind.value}{silence}")
+    for alarm in alarms[1:]:
+        say(
+            f"Not answered: {_named(alarm, wording)}. For it: frostalert ack --by "
+            f"{person} --night {alarm.night}"
+        )
+
+
+def _named(alarm: "Alarm", wording: "Wording") -> str:
+    """Return a night and what was told of it, in words."""
+    what = "cannot be judged" if alarm.is_unjudged else alarm.tier.value
+    return f"{wording.night(alarm.night)}: {what}"
 
 
 def _meaning(
@@ -109,14 +124,3 @@ def _person(holding: "Holding", name: str) -> str:
         message = f'there is no person "{name}"; write one of {listed}'
         raise UsageError(message)
     return known
-
-
-def _night(text: str | None) -> date | None:
-    """Return the night that is meant."""
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        message = f'--night "{text}" is not a date; write it like 2026-04-12'
-        raise UsageError(message) from error

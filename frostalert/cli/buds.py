@@ -36,7 +36,8 @@ def buds(
         typer.Option(
             "--night",
             metavar="DATE",
-            help="Evening of the night that did it; last night by default.",
+            help="Evening of the night that did it; by default the last one whose "
+            "morning has come.",
             show_default=False,
         ),
     ] = None,
@@ -81,7 +82,7 @@ def _kept(
     settings: "Settings", block: "Block", count: tuple[int, int], night: str | None
 ) -> list[str]:
     """Keep a count for the ledger, and return what was predicted beside it."""
-    from datetime import timedelta
+    from zoneinfo import ZoneInfo
 
     from frostalert.app import state_directory
     from frostalert.cli.options import parse_night
@@ -89,10 +90,15 @@ def _kept(
     from frostalert.cycle.ledger import predicted_kill_pct
     from frostalert.errors import StoreError
     from frostalert.model.ledger import BudCount
+    from frostalert.physics.nights import last_night_over
     from frostalert.store.open import open_beside
 
-    now, zone = SystemClock().now_utc(), settings.holding.site.time_zone
-    day = parse_night(night, now - timedelta(days=1), zone)
+    site = settings.holding.site
+    day = parse_night(night) or last_night_over(
+        SystemClock().now_utc(),
+        ZoneInfo(site.time_zone),
+        (site.latitude, site.longitude),
+    )
     try:
         store = open_beside(state_directory(settings.state_directory))
     except StoreError:

@@ -46,8 +46,7 @@ def explain(
     holding = settings.holding
     found = find_block(holding.blocks, block)
     context = load_context(settings, forecast, now)
-    moment = context.moment
-    day = parse_night(night, moment, holding.site.time_zone)
+    day = parse_night(night) or context.meant[-1]
     explanation = explain_block(context.nights, found, day)
     if as_json:
         say_json(
@@ -58,7 +57,7 @@ def explain(
             steps=[asdict(step) for step in explanation.steps],
         )
         return
-    _print(explanation, Wording(holding.site, moment))
+    _print(explanation, Wording(holding.site, context.moment))
 
 
 def _print(explanation: "Explanation", wording: "Wording") -> None:

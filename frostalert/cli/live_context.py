@@ -11,6 +11,7 @@ import typer
 
 from frostalert.errors import ForecastError, StoreError
 from frostalert.model.nights import Facts, Nights
+from frostalert.model.notice import NightHistory
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 
 if TYPE_CHECKING:
@@ -29,12 +30,15 @@ class LiveContext:
     ----------
     remarks : tuple of str
         What a reader must know about the forecast before believing the numbers.
+    told : mapping of date to NightHistory
+        What people were told, by night; empty where that is not known.
     progress : mapping of date to Progress
         What people were called to, by night; empty where that is not known.
     """
 
     nights: Nights
     remarks: tuple[str, ...]
+    told: Mapping[date, NightHistory] = field(default_factory=dict)
     progress: Mapping[date, Progress] = field(default_factory=dict)
 
     @property
@@ -42,14 +46,26 @@ class LiveContext:
         """The moment that was judged at."""
         return self.nights.assessment.issued_utc
 
+    @property
+    def meant(self) -> tuple[date, ...]:
+        """The nights that are meant by "tonight": the coming one, or one that lasts."""
+        from frostalert.alarms.present import nights_meant
+
+        meant = nights_meant(self.nights.assessment, self.told)
+        return tuple(record.night for record in meant)
+
     def plan(self, day: date | None = None) -> "Plan | None":
-        """Return the plan of a night, or of the first at risk; none without risk."""
+        """Return the plan of a night, or of the first at risk; none without risk.
+
+        A night whose cold is over is not planned any more unless it is asked for.
+        """
         from frostalert.cycle.planning import plan_night
 
         at_risk = [
             record
             for record in self.nights.assessment.nights
-            if record.at_risk and day in (None, record.night)
+            if record.at_risk
+            and (record.night == day if day else record.night >= self.meant[0])
         ]
         if not at_risk:
             return None
@@ -116,14 +132,14 @@ def _beside_service(settings: "Settings", store: "StateStore") -> LiveContext:
     _tell(problems, has_other=bool(facts.runs))
     nights = judge(holding, facts, moment)
     hours = nights.site_hours
+    told = store.night_histories(moment)
     return LiveContext(
         nights=nights,
         remarks=()
         if hours is None
         else tuple(forecast_remarks(holding.site, hours.run, moment)),
-        progress=progress_of(
-            store.night_histories(moment), store.recent_answers(moment)
-        ),
+        told=told,
+        progress=progress_of(told, store.recent_answers(moment), moment),
     )
 
 

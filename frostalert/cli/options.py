@@ -52,7 +52,8 @@ NightOption = Annotated[
     typer.Option(
         "--night",
         metavar="DATE",
-        help="Date of the night's evening; the present night by default.",
+        help="Date of the night's evening; by default the coming night, or the one "
+        "that lasts.",
         show_default=False,
     ),
 ]
@@ -125,20 +126,16 @@ def closing_store(settings: "Settings") -> "AbstractContextManager[StateStore]":
     return opened_beside(state_directory(settings.state_directory))
 
 
-def parse_night(
-    text: str | None, moment: datetime, time_zone: str, option: str = "--night"
-) -> date:
-    """Return the night that a --night option means; the present one by default.
+def parse_night(text: str | None, option: str = "--night") -> date | None:
+    """Return the night that an option names, if it names one.
 
     Raises
     ------
     UsageError
         If it is not a date.
     """
-    from frostalert.physics.nights import night_of
-
     if text is None:
-        return night_of(moment, ZoneInfo(time_zone))
+        return None
     try:
         return date.fromisoformat(text)
     except ValueError as error:

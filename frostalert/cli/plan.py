@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from frostalert.cli.asked_file import goes_to_output, refuse_beside, write_asked
 from frostalert.cli.live_context import load_context
 from frostalert.cli.options import (
     ConfigOption,
@@ -20,6 +21,7 @@ from frostalert.cli.say import say, say_json
 if TYPE_CHECKING:
     from datetime import date, datetime
 
+    from frostalert.cli.live_context import LiveContext
     from frostalert.model.assessment import Assessment
     from frostalert.model.plan import Plan
     from frostalert.model.site import Holding
@@ -42,7 +44,7 @@ def plan(
         typer.Option(
             "--calendar",
             metavar="FILE",
-            help="Write the tasks as a calendar file (iCalendar).",
+            help="Write the tasks as a calendar file (iCalendar); - prints it alone.",
             show_default=False,
         ),
     ] = None,
@@ -57,31 +59,50 @@ def plan(
     from frostalert.config.what_if import parse_what_if
     from frostalert.cycle.planning import equipped
 
+    refuse_beside("--calendar", calendar, json=as_json, what_if=what_if)
     settings = load_settings(find_config(config), needs_secrets=False)
     if what_if:
         # Before anything is fetched: what cannot be read is said at once.
         parse_what_if(what_if, settings.holding)
     context = load_context(settings, forecast, now)
-    moment = context.moment
-    day = parse_night(night, moment, settings.holding.site.time_zone)
-    assessment, holding = context.nights.assessment, equipped(context.nights)
-    made = context.plan(day)
+    days = _days(night, context)
+    assessment, farm = context.nights.assessment, equipped(context.nights)
+    made = context.plan(days[-1])
     changed = parse_what_if(what_if, settings.holding) if what_if else None
-    other = None
-    if changed is not None:
-        other = context.changed(changed).plan(day)
+    other = None if changed is None else context.changed(changed).plan(days[-1])
     if calendar is not None and made is not None:
-        _write_calendar(made, holding, calendar)
+        write_asked("--calendar", calendar, _calendar(made, farm))
     if as_json:
-        _print_json(made, other, assessment, day)
+        _print_json(made, other, assessment, days)
         return
-    if made is None:
-        say(_nothing_to_do(assessment, day, holding))
+    if goes_to_output(calendar):
+        if made is None:
+            say(_nothing_to_do(assessment, days[-1], farm), is_aside=True)
         return
-    if changed is not None:
+    for day in days[:-1]:
+        # A night that lasts: what runs there is not over because a new day is planned.
+        _print_one(context.plan(day), day, farm, assessment)
+        say("")
+    if made is not None and changed is not None:
         # First, since the plan itself fills more than a screen.
-        _print_beside(made, other, what_if or "", changed, moment)
-    _print(made, holding, moment, assessment)
+        _print_beside(made, other, what_if or "", changed, context.moment)
+    _print_one(made, days[-1], farm, assessment)
+
+
+def _days(night: str | None, context: "LiveContext") -> "tuple[date, ...]":
+    """Return the nights to be planned: the one that is given, or those meant now."""
+    given = parse_night(night)
+    return (given,) if given is not None else context.meant
+
+
+def _print_one(
+    made: "Plan | None", day: "date", farm: "Holding", assessment: "Assessment"
+) -> None:
+    """Print one night's plan, or why there is none."""
+    if made is None:
+        say(_nothing_to_do(assessment, day, farm))
+    else:
+        _print(made, farm, assessment)
 
 
 def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") -> str:
@@ -92,24 +113,30 @@ def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") ->
     for record in assessment.nights:
         if record.night == day:
             why = f"No plan for the night of {day}: {record.tier}. {record.reason}."
-            sunset = record.sunset_utc
+            sunset, sunrise = record.sunset_utc, record.sunrise_utc
             if sunset is None or assessment.issued_utc < sunset:
                 return why
             wording = Wording(holding.site, assessment.issued_utc)
+            if sunrise is not None and assessment.issued_utc >= sunrise:
+                why = f"The cold hours of {wording.night(day)} are over."
             return f"{why}\n{if_it_still_runs(wording)}"
     first, last = assessment.nights[0].night, assessment.nights[-1].night
     return f"The forecast reaches the nights from {first} to {last}, not {day}."
 
 
 def _print_json(
-    made: "Plan | None", other: "Plan | None", assessment: "Assessment", day: "date"
+    made: "Plan | None",
+    other: "Plan | None",
+    assessment: "Assessment",
+    days: "tuple[date, ...]",
 ) -> None:
     """Print the plan, and the one with changes, as values."""
     from frostalert.cycle.plan_document import plan_values
 
-    why = [item.reason for item in assessment.nights if item.night == day]
+    why = [item.reason for item in assessment.nights if item.night == days[-1]]
     say_json(
-        night=day.isoformat(),
+        night=days[-1].isoformat(),
+        lasting_night=days[0].isoformat() if len(days) > 1 else "",
         issued_utc=assessment.issued_utc.isoformat(),
         plan=None if made is None else plan_values(made),
         what_if=None if other is None else plan_values(other),
@@ -117,30 +144,22 @@ def _print_json(
     )
 
 
-def _write_calendar(made: "Plan", holding: "Holding", place: Path) -> None:
-    """Write the tasks as a calendar file."""
-    from frostalert.errors import UsageError
+def _calendar(made: "Plan", holding: "Holding") -> bytes:
+    """Return the tasks as a calendar file."""
     from frostalert.messages.calendar import plan_calendar
     from frostalert.messages.wording import Wording
 
-    content = plan_calendar(made, holding, Wording(holding.site, made.made_utc))
-    try:
-        place.write_bytes(content)
-    except OSError as error:
-        message = f"--calendar {place}: cannot be written: {error}"
-        raise UsageError(message) from error
+    return plan_calendar(made, holding, Wording(holding.site, made.made_utc))
 
 
-def _print(
-    made: "Plan", holding: "Holding", moment: "datetime", assessment: "Assessment"
-) -> None:
+def _print(made: "Plan", holding: "Holding", assessment: "Assessment") -> None:
     """Print a plan."""
     from frostalert.agronomy.methods import NIGHT_CAUTION
     from frostalert.messages.plan_words import plan_text
     from frostalert.messages.views import source_view
     from frostalert.messages.wording import Wording
 
-    wording = Wording(holding.site, moment)
+    wording = Wording(holding.site, assessment.issued_utc)
     source = source_view(assessment, wording)
     kind = made.kind.value if made.kind else "kind unknown"
     head = f"{holding.site.name}, {wording.night(made.night)}: {kind}.\n{source.line}."

@@ -106,15 +106,11 @@ def _print(said: "list[Replayed]", holding: "Holding") -> None:
 
 def _day(text: str, option: str) -> "date":
     """Return a date of an option."""
-    from datetime import date
+    from frostalert.cli.options import parse_night
 
-    from frostalert.errors import UsageError
-
-    try:
-        return date.fromisoformat(text)
-    except ValueError as error:
-        message = f'{option} "{text}" is not a date; write it like 2026-04-12'
-        raise UsageError(message) from error
+    day = parse_night(text, option)
+    assert day is not None  # noqa: S101 - something was given
+    return day
 
 
 def _document(

@@ -11,11 +11,14 @@ def say_json(**content: object) -> None:
     typer.echo(json.dumps(document, indent=2, allow_nan=False, default=str))
 
 
-def say(text: str) -> None:
-    """Print a text with its long lines broken; what indents a line indents its rest."""
+def say(text: str, *, is_aside: bool = False) -> None:
+    """Print a text with its long lines broken; what indents a line indents its rest.
+
+    What is said aside goes to the error stream, where the output is a file.
+    """
     from frostalert.messages.render import wrap_plain
 
-    typer.echo(wrap_plain(text), nl=False)
+    typer.echo(wrap_plain(text), nl=False, err=is_aside)
 
 
 def counted(count: int, one: str, more: str = "") -> str:

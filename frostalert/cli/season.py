@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from frostalert.cli.asked_file import goes_to_output, refuse_beside, write_asked
 from frostalert.cli.options import ConfigOption, closing_store, find_config
 from frostalert.cli.say import say
 
@@ -38,7 +39,10 @@ def season(
     csv: Annotated[
         Path | None,
         typer.Option(
-            "--csv", metavar="FILE", help="Write every night.", show_default=False
+            "--csv",
+            metavar="FILE",
+            help="Write every night; - prints them alone.",
+            show_default=False,
         ),
     ] = None,
     config: ConfigOption = None,
@@ -55,12 +59,15 @@ def season(
     from frostalert.cycle.ledger import ledger_summary
     from frostalert.cycle.ledger_rows import ledger_rows
 
+    refuse_beside("--csv", csv, json=as_json)
     settings = load_settings(find_config(config), needs_secrets=False)
     first, last = _span(start, end, settings.holding)
     lines = _ledger(settings, first, last)
     rows = ledger_rows(lines)
     if csv is not None:
-        _write(csv, rows)
+        write_asked("--csv", csv, _table(rows))
+    if goes_to_output(csv):
+        return
     if as_json:
         document = {"format": 1, "nights": rows, "summary": ledger_summary(lines)}
         typer.echo(json.dumps(document, indent=2))
@@ -85,11 +92,8 @@ def _span(
     now = SystemClock().now_utc()
     today = now.astimezone(ZoneInfo(holding.site.time_zone)).date()
     last = today - timedelta(days=1)
-    if end is not None:
-        last = parse_night(end, now, holding.site.time_zone, "--to")
-    first = last - timedelta(days=_DAYS)
-    if start is not None:
-        first = parse_night(start, now, holding.site.time_zone, "--from")
+    last = parse_night(end, "--to") or last
+    first = parse_night(start, "--from") or last - timedelta(days=_DAYS)
     if last < first:
         message = f"--to {last} lies before --from {first}"
         raise UsageError(message)
@@ -124,18 +128,15 @@ def _print(lines: "list[LedgerNight]", holding: "Holding") -> None:
         say(sentence)
 
 
-def _write(place: Path, rows: list[dict[str, object]]) -> None:
-    """Write the nights as CSV."""
+def _table(rows: list[dict[str, object]]) -> bytes:
+    """Return the nights as CSV."""
     import csv
+    import io
 
     from frostalert.cycle.ledger_rows import COLUMNS
-    from frostalert.errors import UsageError
 
-    try:
-        with place.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.DictWriter(file, COLUMNS)
-            writer.writeheader()
-            writer.writerows(rows)
-    except OSError as error:
-        message = f"--csv {place}: cannot be written: {error.strerror}"
-        raise UsageError(message) from error
+    text = io.StringIO(newline="")
+    writer = csv.DictWriter(text, COLUMNS)
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue().encode()

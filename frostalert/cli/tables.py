@@ -2,6 +2,8 @@
 
 import os
 import sys
+from collections.abc import Sequence
+from datetime import date
 
 from rich.console import Console
 from rich.table import Table
@@ -49,9 +51,13 @@ def open_console() -> Console:
 
 
 def print_assessment(
-    console: Console, assessment: Assessment, holding: Holding, notes: list[str]
+    console: Console,
+    assessment: Assessment,
+    holding: Holding,
+    notes: list[str],
+    meant: Sequence[date] = (),
 ) -> None:
-    """Print the present night block by block, the coming ones a line each."""
+    """Print the nights that are meant by "tonight" block by block, all a line each."""
     wording = Wording(holding.site, assessment.issued_utc)
     views = [night_view(night, holding, wording) for night in assessment.nights]
     source = source_view(assessment, wording)
@@ -63,12 +69,15 @@ def print_assessment(
     console.print()
     # What is described under [[equipment]] has a plan of its own, and its hours.
     has_plan = bool(holding.equipment)
-    _print_night(console, views[0], has_plan=has_plan)
-    worst = max(views, key=lambda view: view.tier.rank)
-    if worst is not views[0] and worst.tier.rank:
+    present = meant or (assessment.nights[0].night,)
+    shown = [view for view in views if view.date in present]
+    coming = [view for view in views if view.date >= present[0]]
+    worst = max(coming, key=lambda view: view.tier.rank)
+    if worst.tier.rank > max(view.tier.rank for view in shown):
+        shown.append(worst)
+    for view in shown:
+        _print_night(console, view, has_plan=has_plan)
         console.print()
-        _print_night(console, worst, has_plan=has_plan)
-    console.print()
     _print_coming(console, views)
 
 
@@ -151,7 +160,7 @@ def _print_block_notes(console: Console, view: NightView) -> None:
 def _block_table(view: NightView) -> Table:
     """Return the blocks of one night as a table."""
     table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="bold")
-    table.add_column("Block\n  stage", min_width=20, overflow="fold")
+    table.add_column("Block\n  stage", min_width=12, overflow="fold")
     for name in _NUMBERS:
         table.add_column(name, justify="right", no_wrap=True)
     for block in view.blocks:
@@ -182,7 +191,7 @@ def _print_coming(console: Console, views: list[NightView]) -> None:
         worst = view.worst
         table.add_row(
             view.short,
-            Text(view.tier_words, style=_STYLES[view.tier]),
+            Text("over" if view.is_over else view.tier_words, style=_STYLES[view.tier]),
             worst.air if worst else "-",
             worst.wet_bulb if worst else "-",
             _brief(worst.chance) if worst else "-",

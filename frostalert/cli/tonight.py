@@ -31,12 +31,15 @@ def tonight(
     if not context.nights.facts.has_history:
         notes.append("no history is read here: what was measured before is unknown")
     if as_json:
-        document = assessment_document(assessment, settings.holding, notes)
+        document = assessment_document(
+            assessment, settings.holding, notes, context.meant
+        )
         document = with_plan(document, context.plan(), assessment)
         typer.echo(json.dumps(document, indent=2, allow_nan=False))
         return
     from frostalert.cli.tables import open_console, print_assessment
 
-    print_assessment(open_console(), assessment, settings.holding, notes)
-    if assessment.nights[0].at_risk:
+    meant = context.meant
+    print_assessment(open_console(), assessment, settings.holding, notes, meant)
+    if any(night.at_risk for night in assessment.nights if night.night in meant):
         typer.echo("\nWhat to do with what is there: frostalert plan")

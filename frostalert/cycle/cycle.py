@@ -6,7 +6,7 @@ from datetime import date, datetime, time, timedelta
 from hashlib import sha256
 from zoneinfo import ZoneInfo
 
-from frostalert.cycle.deciding import Decided, decide_nights, planned
+from frostalert.cycle.deciding import Decided, decide_nights
 from frostalert.cycle.faults import note_faults
 from frostalert.cycle.fetching import fetch_sources
 from frostalert.cycle.judging import judge_stored
@@ -17,7 +17,7 @@ from frostalert.messages.compose_service import compose_operator
 from frostalert.messages.picture import Enclosure, NightPicture
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.nights import Nights
-from frostalert.model.notice import Decision, Message
+from frostalert.model.notice import Decision, Message, Subject
 from frostalert.model.site import Holding
 from frostalert.ports import (
     AnswerBook,
@@ -31,6 +31,8 @@ from frostalert.risk.charting import night_chart
 _LOG = logging.getLogger(__name__)
 _DAY = timedelta(days=1)
 _SOURCE_PATIENCE = timedelta(hours=3)
+_PLANNED = (Subject.OUTLOOK, Subject.PREPARE, Subject.ACT)
+"""What is said with a plan."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +121,9 @@ def redecide(
     assessment = nights.assessment
     state = people_state(holding, store, now_utc)
     told = store.night_histories(now_utc)
+    if is_rehearsal:
+        # One is played at will, again and again: nothing has to settle in it.
+        told = {night: replace(past, said_utc=None) for night, past in told.items()}
     decided = decide_nights(nights, holding, told, store.addressed, state.answers)
     decision = decided.decision
     messages = compose_decision(
@@ -170,15 +175,20 @@ def _hands_are_needed(assessment: Assessment) -> bool:
 
 def _enclosures(decided: Decided, plotter: Plotter | None) -> dict[date, Enclosure]:
     """Return plans and pictures of the nights that people are to be warned of."""
-    wanted = planned(decided.decision)
+    wanted = _planned(decided.decision)
     return {
         record.night: Enclosure(
-            plan=decided.plans.get(record.night),
+            plan=decided.plans.of(record.night),
             picture=picture_of(record, decided.nights, plotter),
         )
         for record in decided.nights.assessment.nights
         if record.night in wanted
     }
+
+
+def _planned(decision: Decision) -> frozenset[date]:
+    """Return the nights that people are to be warned of."""
+    return frozenset(item.night for item in decision.spoken if item.say in _PLANNED)
 
 
 def picture_of(

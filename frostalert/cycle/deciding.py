@@ -2,46 +2,63 @@
 
 from collections.abc import Callable, Mapping
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
-from frostalert.alarms.answers import standing_nights
-from frostalert.alarms.due_starts import with_due_starts
-from frostalert.alarms.newcomers import with_newcomers
-from frostalert.alarms.policy import decide
-from frostalert.alarms.taken_back import with_taken_back
-from frostalert.cycle.planning import plan_nights, progress_of, with_told_starts
+from frostalert.alarms.look import Look
+from frostalert.alarms.present import nights_meant
+from frostalert.alarms.steps import decide
+from frostalert.cycle.planning import plan_nights, progress_of
 from frostalert.model.alarm import Answer
+from frostalert.model.assessment import NightAssessment
 from frostalert.model.nights import Nights
-from frostalert.model.notice import Decision, NightHistory, Subject
+from frostalert.model.notice import Decision, NightHistory
 from frostalert.model.plan import Plan
 from frostalert.model.progress import Progress
 from frostalert.model.site import Holding
 
-PLANNED = (Subject.OUTLOOK, Subject.PREPARE, Subject.ACT)
-"""What is said with a plan."""
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plans:
+    """The plans of the nights, each made once, when it is first asked for.
+
+    All rest on what people were told and answered before the look.
+    """
+
+    nights: Nights
+    progress: Mapping[date, Progress]
+    _made: dict[date, Plan | None] = field(default_factory=dict)
+
+    def of(self, night: date) -> Plan | None:
+        """Return a night's plan; none where nothing is at risk."""
+        if night not in self._made:
+            found = plan_nights(self.nights, {night}, self.progress)
+            self._made[night] = found.get(night)
+        return self._made[night]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decided:
-    """What is to be said, and the plans that it was decided by."""
+    """What is to be said, and the plans that it was decided by.
+
+    `told` is what people will have been told, this decision included.
+    """
 
     decision: Decision
     nights: Nights
-    plans: Mapping[date, Plan]
-    progress: Mapping[date, Progress]
+    told: Mapping[date, NightHistory]
+    plans: Plans
 
-    def plan_of(self, night: date) -> Plan | None:
-        """Return a night's plan, made by what was known before the decision."""
-        if night in self.plans:
-            return self.plans[night]
-        return plan_nights(self.nights, {night}, self.progress).get(night)
+    @property
+    def meant(self) -> tuple[NightAssessment, ...]:
+        """The nights that are meant by "tonight"."""
+        return nights_meant(self.nights.assessment, self.told)
 
 
 def decide_nights(
     nights: Nights,
     holding: Holding,
-    told: dict[date, NightHistory],
+    told: Mapping[date, NightHistory],
     addressed: Callable[[AbstractSet[date]], AbstractSet[tuple[date, str]]],
     answers: tuple[Answer, ...] = (),
 ) -> Decided:
@@ -53,7 +70,7 @@ def decide_nights(
         What was found now.
     holding : Holding
         People and rules.
-    told : dict of date to NightHistory
+    told : mapping of date to NightHistory
         What was said before.
     addressed : callable
         Returns night and address of every message so far about some nights.
@@ -65,27 +82,22 @@ def decide_nights(
     Decided
         The decision with every start that is due.
     """
-    assessment = nights.assessment
-    now_utc = assessment.issued_utc
+    now_utc = nights.assessment.issued_utc
+    plans = Plans(nights=nights, progress=progress_of(told, answers, now_utc))
     decision = decide(
-        told,
-        now_utc,
-        assessment,
-        holding.rules,
-        answers=answers,
-        last_turn=max(person.turn for person in holding.people),
+        Look(
+            assessment=nights.assessment,
+            told=told,
+            rules=holding.rules,
+            people=holding.people,
+            answers=answers,
+            addressed=addressed,
+            plan_of=plans.of,
+        )
     )
-    known = addressed(standing_nights(decision))
-    decision = with_newcomers(decision, assessment, holding.people, known)
-    progress = progress_of(told, answers)
-    wanted = planned(decision) | standing_nights(decision)
-    plans = plan_nights(nights, wanted, progress)
-    decision = with_taken_back(decision, plans)
-    decision = with_due_starts(decision, plans, now_utc)
-    decision = with_told_starts(decision, plans)
-    return Decided(decision=decision, nights=nights, plans=plans, progress=progress)
-
-
-def planned(decision: Decision) -> frozenset[date]:
-    """Return the nights that people are to be warned of."""
-    return frozenset(i.night for i in decision.spoken if i.say in PLANNED)
+    return Decided(
+        decision=decision,
+        nights=nights,
+        told={**told, **{item.night: item.remember for item in decision.nights}},
+        plans=plans,
+    )

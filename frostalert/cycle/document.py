@@ -3,7 +3,8 @@
 Every null has its reason under the same name in the sibling `why`.
 """
 
-from datetime import datetime
+from collections.abc import Sequence
+from datetime import date, datetime
 from typing import Any
 
 from frostalert.model.assessment import Assessment, BlockNight, NightAssessment
@@ -13,7 +14,10 @@ FORMAT = 1
 
 
 def assessment_document(
-    assessment: Assessment, holding: Holding, notes: list[str]
+    assessment: Assessment,
+    holding: Holding,
+    notes: list[str],
+    meant: Sequence[date] = (),
 ) -> dict[str, Any]:
     """Return an assessment as plain values ready for JSON.
 
@@ -25,6 +29,8 @@ def assessment_document(
         Its site and blocks.
     notes : list of str
         What the reader must know about how it was made.
+    meant : sequence of date
+        The nights that are meant by "tonight"; by default the first.
 
     Returns
     -------
@@ -48,6 +54,9 @@ def assessment_document(
             "age": facts.age_word,
             "notes": list(facts.notes),
         },
+        "tonight": [
+            night.isoformat() for night in meant or (assessment.nights[0].night,)
+        ],
         "nights": [_night(night) for night in assessment.nights],
         "notes": notes,
         "why": why,
@@ -113,8 +122,8 @@ def _block(block: BlockNight) -> dict[str, Any]:
         "alarm_c": _round(threshold.alarm_c if threshold else None),
         "first_below_utc": _moment(bud.first_below_utc if bud else None),
         "hours_below_alarm": _round(bud.hours_below if bud else None),
-        "hours_below_t10": _round(block.hours_below_t10),
-        "hours_below_t90": _round(block.hours_below_t90),
+        "hours_below_t10": _round(bud.hours_below_t10 if bud else None),
+        "hours_below_t90": _round(bud.hours_below_t90 if bud else None),
         "deciding_bud": block.deciding,
         "deciding_reason": block.why_deciding,
         "wet_probability": _round(block.wet_probability),

@@ -1,18 +1,19 @@
-"""Plans of the nights that people are warned of, and what they were called to start."""
+"""Plans of the nights, and what people were called to before they are made."""
 
 import logging
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
-from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
+from frostalert.alarms.answers import starts_at
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.nights import Nights
-from frostalert.model.notice import Decision, NightHistory, Subject
+from frostalert.model.notice import NightHistory
 from frostalert.model.plan import Plan
 from frostalert.model.progress import Progress
 from frostalert.model.site import Holding
+from frostalert.model.start import starts_by_key
 from frostalert.plan.gains import with_measured_gains
 from frostalert.plan.plan import make_plan
 
@@ -49,37 +50,26 @@ def equipped(nights: Nights) -> Holding:
 
 
 def progress_of(
-    told: Mapping[date, NightHistory], answers: tuple[Answer, ...]
+    told: Mapping[date, NightHistory], answers: tuple[Answer, ...], now_utc: datetime
 ) -> dict[date, Progress]:
     """Return what people were called to before about each night, if it is not over."""
-    acting = {item.night for item in answers if item.kind is AnswerKind.ACTING}
+    every = calls_of(told, answers, now_utc)
+    return {night: item for night, item in every.items() if not told[night].is_closed}
+
+
+def calls_of(
+    told: Mapping[date, NightHistory], answers: tuple[Answer, ...], now_utc: datetime
+) -> dict[date, Progress]:
+    """Return what people were called to about each night, ended or not."""
     return {
         night: Progress(
             hands_since_utc=item.hands_since_utc,
             start_since_utc=item.start_since_utc,
-            told_starts=frozenset(item.told_starts),
-            is_answered=night in acting,
+            starts=starts_by_key(starts_at(item, answers, now_utc)),
+            is_answered=any(
+                answer.night == night and answer.kind is AnswerKind.ACTING
+                for answer in answers
+            ),
         )
         for night, item in told.items()
-        if not item.is_closed
     }
-
-
-def with_told_starts(decision: Decision, plans: Mapping[date, Plan]) -> Decision:
-    """Return the decision, remembering what the calls to start are for."""
-    nights = []
-    for item in decision.nights:
-        plan = plans.get(item.night)
-        if item.say is Subject.ACT and plan is not None:
-            past = item.remember
-            now = {option.pair for option in plan.chosen}
-            remember = replace(
-                past,
-                told_starts=tuple(sorted({*past.told_starts, *now})),
-                # What is called for again counts as called for.
-                taken_back=tuple(pair for pair in past.taken_back if pair not in now),
-            )
-            nights.append(replace(item, remember=remember))
-        else:
-            nights.append(item)
-    return replace(decision, nights=tuple(nights))

@@ -107,7 +107,9 @@ def compose_decision(
         if group:
             occasion = _occasion(group, nights, holding, wording, source)
             try:
-                occasion = _enclosing(occasion, enclosures or {}, holding, wording)
+                occasion = _enclosing(
+                    occasion, enclosures or {}, nights, holding, wording
+                )
             except Exception:  # noqa: BLE001 - the warning goes out without them
                 _LOG.exception("plan or picture could not be put into words")
             written = address(
@@ -193,8 +195,8 @@ def _turned(
 ) -> dict[str, object]:
     """Return what was called for: what of it must not be started, and what may run."""
     called = group[0].remember.told_starts
-    back = [option for item in group for option in item.taken_back]
-    again = [option for item in group for option in item.called_again]
+    back = [option for item in group for option in item.revoked]
+    again = [option for item in group for option in item.reinstated]
     return {
         "back": taken_back_view(back, wording) if back else None,
         "again": ", ".join(f"{item.equipment} in {item.block}" for item in again),
@@ -206,7 +208,8 @@ def _turned(
 
 def _takes_back(item: NightDecision) -> bool:
     """Return whether nothing is new about a night but what must not be started."""
-    return item.why is Why.TAKEN_BACK and not item.called_again
+    is_news = bool(item.reinstated) or item.change is not None
+    return item.why is Why.TAKEN_BACK and not is_news
 
 
 def _said(item: NightDecision) -> tuple[date, Tier, int]:
@@ -217,6 +220,7 @@ def _said(item: NightDecision) -> tuple[date, Tier, int]:
 def _enclosing(
     occasion: Occasion,
     enclosures: Mapping[date, Enclosure],
+    nights: Mapping[date, NightAssessment],
     holding: Holding,
     wording: Wording,
 ) -> Occasion:
@@ -224,8 +228,9 @@ def _enclosing(
     found = enclosures.get(occasion.night) if occasion.night is not None else None
     if found is None or occasion.subject in ENDINGS:
         return occasion
-    if found.plan is not None:
-        occasion = _with_plan(occasion, found.plan, holding, wording)
+    night = nights.get(occasion.night) if occasion.night is not None else None
+    if found.plan is not None and night is not None:
+        occasion = _with_plan(occasion, found.plan, night, holding, wording)
     if found.picture is None:
         return occasion
     values = {**occasion.values, "picture_alt": found.picture.alt(wording)}
@@ -233,8 +238,20 @@ def _enclosing(
     return replace(occasion, values=values, attachments=attachments)
 
 
+def _ready_by(plan: Plan, night: NightAssessment) -> datetime | None:
+    """Return the hour to be ready by: never one that lies after the first harm."""
+    ready = first_start_utc(plan) or plan.sunset_utc
+    harm = [b.danger_start_utc for b in night.at_risk if b.danger_start_utc]
+    first_harm = max(min(harm, default=plan.made_utc), plan.made_utc)
+    return first_harm if ready is None else min(ready, first_harm)
+
+
 def _with_plan(
-    occasion: Occasion, plan: Plan, holding: Holding, wording: Wording
+    occasion: Occasion,
+    plan: Plan,
+    night: NightAssessment,
+    holding: Holding,
+    wording: Wording,
 ) -> Occasion:
     """Return an occasion with a plan, in words and as a calendar."""
     starts, sunset = first_start_utc(plan), plan.sunset_utc
@@ -246,7 +263,7 @@ def _with_plan(
         "plan_dusk": before_dark(plan),
         "lead": lead.value,
         "has_starts": starts is not None,
-        "ready_by": wording.clock(starts or sunset),
+        "ready_by": wording.clock(_ready_by(plan, night)),
         "sunset_matters": sunset is not None
         and not plan.is_dark
         and (starts is None or sunset <= starts),

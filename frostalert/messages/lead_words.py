@@ -7,8 +7,9 @@ from enum import StrEnum
 
 from frostalert.agronomy.methods import METHODS, WATER_KINDS, MethodKind
 from frostalert.messages.wording import Wording
-from frostalert.model.plan import Pair, Plan, Resource, Task, WaterFacts
+from frostalert.model.plan import Plan, Resource, Task, WaterFacts
 from frostalert.model.site import Holding
+from frostalert.model.start import StartKey
 
 _EARLY = timedelta(minutes=30)
 """A first start that is further away is not called "now"."""
@@ -45,7 +46,7 @@ def lead_of(plan: Plan, *, was_called: bool) -> Lead:
     late = [i for i in plan.left_out if Resource.DAYLIGHT.value in i.short]
     if plan.listed or (first and first - plan.made_utc <= _EARLY):
         return Lead.START
-    if late and plan.is_dark:
+    if late and plan.is_dark and not plan.is_after_sunrise:
         return Lead.LATE_COVERS
     if first:
         return Lead.EARLY
@@ -104,7 +105,7 @@ class StartWords:
 
 
 def first_starts(
-    plan: Plan, wording: Wording, due: Collection[Pair] = ()
+    plan: Plan, wording: Wording, due: Collection[StartKey] = ()
 ) -> tuple[StartWords, ...]:
     """Return what must be started first in the night, for a text message.
 
@@ -114,8 +115,8 @@ def first_starts(
         The plan.
     wording : Wording
         Times.
-    due : collection of (str, str)
-        Equipment and block of what is called for now, if it is not the first alone.
+    due : collection of StartKey
+        What is called for now, the newest call first, if it is not the first alone.
 
     Returns
     -------
@@ -124,7 +125,10 @@ def first_starts(
         nothing is left to start.
     """
     starts = sorted(plan.starts, key=lambda task: task.deadline_utc)
-    named = [task for task in starts if task.pair in due] or starts[:1]
+    # In the order of the call: where room is short the last is left out.
+    order = {key: place for place, key in enumerate(due)}
+    called = [task for task in starts if task.pair in order]
+    named = sorted(called, key=lambda task: order[task.pair]) or starts[:1]
     return tuple(_start_words(task, plan, wording) for task in named)
 
 
@@ -141,7 +145,7 @@ def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
     return StartWords(method=option.method, block=option.block, when=when)
 
 
-def what_may_run(pairs: Collection[Pair], holding: Holding) -> dict[str, object]:
+def what_may_run(pairs: Collection[StartKey], holding: Holding) -> dict[str, object]:
     """Return whether water may run and heat may burn, by what was called for.
 
     Parameters

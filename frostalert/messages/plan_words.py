@@ -15,11 +15,11 @@ from frostalert.model.plan import (
     Budget,
     LeftOut,
     Option,
-    Pair,
     Plan,
     Resource,
 )
 from frostalert.model.site import Holding
+from frostalert.model.start import StartKey
 
 _READY_WORDS = {
     "pump": "Dry run of pump, pipes and every nozzle: not noted this season. Do one by "
@@ -94,7 +94,7 @@ def plan_view(plan: Plan, holding: Holding, wording: Wording) -> PlanView:
 
 def _each_once(options: Iterable[Option]) -> tuple[Option, ...]:
     """Return the first option of each equipment and block: the most pieces."""
-    found: dict[Pair, Option] = {}
+    found: dict[StartKey, Option] = {}
     for item in options:
         found.setdefault(item.pair, item)
     return tuple(found.values())
@@ -181,6 +181,8 @@ def _title(plan: Plan) -> str:
 def _left_out(item: LeftOut, plan: Plan, wording: Wording) -> str:
     """Return why a block gets nothing."""
     if plan.is_dark and item.short == (Resource.DAYLIGHT.value,):
+        if plan.is_after_sunrise:
+            return f"{item.block}: covers were due before dark."
         return (
             f"{item.block}: covers were due before dark. Laid by lamplight now they "
             "keep less, nobody has published how much: lay them if hands are free, the "

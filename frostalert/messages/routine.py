@@ -10,7 +10,7 @@ from frostalert.messages.audience import PeopleState
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.views import NightView, night_view, source_view
 from frostalert.messages.wording import Wording
-from frostalert.model.alarm import Alarm
+from frostalert.model.alarm import Alarm, AlarmState
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import LastArrival, Message, Subject
 from frostalert.model.site import Holding
@@ -133,8 +133,7 @@ def compose_weekly(
             "written": wording.moment(now_utc),
             "lines": [_proof_line(p, c, proofs, wording) for p, c in _ways(holding)],
             "nights": [
-                f"{wording.night(alarm.night)}: {alarm.tier.value}, {alarm.state}"
-                + (f" by {alarm.answered_by}" if alarm.answered_by else "")
+                f"{wording.night(alarm.night)}: {alarm.tier.value}, {_stands(alarm)}"
                 for alarm in told
             ],
             "unjudged": [wording.night(a.night) for a in alarms if a.is_unjudged],
@@ -144,6 +143,16 @@ def compose_weekly(
         is_everywhere=holding.is_in_season,
     )
     return address(occasion, holding, is_rehearsal=False, state=state)
+
+
+def _stands(alarm: Alarm) -> str:
+    """Return where a warning stands, and who answered it."""
+    by = alarm.answered_by
+    if by is None:
+        return alarm.state.value
+    if alarm.state is AlarmState.ANSWERED:
+        return f"{alarm.state.value} by {by}"
+    return f"{alarm.state.value}; {by} answered"
 
 
 def _ways(holding: Holding) -> list[tuple[str, str]]:

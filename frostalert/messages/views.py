@@ -1,7 +1,7 @@
 """An assessment in words: what the templates and the terminal show."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from frostalert.agronomy.methods import METHODS, Method
 from frostalert.messages.official_words import official_lines
@@ -10,13 +10,13 @@ from frostalert.messages.wording import Wording, chance, day, share, span
 from frostalert.model.assessment import (
     Assessment,
     BlockNight,
-    Exposure,
     ForecastFacts,
     LowFrom,
     NightAssessment,
     NightKind,
     Tier,
 )
+from frostalert.model.block_values import BudLow
 from frostalert.model.notice import Change
 from frostalert.model.site import Block, Holding
 
@@ -69,10 +69,12 @@ class BlockView:
 class NightView:
     """One night in words."""
 
+    date: date
     name: str
     short: str
     tier: Tier
     tier_words: str
+    is_over: bool
     reason: str
     kind: str
     sunset: str
@@ -105,6 +107,12 @@ class SourceView:
     official: tuple[str, ...] = ()
 
 
+def _is_over(night: NightAssessment, now_utc: datetime) -> bool:
+    """Return whether the sun is up and the cold past: that is no mild night."""
+    sunrise = night.sunrise_utc
+    return night.tier is Tier.NONE and sunrise is not None and now_utc >= sunrise
+
+
 def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> NightView:
     """Return a night in words.
 
@@ -133,10 +141,12 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
     )
     worst = _head_block(night)
     return NightView(
+        date=night.night,
         name=wording.night(night.night),
         short=day(night.night),
         tier=night.tier,
         tier_words=_TIER_WORDS.get(night.tier, night.tier.value),
+        is_over=_is_over(night, wording.now_utc),
         reason=night.reason,
         kind=_kind(night, wording),
         sunset=wording.clock(night.sunset_utc),
@@ -364,7 +374,7 @@ def _at_risk_or_worst(night: NightAssessment) -> list[BlockNight]:
     return list(night.at_risk) or ([night.worst] if night.worst else [])
 
 
-def _harm_hours(bud: Exposure | None, wording: Wording) -> str:
+def _harm_hours(bud: BudLow | None, wording: Wording) -> str:
     """Return from when to when buds are expected at or below the alarm temperature."""
     if bud is None:
         return "unknown"

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
+from frostalert.model.block_values import BudLow, MeasuredNight
 from frostalert.model.crop import StageThreshold
 from frostalert.model.official import OfficialWord
 
@@ -87,70 +88,15 @@ class StageInForce:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Exposure:
-    """Where a temperature curve goes against the temperatures that hurt.
+class BlockNight(MeasuredNight):
+    """One block on one night: what was measured of it, and what that means.
 
     Attributes
     ----------
-    low_c : float
-        Coldest mean over the table's exposure time, as a rule 30 minutes. [degC]
-    low_utc : datetime
-        Middle of that time.
-    first_below_utc, last_below_utc : datetime or None
-        First and last crossing of the alarm temperature; None if it stays above.
-    hours_below : float
-        Hours at or below the alarm temperature. [h]
-    """
-
-    low_c: float
-    low_utc: datetime
-    first_below_utc: datetime | None
-    last_below_utc: datetime | None
-    hours_below: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BlockNight:
-    """One block on one night.
-
-    Attributes
-    ----------
-    air_low_c, site_low_c : float or None
-        The source's own low, and the block's air after every correction. [degC]
-    dewpoint_at_low_c, wet_bulb_low_c : float or None
-        At the hour of the low, and the lowest of the night. [degC]
-    dry, wet : Exposure or None
-        Buds dry and buds wet. `wet` is None where humidity is missing.
-    wet_probability : float or None
-        Chance that buds are wet when it is coldest. [0..1]
-    deciding : str
-        "dry" or "wet": which of the two decides, with the reason in `why_deciding`.
-    sigma_c : float
-        Standard error of the deciding low, the thresholds' error included. [degC]
-    probability : float or None
-        Chance that the deciding low reaches the alarm temperature. [0..1]
-    probability_below_t10 : float or None
-        Chance that it reaches T10, where the crop has one. [0..1]
-    hours_below_t10, hours_below_t90 : float or None
-        Hours that the deciding bud spends at or below them. [h]
-    expected_kill_pct, kill_dry_pct, kill_wet_pct : float or None
-        Share of buds killed: mean over the error, and at the dry and wet lows. [%]
-    left_before_pct : float or None
-        Share of the season's buds left before this night. [%]
-    crop_loss_pct : float or None
-        Expected loss of crop from this night, by the share of blossoms that a full crop
-        needs. [%] None where no such share, or no curve, is published.
-    start_air_c : float or None
-        Air temperature at which the wet bulb reaches the start of watering, at the dew
-        point of the low. [degC] None where no water is planned.
-    water_start_utc : datetime or None
-        When the wet bulb is forecast to fall to the start of watering, between sunset
-        and the first hour of harm. None where no water is expected to be put on.
-    danger_start_utc, danger_end_utc : datetime or None
-        First hour in which harm can begin, and when it is over.
-    wet_bulb_above_zero_utc : datetime or None
-        When the wet bulb is forecast to rise above 0 degC for good; None if it never
-        falls below, or stays below as far as the night is known.
+    air_low_c : float or None
+        The source's own low, before any correction. [degC]
+    why_deciding : str
+        Why the dry or the wet bud decides.
     why : dict
         For every missing value, the reason; keys are names of the JSON document.
     """
@@ -163,16 +109,14 @@ class BlockNight:
     air_low_c: float | None
     air_low_from: LowFrom | None
     why_deciding: str
+    dry: BudLow | None = None
+    wet: BudLow | None = None
+    is_wet: bool = False
     site_low_c: float | None = None
     dewpoint_at_low_c: float | None = None
     wet_bulb_low_c: float | None = None
     wet_bulb_above_zero_utc: datetime | None = None
-    dry: Exposure | None = None
-    wet: Exposure | None = None
-    hours_below_t10: float | None = None
-    hours_below_t90: float | None = None
     wet_probability: float | None = None
-    deciding: str | None = None
     sigma_c: float = 0.0
     probability: float | None = None
     probability_below_t10: float | None = None
@@ -182,8 +126,6 @@ class BlockNight:
     left_before_pct: float | None = None
     crop_loss_pct: float | None = None
     start_air_c: float | None = None
-    danger_start_utc: datetime | None = None
-    danger_end_utc: datetime | None = None
     water_start_utc: datetime | None = None
     why: dict[str, str] = field(default_factory=dict)
 
@@ -193,14 +135,32 @@ class BlockNight:
         return self.tier is Tier.ACT, self.tier.rank > 0, self.probability or 0.0
 
     @property
+    def bud(self) -> BudLow | None:
+        """The bud that decides."""
+        return self.wet if self.is_wet else self.dry
+
+    @property
+    def deciding(self) -> str | None:
+        """Which bud that is, "dry" or "wet"; None without numbers."""
+        if self.bud is None:
+            return None
+        return "wet" if self.is_wet else "dry"
+
+    @property
+    def danger_start_utc(self) -> datetime | None:
+        """First hour in which harm can begin."""
+        bud = self.bud
+        return None if bud is None else bud.first_below_utc or bud.low_utc
+
+    @property
+    def danger_end_utc(self) -> datetime | None:
+        """When the cold is over."""
+        return None if self.bud is None else self.bud.over_utc
+
+    @property
     def running_by_utc(self) -> datetime | None:
         """When protection must be running: water goes on before harm can begin."""
         return self.water_start_utc or self.danger_start_utc
-
-    @property
-    def bud(self) -> Exposure | None:
-        """The exposure that decides."""
-        return self.wet if self.deciding == "wet" else self.dry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

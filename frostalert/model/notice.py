@@ -7,6 +7,7 @@ from enum import StrEnum
 from frostalert.model.assessment import Tier
 from frostalert.model.plan import Option
 from frostalert.model.site import ChannelKind
+from frostalert.model.start import Start, StartKey
 
 
 class MessageClass(StrEnum):
@@ -54,6 +55,7 @@ class Why(StrEnum):
     COLD_IS_OVER = "the cold hours are over"
     GOES_ON = "the cold goes on into the next night"
     ALREADY_TOLD = "already told"
+    JUST_CALLED = "worse, but people were told a moment ago: said if it stays so"
     NOTHING_THREATENS = "nothing threatens"
     WAITING_TO_CLEAR = "waiting for a second forecast before withdrawing"
     HELD_ON_BAD_DATA = "held: the data are not good enough to withdraw"
@@ -85,6 +87,8 @@ class NightHistory:
         Forecasts in a row, on valid data, that no longer show it.
     revision : int
         Counts the messages about this night.
+    said_utc : datetime or None
+        When a warning or a start's call last went to all who hear of the night.
     said_revision : int
         Revision of the last warning: answers to earlier ones do not count for it.
     episode : str or None
@@ -105,14 +109,8 @@ class NightHistory:
         Withdrawn or stood down; a new rise opens it again.
     hands_since_utc, start_since_utc : datetime or None
         When people were first called to prepare, and to start.
-    told_starts : tuple of (str, str)
-        Equipment and block of what they were called to start.
-    taken_back : tuple of (str, str)
-        Those of them of which they were told since that they must not be started.
-    called_again : tuple of (str, str)
-        Those that were taken back and then called for after all, once a night.
-    called_starts : tuple of (str, str)
-        Equipment and block of what people were called to at its hour.
+    starts : tuple of Start
+        What people were told to set up and to start, and how far each has come.
     """
 
     night: date
@@ -125,6 +123,7 @@ class NightHistory:
     clear_cycles: int = 0
     last_forecast_utc: datetime | None = None
     revision: int = 0
+    said_utc: datetime | None = None
     said_revision: int = 0
     episode: str | None = None
     called_turn: int = 0
@@ -136,10 +135,16 @@ class NightHistory:
     is_closed: bool = False
     hands_since_utc: datetime | None = None
     start_since_utc: datetime | None = None
-    told_starts: tuple[tuple[str, str], ...] = ()
-    taken_back: tuple[tuple[str, str], ...] = ()
-    called_again: tuple[tuple[str, str], ...] = ()
-    called_starts: tuple[tuple[str, str], ...] = ()
+    starts: tuple[Start, ...] = ()
+
+    @property
+    def told_starts(self) -> frozenset[StartKey]:
+        """What people were called to start, so that it may have been begun."""
+        return frozenset(start.key for start in self.starts if start.was_told)
+
+    def start(self, key: StartKey) -> Start | None:
+        """Return a start that people were told of, or none."""
+        return next((start for start in self.starts if start.key == key), None)
 
     @property
     def turns(self) -> tuple[int, ...]:
@@ -181,12 +186,15 @@ class NightDecision:
         Which people on the list hear it, by their turn; empty for whoever was told.
     people : tuple of str
         Who hears it, by name, whatever their turn; empty for all of these turns.
-    taken_back : tuple of Option
+    revoked : tuple of Option
         What people were called to start and must not start any more.
-    called_again : tuple of Option
-        What was taken back and may be started after all.
-    due_starts : tuple of (str, str)
-        Equipment and block of the starts whose hour has come.
+    reinstated : tuple of Option
+        What was revoked and may be started after all.
+    due_starts : tuple of StartKey
+        The starts whose hour has come.
+    was_put_off : Why or None
+        What was to be said to others, and waits for the next look: a start's call went
+        before it.
     """
 
     night: date
@@ -198,9 +206,10 @@ class NightDecision:
     is_waking: bool = False
     turns: tuple[int, ...] = ()
     people: tuple[str, ...] = ()
-    taken_back: tuple[Option, ...] = ()
-    called_again: tuple[Option, ...] = ()
-    due_starts: tuple[tuple[str, str], ...] = ()
+    revoked: tuple[Option, ...] = ()
+    reinstated: tuple[Option, ...] = ()
+    due_starts: tuple[StartKey, ...] = ()
+    was_put_off: Why | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,9 +6,7 @@ from enum import StrEnum
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.heat_side import Where
-
-Pair = tuple[str, str]
-"""An equipment and a block, by name."""
+from frostalert.model.start import StartKey
 
 
 class Verdict(StrEnum):
@@ -39,6 +37,7 @@ class Ground(StrEnum):
     LESS_THAN_NEEDED = "it gives less water than tonight takes"
     MORE_HARM = "it would do more harm than good"
     TOO_LATE = "dry buds would freeze as they are wetted: it is too late to begin"
+    OVER_BEFORE = "it could not be running before the cold is over"
     ROUND_TOO_LONG = "the round takes longer than the film lasts: do not wet buds"
     LINES_FREEZE = "at so low a rate the lines freeze"
     LITTLE_HEAT = "it gives less than half of what the night takes away"
@@ -206,7 +205,7 @@ class Option:
     light_air_c: float | None = None
 
     @property
-    def pair(self) -> Pair:
+    def pair(self) -> StartKey:
         """Its equipment and block."""
         return self.equipment, self.block
 
@@ -327,7 +326,7 @@ class Task:
     expected_air_c: float | None = None
 
     @property
-    def pair(self) -> Pair:
+    def pair(self) -> StartKey:
         """Its equipment and, of its blocks, the first: a start has one alone."""
         return self.equipment, self.blocks[0]
 
@@ -390,6 +389,11 @@ class Plan:
     def starts(self) -> tuple[Task, ...]:
         """What is left to start in the night."""
         return tuple(task for task in self.tasks if task.kind is TaskKind.START)
+
+    @property
+    def is_after_sunrise(self) -> bool:
+        """Whether it was made in the morning, when it is light again."""
+        return self.sunrise_utc is not None and self.sunrise_utc <= self.made_utc
 
     @property
     def is_dark(self) -> bool:

@@ -165,3 +165,38 @@ def darkness(
     evening = np.clip((hour - set_at) / 2.0, 0.0, 1.0)
     morning = np.clip(rise_at + 1.0 - hour, 0.0, 1.0)
     return np.asarray(np.minimum(evening, morning), dtype=np.float64)
+
+
+def last_night_over(
+    moment_utc: datetime, zone: ZoneInfo, place: tuple[float, float]
+) -> date:
+    """Return the last night whose sun has risen.
+
+    Parameters
+    ----------
+    moment_utc : datetime
+        Aware moment.
+    zone : ZoneInfo
+        The site's time zone.
+    place : tuple of float
+        Latitude and longitude. [deg]
+
+    Returns
+    -------
+    date
+        Date of its evening. Where the sun does not rise the night ends at noon.
+
+    References
+    ----------
+    .. [1] Our own convention; see the module.
+
+    Examples
+    --------
+    >>> morning = datetime(2026, 4, 13, 17, 40, tzinfo=UTC)
+    >>> last_night_over(morning, ZoneInfo("America/Los_Angeles"), (47.7, -117.4))
+    datetime.date(2026, 4, 12)
+    """
+    present = night_of(moment_utc, zone)
+    window = night_window(present, zone)
+    sunrise = night_sun(window, *place)[1] or window.end_utc
+    return present if moment_utc >= sunrise else present - timedelta(days=1)

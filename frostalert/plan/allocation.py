@@ -1,6 +1,7 @@
 """Choose what to do where, when not everything can be done: the most crop saved."""
 
 from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +10,7 @@ from frostalert.agronomy.methods import METHODS
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import FloatArray
 from frostalert.model.plan import Option, Resource
+from frostalert.model.start import StartKey
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +30,8 @@ class Limits:
         Work before dark of each equipment, for one person. [min]
     daylight_min : float or None
         Person-minutes left before dark. [min] None where nothing is bound to it.
+    ready : set of StartKey
+        What stands ready already, so that it takes no daylight any more.
     """
 
     amounts: Mapping[tuple[Resource, str], float]
@@ -35,6 +39,17 @@ class Limits:
     tending: Mapping[str, int]
     set_up_min: Mapping[str, float]
     daylight_min: float | None
+    ready: AbstractSet[StartKey] = frozenset()
+
+    def daylight_of(self, item: Option) -> float:
+        """Return the daylight that an option still takes, its pieces. [min]"""
+        return 0.0 if item.pair in self.ready else _amount(item, Resource.DAYLIGHT, "")
+
+    def set_up_of(self, equipment: str) -> float:
+        """Return the daylight that an equipment still takes. [min]"""
+        if any(name == equipment for name, _ in self.ready):
+            return 0.0
+        return self.set_up_min.get(equipment, 0.0)
 
 
 def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
@@ -66,10 +81,12 @@ def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
     rows, tops = _rows(offered, equipment, limits)
     runs = np.zeros(len(offered) + len(equipment))
     runs[: len(offered)] = _kept(offered)
+    used = {item.equipment for n, item in enumerate(offered) if runs[n]}
+    runs[len(offered) :] = [name in used for name in equipment]
+    # What runs goes on, and may take more than there is of something: it must not make
+    # impossible what takes nothing of that.
+    tops = np.maximum(tops, rows @ runs)
     chosen = _solve(_worths(offered, limits, len(equipment)), rows, tops, runs)
-    if chosen is None:
-        # There is not even enough for what runs: that goes on, and nothing is added.
-        chosen = runs
     return tuple(
         item
         for item, taken in zip(offered, chosen, strict=False)
@@ -103,8 +120,8 @@ def is_allowed(options: Sequence[Option], limits: Limits) -> bool:
     for item in options:
         for resource, name, amount in item.uses:
             spent[resource, name] = spent.get((resource, name), 0.0) + amount
-    daylight = spent.get((Resource.DAYLIGHT, ""), 0.0)
-    daylight += sum(limits.set_up_min.get(name, 0.0) for name in used)
+    daylight = sum(limits.daylight_of(item) for item in options)
+    daylight += sum(limits.set_up_of(name) for name in used)
     return (
         len(blocks) == len(set(blocks))
         and hands <= limits.hands
@@ -165,8 +182,8 @@ def _rows(
     limit(hands, limits.hands)
     if limits.daylight_min is not None:
         row = np.zeros(count + len(equipment))
-        row[:count] = [_amount(item, Resource.DAYLIGHT, "") for item in offered]
-        row[count:] = [limits.set_up_min.get(name, 0.0) for name in equipment]
+        row[:count] = [limits.daylight_of(item) for item in offered]
+        row[count:] = [limits.set_up_of(name) for name in equipment]
         limit(row, limits.daylight_min)
     return np.array(rows), np.array(tops)
 
@@ -190,8 +207,8 @@ def _kept(offered: list[Option]) -> list[bool]:
 
 def _solve(
     worth: FloatArray, rows: FloatArray, tops: FloatArray, least: FloatArray
-) -> FloatArray | None:
-    """Return the best binary choice; None if not even the least is allowed."""
+) -> FloatArray:
+    """Return the best binary choice; the least where none is found in time."""
     # Loaded when a plan is made: a third of a second that other commands do without.
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415
 
@@ -202,7 +219,7 @@ def _solve(
         constraints=LinearConstraint(rows, -np.inf, tops),
         options={"time_limit": 10.0},
     )
-    return None if found.x is None else np.asarray(found.x)
+    return least if found.x is None else np.asarray(found.x)
 
 
 def tending_of(equipment: Sequence[Equipment]) -> dict[str, int]:

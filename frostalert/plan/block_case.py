@@ -20,6 +20,7 @@ from frostalert.model.hours import SiteNight
 from frostalert.model.nights import Nights
 from frostalert.model.progress import Progress
 from frostalert.model.site import Block, Holding, Rules
+from frostalert.model.start import StartKey
 from frostalert.physics.sky import wind_at_2m_mps
 from frostalert.risk.block_hours import organ_of
 from frostalert.risk.measure import SURELY_DRY, SURELY_WET
@@ -107,7 +108,7 @@ class Case:
     def may_be_begun(self, equipment: Equipment) -> bool:
         """Whether people were called to start an equipment here, or may have been."""
         progress = self.progress
-        told = (equipment.name, self.block.name) in progress.told_starts
+        told = self._key(equipment) in progress.told_starts
         return told or not progress.is_known
 
     def is_begun(self, equipment: Equipment, start_utc: datetime | None = None) -> bool:
@@ -116,20 +117,36 @@ class Case:
         Somebody said that they act on the call to start just that, and there was time
         to set it up and to start it.
         """
-        progress = self.progress
-        if (equipment.name, self.block.name) not in progress.told_starts:
+        if self._key(equipment) not in self.progress.running:
             return False
-        called = progress.hands_since_utc or progress.start_since_utc
-        ready = self.now_utc if called is None else called + equipment.set_up
-        start = start_utc or self.start_utc
-        return progress.is_answered and max(start, ready) <= self.now_utc
+        ready = self.earliest_start_utc(equipment, equipment.set_up)
+        return max(start_utc or self.start_utc, ready) <= self.now_utc
 
-    def earliest_start_utc(self, work: timedelta) -> datetime:
-        """Return when something that one person must set up first can run."""
-        since = self.progress.hands_since_utc
+    def earliest_start_utc(self, equipment: Equipment, work: timedelta) -> datetime:
+        """Return when something that one person must set up first can run.
+
+        Only what people were told to set up stands ready: what the day left out is set
+        up from now on.
+        """
         if not self.progress.is_known:
             return self.now_utc
+        since = self.progress.ready_since_utc(self._key(equipment))
         return max(self.now_utc, (since or self.now_utc) + work)
+
+    def running_since_utc(self, equipment: Equipment) -> datetime | None:
+        """Return the earliest moment at which it can have been begun, if it is known.
+
+        Before its hour, and before people were told of it, it took no water.
+        """
+        start = self.progress.starts.get(self._key(equipment))
+        if start is None:
+            return None
+        hours = [h for h in (start.called_utc, start.run_by_utc) if h is not None]
+        return min(hours, default=start.planned_utc)
+
+    def _key(self, equipment: Equipment) -> StartKey:
+        """Return what a start of an equipment in this block is called."""
+        return equipment.name, self.block.name
 
     def is_too_late(self, moment: datetime, latest_utc: datetime | None) -> bool:
         """Whether buds would freeze as they are wetted first at a moment.

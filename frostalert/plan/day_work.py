@@ -12,7 +12,7 @@ from frostalert.plan.daylight import Daylight, set_up_of
 
 _PLACE_THERMOMETERS = timedelta(minutes=15)
 """Common practice, no source."""
-_THERMOMETERS = ""
+THERMOMETERS = ""
 
 
 def by_equipment(
@@ -127,7 +127,7 @@ def late_tasks(
         task = _set_up(item, options, begin + work)
         tasks.append(replace(task, start_utc=begin, duration=work, who=crew))
         begin += work
-    if _THERMOMETERS in late:
+    if THERMOMETERS in late:
         work = _PLACE_THERMOMETERS / len(crew)
         task = _thermometers(begin + work, 0.0)
         tasks.append(replace(task, start_utc=begin, duration=work, who=crew))

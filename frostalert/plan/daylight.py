@@ -10,6 +10,7 @@ from frostalert.model.equipment import Equipment
 from frostalert.model.plan import Option
 from frostalert.model.progress import Progress
 from frostalert.model.site import Holding, Rules
+from frostalert.model.start import StartKey
 
 TRY_WATER = timedelta(minutes=20)
 """Time to try pump and nozzles. Common practice, no source."""
@@ -32,6 +33,8 @@ class Daylight:
         people knew.
     is_dark : bool
         Whether the sun has set.
+    ready : frozenset of StartKey
+        What stands ready: what people were told to set up while it was light.
     """
 
     now_utc: datetime
@@ -39,6 +42,7 @@ class Daylight:
     ready_utc: datetime
     is_done: bool
     is_dark: bool
+    ready: frozenset[StartKey] = frozenset()
 
     @property
     def left(self) -> timedelta:
@@ -85,7 +89,8 @@ def daylight_of(
     ----------
     .. [1] Common practice, no source.
     """
-    is_dark = night.sunset_utc is not None and now_utc >= night.sunset_utc
+    sunset = night.sunset_utc
+    is_dark = sunset is not None and now_utc >= sunset
     since = progress.hands_since_utc
     begin = now_utc if since is None else min(since, now_utc)
     return Daylight(
@@ -94,6 +99,17 @@ def daylight_of(
         ready_utc=_ready_utc(night, offered, holding.rules),
         is_done=is_dark and not progress.is_known,
         is_dark=is_dark,
+        ready=_ready(progress, sunset) if is_dark else frozenset(),
+    )
+
+
+def _ready(progress: Progress, sunset_utc: datetime | None) -> frozenset[StartKey]:
+    """Return what people were told to set up before the sun set."""
+    return frozenset(
+        key
+        for key, start in progress.starts.items()
+        if start.planned_utc is not None
+        and (sunset_utc is None or start.planned_utc < sunset_utc)
     )
 
 

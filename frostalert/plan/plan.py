@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import chain
 
@@ -31,7 +31,7 @@ from frostalert.plan.allocation import Limits, allocate, is_allowed, tending_of
 from frostalert.plan.block_case import Case, block_cases
 from frostalert.plan.budgets import budgets_of, cold_hours_h, water_at_hand_l
 from frostalert.plan.daylight import Daylight, daylight_of, set_up_of
-from frostalert.plan.timeline import make_timeline
+from frostalert.plan.timeline import Timeline, make_timeline
 from frostalert.plan.warm_options import warm_options
 from frostalert.plan.water_options import water_option
 from frostalert.plan.where import where_heat_goes
@@ -77,7 +77,60 @@ def make_plan(
     cases = block_cases(nights, holding, night, progress)
     options = list(chain.from_iterable(_options(holding, case) for case in cases))
     options = [replace(i, may_run=_may_run(i, progress, now_utc)) for i in options]
-    hands = holding.supplies.hands or 1
+    choice = _choose(options, cases, holding, night, now_utc, progress)
+    options, chosen, timeline = choice.options, choice.chosen, choice.timeline
+    heated = {item.block for item in chosen if _kind(item) is MethodKind.FIRE}
+    warmed = [case for case in cases if case.block.name in heated]
+    return Plan(
+        night=night.night,
+        made_utc=now_utc,
+        kind=night.kind,
+        chosen=tuple(chosen),
+        listed=tuple(i for i in options if i.verdict is Verdict.NOT_RECKONED),
+        refused=tuple(item for item in options if item.verdict in REFUSED),
+        beyond=_beyond(cases, progress),
+        begun=tuple(choice.begun),
+        left_out=_left_out(night, holding, options, chosen, choice.limits),
+        budgets=budgets_of(
+            chosen, holding, next_is_at_risk=_next_is_at_risk(nights, night)
+        ),
+        tasks=timeline.tasks,
+        dropped=timeline.dropped,
+        taken_as_done=timeline.taken_as_done,
+        where=where_heat_goes(holding.site, warmed) if warmed else None,
+        is_by_value=bool(cases)
+        and all(case.block.crop_value is not None for case in cases),
+        hands=_hands(holding),
+        are_hands_assumed=holding.supplies.hands is None,
+        unready=_unready(holding, options, now_utc),
+        measures_ahead=_measures(night, now_utc),
+        stop_not_before_utc=night.stop_not_before_utc,
+        sunset_utc=night.sunset_utc,
+        sunrise_utc=night.sunrise_utc,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Choice:
+    """What is done with what is there, and by when."""
+
+    options: list[Option]
+    chosen: list[Option]
+    begun: list[Option]
+    limits: Limits
+    timeline: Timeline
+
+
+def _choose(
+    options: list[Option],
+    cases: Sequence[Case],
+    holding: Holding,
+    night: NightAssessment,
+    now_utc: datetime,
+    progress: Progress,
+) -> _Choice:
+    """Return the choice; what could not stand in time is refused, and others chosen."""
+    hands = _hands(holding)
     while True:
         offered = [item for item in options if item.can_be_chosen]
         daylight = daylight_of(night, offered, holding, now_utc, progress)
@@ -93,40 +146,21 @@ def make_plan(
             hands=hands,
             air_at=_coldest_air(cases),
         )
-        late = _set_up_too_late(cases, chosen, timeline.tasks)
+        late = {
+            **dict.fromkeys(_over_before(chosen, timeline.tasks), Ground.OVER_BEFORE),
+            **dict.fromkeys(
+                _set_up_too_late(cases, chosen, timeline.tasks), Ground.TOO_LATE
+            ),
+        }
         if not late:
-            break
+            return _Choice(options, chosen, begun, limits, timeline)
         # What cannot stand in time is out; the hands may do for something else.
-        options = [_as_too_late(i) if i in late else i for i in options]
-    heated = {item.block for item in chosen if _kind(item) is MethodKind.FIRE}
-    warmed = [case for case in cases if case.block.name in heated]
-    return Plan(
-        night=night.night,
-        made_utc=now_utc,
-        kind=night.kind,
-        chosen=tuple(chosen),
-        listed=tuple(i for i in options if i.verdict is Verdict.NOT_RECKONED),
-        refused=tuple(item for item in options if item.verdict in REFUSED),
-        beyond=_beyond(cases, progress),
-        begun=tuple(begun),
-        left_out=_left_out(night, holding, options, chosen, limits),
-        budgets=budgets_of(
-            chosen, holding, next_is_at_risk=_next_is_at_risk(nights, night)
-        ),
-        tasks=timeline.tasks,
-        dropped=timeline.dropped,
-        taken_as_done=timeline.taken_as_done,
-        where=where_heat_goes(holding.site, warmed) if warmed else None,
-        is_by_value=bool(cases)
-        and all(case.block.crop_value is not None for case in cases),
-        hands=hands,
-        are_hands_assumed=holding.supplies.hands is None,
-        unready=_unready(holding, options, now_utc),
-        measures_ahead=_measures(night, now_utc),
-        stop_not_before_utc=night.stop_not_before_utc,
-        sunset_utc=night.sunset_utc,
-        sunrise_utc=night.sunrise_utc,
-    )
+        options = [_refused(i, late[i]) if i in late else i for i in options]
+
+
+def _hands(holding: Holding) -> int:
+    """Return how many people work; one where nobody has said. [1]"""
+    return holding.supplies.hands or 1
 
 
 def _next_is_at_risk(nights: Nights, night: NightAssessment) -> bool:
@@ -186,10 +220,21 @@ def _set_up_too_late(
     return late
 
 
-def _as_too_late(item: Option) -> Option:
+def _over_before(chosen: Sequence[Option], tasks: Sequence[Task]) -> list[Option]:
+    """Return what could not be running before the cold that it is for is over."""
+    running = {t.pair: t.deadline_utc for t in tasks if t.kind is TaskKind.START}
+    return [
+        item
+        for item in chosen
+        if item.end_utc is not None
+        and item.pair in running
+        and running[item.pair] >= item.end_utc
+    ]
+
+
+def _refused(item: Option, ground: Ground) -> Option:
     """Return an option refused, since it cannot stand in time."""
-    verdict, grounds = Verdict.NOT_TONIGHT, (Ground.TOO_LATE,)
-    return replace(item, verdict=verdict, grounds=grounds)
+    return replace(item, verdict=Verdict.NOT_TONIGHT, grounds=(ground,))
 
 
 def _options(holding: Holding, case: Case) -> list[Option]:
@@ -276,10 +321,21 @@ def _limits(
             # What starts in the night can be set up by lamplight: it takes none.
             if METHODS[item.method].is_before_dark
         },
-        daylight_min=None
-        if daylight.is_done
-        else hands * daylight.left / timedelta(minutes=1),
+        daylight_min=_daylight_min(daylight, hands),
+        ready=daylight.ready,
     )
+
+
+def _daylight_min(daylight: Daylight, hands: int) -> float | None:
+    """Return the person-minutes before dark that are left; None if all counts as done.
+
+    After dark there are none: what the day left out is not laid as if it had been told.
+    """
+    if daylight.is_done:
+        return None
+    if daylight.is_dark:
+        return 0.0
+    return hands * daylight.left / timedelta(minutes=1)
 
 
 def _coldest_air(cases: Sequence[Case]) -> Callable[[datetime], float | None]:

@@ -10,6 +10,7 @@ from frostalert.model.equipment import Equipment
 from frostalert.model.plan import Option, Task, TaskKind, WaterFacts
 from frostalert.model.site import Holding
 from frostalert.plan.day_work import (
+    THERMOMETERS,
     by_equipment,
     day_tasks,
     late_tasks,
@@ -82,13 +83,7 @@ def make_timeline(
     if not chosen and not begun:
         return Timeline(tasks=())
     crew = _crew(holding, hands)
-    placed = day_tasks(chosen, holding, daylight, hands)
-    dropped: list[Task] = []
-    tasks: list[Task] = []
-    if not daylight.is_done:
-        placed, dropped, late = lay_backwards(placed, crew, daylight.begin_utc)
-        begin = max([daylight.begin_utc, *(task.deadline_utc for task in placed)])
-        tasks = [*placed, *late_tasks(chosen, holding, daylight, crew, begin, late)]
+    placed, dropped, tasks = _set_ups(chosen, holding, daylight, crew, hands)
     now = daylight.now_utc
     # Nothing starts before it stands where it is to run.
     ready_utc = {
@@ -113,6 +108,36 @@ def make_timeline(
         dropped=tuple(dropped),
         taken_as_done=tuple(placed) if daylight.is_dark else (),
     )
+
+
+def _set_ups(
+    chosen: Sequence[Option],
+    holding: Holding,
+    daylight: Daylight,
+    crew: tuple[str, ...],
+    hands: int,
+) -> tuple[list[Task], list[Task], list[Task]]:
+    """Return the work by day as it was laid, what was dropped, and all setting up.
+
+    After dark only what people were told to set up by day counts as laid; all else is
+    set up from now on.
+    """
+    if daylight.is_done:
+        return day_tasks(chosen, holding, daylight, hands), [], []
+    told = [
+        item for item in chosen if not daylight.is_dark or item.pair in daylight.ready
+    ]
+    laid = day_tasks(told, holding, daylight, hands)
+    placed, dropped, late = lay_backwards(laid, crew, daylight.begin_utc)
+    begin = max([daylight.begin_utc, *(task.deadline_utc for task in placed)])
+    tasks = [*placed, *late_tasks(told, holding, daylight, crew, begin, late)]
+    missing = [item for item in chosen if item not in told]
+    if missing:
+        begin = max([daylight.now_utc, *(task.deadline_utc for task in tasks)])
+        names = frozenset(item.equipment for item in missing)
+        names |= frozenset() if told else frozenset({THERMOMETERS})
+        tasks += late_tasks(missing, holding, daylight, crew, begin, names)
+    return placed, dropped, tasks
 
 
 def _crew(holding: Holding, hands: int) -> tuple[str, ...]:

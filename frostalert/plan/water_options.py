@@ -80,13 +80,16 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     after = before + facts.reached * (case.loss_of(_held_lows(case, facts)) - before)
     # What runs since before is not too late, whatever the hour.
     is_begun = case.is_begun(equipment)
-    ready = None if is_begun else case.earliest_start_utc(equipment.set_up)
+    ready = None if is_begun else case.earliest_start_utc(equipment, equipment.set_up)
     most_wind = METHODS[equipment.method].most_wind_mps
     verdict, grounds = _verdict(case, facts, running, after, ready, most_wind)
     cold_start, cold_end = _cold_span(case)
-    if not case.may_be_begun(equipment):
-        # What does not run yet takes nothing of the hours that are over.
-        cold_start = min(max(cold_start, case.now_utc), cold_end)
+    # What does not run yet takes nothing of the hours that are over, and what does
+    # nothing of those before it was begun.
+    since = case.now_utc
+    if case.may_be_begun(equipment):
+        since = min(since, case.running_since_utc(equipment) or cold_start)
+    cold_start = min(max(cold_start, since), cold_end)
     litres = facts.flow_l_per_h * ((cold_end - cold_start) / HOUR)
     return Option(
         equipment=equipment.name,

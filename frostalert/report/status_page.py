@@ -16,11 +16,12 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from frostalert.cycle.document import assessment_document
 from frostalert.cycle.health import Health
+from frostalert.messages.lead_words import if_it_still_runs
 from frostalert.messages.picture import NightPicture
 from frostalert.messages.plan_words import PlanView
 from frostalert.messages.views import night_view, source_view
 from frostalert.messages.wording import Wording, day
-from frostalert.model.assessment import Assessment, Tier
+from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import OutboxRow
 from frostalert.model.site import Block, Holding
 
@@ -51,6 +52,9 @@ class Status:
 
     Attributes
     ----------
+    meant : tuple of date
+        The nights that are meant by "tonight": the coming one last, before it one that
+        lasts.
     rows : tuple of OutboxRow
         The last messages, newest first.
     plan : PlanView or None
@@ -58,12 +62,19 @@ class Status:
     """
 
     assessment: Assessment
+    meant: tuple[date, ...]
     holding: Holding
     health: Health
     rows: tuple[OutboxRow, ...]
     now_utc: datetime
     plan: PlanView | None = None
     picture: NightPicture | None = None
+
+    @property
+    def night(self) -> NightAssessment:
+        """The coming night, or the present one while it lasts."""
+        nights = self.assessment.nights
+        return next(item for item in nights if item.night == self.meant[-1])
 
 
 def render_status(status: Status) -> dict[str, bytes]:
@@ -91,7 +102,9 @@ def render_status(status: Status) -> dict[str, bytes]:
         .render(
             site=status.holding.site,
             nights=nights,
-            head=nights[0],
+            head=next(view for view in nights if view.date == status.meant[-1]),
+            lasting=[view for view in nights if view.date in status.meant[:-1]],
+            if_it_runs=if_it_still_runs(wording),
             source=source_view(status.assessment, wording),
             health=status.health,
             blocks=_blocks(status, wording),
@@ -121,7 +134,7 @@ def _blocks(status: Status, wording: Wording) -> list[dict[str, str]]:
     """Return each block with its stage and how long ago it was looked at."""
     today = status.now_utc.astimezone(wording.zone).date()
     found = []
-    records = status.assessment.nights[0].blocks
+    records = status.night.blocks
     if not records:
         # Without any forecast nothing can be said of a block.
         return [_unjudged(block, today) for block in status.holding.blocks]
@@ -171,7 +184,7 @@ def _message(row: OutboxRow, wording: Wording) -> dict[str, str]:
 
 def _data(status: Status, valid_until: datetime) -> bytes:
     """Return the status as JSON: the assessment's document and the health."""
-    document = assessment_document(status.assessment, status.holding, [])
+    document = assessment_document(status.assessment, status.holding, [], status.meant)
     document["valid_until_utc"] = valid_until.isoformat()
     document["health"] = {
         "light": status.health.light.value,
@@ -189,7 +202,7 @@ def _metrics(status: Status) -> str:
     made = None if facts is None else facts.updated_utc
     lights = {"good": 0, "look": 1, "bad": 2}
     tiers = {Tier.NONE: 0, Tier.OUTLOOK: 1, Tier.PREPARE: 2, Tier.ACT: 3}
-    tonight = status.assessment.nights[0].tier
+    tonight = status.night.tier
     rows = [
         ("frostalert_written_timestamp_seconds", status.now_utc.timestamp()),
         ("frostalert_health_light", lights[status.health.light.value]),

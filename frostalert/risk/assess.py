@@ -12,6 +12,7 @@ from frostalert.model.assessment import (
     StageInForce,
     Tier,
 )
+from frostalert.model.block_values import rows_of
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import BlockHours, SiteHours
 from frostalert.model.nights import Facts, Nights
@@ -23,7 +24,6 @@ from frostalert.risk.coverage import night_coverage
 from frostalert.risk.learning import site_lesson
 from frostalert.risk.measure import Item, NightFrame, measure
 from frostalert.risk.night_record import night_record
-from frostalert.risk.numbers import split_columns
 from frostalert.risk.readings import reading_effect
 from frostalert.risk.site_hours import prepare_site_hours
 from frostalert.risk.sources import (
@@ -224,10 +224,10 @@ def _judge_nights(
     ]
     judged: dict[tuple[int, int], BlockNight] = {}
     if items:
-        rows = split_columns(measure(frames, hours, items))
+        rows = rows_of(measure(frames, hours, items))
         judged = {
-            (item.night, item.index): judge_item(frames[item.night], item, numbers)
-            for item, numbers in zip(items, rows, strict=True)
+            (item.night, item.index): judge_item(frames[item.night], item, values)
+            for item, values in zip(items, rows, strict=True)
         }
     return tuple(
         night_record(

@@ -1,13 +1,13 @@
 """Judge one block's night: what decides, how likely harm is, and the tier."""
 
-from datetime import datetime, timedelta
+from dataclasses import replace
 from functools import cache
+from typing import Any
 
-from frostalert.model.assessment import BlockNight, Exposure, StageInForce, Tier
+from frostalert.model.assessment import BlockNight, StageInForce, Tier
 from frostalert.model.crop import StageThreshold
 from frostalert.model.site import Block
 from frostalert.risk.measure import SURELY_DRY, SURELY_WET, Item, NightFrame
-from frostalert.risk.numbers import BudNumbers, Numbers
 from frostalert.risk.tiers import Risk, block_tier
 
 FROST_TENDER_C = -3.0
@@ -15,7 +15,7 @@ FROST_TENDER_C = -3.0
 its air stays warmer. [degC] Common practice, no source."""
 
 
-def judge_item(frame: NightFrame, item: Item, numbers: Numbers) -> BlockNight:
+def judge_item(frame: NightFrame, item: Item, values: dict[str, Any]) -> BlockNight:
     """Return a block's night with its tier and the reason.
 
     Parameters
@@ -24,8 +24,8 @@ def judge_item(frame: NightFrame, item: Item, numbers: Numbers) -> BlockNight:
         The night.
     item : Item
         The block, its stage and what it is compared with.
-    numbers : Numbers
-        Its numbers.
+    values : dict
+        What was measured of it: the fields of a `MeasuredNight`.
 
     Returns
     -------
@@ -36,82 +36,54 @@ def judge_item(frame: NightFrame, item: Item, numbers: Numbers) -> BlockNight:
     ----------
     .. [1] See `agronomy.kill` and `risk.tiers`.
     """
-    first_utc = frame.shared.run.hours.first_utc
-    dry, wet = _exposure(numbers.dry, first_utc), _exposure(numbers.wet, first_utc)
-    if dry is None or numbers.probability is None or numbers.sigma_c is None:
+    if None in (values["dry"], values["probability"], values["sigma_c"]):
         return unjudged_block(frame, item.block, item.stage)
-    is_wet = numbers.is_wet and wet is not None
-    bud, hours = (wet or dry, numbers.wet) if is_wet else (dry, numbers.dry)
-    danger_start = bud.first_below_utc or bud.low_utc
-    over = _moment(hours.over_h, first_utc) or bud.low_utc
-    water = _water_start(frame, _moment(numbers.water_start_h, first_utc), danger_start)
-    tier, reason = _with_gaps(
-        frame,
-        item.threshold,
-        Risk(
-            probability=numbers.probability,
-            margin_c=bud.low_c - item.threshold.alarm_c,
-            low_utc=bud.low_utc,
-            running_by_utc=water or danger_start,
-            danger_end_utc=over,
-            sunset_utc=frame.night.sunset_utc,
-        ),
-    )
-    return BlockNight(
+    values["is_wet"] = values["is_wet"] and values["wet"] is not None
+    measured = BlockNight(
+        **values,
         block=item.block.name,
         crop=item.block.crop.name,
         stage=item.stage,
-        tier=tier,
-        reason=reason,
+        tier=Tier.NONE,
+        reason="",
         air_low_c=frame.night.source_low_c,
         air_low_from=frame.night.low_from,
-        why_deciding=_why_deciding(item.block, numbers),
-        site_low_c=numbers.site_low_c,
-        dewpoint_at_low_c=numbers.dewpoint_at_low_c,
-        wet_bulb_low_c=numbers.wet_bulb_low_c,
-        wet_bulb_above_zero_utc=_moment(numbers.thaw_h, first_utc),
-        dry=dry,
-        wet=wet,
-        hours_below_t10=hours.hours_t10,
-        hours_below_t90=hours.hours_t90,
-        wet_probability=numbers.wet_probability,
-        deciding="wet" if is_wet else "dry",
-        sigma_c=numbers.sigma_c,
-        probability=numbers.probability,
-        probability_below_t10=numbers.probability_below_t10,
-        expected_kill_pct=numbers.expected_kill_pct,
-        kill_dry_pct=numbers.kill_dry_pct,
-        kill_wet_pct=numbers.kill_wet_pct,
-        left_before_pct=numbers.left_before_pct,
-        crop_loss_pct=numbers.crop_loss_pct,
-        start_air_c=numbers.start_air_c,
-        danger_start_utc=danger_start,
-        danger_end_utc=over,
-        water_start_utc=water,
-        why=_why(item.threshold, bud, wet, numbers),
+        why_deciding="",
+    )
+    tier, reason = _with_gaps(frame, item.threshold, _risk(frame, item, measured))
+    return replace(
+        measured,
+        tier=tier,
+        reason=reason,
+        why_deciding=_why_deciding(item.block, measured),
+        why=_why(item.threshold, measured),
     )
 
 
-def _water_start(
-    frame: NightFrame, falls_utc: datetime | None, danger_start_utc: datetime
-) -> datetime | None:
-    """Return when water must run: after sunset, and before harm can begin."""
-    if falls_utc is None:
-        return None
-    sunset = frame.night.sunset_utc
-    after = falls_utc if sunset is None else max(falls_utc, sunset)
-    return min(after, danger_start_utc)
+def _risk(frame: NightFrame, item: Item, measured: BlockNight) -> Risk:
+    """Return what a measured night's tier is told by."""
+    bud, running_by = measured.bud, measured.running_by_utc
+    assert bud is not None  # noqa: S101 - it was measured
+    assert running_by is not None  # noqa: S101
+    assert measured.probability is not None  # noqa: S101
+    return Risk(
+        probability=measured.probability,
+        margin_c=bud.low_c - item.threshold.alarm_c,
+        low_utc=bud.low_utc,
+        running_by_utc=running_by,
+        danger_end_utc=bud.over_utc,
+        sunset_utc=frame.night.sunset_utc,
+    )
 
 
-def _why(
-    threshold: StageThreshold, bud: Exposure, wet: Exposure | None, numbers: Numbers
-) -> dict[str, str]:
+def _why(threshold: StageThreshold, measured: BlockNight) -> dict[str, str]:
     """Return the reason for every value that is missing."""
+    bud = measured.bud
     return why_missing(
         threshold,
-        has_humidity=wet is not None,
-        has_dewpoint=numbers.dewpoint_at_low_c is not None,
-        stays_above=bud.first_below_utc is None,
+        has_humidity=measured.wet is not None,
+        has_dewpoint=measured.dewpoint_at_low_c is not None,
+        stays_above=bud is None or bud.first_below_utc is None,
     )
 
 
@@ -160,30 +132,17 @@ def unjudged_block(frame: NightFrame, block: Block, stage: StageInForce) -> Bloc
     )
 
 
-def _why_deciding(block: Block, numbers: Numbers) -> str:
+def _why_deciding(block: Block, measured: BlockNight) -> str:
     """Return why the dry or the wet bud decides."""
-    chance = numbers.wet_probability
-    if chance is None or numbers.wet.low_c is None:
+    chance = measured.wet_probability
+    if chance is None or measured.wet is None:
         return "humidity is missing, so only dry buds are judged"
     share = f"buds are wet with a chance of {100 * chance:.0f} %"
     if SURELY_DRY <= chance <= SURELY_WET:
         return f"{share}, so the colder decides"
-    if numbers.is_wet and chance < SURELY_DRY and block.plans_water:
+    if measured.is_wet and chance < SURELY_DRY and block.plans_water:
         return "water is planned here, and wetted buds get colder"
     return share
-
-
-def _exposure(bud: BudNumbers, first_utc: datetime) -> Exposure | None:
-    """Return one bud's exposure, if it has one."""
-    if bud.low_c is None or bud.low_h is None or bud.hours_alarm is None:
-        return None
-    return Exposure(
-        low_c=bud.low_c,
-        low_utc=first_utc + timedelta(hours=bud.low_h),
-        first_below_utc=_moment(bud.first_h, first_utc),
-        last_below_utc=_moment(bud.last_h, first_utc),
-        hours_below=bud.hours_alarm,
-    )
 
 
 def _with_gaps(
@@ -265,8 +224,3 @@ def why_missing(
             "the forecast lacks humidity at the hour of the low",
         )
     return why
-
-
-def _moment(hour: float | None, first_utc: datetime) -> datetime | None:
-    """Return a moment by its hour on the grid, or None for none."""
-    return None if hour is None else first_utc + timedelta(hours=hour)

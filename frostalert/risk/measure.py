@@ -14,12 +14,18 @@ from frostalert.agronomy.kill import (
     reach_probability,
 )
 from frostalert.model.assessment import OtherLow, StageInForce
+from frostalert.model.block_values import (
+    BlockNightColumns,
+    BlockNightValues,
+    BudColumns,
+    BudNight,
+    TimeArray,
+)
 from frostalert.model.crop import StageThreshold
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours, SiteNight
 from frostalert.model.site import Block, Rules
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
-from frostalert.risk.columns import BudColumns, Columns
 from frostalert.risk.coverage import Coverage
 from frostalert.risk.site_hours import dark_hours
 from frostalert.risk.sources import disagreement_c
@@ -42,6 +48,7 @@ SURELY_DRY, SURELY_WET = 0.2, 0.8
 practice, no source."""
 
 
+_MICROSECONDS_PER_H = 3.6e9
 _DAYLIGHT_C = 99.0
 """Stands in for daylight hours, which never start water. [degC]"""
 
@@ -107,7 +114,9 @@ class _Limits:
     needed_pct: FloatArray
 
 
-def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> Columns:
+def measure(
+    frames: list[NightFrame], hours: BlockHours, items: list[Item]
+) -> BlockNightColumns:
     """Return the numbers of every item.
 
     Parameters
@@ -121,7 +130,7 @@ def measure(frames: list[NightFrame], hours: BlockHours, items: list[Item]) -> C
 
     Returns
     -------
-    Columns
+    BlockNightColumns
         One value an item.
 
     References
@@ -164,54 +173,57 @@ def _compared(item: Item) -> _Compared:
 @lru_cache(maxsize=4)
 def _measured(
     frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
-) -> Columns:
+) -> BlockNightColumns:
     """Return the numbers of every item: the same for the same."""
     return sealed(_columns(frames, hours, items))
 
 
 def _columns(
     frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
-) -> Columns:
+) -> BlockNightColumns:
     """Return the numbers of every item, by all that they rest on."""
     nights = np.array([item.night for item in items], dtype=np.intp)
     blocks = np.array([item.block for item in items], dtype=np.intp)
     known = lay_rows(nights, blocks, [frame.air for frame in frames])
     humid = lay_rows(nights, blocks, [frame.humid for frame in frames])
     limits = _limits(items)
-    dry = _bud_columns(known, hours.dry_c, limits)
-    wet = _bud_columns(humid, hours.wet_c, limits)
+    first_utc = frames[0].shared.run.hours.first_utc
+    dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
+    wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
     site_low = lowest_value(known, hours.air_c)
-    wet_bulb = lowest_value(humid, hours.wet_bulb_c)
     dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
     chance = _at(hours.wet_probability, blocks, site_low.hour)
     chance = np.where(np.isnan(dew_at_low), np.nan, chance)
     # Water is put on only where dry buds are at risk: else it is not "planned" tonight.
-    dry_sigma_c = _sigma(frames, nights, dry.low_h)
-    dry_risk = reach_probability(dry.low_c, dry_sigma_c, limits.alarm_c)
+    dry_risk = reach_probability(
+        dry.low_c, _sigma(frames, nights, dry_h.low), limits.alarm_c
+    )
     is_watered = limits.plans_water & (dry_risk >= frames[0].rules.near_probability)
     is_wet = _wet_decides(dry, wet, chance, is_watered)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
-    low_h = np.where(is_wet, wet.low_h, dry.low_h)
-    sigma_c = _sigma(frames, nights, low_h)
+    sigma_c = _sigma(frames, nights, np.where(is_wet, wet_h.low, dry_h.low))
     curve = (limits.t10_c, limits.t90_c)
     expected_kill = expected_kill_pct(low_c, sigma_c, *curve)
     left = _left_before(items, expected_kill)
-    return Columns(
+    start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
+    water_h = _water_start(frames, nights, humid, hours.wet_bulb_c, is_watered)
+    return BlockNightValues(
         dry=dry,
         wet=wet,
+        is_wet=is_wet,
         site_low_c=site_low.value,
         dewpoint_at_low_c=dew_at_low,
-        wet_bulb_low_c=wet_bulb.value,
-        wet_bulb_low_h=wet_bulb.hour,
-        thaw_h=last_rise(humid, hours.wet_bulb_c, 0.0),
+        wet_bulb_low_c=lowest_value(humid, hours.wet_bulb_c).value,
+        wet_bulb_above_zero_utc=_moments(
+            last_rise(humid, hours.wet_bulb_c, 0.0), first_utc
+        ),
         wet_probability=chance,
-        is_wet=is_wet,
         sigma_c=sigma_c,
         probability=reach_probability(low_c, sigma_c, limits.alarm_c),
         probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
+        expected_kill_pct=expected_kill,
         kill_dry_pct=kill_pct(dry.low_c, *curve),
         kill_wet_pct=kill_pct(wet.low_c, *curve),
-        expected_kill_pct=expected_kill,
         left_before_pct=left,
         crop_loss_pct=expected_crop_loss_pct(
             low_c, sigma_c, *curve, left=left, needed=limits.needed_pct
@@ -221,19 +233,31 @@ def _columns(
             start_air_c(START_WET_BULB_C, dew_at_low, frames[0].shared.pressure_hpa),
             np.nan,
         ),
-        water_start_h=_water_start(frames, humid, hours.wet_bulb_c, is_watered),
+        # Water must run before harm can begin.
+        water_start_utc=_moments(np.minimum(water_h, start_h), first_utc),
     )
+
+
+def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
+    """Return moments by their hours on the grid, NaT where there is none."""
+    first = np.datetime64(first_utc.replace(tzinfo=None), "us")
+    is_known = np.isfinite(hours)
+    steps = np.rint(np.where(is_known, hours, 0.0) * _MICROSECONDS_PER_H)
+    moments = first + steps.astype("timedelta64[us]")
+    return np.asarray(np.where(is_known, moments, np.datetime64("NaT", "us")))
 
 
 def _water_start(
     frames: tuple[_Known, ...],
+    nights: Places,
     humid: Layout,
     wet_bulb_c: FloatArray,
     is_watered: BoolArray,
 ) -> FloatArray:
-    """Return when the wet bulb of watered items falls to the start of watering.
+    """Return when the wet bulb of watered items falls to the start of watering. [h]
 
-    Daylight hours are left out: a cold noon is no reason to start.
+    Daylight hours are left out: a cold noon is no reason to start, and sunset is the
+    earliest.
     """
     if not is_watered.any():
         return np.full(is_watered.size, np.nan)
@@ -242,7 +266,17 @@ def _water_start(
         dark[dark_hours(frame.shared, frame.night)] = True
     limit = np.full((1, is_watered.size), START_WET_BULB_C)
     spell = spell_below(humid, np.where(dark, wet_bulb_c, _DAYLIGHT_C), limit)
-    return np.where(is_watered, spell.first[0], np.nan)
+    first = frames[0].shared.run.hours.first_utc
+    sunsets_h = np.array(
+        [
+            -np.inf
+            if frame.night.sunset_utc is None
+            else (frame.night.sunset_utc - first) / HOUR
+            for frame in frames
+        ]
+    )
+    falls_h = np.maximum(spell.first[0], sunsets_h[nights])
+    return np.where(is_watered, falls_h, np.nan)
 
 
 def _limits(items: tuple[_Compared, ...]) -> _Limits:
@@ -257,26 +291,40 @@ def _limits(items: tuple[_Compared, ...]) -> _Limits:
     )
 
 
-def _bud_columns(layout: Layout, curves: FloatArray, limits: _Limits) -> BudColumns:
-    """Return the lows of dry or of wet buds."""
+@dataclass(frozen=True, slots=True)
+class _BudHours:
+    """Hours on the grid of each item's low and of the start of its danger. [h]"""
+
+    low: FloatArray
+    danger_start: FloatArray
+
+
+def _bud_columns(
+    layout: Layout, curves: FloatArray, limits: _Limits, first_utc: datetime
+) -> tuple[BudColumns, _BudHours]:
+    """Return the lows of dry or of wet buds, and their hours on the grid."""
     low = lowest_mean(layout, curves, limits.exposure_min)
     over_c = np.fmax(limits.alarm_c, low.value + OVER_C)
     spell = spell_below(
         layout, curves, np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
     )
     alarm_h, _, t10_h, t90_h = spell.hours
-    over_last = spell.last[1]
-    return sealed(
-        BudColumns(
+    over_h = spell.last[1]
+    columns: BudColumns = sealed(
+        BudNight(
             low_c=low.value,
-            low_h=low.hour,
-            first_h=spell.first[0],
-            last_h=spell.last[0],
-            over_h=np.where(np.isnan(over_last), low.hour, over_last),
-            hours_alarm=alarm_h,
-            hours_t10=t10_h,
-            hours_t90=t90_h,
+            low_utc=_moments(low.hour, first_utc),
+            first_below_utc=_moments(spell.first[0], first_utc),
+            last_below_utc=_moments(spell.last[0], first_utc),
+            over_utc=_moments(np.where(np.isnan(over_h), low.hour, over_h), first_utc),
+            hours_below=alarm_h,
+            hours_below_t10=t10_h,
+            hours_below_t90=t90_h,
         )
+    )
+    first_h = spell.first[0]
+    return columns, _BudHours(
+        low=low.hour, danger_start=np.where(np.isnan(first_h), low.hour, first_h)
     )
 
 

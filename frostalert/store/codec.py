@@ -14,6 +14,7 @@ from frostalert.model.assessment import Tier
 from frostalert.model.forecast import BoolArray, FloatArray, ForecastRun, Hours, Period
 from frostalert.model.notice import Attachment, Fallback, NightHistory
 from frostalert.model.site import ChannelKind
+from frostalert.model.start import Start, StartState
 from frostalert.ports import SourceMemory
 
 _FLOATS = (
@@ -28,7 +29,8 @@ _FLOATS = (
     "precipitation_probability_pct",
 )
 _RUN_FACTS = ("source", "place", "updated_utc", "fetched_utc")
-_PAIRS = ("told_starts", "taken_back", "called_again", "called_starts")
+_SETS_OF_STARTS = ("told_starts", "taken_back", "called_again", "called_starts")
+"""What was kept of starts before each had a record of its own."""
 _FLAGS = ("is_frost", "is_wet_weather")
 
 
@@ -176,11 +178,54 @@ def history_text(history: NightHistory) -> str:
     # Not `asdict`, which copies every value.
     for field in fields(history):
         value = getattr(history, field.name)
-        if field.name != "night":
+        if field.name == "starts":
+            content["starts"] = [_start_row(start) for start in value]
+        elif field.name != "night":
             content[field.name] = (
                 moment_text(value) if isinstance(value, datetime) else value
             )
     return json.dumps(content)
+
+
+def _start_row(start: Start) -> dict[str, Any]:
+    """Return a start as plain values."""
+    values = {field.name: getattr(start, field.name) for field in fields(start)}
+    return {
+        name: moment_text(value) if isinstance(value, datetime) else value
+        for name, value in values.items()
+    }
+
+
+def _read_start(row: dict[str, Any]) -> Start:
+    """Return a start from its plain values."""
+    moments = {
+        name: read_optional(value)
+        for name, value in row.items()
+        if name.endswith("_utc")
+    }
+    key, state = tuple(row["key"]), StartState(row["state"])
+    return Start(**{**row, **moments, "key": key, "state": state})
+
+
+def _starts_of_sets(content: dict[str, Any]) -> tuple[Start, ...]:
+    """Return the starts of a night that was kept as four sets of pairs.
+
+    An answer counted for every start then: one to the last warning goes on counting.
+    """
+    told, back, again, called = (
+        frozenset(map(tuple, content.pop(name, ()))) for name in _SETS_OF_STARTS
+    )
+    return tuple(
+        Start(
+            key=key,
+            state=StartState.REVOKED if key in back else StartState.CALLED,
+            planned_utc=content["hands_since_utc"],
+            called_utc=content["start_since_utc"] if key in called else None,
+            revision=content.get("said_revision", 0),
+            was_reinstated=key in again,
+        )
+        for key in sorted(told | called)
+    )
 
 
 @lru_cache(maxsize=256)
@@ -193,8 +238,10 @@ def read_history(night: str, text: str) -> NightHistory:
     content["told"] = Tier(content["told"])
     content["said"] = Tier(content["said"])
     content["told_blocks"] = tuple(content["told_blocks"])
-    for name in _PAIRS:
-        content[name] = tuple(map(tuple, content.get(name, ())))
+    if "starts" in content:
+        content["starts"] = tuple(map(_read_start, content["starts"]))
+    else:
+        content["starts"] = _starts_of_sets(content)
     return NightHistory(night=date.fromisoformat(night), **content)
 
 

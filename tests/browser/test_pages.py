@@ -58,6 +58,7 @@ def write_page(folder: Path, now: datetime) -> Path:
     )
     status = Status(
         assessment=assessment,
+        meant=(night.night,),
         holding=holding,
         health=health,
         rows=(),

@@ -88,6 +88,28 @@ def test_it_writes_the_calendar(folder: Path) -> None:
     assert "cannot be written" in refused.stderr
 
 
+def test_a_calendar_on_standard_output_stands_there_alone(folder: Path) -> None:
+    done = plan(folder, "--calendar", "-")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("BEGIN:VCALENDAR")
+    assert len(vobject.readOne(done.stdout).vevent_list) > 5
+    mild = plan(folder, "--calendar", "-", grid="mild.json")
+    assert (mild.returncode, mild.stdout) == (0, "")
+    assert mild.stderr.startswith("No plan for the night of 2026-04-12: none.")
+
+
+@pytest.mark.parametrize(
+    ("more", "named"),
+    [(("--json",), "--json"), (("--what-if", "hands=1"), "--what-if")],
+)
+def test_nothing_else_is_printed_into_the_calendar(
+    folder: Path, more: tuple[str, ...], named: str
+) -> None:
+    done = plan(folder, "--calendar", "-", *more)
+    assert (done.returncode, done.stdout) == (64, "")
+    assert f"prints that file alone: leave {named} out" in done.stderr
+
+
 def nulls_of(record: dict[str, Any]) -> set[str]:
     return {name for name, value in record.items() if value is None}
 

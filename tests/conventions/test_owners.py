@@ -37,7 +37,6 @@ OWNERS = {
     "typer": {"cli"},
     "tzlocal": {"cli"},
     "waitress": {"web", "cli.web"},
-    "xarray": {"physics"},
 }
 """The rooms, or single modules, that may import a library. One that does not come with
 Python must stand here."""

@@ -15,6 +15,8 @@ from tests.support.needs import needs
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "frostalert"
 CORE = ("physics", "agronomy", "risk", "plan", "alarms")
+SOURCED = ("physics", "agronomy")
+"""Rooms whose public functions rest on something published, or say that they do not."""
 TOP_LEVEL = {
     "README.md",
     "DEVELOPERS.md",
@@ -24,7 +26,6 @@ TOP_LEVEL = {
     "tests",
     "deploy",
 }
-MOST_LINES = 400
 # A record's constructor, one field a line, is the longest that is let through.
 MOST_BODY_LINES = 55
 UNIT_SUFFIX = re.compile(r"_(c|hpa|pct|m|m2|mps|mm|mm_per_h|h|minutes|days|s)$")
@@ -54,8 +55,7 @@ def test_nothing_else_stands_at_the_root() -> None:
 
 
 @pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
-def test_modules_and_functions_stay_small(path: Path) -> None:
-    assert len(path.read_text().splitlines()) <= MOST_LINES
+def test_functions_stay_small(path: Path) -> None:
     for function in functions(path):
         body = function.body[1:] if ast.get_docstring(function) else function.body
         if not body:
@@ -77,7 +77,7 @@ def test_public_functions_of_the_core_give_units_and_sources(path: Path) -> None
         is_method = function.args.args and function.args.args[0].arg == "self"
         if is_method or (path.parts[-2] == "agronomy" and path.stem == "crops"):
             continue
-        if path.stem != "units":
+        if path.parts[-2] in SOURCED and path.stem != "units":
             assert "References" in text, f"{function.name} names no source"
         arguments = [*function.args.args, *function.args.kwonlyargs]
         for argument in arguments:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.support.needs import lacking
+from tests.support.needs import lacking, lacking_modules
 
 CONFTEST = Path(__file__).parents[1] / "conftest.py"
 ONE = """
@@ -76,6 +76,13 @@ def test_what_is_missing_is_named_with_its_package(
     (tmp_path / "strace").write_text("")
     (tmp_path / "strace").chmod(0o755)
     assert lacking("strace") == ""
+
+
+def test_a_missing_module_is_named_with_the_extra_that_brings_it() -> None:
+    assert lacking_modules("pytest") == ""
+    words = lacking_modules("pytest", "no_such_module", "nor_this")
+    assert words.startswith("no_such_module and nor_this are missing: pip install ")
+    assert words.endswith("'.[test]'")
 
 
 def test_an_ordinary_user_hears_that_it_takes_root(

@@ -4,7 +4,7 @@ import json
 import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from email.message import EmailMessage
 from pathlib import Path
 from urllib.parse import parse_qsl
@@ -36,7 +36,7 @@ from tests.support.servers import (
 )
 
 _READINGS, _HEAD = Path("readings.csv"), "time,sensor,value\n"
-_THERE_C = {"Post": 0.0, "Low end": -1.0, "Under the covers": 2.0}
+_THERE_C = {"Post": 0.0, "Low end": -1.0, "Open bed": -0.5, "Under the covers": 2.0}
 """How much warmer each thermometer reads than the post. [degC]"""
 _MORNING, _EVENING = 9, 19
 _NOW = "2026-04-12T14:45"
@@ -107,12 +107,13 @@ def on_a_state() -> Files:
             sms_url=server.url,
             nws_url=server.url,
         )
-        lows = {14: -2.0, 15: 0.5, 16: -2.5}
+        lows = {12: -2.0, 13: 1.5, 14: -2.0, 15: 0.5, 16: -2.5}
         _READINGS.write_text(_HEAD)
-        house = House(config, april("13 12:30"), weather=Weather(lows))
+        house = House(config, april("11 12:00"), weather=Weather(lows, high_c=19.0))
         _nights_with_thermometers(house, april("15 21:00"))
         services.grid = Reply(200, house.weather.grid_at(house.now_utc))
-        files = _asked(house) | {"messages.txt": messages_of(house)}
+        told = messages_of(house, since_utc=april("15 07:00"))
+        files = _asked(house) | {"messages.txt": told}
         house.close()
         return files | {"health-stopped.json": house.command("health", "--json")}
 
@@ -121,21 +122,25 @@ def _nights_with_thermometers(house: House, end_utc: datetime) -> None:
     """Let days pass; the post reads colder than forecast, and covers are laid."""
     while house.now_utc < end_utc:
         local = house.now_utc.astimezone(ZONE)
-        if not _MORNING <= local.hour < _EVENING:
-            air = house.weather.air_c(house.now_utc) - 1.8
+        is_night = not _MORNING <= local.hour < _EVENING
+        if is_night and local.minute == 0:
             with _READINGS.open("a") as file:
-                file.writelines(
-                    f"{local.isoformat()},{sensor},{air + warmer:.1f}\n"
-                    for sensor, warmer in _THERE_C.items()
-                )
+                file.writelines(_rows(house, house.now_utc - timedelta(minutes=30)))
+                file.writelines(_rows(house, house.now_utc))
         if (local.hour, local.minute) == (_EVENING, 0):
             house.command("ack", "--by", "Ines")
         house.pass_time(minutes=30)
 
 
+def _rows(house: House, moment: datetime) -> list[str]:
+    """What each thermometer read at a moment."""
+    local, air = moment.astimezone(ZONE), house.weather.air_c(moment) - 1.8
+    return [f"{local.isoformat()},{n},{air + c:.1f}\n" for n, c in _THERE_C.items()]
+
+
 def _asked(house: House) -> Files:
     """What the commands beside a running service print."""
-    span = ("--from", "2026-04-13", "--to", "2026-04-14")
+    span = ("--from", "2026-04-11", "--to", "2026-04-14")
     count = ("--dead", "34", "--of", "120", "--night", "2026-04-13")
     tonight = house.command("tonight", "--json")
     return {

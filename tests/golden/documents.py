@@ -14,8 +14,8 @@ from tests.golden.seasons import SEASONS
 Files = dict[str, str]
 FOLDER = Path(__file__).parent / "files"
 GROUPS: dict[str, Callable[..., Files]] = {**COMMANDS, **NIGHTS, **SEASONS}
-_DIGITS = 6
-"""Digits of a number that count: the last ones are the processor's."""
+_DIGITS = 5
+"""Digits of a number that count: the solver and the processor make the rest."""
 _MOST_LINES = 80
 """Lines of a difference that are shown."""
 _FRACTION = re.compile(r"(\d\d:\d\d:\d\d)\.\d+")
@@ -82,10 +82,9 @@ def _rounded(value: Any) -> Any:
 
 def _difference(name: str, old: str, new: str) -> str:
     """Where two texts differ, as far as it can be read at one sitting."""
+    kept, now = old.splitlines(), new.splitlines()
     lines = list(
-        difflib.unified_diff(
-            old.splitlines(), new.splitlines(), f"{name} kept", f"{name} now", "", "", 2
-        )
+        difflib.unified_diff(kept, now, f"{name} kept", f"{name} now", n=2, lineterm="")
     )
     shown = [f"{name} differs", *lines[:_MOST_LINES]]
     if len(lines) > _MOST_LINES:

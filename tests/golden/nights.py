@@ -146,6 +146,16 @@ def blind() -> Files:
         return {"messages.txt": messages_of(now)}
 
 
+def wet() -> Files:
+    """Rain until the evening, and a night minimum that is colder than every hour."""
+    config = planting(APRICOTS, CHERRIES, GRAPES, LINE, HEATERS, INES)
+    rain = [90.0] * 42 + [0.0] * 54
+    weather = Weather({13: -1.5}, rain_pct=rain, grid={"minimum_c": -3.0})
+    with house(config, "12 15:40", weather=weather) as now:
+        now.until("13 03:00", step_min=20)
+        return {"messages.txt": messages_of(now)}
+
+
 def never_any() -> Files:
     """No forecast from the first day on: it cannot be judged, and again a day later."""
     with house(planting(APRICOTS, INES), "12 09:00", is_source_away=True) as now:
@@ -203,6 +213,7 @@ NIGHTS: dict[str, Callable[[], Files]] = {
     "night-nothing-holds": nothing_holds,
     "night-withdrawn": withdrawn,
     "night-blind": blind,
+    "night-wet": wet,
     "night-never-any": never_any,
     "night-faults": faults,
     "night-two": two_nights,

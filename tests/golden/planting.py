@@ -196,6 +196,11 @@ kind = "sheltered"
 block = "Apricots by the lane"
 
 [[sensors]]
+name = "Open bed"
+kind = "sheltered"
+block = "Strawberry beds"
+
+[[sensors]]
 name = "Under the covers"
 kind = "sheltered"
 block = "Strawberry beds"

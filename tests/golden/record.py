@@ -18,10 +18,18 @@ def digest(content: str | bytes) -> str:
     return sha256(data).hexdigest()[:16]
 
 
-def messages_of(house: House) -> str:
-    """Everything that was sent, in its order, and what still waits at the end."""
+def messages_of(house: House, *, since_utc: datetime | None = None) -> str:
+    """Everything that was sent, in its order, and what still waits at the end.
+
+    Before `since_utc` a message is one line with a hash.
+    """
     book = _Book()
-    parts = [book.entry(number, sent) for number, sent in enumerate(house.sent, 1)]
+    parts = [
+        _line(number, sent)
+        if since_utc is not None and sent.at_utc < since_utc
+        else book.entry(number, sent)
+        for number, sent in enumerate(house.sent, 1)
+    ]
     waiting = [
         f"{row.message.subject_kind} to {row.message.person} by "
         f"{row.message.channel}: {row.message.held_reason or row.last_error}"
@@ -55,8 +63,7 @@ class _Book:
         """One message."""
         message = sent.message
         marks = [
-            f"#{number}  {_local(sent.at_utc)}  {message.subject_kind} to "
-            f"{message.person} by {message.channel}{' AGAIN' * sent.is_repeat}",
+            _head(number, sent),
             f"key {message.key}",
             f"class {message.message_class}, of use until "
             f"{_local(message.deadline_utc)}",
@@ -99,6 +106,20 @@ class _Book:
             return f"{name}, {digest(item.content)}]\n"
         self.has_calendar = True
         return f"{name}]\n{item.content.decode()}".replace("\r\n", "\n")
+
+
+def _head(number: int, sent: Sent) -> str:
+    """What a message is, and who got it when."""
+    message, again = sent.message, " AGAIN" * sent.is_repeat
+    return (
+        f"#{number}  {_local(sent.at_utc)}  {message.subject_kind} to "
+        f"{message.person} by {message.channel}{again}"
+    )
+
+
+def _line(number: int, sent: Sent) -> str:
+    """A message in one line."""
+    return f"{_head(number, sent)}: {digest(words_of(sent.message))}"
 
 
 def _local(moment: datetime) -> str:

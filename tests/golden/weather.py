@@ -1,7 +1,7 @@
 """Forecasts of some April days, invented: a low every morning, and what else it is."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from tests.adapters.test_point_sources import open_meteo
-from tests.support.grids import grid_text
+from tests.support.grids import grid_text, layer
 
 _HOURS = 96
 _LOW_AT, _DAY = 13, 24
@@ -30,6 +30,8 @@ class Weather:
     dry_by_c: float = 3.0
     wind_kmh: float = 1.8
     cloud_pct: float = 5.0
+    rain_pct: Sequence[float] = ()
+    """Chance of rain by the hour, from the first one of the forecast."""
     grid: Mapping[str, Any] = field(default_factory=dict)
 
     def grid_at(self, updated: datetime) -> str:
@@ -42,6 +44,9 @@ class Weather:
             "wind_kmh": self.wind_kmh,
             "cloud_pct": self.cloud_pct,
         }
+        if self.rain_pct:
+            rain: list[Any] = list(self.rain_pct)
+            given["probabilityOfPrecipitation"] = layer("wmoUnit:percent", rain, first)
         return grid_text(first=first, updated=updated, **(given | dict(self.grid)))
 
     def world_at(self, updated: datetime) -> str:

@@ -137,6 +137,8 @@ def test_a_night_that_opens_again_has_its_calls_again(tmp_path: Path) -> None:
     [history] = [
         h
         for h in night.store.night_histories(TWO_IN_THE_AFTERNOON).values()
-        if h.called_starts
+        if h.starts
     ]
-    assert history.called_starts == ((FIRES.name, BY_FIRES.name),)
+    [start] = history.starts
+    assert start.key == (FIRES.name, BY_FIRES.name)
+    assert start.called_utc is not None

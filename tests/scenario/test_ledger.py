@@ -172,6 +172,11 @@ def test_the_command_prints_and_writes_it(tmp_path: Path) -> None:
     assert max(len(line) for line in done.stdout.splitlines()) <= 80
     rows = list(csv.DictReader((tmp_path / "out.csv").read_text().splitlines()))
     assert rows[0]["night"] == "2026-04-12"
+    alone = frostalert("season", *span, "--csv", "-", cwd=tmp_path)
+    assert (alone.returncode, alone.stderr) == (0, "")
+    assert list(csv.DictReader(alone.stdout.splitlines())) == rows
+    both = frostalert("season", *span, "--csv", "-", "--json", cwd=tmp_path)
+    assert (both.returncode, both.stdout) == (64, "")
     document = json.loads(frostalert("season", *span, "--json", cwd=tmp_path).stdout)
     assert document["nights"][0]["said"] in ("prepare", "act")
     backwards = frostalert(

@@ -2,15 +2,16 @@
 
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Any
 
 import numpy as np
 import pytest
 
 from frostalert.forecast.nws import parse_grid
+from frostalert.messages.lead_words import Lead, lead_of
 from frostalert.model.equipment import Equipment, Supplies
 from frostalert.model.plan import GainFacts, Ground, Plan, TaskKind, Verdict, WaterFacts
 from frostalert.model.progress import Progress
+from frostalert.model.start import Start, StartKey, StartState
 from frostalert.plan.plan import make_plan
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.judged import nights_of
@@ -22,29 +23,31 @@ from tests.support.plans import (
     LINE,
     STRAWBERRIES,
     TWO_IN_THE_AFTERNOON,
+    called,
     night_grid,
     plan_of,
+    planned,
     planting,
     words_of,
 )
 
 ALL = planting(APRICOTS, CHERRIES, STRAWBERRIES)
 GRID = night_grid(-3.0)
-CALLED = Progress(hands_since_utc=TWO_IN_THE_AFTERNOON)
+KEYS = (
+    (LINE.name, "Apricots"),
+    (HEATERS.name, "Cherries"),
+    (COVERS.name, "Strawberries"),
+)
+CALLED = Progress(hands_since_utc=TWO_IN_THE_AFTERNOON, starts=planned(*KEYS))
 NOT_CALLED = Progress()
 START = TWO_IN_THE_AFTERNOON + timedelta(hours=11, minutes=28)
+SEVEN_IN_THE_MORNING = TWO_IN_THE_AFTERNOON + timedelta(hours=17)
 LAST_DRY_START = TWO_IN_THE_AFTERNOON + timedelta(hours=13)
+CALL = START - timedelta(minutes=45)
 STARTED = replace(
     CALLED,
-    start_since_utc=START - timedelta(minutes=45),
-    told_starts=frozenset(
-        {
-            (LINE.name, "Apricots"),
-            (HEATERS.name, "Cherries"),
-            (COVERS.name, "Strawberries"),
-        }
-    ),
-    is_answered=True,
+    start_since_utc=CALL,
+    starts=called(*KEYS, at_utc=CALL, state=StartState.RUNNING),
 )
 
 
@@ -167,16 +170,16 @@ def test_water_that_others_must_wait_for_is_refused_when_it_would_be_late() -> N
 
 
 @pytest.mark.parametrize(
-    "changes", [{"is_answered": False}, {"told_starts": frozenset()}]
+    "starts", [called(*KEYS, at_utc=CALL), planned(*KEYS)], ids=["called", "planned"]
 )
 def test_only_what_somebody_answered_for_counts_as_running(
-    changes: dict[str, Any],
+    starts: dict[StartKey, Start],
 ) -> None:
     holding = planting(APRICOTS, equipment=(LINE,))
-    called = replace(STARTED, **changes)
-    before = plan_of(holding, GRID, START + timedelta(minutes=20), called)
+    waiting = replace(STARTED, starts=starts)
+    before = plan_of(holding, GRID, START + timedelta(minutes=20), waiting)
     assert TaskKind.START in kinds(before)
-    late = plan_of(holding, GRID, LAST_DRY_START + timedelta(minutes=30), called)
+    late = plan_of(holding, GRID, LAST_DRY_START + timedelta(minutes=30), waiting)
     assert chosen(late) == set()
     assert [item.grounds for item in late.refused] == [(Ground.TOO_LATE,)]
     words = words_of(late, holding)
@@ -192,8 +195,9 @@ def test_what_runs_stays_in_the_plan_when_the_forecast_changes() -> None:
     now = START + timedelta(hours=1)
     choices = {}
     for runs in (LINE, beside):
-        told = frozenset({(runs.name, "Apricots")})
-        progress = replace(STARTED, told_starts=told)
+        key = (runs.name, "Apricots")
+        starts = called(key, at_utc=CALL, state=StartState.RUNNING)
+        progress = replace(STARTED, starts=starts)
         for low_c in lows_c:
             plan = plan_of(holding, night_grid(float(low_c)), now, progress)
             own = [item for item in plan.chosen if item.equipment == runs.name]
@@ -277,7 +281,11 @@ def test_the_hours_that_water_is_needed_do_not_move_with_the_clock() -> None:
 
     afternoon = needed(TWO_IN_THE_AFTERNOON, CALLED)
     night = needed(LAST_DRY_START + timedelta(hours=1), STARTED)
-    assert night == afternoon
+    later = needed(LAST_DRY_START + timedelta(hours=2), STARTED)
+    assert later == night
+    # A colder night might have begun earlier; what runs took nothing before its call.
+    assert night[1] == afternoon[1]
+    assert 0.5 * afternoon[0] < night[0] <= afternoon[0]
 
 
 def test_water_that_a_colder_night_defeats_is_marginal() -> None:
@@ -384,3 +392,28 @@ def test_a_fan_needs_warmer_air_above_where_that_is_known(
     words = words_of(plan, holding)
     assert ("no warmer air above" in words) != is_offered
     assert ("80 m up it is 5 C warmer" in words) == (warmer_c == 5.0)
+
+
+def test_nothing_is_called_for_that_would_run_only_after_its_end() -> None:
+    # Somebody switches the service on at seven: the cherries are cold until eight.
+    seven = SEVEN_IN_THE_MORNING
+    holding = planting(CHERRIES, STRAWBERRIES)
+    plan = plan_of(holding, night_grid(-3.0, updated=seven), seven, Progress())
+    refused = {item.equipment: item.grounds for item in plan.refused}
+    assert refused["Heaters"] == (Ground.OVER_BEFORE,)
+    assert not plan.starts
+    words = words_of(plan, holding)
+    assert "could not be running before the cold is over" in words
+    # It is light: nothing is done by lamplight any more.
+    assert "lamplight" not in words
+    assert lead_of(plan, was_called=False) is Lead.NOTHING
+
+
+def test_heat_that_still_stands_in_time_is_called_for_at_night() -> None:
+    four = SEVEN_IN_THE_MORNING - timedelta(hours=3)
+    holding = planting(CHERRIES)
+    plan = plan_of(holding, night_grid(-3.0, updated=four), four, Progress())
+    [start] = plan.starts
+    [heat] = plan.chosen
+    assert heat.end_utc is not None
+    assert start.deadline_utc < heat.end_utc

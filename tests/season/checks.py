@@ -120,20 +120,9 @@ class Judge:
         It may tell of others as well that are days ahead; only the decision knows.
         """
         message = delivery.message
-        try:
-            with closing(sqlite3.connect(self.world.folder / FILE_NAME)) as connection:
-                rows = connection.execute(
-                    "SELECT night FROM decision WHERE said IN ('prepare', 'act') AND "
-                    "decided_utc = (SELECT queued_utc FROM outbox "
-                    "WHERE message_key = ?)",
-                    (message.key,),
-                ).fetchall()
-        except sqlite3.DatabaseError:
-            # The file is damaged just now: what the message itself is about counts.
-            rows = []
-        decided = {date.fromisoformat(row[0]) for row in rows}
         own = set() if message.night is None else {message.night}
-        return own | (decided & set(message.nights))
+        told = self.world.told_by(message.key)
+        return own | {item.night for item in told if item.say in HANDS}
 
     def _check_repeat(self, delivery: Delivery) -> None:
         """Check that nothing comes twice without a reason, and that repeats say so."""
@@ -172,27 +161,15 @@ class Judge:
         is_repeat = delivery.is_repeat or self.was_on(_STORAGE, _FORGOTTEN)
         if message.subject_kind is not Subject.ACT or is_repeat or not message.night:
             return
-        if self._why(message.key) != Why.START_IS_DUE.value:
+        told = {item.night: item for item in self.world.told_by(message.key)}
+        own = told.get(message.night)
+        if own is None or own.why is not Why.START_IS_DUE:
             return
         mark = (message.person, message.channel.value, message.night)
         before = self.started.get(mark)
         self.started[mark] = delivery.at_utc
         if before is not None and not self._ended_since(message.night, before):
             self.note(f"a start called for twice: {message.key}")
-
-    def _why(self, key: str) -> str | None:
-        """Return the reason of the decision that a message came from."""
-        try:
-            with closing(sqlite3.connect(self.world.folder / FILE_NAME)) as connection:
-                row = connection.execute(
-                    "SELECT why FROM decision WHERE said = 'act' AND (night, "
-                    "decided_utc) = (SELECT night, queued_utc FROM outbox "
-                    "WHERE message_key = ?)",
-                    (key,),
-                ).fetchone()
-        except sqlite3.DatabaseError:
-            return None
-        return None if row is None else row[0]
 
     def _ended_since(self, night: date, moment_utc: datetime) -> bool:
         """Return whether a night was withdrawn since: then its return is news.
@@ -293,16 +270,21 @@ def check_calling(judge: Judge) -> None:
 
 def check_decisions(judge: Judge) -> None:
     """Check that every call for hands that was decided was queued with it."""
-    place = judge.world.folder / FILE_NAME
-    with closing(sqlite3.connect(place)) as connection:
+    brought: dict[tuple[str, str, str], frozenset[str]] = {}
+    for told in judge.world.told:
+        item = told.item
+        mark = (moment_text(told.decided_utc), item.night.isoformat(), item.why.value)
+        brought[mark] = brought.get(mark, frozenset()) | told.keys
+    with closing(sqlite3.connect(judge.world.folder / FILE_NAME)) as connection:
+        keys = connection.execute("SELECT message_key FROM outbox").fetchall()
         rows = connection.execute(
-            "SELECT d.night, d.said, d.decided_utc FROM decision d "
-            "WHERE d.said IN ('prepare', 'act') AND NOT EXISTS (SELECT 1 FROM outbox o "
-            "JOIN outbox_night n USING (row_id) "
-            "WHERE n.night = d.night AND o.queued_utc = d.decided_utc)"
+            "SELECT decided_utc, night, said, why FROM decision "
+            "WHERE said IN ('prepare', 'act')"
         ).fetchall()
-    for night, said, moment in rows:
-        judge.note(f"{said} about {night} was decided at {moment} and never queued")
+    queued = {row[0] for row in keys}
+    for moment, night, said, why in rows:
+        if queued.isdisjoint(brought[moment, night, why]):
+            judge.note(f"{said} about {night} was decided at {moment} and never queued")
 
 
 def check_everybody(judge: Judge) -> None:

@@ -40,7 +40,8 @@ that most nights within two degrees of harm are false alarms by design."""
 
 def limits_broken(found: Score, seasons: int) -> list[str]:
     """Return which limits some seasons break, in words; none if they keep them all."""
-    share = max(1.0, found.nights / 120)
+    # A season that is shorter than a whole one has a whole one's limits all the same.
+    length = max(1.0, found.nights / seasons / 120)
     broken = [f"missed: {line}" for line in found.missed]
     broken += [f"invariant: {line}" for line in found.violations]
     for words, count, most in (
@@ -49,8 +50,9 @@ def limits_broken(found: Score, seasons: int) -> list[str]:
         ("duplicates", found.duplicates, MOST_DUPLICATES),
         ("false alarms beyond any error", found.absurd_alarms, 0),
     ):
-        if count > most * share:
-            broken.append(f"{words}: {count} in {seasons} seasons, limit {most} each")
+        each = most * length
+        if count > each * seasons:
+            broken.append(f"{words}: {count} in {seasons} seasons, limit {each:g} each")
     broken += [f"beyond any error: {line}" for line in found.absurd]
     return broken
 

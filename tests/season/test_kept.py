@@ -25,7 +25,6 @@ MOST_HIT = {
     "frostalert.risk.site_hours._site_hours",
     "frostalert.risk.block_hours._block_hours",
     "frostalert.risk.measure._measured",
-    "frostalert.risk.numbers.split_columns",
     "frostalert.risk.coverage._known_hours",
 }
 """What a look at an unchanged forecast must find made."""

@@ -2,16 +2,32 @@
 
 import logging
 from dataclasses import replace
-from typing import Any
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
+import numpy as np
 import pytest
 
-from frostalert.alarms.due_starts import with_due_starts
-from frostalert.cycle import cycle
-from frostalert.model.notice import Decision
+from frostalert.alarms import steps
+from frostalert.alarms.look import Look
+from frostalert.model.assessment import Tier
+from frostalert.model.notice import (
+    Decision,
+    Message,
+    MessageClass,
+    NightDecision,
+    NightHistory,
+    Receipt,
+    Subject,
+    Why,
+)
+from frostalert.model.site import ChannelKind
+from tests.season.checks import Judge
 from tests.season.defects import DEFECTS, planted
 from tests.season.score import Score
 from tests.season.season import limits_broken, run_season
+from tests.season.weather import Season
+from tests.season.world import Delivery, SimulatedStore, World
 
 SEASONS = ((201, 60), (203, 60), (205, 60))
 """Seed and nights."""
@@ -55,15 +71,14 @@ def test_each_start_of_an_equipped_planting_is_called_for_once() -> None:
 def test_starts_that_are_forgotten_are_called_for_again_and_again(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def forgetful(*given: Any) -> Decision:
-        decision = with_due_starts(*given)
+    def forget(decision: Decision, _: Look) -> Decision:
         nights = tuple(
-            replace(item, remember=replace(item.remember, called_starts=()))
+            replace(item, remember=replace(item.remember, starts=()))
             for item in decision.nights
         )
         return replace(decision, nights=nights)
 
-    monkeypatch.setattr(cycle, "with_due_starts", forgetful)
+    monkeypatch.setattr(steps, "STEPS", (*steps.STEPS, forget))
     found = run_season(EQUIPPED, nights=40, ends_when_found=True, has_equipment=True)
     assert any("a start called for twice" in line for line in found.violations)
 
@@ -97,3 +112,80 @@ def test_limits_are_limits() -> None:
         worse = Score(nights=120, **{name: getattr(good, name) + 1})
         assert len(limits_broken(worse, 1)) == 1
     assert limits_broken(Score(nights=120, missed=["m"], violations=["v"]), 1) != []
+
+
+def test_each_of_some_short_seasons_has_its_own_limits() -> None:
+    names = ("false_alarms", "blind_nights", "duplicates")
+    good = Score(nights=60, false_alarms=50, blind_nights=15, duplicates=30)
+    two, long = Score(), Score()
+    for _ in range(2):
+        two.add(good)
+    for _ in range(4):
+        long.add(good)
+    assert limits_broken(good, 1) == []
+    assert limits_broken(two, 2) == []
+    # Four halves in two seasons are two whole ones.
+    assert len(limits_broken(long, 2)) == 3
+    for name in names:
+        worse = replace(two, **{name: getattr(two, name) + 1})
+        [line] = limits_broken(worse, 2)
+        assert f"in 2 seasons, limit {getattr(good, name)} each" in line
+
+
+def test_a_message_has_its_own_reason_beside_another_of_that_second(
+    tmp_path: Path,
+) -> None:
+    season = Season(1, date(2026, 4, 1), 3)
+    now = datetime(2026, 4, 2, 7, tzinfo=UTC)
+    world = World(season, tmp_path, now, np.random.default_rng(1))
+    store, judge = SimulatedStore(world, now), Judge(world)
+    for revision, why in ((2, Why.START_IS_DUE), (3, Why.GOT_WORSE)):
+        store.record_decision(*_act(now, revision, why), now)
+        for row in store.unsent(now, is_forced=True):
+            store.mark_sent(row, Receipt(provider_id="p", is_proven=True), now)
+            world.delivered.append(_delivery(now, row.message))
+    judge.look(is_up=False, up_since_utc=now)
+    told = [world.told_by(delivery.message.key) for delivery in world.delivered]
+    assert [[item.why for item in items] for items in told] == [
+        [Why.START_IS_DUE],
+        [Why.GOT_WORSE],
+    ]
+    assert judge.violations == []
+    # The same start called for anew is found, whatever else fell into that second.
+    store.record_decision(*_act(now, 4, Why.START_IS_DUE), now)
+    [row] = store.unsent(now, is_forced=True)
+    world.delivered.append(_delivery(now, row.message))
+    judge.look(is_up=False, up_since_utc=now)
+    [line] = judge.violations
+    assert "a start called for twice" in line
+    store.database.close()
+
+
+def _delivery(now: datetime, message: Message) -> Delivery:
+    """A message that arrives at once."""
+    return Delivery(at_utc=now, message=message, is_repeat=False)
+
+
+def _act(now: datetime, revision: int, why: Why) -> tuple[Decision, list[Message]]:
+    """Somebody is told to start, for a reason."""
+    night = date(2026, 4, 1)
+    history = NightHistory(night=night, told=Tier.ACT, said=Tier.ACT, revision=revision)
+    item = NightDecision(
+        night=night, say=Subject.ACT, why=why, detail="d", remember=history
+    )
+    message = Message(
+        key=f"Heron Bench|{night}|act|{revision}|Ines|email",
+        subject_kind=Subject.ACT,
+        message_class=MessageClass.WARNING,
+        night=night,
+        person="Ines",
+        channel=ChannelKind.EMAIL,
+        address="ines@heron-bench.example",
+        subject="s",
+        text="t",
+        html=None,
+        message_id=f"<{revision}@heron-bench.example>",
+        deadline_utc=now + timedelta(hours=8),
+        nights=(night,),
+    )
+    return Decision(nights=(item,), next_look_utc=now), [message]

@@ -25,7 +25,15 @@ from frostalert.errors import (
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.notice import Arrival, ArrivalState, Message, Receipt, Subject
+from frostalert.model.notice import (
+    Arrival,
+    ArrivalState,
+    Decision,
+    Message,
+    NightDecision,
+    Receipt,
+    Subject,
+)
 from frostalert.model.settings import Settings, SourceSettings
 from frostalert.model.site import Block, ChannelKind, Holding, Person, Rules
 from frostalert.ports import Fetched, SourceMemory
@@ -59,6 +67,15 @@ class Delivery:
     is_repeat: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What was decided about one night, with the messages that came of it."""
+
+    decided_utc: datetime
+    item: NightDecision
+    keys: frozenset[str]
+
+
 @dataclass
 class World:
     """Everything outside the service, with true time."""
@@ -70,6 +87,7 @@ class World:
     faults: list[Fault] = field(default_factory=list)
     active: dict[FaultKind, Fault] = field(default_factory=dict)
     delivered: list[Delivery] = field(default_factory=list)
+    told: list[Told] = field(default_factory=list)
     unsure: set[str] = field(default_factory=set)
     """Keys of messages of which an outcome was not known to the service."""
     lost: set[str] = field(default_factory=set)
@@ -81,6 +99,14 @@ class World:
     crash_in: int | None = None
     """Calls to the outside until the process dies in one of them."""
     in_channel: Callable[[], object] | None = None
+
+    def told_by(self, key: str) -> list[NightDecision]:
+        """Return what a message tells, night by night, by its key.
+
+        Two decisions may fall into one second: the moment does not say which it was.
+        """
+        own = key.removesuffix("|fallback")
+        return [told.item for told in self.told if own in told.keys]
 
     def is_on(self, kind: FaultKind) -> bool:
         """Return whether a fault is on."""
@@ -298,6 +324,16 @@ class SimulatedStore(SteadyStore):
     def __init__(self, world: World, now_utc: datetime) -> None:
         self._world = world
         super().__init__(world.folder, now_utc)
+
+    def record_decision(
+        self, decision: Decision, messages: list[Message], now_utc: datetime
+    ) -> int:
+        """Keep a decision, and remember which messages came of it."""
+        for item in decision.spoken:
+            keys = frozenset(m.key for m in messages if item.night in m.nights)
+            told = Told(decided_utc=now_utc, item=item, keys=keys)
+            self._world.told.append(told)
+        return super().record_decision(decision, messages, now_utc)
 
     def _open_file(self, now_utc: datetime) -> Database:
         """Open the file, unless the disk is full."""

@@ -1,6 +1,7 @@
 """What a test needs of the machine; a skip says what is missing and how to get it."""
 
 import functools
+import importlib.util
 import os
 import shutil
 import subprocess
@@ -12,6 +13,7 @@ DEBIAN_PACKAGES = {
     "chromium": "chromium",
     "git": "git",
     "ip": "iproute2",
+    "setpriv": "util-linux",
     "strace": "strace",
     "systemd-analyze": "systemd",
     "unshare": "util-linux",
@@ -45,6 +47,21 @@ def lacking(*programs: str, as_root: bool = False) -> str:
 def needs(*programs: str, as_root: bool = False) -> pytest.MarkDecorator:
     """Return a mark that skips a test where a program or root is missing."""
     words = lacking(*programs, as_root=as_root)
+    return pytest.mark.skipif(bool(words), reason=words)
+
+
+def lacking_modules(*names: str) -> str:
+    """Return which modules this Python lacks and how to get them; nothing if none."""
+    missing = [name for name in names if importlib.util.find_spec(name) is None]
+    if not missing:
+        return ""
+    are = "is" if len(missing) == 1 else "are"
+    return f"{' and '.join(missing)} {are} missing: pip install --editable '.[test]'"
+
+
+def needs_modules(*names: str) -> pytest.MarkDecorator:
+    """Return a mark that skips a test where this Python lacks a module."""
+    words = lacking_modules(*names)
     return pytest.mark.skipif(bool(words), reason=words)
 
 

@@ -11,6 +11,7 @@ from frostalert.model.equipment import Compass, Equipment, Fuel, Readiness, Supp
 from frostalert.model.plan import Plan
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Block, Holding
+from frostalert.model.start import Start, StartKey, StartState
 from frostalert.plan.plan import make_plan
 from tests.support.grids import frosty_hours, grid_text, layer
 from tests.support.holdings import SITE, make_block, make_holding
@@ -72,6 +73,27 @@ def planting(
         supplies=supplies or Supplies(hands=2, crew=("Ines", "Tobias")),
         readiness=readiness,
     )
+
+
+def planned(*keys: StartKey, since: datetime | None = None) -> dict[StartKey, Start]:
+    """Starts that people were told of with "prepare"."""
+    since = since or TWO_IN_THE_AFTERNOON
+    return {
+        key: Start(key=key, state=StartState.PLANNED, planned_utc=since) for key in keys
+    }
+
+
+def called(
+    *keys: StartKey,
+    at_utc: datetime | None = None,
+    since: datetime | None = None,
+    state: StartState = StartState.CALLED,
+) -> dict[StartKey, Start]:
+    """Starts that people were called to at their hour."""
+    return {
+        key: replace(start, state=state, called_utc=at_utc, revision=2)
+        for key, start in planned(*keys, since=since).items()
+    }
 
 
 def night_grid(

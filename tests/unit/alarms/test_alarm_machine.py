@@ -10,7 +10,6 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from frostalert.alarms.answering import answers_about, longest_silence, open_alarms
 from frostalert.alarms.answers import acknowledged_by, silence_asked
 from frostalert.alarms.episodes import alarm_of
-from frostalert.alarms.policy import decide
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.alarm import AlarmState, Answer, AnswerKind
 from frostalert.model.assessment import Assessment, Tier
@@ -23,6 +22,7 @@ from frostalert.model.notice import (
     Subject,
     Why,
 )
+from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import make_holding
 from tests.support.judged import assess, cannot_judge_anything

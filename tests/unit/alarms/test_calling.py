@@ -9,11 +9,11 @@ from frostalert.alarms.answering import answers_about, longest_silence, open_ala
 from frostalert.alarms.answers import acknowledged_by, silence_asked
 from frostalert.alarms.calling import LONGEST_WAIT, SHORTEST_WAIT
 from frostalert.alarms.episodes import alarm_of, join_episode
-from frostalert.alarms.policy import decide
 from frostalert.model.alarm import AlarmState, Answer, AnswerKind
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
 from frostalert.model.site import Rules
+from tests.support.decided import decide
 from tests.support.grids import frosty_hours
 from tests.unit.alarms.test_policy import (
     AFTERNOON,

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from frostalert.alarms.newcomers import with_newcomers
-from frostalert.alarms.policy import decide
+from frostalert.alarms.steps import decide
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
+from tests.support.decided import look_of
 from tests.support.holdings import make_holding
 from tests.support.judged import cannot_judge_anything
 from tests.unit.alarms.test_policy import AFTERNOON, NIGHT, RULES, assessed, told
@@ -18,8 +18,7 @@ BLIND = cannot_judge_anything(make_holding(), AFTERNOON, "nothing came")
 
 def heard(history: NightHistory, found: Assessment) -> NightDecision:
     """What is said about the night when nobody on the list was ever written to."""
-    decision = decide({NIGHT: history}, AFTERNOON, found, RULES)
-    decision = with_newcomers(decision, found, PEOPLE, frozenset())
+    decision = decide(look_of({NIGHT: history}, AFTERNOON, found, RULES, people=PEOPLE))
     return next(item for item in decision.nights if item.night == NIGHT)
 
 

@@ -6,11 +6,11 @@ from typing import Any
 
 import pytest
 
-from frostalert.alarms.policy import decide
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
 from frostalert.model.site import DORMANT, Rules
+from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import make_block, make_holding
 from tests.support.judged import assess, cannot_judge_anything
@@ -102,6 +102,50 @@ def test_an_earlier_danger_is_told_again_past_a_step() -> None:
     assert item.why is Why.GOT_WORSE
     assert item.change is not None
     assert item.change.earlier == timedelta(minutes=70)
+
+
+def colder_since(ago: timedelta, **changes: Any) -> NightHistory:
+    """A night told some time ago that is two degrees colder now."""
+    before = told(Tier.PREPARE, said_utc=AFTERNOON - ago, **changes)
+    assert before.told_low_c is not None
+    return replace(before, told_low_c=before.told_low_c + 2.0)
+
+
+@pytest.mark.parametrize(
+    ("ago", "why"),
+    [
+        (timedelta(0), Why.JUST_CALLED),
+        (timedelta(minutes=4), Why.JUST_CALLED),
+        (timedelta(minutes=5), Why.GOT_WORSE),
+        # Told in the time to come: the clock was set back since.
+        (-timedelta(minutes=1), Why.GOT_WORSE),
+    ],
+)
+def test_a_night_that_was_just_told_is_told_again_when_that_has_settled(
+    ago: timedelta, why: Why
+) -> None:
+    history = colder_since(ago)
+    item = decided(history, assessed())
+    assert item.why is why
+    if item.say is None:
+        assert item.remember == replace(history, stop_utc=item.remember.stop_utc)
+        decision = decide({NIGHT: history}, AFTERNOON, assessed(), RULES)
+        assert decision.next_look_utc <= AFTERNOON - ago + timedelta(minutes=5)
+
+
+@pytest.mark.parametrize(
+    ("changes", "why"),
+    [
+        ({"told_blocks": ("Another",)}, Why.GOT_WORSE),
+        ({"said": Tier.OUTLOOK}, Why.TIER_ROSE),
+    ],
+    ids=["a block more", "a higher tier"],
+)
+def test_what_asks_more_of_people_never_waits(
+    changes: dict[str, Any], why: Why
+) -> None:
+    item = decided(colder_since(timedelta(seconds=10), **changes), assessed())
+    assert (item.say, item.why) == (Subject.PREPARE, why)
 
 
 def test_withdrawing_takes_two_new_forecasts() -> None:

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from frostalert.alarms.policy import decide
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.compose import compose_decision
 from frostalert.messages.compose_service import compose_operator, compose_test
@@ -20,10 +19,11 @@ from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
 from frostalert.model.site import ChannelKind, Holding, Rules, Units
+from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding
 from tests.support.judged import assess, cannot_judge_anything
-from tests.support.plans import COVERS, HEATERS, LINE
+from tests.support.plans import COVERS, HEATERS, LINE, called
 
 NIGHT = date(2026, 4, 12)
 MORNING = datetime(2026, 4, 12, 18, 30, tzinfo=UTC)
@@ -158,7 +158,7 @@ def test_stand_down_speaks_of_what_was_called_for_alone(
     equipment: Equipment, *, has_water: bool, has_heat: bool
 ) -> None:
     holding = replace(HOLDING, equipment=(equipment,))
-    told = replace(TOLD, told_starts=((equipment.name, "Apricots"),))
+    told = replace(TOLD, starts=tuple(called((equipment.name, "Apricots")).values()))
     messages = said(
         NEXT_MORNING, told, holding, updated=NEXT_MORNING - timedelta(hours=1)
     )

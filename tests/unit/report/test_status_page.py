@@ -1,6 +1,6 @@
 """The status page where there is nothing to show."""
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 from frostalert.cycle.health import Health
 from frostalert.forecast.nws import parse_grid
@@ -10,9 +10,17 @@ from frostalert.model.progress import Progress
 from frostalert.report.status_page import PAGE, Status, render_status
 from tests.support.holdings import make_holding
 from tests.support.judged import assess, cannot_judge_anything
-from tests.support.plans import APRICOTS, LINE, night_grid, plan_of, planting
+from tests.support.plans import (
+    APRICOTS,
+    LINE,
+    called,
+    night_grid,
+    plan_of,
+    planting,
+)
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
+NIGHT = date(2026, 4, 12)
 
 
 def test_without_any_forecast_the_page_says_that_nothing_can_be_judged() -> None:
@@ -20,6 +28,7 @@ def test_without_any_forecast_the_page_says_that_nothing_can_be_judged() -> None
     problem = "no forecast for this place has been received"
     status = Status(
         assessment=cannot_judge_anything(holding, NOW, problem),
+        meant=(NIGHT,),
         holding=holding,
         health=Health(findings=()),
         rows=(),
@@ -35,12 +44,11 @@ def test_without_any_forecast_the_page_says_that_nothing_can_be_judged() -> None
 def test_in_wind_the_page_says_what_not_to_start_and_how_to_stop() -> None:
     holding = planting(APRICOTS, equipment=(LINE,))
     grid = night_grid(-3.0, wind_kmh=32.0)
-    called = Progress(
-        start_since_utc=NOW, told_starts=frozenset({(LINE.name, APRICOTS.name)})
-    )
-    plan = plan_of(holding, grid, NOW, called)
+    progress = Progress(start_since_utc=NOW, starts=called((LINE.name, APRICOTS.name)))
+    plan = plan_of(holding, grid, NOW, progress)
     status = Status(
         assessment=assess(holding, parse_grid(grid, NOW), NOW),
+        meant=(NIGHT,),
         holding=holding,
         health=Health(findings=()),
         rows=(),

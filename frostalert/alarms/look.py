@@ -1,0 +1,73 @@
+"""One look at the nights: all that the steps of a decision read."""
+
+from collections.abc import Callable, Mapping
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from frostalert.model.alarm import Answer
+from frostalert.model.assessment import Assessment, NightAssessment
+from frostalert.model.notice import NightHistory
+from frostalert.model.plan import Plan
+from frostalert.model.site import Person, Rules
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """What a decision is made by.
+
+    Attributes
+    ----------
+    assessment : Assessment
+        What is found now.
+    told : mapping of date to NightHistory
+        What was said before.
+    answers : tuple of Answer
+        What people answered to earlier messages.
+    people : tuple of Person
+        Everybody on the list.
+    addressed : callable
+        Returns night and address of every message so far about some nights.
+    plan_of : callable
+        Returns a night's plan by what people were told before this look; none where
+        nothing is at risk.
+    """
+
+    assessment: Assessment
+    told: Mapping[date, NightHistory]
+    rules: Rules
+    people: tuple[Person, ...]
+    answers: tuple[Answer, ...]
+    addressed: Callable[[AbstractSet[date]], AbstractSet[tuple[date, str]]]
+    plan_of: Callable[[date], Plan | None]
+
+    @property
+    def now_utc(self) -> datetime:
+        """The present moment."""
+        return self.assessment.issued_utc
+
+    @property
+    def last_turn(self) -> int:
+        """The last turn on the list of people, from 1."""
+        return max((person.turn for person in self.people), default=1)
+
+    @property
+    def made_utc(self) -> datetime | None:
+        """When the forecast was made; None without one."""
+        forecast = self.assessment.forecast
+        return None if forecast is None else forecast.updated_utc
+
+    @property
+    def is_good(self) -> bool:
+        """Whether the forecast is young enough to clear anything."""
+        forecast = self.assessment.forecast
+        return forecast is not None and forecast.age_word in ("fresh", "ageing")
+
+    def history(self, night: date) -> NightHistory:
+        """Return what was said about a night, nothing if nothing was."""
+        return self.told.get(night) or NightHistory(night=night)
+
+    def record(self, night: date) -> NightAssessment | None:
+        """Return what is found of a night; none of one that is gone."""
+        nights = self.assessment.nights
+        return next((item for item in nights if item.night == night), None)

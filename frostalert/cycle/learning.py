@@ -1,0 +1,107 @@
+"""What the last nights teach: forecasts beside readings, and what equipment gained."""
+
+from datetime import date, datetime, timedelta
+from typing import Protocol
+from zoneinfo import ZoneInfo
+
+from frostalert.cycle.planning import calls_of
+from frostalert.model.alarm import Answer
+from frostalert.model.forecast import ForecastRun
+from frostalert.model.hours import NightWindow
+from frostalert.model.learned import GainNight, NightPair
+from frostalert.model.notice import NightHistory
+from frostalert.model.reading import Reading
+from frostalert.model.site import Holding
+from frostalert.model.start import StartState
+from frostalert.physics.nights import night_of, night_sun, night_window
+from frostalert.plan.gains import night_gains
+from frostalert.risk.learning import VERSION, night_pair
+
+_NIGHTS_LEARNED = 3
+_EVENING = timedelta(hours=4)
+
+
+class LessonBook(Protocol):
+    """What is kept of the last nights, and what they taught."""
+
+    def readings_since(self, since_utc: datetime) -> tuple[Reading, ...]:
+        """Return the readings since a moment, oldest first."""
+
+    def runs_at(self, moment_utc: datetime) -> list[ForecastRun]:
+        """Return the newest run of each source that was there at a moment."""
+
+    def night_histories(self, now_utc: datetime) -> dict[date, NightHistory]:
+        """Return what was said about each recent night."""
+
+    def recent_answers(self, now_utc: datetime) -> tuple[Answer, ...]:
+        """Return what people answered of late."""
+
+    def save_pairs(self, pairs: list[NightPair], version: int) -> None:
+        """Keep nights' forecasts beside their readings."""
+
+    def save_gain_nights(self, nights: list[GainNight]) -> None:
+        """Keep what equipment gained."""
+
+
+def learn_nights(holding: Holding, book: LessonBook, now_utc: datetime) -> None:
+    """Pair the last nights' forecasts with what the reference sensor read.
+
+    Parameters
+    ----------
+    holding : Holding
+        Its sensors and equipment.
+    book : LessonBook
+        Readings, forecasts and calls of those nights; takes what they taught.
+    now_utc : datetime
+        The present moment.
+    """
+    if not holding.sensors:
+        return
+    zone = ZoneInfo(holding.site.time_zone)
+    pairs: list[NightPair] = []
+    gains: list[GainNight] = []
+    for back in range(1, _NIGHTS_LEARNED + 1):
+        window = night_window(night_of(now_utc, zone) - timedelta(days=back), zone)
+        evening = window.start_utc + _EVENING
+        readings = [
+            item
+            for item in book.readings_since(window.start_utc)
+            if item.at_utc <= window.end_utc
+        ]
+        found = [
+            night_pair(run, holding, readings, evening)
+            for run in (book.runs_at(evening) if readings else [])
+        ]
+        pairs += [pair for pair in found if pair is not None]
+        gains += _gains(holding, book, readings, window, now_utc)
+    book.save_pairs(pairs, VERSION)
+    book.save_gain_nights(gains)
+
+
+def _gains(
+    holding: Holding,
+    book: LessonBook,
+    readings: list[Reading],
+    window: NightWindow,
+    now_utc: datetime,
+) -> list[GainNight]:
+    """Return what was gained in a night by what people said they put to use."""
+    told = book.night_histories(now_utc)
+    # The morning has ended the night: what was put to use in it counts still.
+    night = calls_of(told, book.recent_answers(now_utc), now_utc).get(window.night)
+    site = holding.site
+    sunset, sunrise = night_sun(window, site.latitude, site.longitude)
+    if night is None or not night.is_answered or None in (sunset, sunrise):
+        return []
+    return night_gains(
+        holding,
+        readings,
+        window.night,
+        sunset or window.start_utc,
+        sunrise or window.end_utc,
+        in_use=frozenset(
+            key
+            for key, start in night.starts.items()
+            if start.state is not StartState.REVOKED
+        ),
+    )

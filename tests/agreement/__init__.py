@@ -1,0 +1,1 @@
+"""Whether every mouth of the program says the same about the same minute."""
