@@ -34,8 +34,9 @@ _SETS_OF_STARTS = ("told_starts", "taken_back", "called_again", "called_starts")
 _FLAGS = ("is_frost", "is_wet_weather")
 
 
+@lru_cache(maxsize=256)
 def moment_text(moment: datetime) -> str:
-    """Return a moment as text that sorts by time."""
+    """Return a moment as text that sorts by time; a look names the same few often."""
     # Not strftime, which takes ten times as long: every query has a moment or two.
     text = moment.astimezone(UTC).isoformat(timespec="microseconds")
     return text.removesuffix("+00:00") + "Z"
