@@ -6,12 +6,22 @@ from collections.abc import Generator
 import pytest
 from hypothesis import HealthCheck, settings
 
+from tests.support.order import slowest_first
+
 # How long an example takes says how busy the machine is; a test that hangs is ended by
 # pytest's own limit.
 settings.register_profile(
     "at leisure", deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("at leisure")
+
+
+def pytest_collection_modifyitems(
+    config: pytest.Config, items: list[pytest.Item]
+) -> None:
+    """Begin with the slowest, in every worker: a run ends with its last test."""
+    workers = getattr(config, "workerinput", {}).get("workercount", 1)
+    items[:] = slowest_first(items, lambda item: item.nodeid, workers)
 
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)

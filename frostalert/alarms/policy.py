@@ -91,9 +91,9 @@ def _decide_night(
     is_good: bool,
 ) -> NightDecision:
     """Return what is to be said about one night."""
-    if not past.is_closed:
+    if not past.is_closed and past.stop_utc != night.stop_not_before_utc:
         past = replace(past, stop_utc=night.stop_not_before_utc)
-    if night.tier is not Tier.CANNOT_JUDGE and is_good:
+    if past.is_blind and night.tier is not Tier.CANNOT_JUDGE and is_good:
         past = replace(past, is_blind=False)
     told = Tier.NONE if past.is_closed else past.told
     said = Tier.NONE if past.is_closed else past.said
@@ -114,9 +114,8 @@ def _decide_night(
     if night.tier.rank:
         return _still_at_risk(past, night, now_utc, rules, made_utc)
     if told is Tier.NONE:
-        return silent(
-            replace(past, raise_cycles=0), Why.NOTHING_THREATENS, night.reason
-        )
+        calm = replace(past, raise_cycles=0) if past.raise_cycles else past
+        return silent(calm, Why.NOTHING_THREATENS, night.reason)
     return maybe_end(past, night, now_utc, rules, made_utc=made_utc, is_good=is_good)
 
 

@@ -22,7 +22,8 @@ from frostalert.risk.sources import choose_runs
 
 _LOG = logging.getLogger(__name__)
 PAST = timedelta(hours=36)
-"""How far back runs are read, for the hours of a night that have gone by."""
+"""How far back from the newest run others are read, for the hours of a night that have
+gone by."""
 
 
 def judge_stored(
@@ -46,9 +47,12 @@ def stored_facts(store: NightBook, now_utc: datetime, site: Site | None) -> Fact
     A site that was moved must not be judged by its old place's forecast. What was
     learned and read is left out where it cannot be read: the forecast still counts.
     """
+    # Not back from now: what is worked out of the runs holds until the next one comes.
+    newest = store.recent_runs(now_utc, now_utc)
+    since_utc = newest[0].updated_utc - PAST if newest else now_utc
     runs = tuple(
         run
-        for run in store.recent_runs(now_utc - PAST, now_utc)
+        for run in store.recent_runs(since_utc, now_utc)
         if site is None or is_for_site(site, run)
     )
     official = _official(store)

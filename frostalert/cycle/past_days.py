@@ -1,6 +1,7 @@
 """How warm the last days were: by the reference thermometer, else by the forecast."""
 
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
@@ -70,9 +71,17 @@ def _one_day(
         return DayAir(day=day, low_c=low_c, high_c=high_c, is_measured=True)
     # What the forecast had for it that morning, by the first source that covers it.
     for run in book.runs_at(begin + timedelta(hours=3)):
-        hours = hourly_air(run.hours.first_utc, run.hours.air_c)
-        forecast = day_air(hours, zone, day)
+        forecast = _forecast_day(run, zone, day)
         if forecast is not None:
             low_c, high_c = forecast
             return DayAir(day=day, low_c=low_c, high_c=high_c, is_measured=False)
     return None
+
+
+# The last days are asked for every hour, and their morning's runs stay the same.
+@lru_cache(maxsize=32)
+def _forecast_day(
+    run: ForecastRun, zone: ZoneInfo, day: date
+) -> tuple[float, float] | None:
+    """Return a day's coldest and warmest air by a forecast. [degC]"""
+    return day_air(hourly_air(run.hours.first_utc, run.hours.air_c), zone, day)

@@ -1,6 +1,6 @@
 """Fill templates in: mail wrapped for plain readers, texts cut to one segment."""
 
-from functools import cache
+from functools import cache, lru_cache
 from textwrap import wrap
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
@@ -51,20 +51,26 @@ def _with_tail(text: str, values: dict[str, object], limit: int) -> str:
 
 def wrap_plain(body: str) -> str:
     """Return a body with its long lines broken, as plain mail wants them."""
-    lines: list[str] = []
-    for line in body.split("\n"):
-        text = line.lstrip(" ")
-        indent = " " * (len(line) - len(text))
-        hang = indent + ("  " if text.startswith(("- ", "* ")) else "")
-        lines += wrap(
+    return "\n".join(_wrapped(line) for line in body.split("\n")) + "\n"
+
+
+# What is said to several people, or every day, is said in the same lines.
+@lru_cache(maxsize=1024)
+def _wrapped(line: str) -> str:
+    """Return a line broken where it is too long."""
+    text = line.lstrip(" ")
+    indent = " " * (len(line) - len(text))
+    hang = indent + ("  " if text.startswith(("- ", "* ")) else "")
+    return "\n".join(
+        wrap(
             text,
             _COLUMNS,
             initial_indent=indent,
             subsequent_indent=hang,
             break_long_words=False,
             break_on_hyphens=False,
-        ) or [""]
-    return "\n".join(lines) + "\n"
+        )
+    )
 
 
 def render(template: str, values: dict[str, object]) -> str:
@@ -83,6 +89,8 @@ def _environment() -> Environment:
     """Return the templates; HTML escapes whatever is filled in."""
     return Environment(
         loader=PackageLoader("frostalert.messages"),
+        # They change with the program: no look at the disk each time.
+        auto_reload=False,
         autoescape=select_autoescape(enabled_extensions=("html.j2",)),
         undefined=StrictUndefined,
         trim_blocks=True,

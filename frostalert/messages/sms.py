@@ -13,6 +13,7 @@ GSM_BASIC = frozenset(
     "¡ABCDEFGHIJKLMNOPQRSTUVWXYZÄÖÑÜ§¿abcdefghijklmnopqrstuvwxyzäöñüà"
 )
 GSM_DOUBLE = frozenset("^{}\\[~]|€")
+_GSM = GSM_BASIC | GSM_DOUBLE
 _SPELLED = {
     "\u00b0": "",  # degree sign
     "\u2013": "-",  # en dash
@@ -38,6 +39,8 @@ def to_gsm(text: str) -> str:
     >>> to_gsm("27 \u00b0F at \u017dofka\u2019s")
     "27 F at Zofka's"
     """
+    if _GSM.issuperset(text):
+        return text
     return "".join(_spell(character) for character in text)
 
 
@@ -49,7 +52,7 @@ def gsm_length(text: str) -> int:
     >>> gsm_length("a[b]")
     6
     """
-    return sum(2 if character in GSM_DOUBLE else 1 for character in text)
+    return len(text) + sum(map(text.count, GSM_DOUBLE))
 
 
 def shorten(text: str, places: int) -> str:
@@ -73,7 +76,7 @@ def shorten(text: str, places: int) -> str:
 
 def _spell(character: str) -> str:
     """Return a character in the alphabet, its nearest spelling, or a question mark."""
-    if character in GSM_BASIC or character in GSM_DOUBLE:
+    if character in _GSM:
         return character
     if character in _SPELLED:
         return _SPELLED[character]

@@ -1,7 +1,8 @@
 """One run of one public forecast, in our own names and units, missing as NaN."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import datetime, timedelta
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,19 @@ BoolArray = NDArray[np.bool_]
 HOUR = timedelta(hours=1)
 CLOCK_SLACK = timedelta(minutes=10)
 """By how much the clocks of machines may differ. Common practice, no source."""
+
+
+_Record = TypeVar("_Record")
+
+
+def sealed(record: _Record) -> _Record:
+    """Return a record whose own arrays nobody may change: it is kept for later."""
+    known: Any = record
+    for item in fields(known):
+        value = getattr(record, item.name)
+        if isinstance(value, np.ndarray):
+            value.setflags(write=False)
+    return record
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,9 +114,11 @@ class Hours:
         return self.first_utc + self.count * HOUR
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ForecastRun:
     """One issue of a forecast for one grid cell.
+
+    A run equals itself alone: what was worked out of it is kept by that.
 
     Attributes
     ----------

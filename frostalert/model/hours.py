@@ -16,9 +16,9 @@ class NightWindow:
     end_utc: datetime
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SiteNight:
-    """What all blocks share about one night.
+    """What all blocks share about one night; as with its hours, it equals itself alone.
 
     Attributes
     ----------
@@ -48,9 +48,11 @@ class SiteNight:
     signs: NightSigns | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SiteHours:
     """Hourly values that all blocks share, every correction of the site counted in.
+
+    They equal themselves alone: what was worked out of them is kept by that.
 
     Attributes
     ----------
@@ -84,9 +86,11 @@ class SiteHours:
     nights: tuple[SiteNight, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BlockHours:
     """Hourly values of each block; every array has the shape (blocks, hours).
+
+    They equal themselves alone: what was worked out of them is kept by that.
 
     Attributes
     ----------

@@ -1,10 +1,12 @@
 """Distances on the earth."""
 
 import math
+from functools import lru_cache
 
 _EARTH_KM = 6371.0
 
 
+@lru_cache(maxsize=64)
 def distance_km(here: tuple[float, float], there: tuple[float, float]) -> float:
     """Return the distance of two places along a great circle.
 

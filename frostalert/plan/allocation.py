@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -208,17 +209,32 @@ def _solve(
     worth: FloatArray, rows: FloatArray, tops: FloatArray, least: FloatArray
 ) -> FloatArray:
     """Return the best binary choice; the least where none is found in time."""
+    given = (worth, rows.ravel(), tops, least)
+    return np.array(_solved(*(tuple(array.tolist()) for array in given)))
+
+
+# By night a plan is made again and again of what has not changed.
+@lru_cache(maxsize=16)
+def _solved(
+    worth: tuple[float, ...],
+    rows: tuple[float, ...],
+    tops: tuple[float, ...],
+    least: tuple[float, ...],
+) -> tuple[float, ...]:
+    """Return the same choice for the same numbers; rows come one after the other."""
     # Loaded when a plan is made: a third of a second that other commands do without.
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415
 
     found = milp(
-        -worth,
-        integrality=np.ones(worth.size),
+        -np.array(worth),
+        integrality=np.ones(len(worth)),
         bounds=Bounds(least, 1.0),
-        constraints=LinearConstraint(rows, -np.inf, tops),
+        constraints=LinearConstraint(
+            np.array(rows).reshape(-1, len(worth)), -np.inf, tops
+        ),
         options={"time_limit": 10.0},
     )
-    return least if found.x is None else np.asarray(found.x)
+    return least if found.x is None else tuple(found.x.tolist())
 
 
 def tending_of(equipment: Sequence[Equipment]) -> dict[str, int]:

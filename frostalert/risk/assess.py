@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from frostalert.model.assessment import (
@@ -72,7 +73,7 @@ def assess_all(farm: Holding, facts: Facts, now_utc: datetime) -> Nights:
     shared = corrected(source_hours, lesson.terms)
     farm = replace(farm, rules=lesson.rules)
     if facts.has_history:
-        air = hourly_air(run.hours.first_utc, shared.air_c)
+        air = _hours_of(shared)
         farm = with_warmth(farm, air, facts.days_air, facts.sightings, now_utc)
     read = reading_effect(shared, farm, facts.readings, now_utc)
     shared = corrected(shared, read.terms)
@@ -181,6 +182,12 @@ def forecast_facts(
         age_word=age_word(max(timedelta(0), now_utc - run.updated_utc)),
         notes=(*run.notes, *notes),
     )
+
+
+@lru_cache(maxsize=4)
+def _hours_of(shared: SiteHours) -> tuple[tuple[datetime, float], ...]:
+    """Return the site's air hour by hour, made once for hours that stay. [degC]"""
+    return tuple(hourly_air(shared.run.hours.first_utc, shared.air_c))
 
 
 def _stages(holding: Holding, night: date) -> list[StageInForce]:

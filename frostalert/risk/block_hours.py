@@ -1,13 +1,14 @@
 """Hourly temperatures of every block's air and buds, all blocks at once."""
 
 from datetime import date
+from functools import lru_cache
 
 import numpy as np
 
 from frostalert.agronomy.stages import stage_in_force
 from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import Organ
-from frostalert.model.forecast import FloatArray
+from frostalert.model.forecast import FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours
 from frostalert.model.site import Block, Holding, Site
 from frostalert.physics.bud import (
@@ -55,15 +56,24 @@ def derive_block_hours(
     ----------
     .. [1] See `physics.site_air` and `physics.bud`.
     """
-    # Blocks with the same offset and organ feel the same air: work it out once.
-    shapes = [
+    shapes = tuple(
         (full_weight_delta_c(block), organ)
         for block, organ in zip(blocks, organs, strict=True)
-    ]
+    )
+    return _block_hours(shared, site, shapes)
+
+
+# Looks at a forecast that has not changed since the last find the hours made.
+@lru_cache(maxsize=4)
+def _block_hours(
+    shared: SiteHours, site: Site, shapes: tuple[tuple[float, Organ], ...]
+) -> BlockHours:
+    """Return the hours of blocks by what alone tells them apart."""
+    # Blocks with the same offset and organ feel the same air: work it out once.
     distinct = sorted(set(shapes))
     place = np.array([distinct.index(shape) for shape in shapes], dtype=np.intp)
     rows = _distinct_rows(shared, site, distinct)
-    return BlockHours(**{name: array[place] for name, array in rows.items()})
+    return sealed(BlockHours(**{name: array[place] for name, array in rows.items()}))
 
 
 def stage_on(holding: Holding, block: Block, night: date) -> StageInForce:

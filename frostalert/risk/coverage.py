@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import lru_cache
 
 import numpy as np
 
@@ -21,7 +22,7 @@ class Coverage:
 
     Attributes
     ----------
-    air, humid : tuple of slice
+    air, humid : tuple of range
         Stretches of the grid without a gap in the air temperature, and without a gap
         in air or dew point.
     gap : Tier or None
@@ -32,8 +33,8 @@ class Coverage:
         Whether hours of this night that have gone by are unknown.
     """
 
-    air: tuple[slice, ...]
-    humid: tuple[slice, ...]
+    air: tuple[range, ...]
+    humid: tuple[range, ...]
     gap: Tier | None
     reason: str
     lacks_past_hours: bool
@@ -64,8 +65,7 @@ def night_coverage(
     ----------
     .. [1] Our own rule: a gap is not warm.
     """
-    has_air = np.isfinite(shared.air_c)
-    has_both = has_air & np.isfinite(shared.dewpoint_c)
+    has_air, has_both, air, humid = _known_hours(shared, night)
     reason = _missing(shared, night, now_utc, has_air, has_both)
     if is_too_old:
         reason = f"the forecast is {_age(shared, now_utc)} old, too old to rely on"
@@ -73,11 +73,29 @@ def night_coverage(
     gap = Tier.CANNOT_JUDGE if begins_soon else Tier.NOT_COVERED_YET
     past = _needed(shared, night.window.start_utc, min(now_utc, night.window.end_utc))
     return Coverage(
-        air=_stretches(has_air, night.hours),
-        humid=_stretches(has_both, night.hours),
+        air=air,
+        humid=humid,
         gap=gap if reason else None,
         reason=reason,
         lacks_past_hours=_count_missing(has_air, past) > 0,
+    )
+
+
+# The nights of a forecast or two: the present moment moves none of it.
+@lru_cache(maxsize=64)
+def _known_hours(
+    shared: SiteHours, night: SiteNight
+) -> tuple[BoolArray, BoolArray, tuple[range, ...], tuple[range, ...]]:
+    """Return which hours have air, which humidity too, and a night's stretches."""
+    has_air = np.isfinite(shared.air_c)
+    has_both = has_air & np.isfinite(shared.dewpoint_c)
+    for known in (has_air, has_both):
+        known.setflags(write=False)
+    return (
+        has_air,
+        has_both,
+        _stretches(has_air, night.hours),
+        _stretches(has_both, night.hours),
     )
 
 
@@ -116,16 +134,18 @@ def _count_missing(known: BoolArray, needed: range) -> int:
     return len(needed) - present
 
 
-def _stretches(known: BoolArray, hours: slice) -> tuple[slice, ...]:
+def _stretches(known: BoolArray, hours: slice) -> tuple[range, ...]:
     """Return the stretches of known hours within a night."""
     inside = known[hours].astype(np.int8)
     if not inside.size:
         return ()
+    if inside.all():
+        return (range(hours.start, hours.start + inside.size),)
     edges: FloatArray = np.diff(np.concatenate([[0], inside, [0]])).astype(np.float64)
     starts = np.flatnonzero(edges > 0) + hours.start
     stops = np.flatnonzero(edges < 0) + hours.start
     return tuple(
-        slice(int(start), int(stop)) for start, stop in zip(starts, stops, strict=True)
+        range(int(start), int(stop)) for start, stop in zip(starts, stops, strict=True)
     )
 
 

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -20,7 +22,7 @@ from frostalert.model.block_values import (
     TimeArray,
 )
 from frostalert.model.crop import StageThreshold
-from frostalert.model.forecast import HOUR, BoolArray, FloatArray
+from frostalert.model.forecast import HOUR, BoolArray, FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours, SiteNight
 from frostalert.model.site import Block, Rules
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
@@ -75,6 +77,31 @@ class Item:
     threshold: StageThreshold
 
 
+class _Known(NamedTuple):
+    """All of a night's frame that its numbers rest on: the present moment is not."""
+
+    shared: SiteHours
+    night: SiteNight
+    air: tuple[range, ...]
+    humid: tuple[range, ...]
+    rules: Rules
+    other_lows: tuple[OtherLow, ...]
+
+
+class _Compared(NamedTuple):
+    """All of an item that its numbers rest on."""
+
+    night: int
+    block: int
+    alarm_c: float
+    t10_c: float | None
+    t90_c: float | None
+    exposure_min: float
+    plans_water: bool
+    needed_pct: float | None
+    buds_lost_pct: float
+
+
 @dataclass(frozen=True, slots=True)
 class _Limits:
     """What the items are compared with. [degC, min] Shape (items,)."""
@@ -110,10 +137,55 @@ def measure(
     ----------
     .. [1] See `risk.exposure` and `agronomy.kill`.
     """
+    known = tuple(_known(frame) for frame in frames)
+    return _measured(known, hours, tuple(_compared(item) for item in items))
+
+
+def _known(frame: NightFrame) -> _Known:
+    """Return what a night's numbers rest on."""
+    return _Known(
+        shared=frame.shared,
+        night=frame.night,
+        air=frame.coverage.air,
+        humid=frame.coverage.humid,
+        rules=frame.rules,
+        other_lows=frame.other_lows,
+    )
+
+
+def _compared(item: Item) -> _Compared:
+    """Return what an item's numbers rest on."""
+    row, block = item.threshold, item.block
+    return _Compared(
+        night=item.night,
+        block=item.index,
+        alarm_c=row.alarm_c,
+        t10_c=row.t10_c,
+        t90_c=row.t90_c,
+        exposure_min=block.crop.exposure_minutes,
+        plans_water=block.plans_water,
+        needed_pct=block.crop.needed_pct,
+        buds_lost_pct=block.buds_lost_pct,
+    )
+
+
+# Looks at hours that have not changed since the last find their numbers made.
+@lru_cache(maxsize=4)
+def _measured(
+    frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
+) -> BlockNightColumns:
+    """Return the numbers of every item: the same for the same."""
+    return sealed(_columns(frames, hours, items))
+
+
+def _columns(
+    frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
+) -> BlockNightColumns:
+    """Return the numbers of every item, by all that they rest on."""
     nights = np.array([item.night for item in items], dtype=np.intp)
-    blocks = np.array([item.index for item in items], dtype=np.intp)
-    known = lay_rows(nights, blocks, [frame.coverage.air for frame in frames])
-    humid = lay_rows(nights, blocks, [frame.coverage.humid for frame in frames])
+    blocks = np.array([item.block for item in items], dtype=np.intp)
+    known = lay_rows(nights, blocks, [frame.air for frame in frames])
+    humid = lay_rows(nights, blocks, [frame.humid for frame in frames])
     limits = _limits(items)
     first_utc = frames[0].shared.run.hours.first_utc
     dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
@@ -176,7 +248,7 @@ def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
 
 
 def _water_start(
-    frames: list[NightFrame],
+    frames: tuple[_Known, ...],
     nights: Places,
     humid: Layout,
     wet_bulb_c: FloatArray,
@@ -207,16 +279,15 @@ def _water_start(
     return np.where(is_watered, falls_h, np.nan)
 
 
-def _limits(items: list[Item]) -> _Limits:
+def _limits(items: tuple[_Compared, ...]) -> _Limits:
     """Return what the items are compared with."""
-    rows = [item.threshold for item in items]
     return _Limits(
-        np.array([row.alarm_c for row in rows]),
-        np.array([_or_nan(row.t10_c) for row in rows]),
-        np.array([_or_nan(row.t90_c) for row in rows]),
-        np.array([item.block.crop.exposure_minutes for item in items]),
-        np.array([item.block.plans_water for item in items], dtype=np.bool_),
-        np.array([_or_nan(item.block.crop.needed_pct) for item in items]),
+        np.array([item.alarm_c for item in items]),
+        np.array([_or_nan(item.t10_c) for item in items]),
+        np.array([_or_nan(item.t90_c) for item in items]),
+        np.array([item.exposure_min for item in items]),
+        np.array([item.plans_water for item in items], dtype=np.bool_),
+        np.array([_or_nan(item.needed_pct) for item in items]),
     )
 
 
@@ -239,15 +310,17 @@ def _bud_columns(
     )
     alarm_h, _, t10_h, t90_h = spell.hours
     over_h = spell.last[1]
-    columns: BudColumns = BudNight(
-        low_c=low.value,
-        low_utc=_moments(low.hour, first_utc),
-        first_below_utc=_moments(spell.first[0], first_utc),
-        last_below_utc=_moments(spell.last[0], first_utc),
-        over_utc=_moments(np.where(np.isnan(over_h), low.hour, over_h), first_utc),
-        hours_below=alarm_h,
-        hours_below_t10=t10_h,
-        hours_below_t90=t90_h,
+    columns: BudColumns = sealed(
+        BudNight(
+            low_c=low.value,
+            low_utc=_moments(low.hour, first_utc),
+            first_below_utc=_moments(spell.first[0], first_utc),
+            last_below_utc=_moments(spell.last[0], first_utc),
+            over_utc=_moments(np.where(np.isnan(over_h), low.hour, over_h), first_utc),
+            hours_below=alarm_h,
+            hours_below_t10=t10_h,
+            hours_below_t90=t90_h,
+        )
     )
     first_h = spell.first[0]
     return columns, _BudHours(
@@ -255,7 +328,7 @@ def _bud_columns(
     )
 
 
-def _left_before(items: list[Item], expected_kill: FloatArray) -> FloatArray:
+def _left_before(items: tuple[_Compared, ...], expected_kill: FloatArray) -> FloatArray:
     """Return the share of the season's buds left before each item's night. [%]
 
     What was counted as lost, and what earlier nights are expected to take, is gone:
@@ -264,10 +337,10 @@ def _left_before(items: list[Item], expected_kill: FloatArray) -> FloatArray:
     left: dict[int, float] = {}
     before = np.empty(len(items))
     for place, item in enumerate(items):
-        now = left.get(item.index, 100.0 - item.block.buds_lost_pct)
+        now = left.get(item.block, 100.0 - item.buds_lost_pct)
         before[place] = now
         kill = expected_kill[place]
-        left[item.index] = now if np.isnan(kill) else now * (1.0 - kill / 100.0)
+        left[item.block] = now if np.isnan(kill) else now * (1.0 - kill / 100.0)
     return before
 
 
@@ -293,7 +366,7 @@ def _wet_decides(
     return np.asarray(is_known & decides, dtype=np.bool_)
 
 
-def _sigma(frames: list[NightFrame], nights: Places, low_h: FloatArray) -> FloatArray:
+def _sigma(frames: tuple[_Known, ...], nights: Places, low_h: FloatArray) -> FloatArray:
     """Return the error of each item's low: by lead, by the source, by disagreement."""
     run, rules = frames[0].shared.run, frames[0].rules
     updated_h = (run.updated_utc - run.hours.first_utc) / HOUR

@@ -2,13 +2,21 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from frostalert.model.assessment import LowFrom, NightSigns
-from frostalert.model.forecast import HOUR, FloatArray, ForecastRun, Hours, Period
+from frostalert.model.forecast import (
+    HOUR,
+    FloatArray,
+    ForecastRun,
+    Hours,
+    Period,
+    sealed,
+)
 from frostalert.model.hours import NightWindow, SiteHours, SiteNight
 from frostalert.model.site import Site
 from frostalert.physics.humidity import (
@@ -62,8 +70,20 @@ def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteH
     ----------
     .. [1] See the physics modules.
     """
-    zone = ZoneInfo(site.time_zone)
-    windows = _windows(run.hours, zone, now_utc)
+    return _site_hours(run, site, night_of(now_utc, ZoneInfo(site.time_zone)))
+
+
+# A few sources, for the look at the coming nights and for those that look back. Most
+# looks are at a forecast that has not changed since the last.
+@lru_cache(maxsize=16)
+def _site_hours(run: ForecastRun, site: Site, first: date) -> SiteHours:
+    """Return what all blocks share, the same for the same."""
+    return sealed(_from_first_night(run, site, first))
+
+
+def _from_first_night(run: ForecastRun, site: Site, first: date) -> SiteHours:
+    """Return what all blocks share, from the first night that is looked at on."""
+    windows = _windows(run.hours, ZoneInfo(site.time_zone), first)
     suns = [night_sun(w, site.latitude, site.longitude) for w in windows]
     dark = _darkness(run.hours, windows, suns)
     calm = calm_weight(run.hours.wind_mps, hides_calm=run.hides_calm)
@@ -176,81 +196,10 @@ def _rain_wet(
     return rain_wet_probability(wet_weather, drying)
 
 
-def fill_past_hours(run: ForecastRun, earlier: list[ForecastRun]) -> ForecastRun:
-    """Return a run extended backwards by the hours of earlier runs.
-
-    At half past six a low that has passed is not "warm": the hours gone by come from
-    the newest earlier run that held them.
-
-    Parameters
-    ----------
-    run : ForecastRun
-        The latest run.
-    earlier : list of ForecastRun
-        Earlier runs for the same cell, newest first.
-
-    Returns
-    -------
-    ForecastRun
-        The run, its first hour moved back as far as the earlier ones reach without a
-        gap, their night minimums kept for the nights that they then belong to.
-
-    References
-    ----------
-    .. [1] Our own rule.
-    """
-    filled = run
-    for old in earlier:
-        if old.place != run.place or old.hours.first_utc >= filled.hours.first_utc:
-            continue
-        missing = (filled.hours.first_utc - old.hours.first_utc) // HOUR
-        if missing > old.hours.count:
-            continue
-        filled = replace(
-            filled,
-            hours=_joined(old.hours, filled.hours, missing),
-            night_minimums=(
-                *_ended_before(old.night_minimums, run.hours.first_utc),
-                *filled.night_minimums,
-            ),
-        )
-    return filled
-
-
-def _ended_before(
-    periods: tuple[Period, ...], moment_utc: datetime
-) -> tuple[Period, ...]:
-    """Return the periods that were over by a moment."""
-    return tuple(period for period in periods if period.end_utc <= moment_utc)
-
-
-def _joined(old: Hours, new: Hours, missing: int) -> Hours:
-    """Return the first `missing` hours of `old`, followed by `new`."""
-    names = (
-        "air_c",
-        "dewpoint_c",
-        "wind_mps",
-        "wind_from_deg",
-        "spread_c",
-        "aloft_delta_c",
-        "cloud_pct",
-        "shutting_cloud_pct",
-        "precipitation_probability_pct",
-        "is_frost",
-        "is_wet_weather",
-    )
-    arrays = {
-        name: np.concatenate([getattr(old, name)[:missing], getattr(new, name)])
-        for name in names
-    }
-    return Hours(first_utc=old.first_utc, **arrays)
-
-
-def _windows(hours: Hours, zone: ZoneInfo, now_utc: datetime) -> list[NightWindow]:
-    """Return the nights from now to the end of the forecast, two at the least."""
-    first = night_of(now_utc, zone)
-    last_moment = max(hours.end_utc - timedelta(microseconds=1), now_utc)
-    last = max(night_of(last_moment, zone), first + timedelta(days=1))
+def _windows(hours: Hours, zone: ZoneInfo, first: date) -> list[NightWindow]:
+    """Return the nights from one to the end of the forecast, two at the least."""
+    end = night_of(hours.end_utc - timedelta(microseconds=1), zone)
+    last = max(end, first + timedelta(days=1))
     count = min((last - first).days + 1, _MOST_NIGHTS)
     return [night_window(first + timedelta(days=n), zone) for n in range(count)]
 

@@ -10,11 +10,8 @@ from frostalert.model.assessment import OtherLow
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import SiteHours
 from frostalert.model.site import Site
-from frostalert.risk.site_hours import (
-    dark_hours,
-    fill_past_hours,
-    prepare_site_hours,
-)
+from frostalert.risk.past_hours import fill_past_hours
+from frostalert.risk.site_hours import dark_hours, prepare_site_hours
 from frostalert.risk.uncertainty import STALE
 
 

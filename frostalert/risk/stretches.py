@@ -58,7 +58,7 @@ class Layout:
 
 
 def lay_rows(
-    nights: Places, blocks: Places, stretches: list[tuple[slice, ...]]
+    nights: Places, blocks: Places, stretches: list[tuple[range, ...]]
 ) -> Layout:
     """Return the rows of items.
 
@@ -66,7 +66,7 @@ def lay_rows(
     ----------
     nights, blocks : ndarray of int
         Night and block of each item. Shape (items,).
-    stretches : list of tuple of slice
+    stretches : list of tuple of range
         Known stretches of each night.
 
     Returns
@@ -212,9 +212,10 @@ def spell_below(layout: Layout, curves: FloatArray, limits_c: FloatArray) -> Spe
         # No air is that cold: it stands in for "no limit" while all are worked out.
         below = time_below(
             np.tile(rows.take(curves), (shape[0], 1)),
-            np.nan_to_num(limits, nan=-999.0).ravel(),
+            np.where(np.isnan(limits), -999.0, limits).ravel(),
         )
-        added = np.nan_to_num(hours[:, items]) + below.hours.reshape(shape)
+        before = np.where(np.isnan(hours[:, items]), 0.0, hours[:, items])
+        added = before + below.hours.reshape(shape)
         hours[:, items] = np.where(np.isnan(limits), np.nan, added)
         first[:, items] = np.fmin(
             first[:, items], below.first_h.reshape(shape) + rows.starts

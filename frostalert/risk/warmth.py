@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from itertools import accumulate
 from zoneinfo import ZoneInfo
 
@@ -115,8 +116,8 @@ def with_warmth(
     zone = ZoneInfo(holding.site.time_zone)
     today = now_utc.astimezone(zone).date()
     past = {item.day: (item.low_c, item.high_c) for item in days if item.day < today}
-    sums = _running_sums(past)
-    coming = _coming(hours_c, zone, today)
+    sums = _running_sums(tuple(sorted(past.items())))
+    coming = _coming(tuple(hours_c), zone, today)
     known = past | coming
     blocks = tuple(
         replace(
@@ -161,8 +162,9 @@ def _stage_warmth(
     )
 
 
+@lru_cache(maxsize=4)
 def _coming(
-    hours_c: Sequence[tuple[datetime, float]], zone: ZoneInfo, today: date
+    hours_c: tuple[tuple[datetime, float], ...], zone: ZoneInfo, today: date
 ) -> dict[date, tuple[float, float]]:
     """Return the forecast days, today by what is known of it."""
     last = hours_c[-1][0].astimezone(zone).date()
@@ -175,13 +177,17 @@ def _coming(
     return found
 
 
-def _running_sums(past: dict[date, tuple[float, float]]) -> dict[date, float]:
+# The past grows by a day a day.
+@lru_cache(maxsize=4)
+def _running_sums(
+    past: tuple[tuple[date, tuple[float, float]], ...],
+) -> dict[date, float]:
     """Return the warmth from the first known day on, for differences of it.
 
     A gap breaks nothing: the days of it count nothing, and needs come out smaller.
     """
     total, found = 0.0, {}
-    for day in sorted(past):
-        total += degree_days_cd(*past[day])
+    for day, extremes in past:
+        total += degree_days_cd(*extremes)
         found[day] = total
     return found

@@ -2,6 +2,7 @@
 
 import sqlite3
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 
 from frostalert.alarms.answers import acknowledges
 from frostalert.model.alarm import Answer, AnswerKind
@@ -58,8 +59,9 @@ class AnswerStore:
         return tuple(legible(self.database, rows, _answer, "answer_id"))
 
 
+@lru_cache(maxsize=256)
 def _answer(row: sqlite3.Row) -> Answer:
-    """Return an answer from its row."""
+    """Return an answer from its row; the same few are asked for at every look."""
     return Answer(
         person=row["person"],
         night=date.fromisoformat(row["night"]),

@@ -10,7 +10,7 @@ from frostalert.model.notice import LastArrival, OutboxRow
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
 from frostalert.store.legible import legible
-from frostalert.store.outbox import OPEN, OVERTAKEN, SELECT_ROWS, read_row
+from frostalert.store.outbox import LONGEST_HOLD, OPEN, OVERTAKEN, SELECT_ROWS, read_row
 
 _DAY = timedelta(days=1)
 _PROOF_AWAITED = timedelta(hours=1)
@@ -134,7 +134,9 @@ class DeliveryStore:
         places = ", ".join("?" * len(texts))
         with self.database.reading() as connection:
             rows = connection.execute(
-                f"{SELECT_ROWS} WHERE state = 'sent' AND channel IN ({places}) "
+                # By the last hour's, not by all of a season's that were sent.
+                f"{SELECT_ROWS} INDEXED BY outbox_by_sent "
+                f"WHERE state = 'sent' AND channel IN ({places}) "
                 "AND provider_id IS NOT NULL AND sent_utc >= ? ORDER BY row_id",
                 (*texts, moment_text(now_utc - _PROOF_AWAITED)),
             ).fetchall()
@@ -151,11 +153,17 @@ class DeliveryStore:
             rows = connection.execute(
                 "SELECT person, count(DISTINCT queued_utc || subject_kind || "
                 "coalesce(night, '')) AS n FROM outbox "
-                "WHERE message_class = 'warning' "
+                "WHERE message_class = 'warning' AND queued_utc >= ? "
                 "AND coalesce(held_until_utc, queued_utc) >= ? "
                 "AND coalesce(held_until_utc, queued_utc) < ? "
                 "AND coalesce(last_error, '') != ? GROUP BY person",
-                (moment_text(since_utc), moment_text(until_utc), OVERTAKEN),
+                (
+                    # Nothing is held for longer: a season's earlier rows stay unread.
+                    moment_text(since_utc - LONGEST_HOLD),
+                    moment_text(since_utc),
+                    moment_text(until_utc),
+                    OVERTAKEN,
+                ),
             ).fetchall()
         return {row["person"]: row["n"] for row in rows}
 

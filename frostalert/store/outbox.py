@@ -30,7 +30,7 @@ from frostalert.store.legible import legible
 
 OVERTAKEN = "not sent: a newer message about the same night overtook it"
 _FAR_AHEAD = timedelta(hours=1)
-_LONGEST_HOLD = timedelta(hours=36)
+LONGEST_HOLD = timedelta(hours=36)
 _TRIES_BEFORE_FALLBACK = 2
 SELECT_ROWS = (
     "SELECT outbox.*, (SELECT group_concat(night) FROM outbox_night n "
@@ -69,7 +69,7 @@ class OutboxStore:
                     limit,
                     moment_text(now_utc + _FAR_AHEAD),
                     limit,
-                    moment_text(now_utc + _LONGEST_HOLD),
+                    moment_text(now_utc + LONGEST_HOLD),
                 ),
             ).fetchall()
         read = legible(self.database, rows, read_row, "row_id")

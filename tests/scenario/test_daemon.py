@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from tests.adapters.test_nws import Office
+from tests.support.commands import run_command
 from tests.support.configs import config_text
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.servers import MailBox, Reply, http_server, smtp_server
@@ -79,15 +80,7 @@ class Daemon:
 
     def ask(self, *arguments: str) -> "subprocess.CompletedProcess[str]":
         """Run another command beside it."""
-        return subprocess.run(
-            [sys.executable, "-m", "frostalert", *arguments],
-            cwd=self.folder,
-            env={**os.environ, "HOME": str(self.folder)},
-            capture_output=True,
-            text=True,
-            timeout=60,
-            check=False,
-        )
+        return run_command(*arguments, cwd=self.folder)
 
     def subjects(self) -> list[str]:
         return [str(mail["Subject"]) for mail in self.box.mails]

@@ -8,6 +8,7 @@ air.
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -128,13 +129,11 @@ class Season:
 
     def high_at(self, index: int) -> datetime:
         """Return when the day before a night was warmest."""
-        local = datetime.combine(self.night_of(index), _HIGH_AT, tzinfo=ZONE)
-        return local.astimezone(UTC)
+        return _utc(self.night_of(index), _HIGH_AT)
 
     def low_at(self, index: int) -> datetime:
         """Return when a night is coldest."""
-        morning = self.night_of(index) + timedelta(days=1)
-        return datetime.combine(morning, _LOW_AT, tzinfo=ZONE).astimezone(UTC)
+        return _utc(self.night_of(index) + timedelta(days=1), _LOW_AT)
 
     def forecast(self, made_utc: datetime) -> ForecastRun:
         """Return the forecast that is made at a moment."""
@@ -200,6 +199,12 @@ class Season:
         air = values[place] + (values[place + 1] - values[place]) * mix
         nights = np.clip(index + place // 2, 0, lows.size - 1)
         return air, self.clear[nights]
+
+
+@cache
+def _utc(day: date, local: time) -> datetime:
+    """Return a local hour of a day; each forecast asks for those of all nights."""
+    return datetime.combine(day, local, tzinfo=ZONE).astimezone(UTC)
 
 
 def _error_c(lead_h: float, random: np.random.Generator) -> float:

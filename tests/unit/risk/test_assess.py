@@ -16,7 +16,7 @@ from frostalert.model.assessment import (
 )
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.site import DORMANT, HARVESTED, Block, Rules
-from frostalert.risk.site_hours import fill_past_hours
+from frostalert.risk.past_hours import fill_past_hours
 from tests.support.grids import FIRST, frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
 from tests.support.judged import assess, cannot_judge_anything

@@ -1,0 +1,77 @@
+"""Which tests take longest, so that they start first.
+
+A worker gets a run of neighbouring tests to begin with, and gives the last of them away
+when another has none left. So the slow ones are dealt out, each worker's to the front.
+"""
+
+from collections.abc import Callable, Sequence
+from itertools import chain, cycle, islice
+from typing import TypeVar
+
+SLOWEST = (
+    "tests/scenario/test_daemon_faults.py::test_a_full_disk_keeps_no_warning",
+    "tests/scenario/test_daemon.py::test_it_warns_takes_up_changes",
+    "tests/scenario/test_kill_loop.py::test_nothing_is_lost",
+    "tests/scenario/test_secrets.py::test_no_secret_is_printed",
+    "tests/scenario/test_daemon_faults.py::test_people_answer_and_monitors_ask",
+    "tests/scenario/test_daemon_faults.py::test_the_end_waits_for_the_mail",
+    "tests/scenario/test_daemon.py::test_a_broken_configuration_at_start",
+    "tests/golden/test_golden.py::test_nothing_is_said_otherwise_than_before",
+    "tests/season/test_season.py::test_a_season_with_faults",
+    "tests/season/test_season.py::test_each_start_of_an_equipped_planting",
+    "tests/season/test_season.py::test_starts_that_are_forgotten",
+    "tests/season/test_season.py::test_the_seasons_of_the_defects_are_clean",
+    "tests/season/test_kept.py::test_a_season_is_the_same",
+    "tests/season/test_season.py::test_a_season_follows_from_its_seed",
+    "tests/season/test_season.py::test_a_planted_defect_is_caught",
+    "tests/scenario/test_daemon_faults.py::test_a_state_that_cannot_be_written",
+    "tests/benchmarks/test_running.py::test_the_daemon_is_measured",
+    "tests/conventions/test_tools.py::test_tool_is_content",
+    "tests/benchmarks/test_running.py::test_the_real_daemon_writes",
+    "tests/test_payloads.py::test_the_script_judges_grids",
+    "tests/scenario/test_people_change.py::test_after_a_night_without_network",
+    "tests/scenario/test_once.py::test_killing_it_between_queueing_and_sending",
+    "tests/conventions/test_skips.py::test_each_reason_stands_once",
+    "tests/evaluation/test_false_alarms.py::test_tiers_over_a_bloom",
+    "tests/browser/test_pages.py::test_a_person_answers",
+)
+"""Beginnings of the names of all tests that take some seconds, the longest first."""
+
+_Test = TypeVar("_Test")
+
+
+def slowest_first(
+    tests: Sequence[_Test], name: Callable[[_Test], str], workers: int
+) -> list[_Test]:
+    """Return tests dealt out to workers, each worker's slowest in front.
+
+    The runner cuts the list into as many runs as there are workers. The others keep
+    their order, so that neighbours stay together.
+
+    Examples
+    --------
+    >>> slow = SLOWEST[:3]
+    >>> dealt = slowest_first(["a", *slow, "b", "c"], str, 2)
+    >>> [test if len(test) == 1 else slow.index(test) for test in dealt]
+    [0, 2, 'a', 1, 'b', 'c']
+    """
+    slow = sorted(
+        (test for test in tests if _place(name(test)) is not None),
+        key=lambda test: _place(name(test)) or 0,
+    )
+    shares = [(len(tests) + worker) // workers for worker in range(workers)]
+    dealt: list[list[_Test]] = [[] for _ in shares]
+    places = cycle(range(workers))
+    for test in slow:
+        dealt[next(n for n in places if len(dealt[n]) < shares[n])].append(test)
+    quick = iter([test for test in tests if _place(name(test)) is None])
+    filled = (
+        chain(own, islice(quick, share - len(own)))
+        for own, share in zip(dealt, shares, strict=True)
+    )
+    return list(chain.from_iterable(filled))
+
+
+def _place(name: str) -> int | None:
+    """Return a test's place among the slowest, None if it is not one of them."""
+    return next((n for n, start in enumerate(SLOWEST) if name.startswith(start)), None)
