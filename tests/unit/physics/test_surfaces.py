@@ -99,6 +99,20 @@ def test_low_cloud_shuts_the_sky_and_total_cloud_only_half() -> None:
     assert open_sky(one(100.0), one(0.0))[0] == 1.0
 
 
+@given(low=st.floats(0.0, 100.0), total=st.floats(0.0, 100.0), more=st.floats(0.0, 5.0))
+def test_more_cloud_shuts_the_sky_further_and_never_at_a_step(
+    low: float, total: float, more: float
+) -> None:
+    unknown = one(np.nan)
+    for by, most in (
+        (lambda pct: open_sky(one(total), one(pct)), 1.0),
+        (lambda pct: open_sky(one(pct), unknown), 0.5),
+    ):
+        here, there = by(low)[0], by(min(100.0, low + more))[0]
+        assert 1.0 - most <= there <= here <= 1.0
+        assert here - there <= more / 100.0 + 1e-9
+
+
 def test_height_and_hollow_are_never_counted_together_in_full() -> None:
     # 6.5 degC a kilometre, ICAO Standard Atmosphere, on mixed nights only.
     lapse = lapse_delta_c(1200.0, 1000.0, np.array([0.0, 0.5, 1.0]))
