@@ -156,6 +156,7 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
         stage_seen=block.stage_seen,
         height_m=block.height,
         cold_spot_delta_c=block.cold_spot,
+        is_measured_unshielded=block.cold_spot_thermometer == "unshielded",
         is_measured_at_height=block.cold_spot_measured_at_height,
         methods=tuple(block.methods),
         plans_water=any(METHODS[name].wets_buds for name in block.methods),
