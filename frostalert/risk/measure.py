@@ -112,13 +112,13 @@ def measure(
     """
     nights = np.array([item.night for item in items], dtype=np.intp)
     blocks = np.array([item.index for item in items], dtype=np.intp)
-    known = lay_rows(nights, blocks, [frame.coverage.air for frame in frames])
-    humid = lay_rows(nights, blocks, [frame.coverage.humid for frame in frames])
+    known, humid, past = _layouts(frames, nights, blocks)
     limits = _limits(items)
     first_utc = frames[0].shared.run.hours.first_utc
     dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
     wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
-    site_low = lowest_value(known, hours.air_c)
+    site_low = lowest_value(known.coming, hours.air_c)
+    past_low = lowest_value(past, hours.air_c)
     dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
     chance = _at(hours.wet_probability, blocks, site_low.hour)
     chance = np.where(np.isnan(dew_at_low), np.nan, chance)
@@ -132,19 +132,24 @@ def measure(
     sigma_c = _sigma(frames, nights, np.where(is_wet, wet_h.low, dry_h.low))
     curve = (limits.t10_c, limits.t90_c)
     expected_kill = expected_kill_pct(low_c, sigma_c, *curve)
-    left = _left_before(items, expected_kill)
+    # What an evening has killed is gone, though its hours have gone by.
+    night_low_c = np.where(is_wet, wet_h.night_low_c, dry_h.night_low_c)
+    left = _left_before(items, expected_kill_pct(night_low_c, sigma_c, *curve))
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
-    water_h = _water_start(frames, nights, humid, hours.wet_bulb_c, is_watered)
+    water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
     return BlockNightValues(
         dry=dry,
         wet=wet,
         is_wet=is_wet,
         site_low_c=site_low.value,
         dewpoint_at_low_c=dew_at_low,
-        wet_bulb_low_c=lowest_value(humid, hours.wet_bulb_c).value,
+        wet_bulb_at_low_c=_at(hours.wet_bulb_c, blocks, site_low.hour),
+        wet_bulb_low_c=lowest_value(humid.coming, hours.wet_bulb_c).value,
         wet_bulb_above_zero_utc=_moments(
-            last_rise(humid, hours.wet_bulb_c, 0.0), first_utc
+            last_rise(humid.coming, hours.wet_bulb_c, 0.0), first_utc
         ),
+        past_low_c=past_low.value,
+        past_low_utc=_moments(past_low.hour, first_utc),
         wet_probability=chance,
         sigma_c=sigma_c,
         probability=reach_probability(low_c, sigma_c, limits.alarm_c),
@@ -164,6 +169,46 @@ def measure(
         # Water must run before harm can begin.
         water_start_utc=_moments(np.minimum(water_h, start_h), first_utc),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Layouts:
+    """Rows of the hours to come, and of those that the night is judged by."""
+
+    coming: Layout
+    night: Layout
+
+
+def _layouts(
+    frames: list[NightFrame], nights: Places, blocks: Places
+) -> tuple[_Layouts, _Layouts, Layout]:
+    """Return the rows with known air, those with humidity, and those gone by."""
+
+    def rows(parts: list[tuple[slice, ...]], spans: list[slice]) -> Layout:
+        cut = [_cut(part, span) for part, span in zip(parts, spans, strict=True)]
+        return lay_rows(nights, blocks, cut)
+
+    coming = [frame.night.coming for frame in frames]
+    judged = [frame.night.judged for frame in frames]
+    past = [
+        slice(frame.night.judged.start, frame.night.coming.start) for frame in frames
+    ]
+    air = [frame.coverage.air for frame in frames]
+    humid = [frame.coverage.humid for frame in frames]
+    return (
+        _Layouts(rows(air, coming), rows(air, judged)),
+        _Layouts(rows(humid, coming), rows(humid, judged)),
+        rows(air, past),
+    )
+
+
+def _cut(stretches: tuple[slice, ...], span: slice) -> tuple[slice, ...]:
+    """Return the parts of stretches that lie in a span."""
+    cut = [
+        slice(max(part.start, span.start), min(part.stop, span.stop))
+        for part in stretches
+    ]
+    return tuple(part for part in cut if part.start < part.stop)
 
 
 def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
@@ -222,21 +267,28 @@ def _limits(items: list[Item]) -> _Limits:
 
 @dataclass(frozen=True, slots=True)
 class _BudHours:
-    """Hours on the grid of each item's low and of the start of its danger. [h]"""
+    """Hours on the grid of each item's low to come and of the start of its danger. [h]
+
+    `night_low_c` is the low of all hours that the night is judged by. [degC]
+    """
 
     low: FloatArray
     danger_start: FloatArray
+    night_low_c: FloatArray
 
 
 def _bud_columns(
-    layout: Layout, curves: FloatArray, limits: _Limits, first_utc: datetime
+    layouts: _Layouts, curves: FloatArray, limits: _Limits, first_utc: datetime
 ) -> tuple[BudColumns, _BudHours]:
-    """Return the lows of dry or of wet buds, and their hours on the grid."""
-    low = lowest_mean(layout, curves, limits.exposure_min)
-    over_c = np.fmax(limits.alarm_c, low.value + OVER_C)
-    spell = spell_below(
-        layout, curves, np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
-    )
+    """Return the lows to come of dry or of wet buds, and their hours on the grid.
+
+    The hours of harm are those of the night: that they have begun moves nothing.
+    """
+    low = lowest_mean(layouts.coming, curves, limits.exposure_min)
+    night_low_c = lowest_mean(layouts.night, curves, limits.exposure_min).value
+    over_c = np.fmax(limits.alarm_c, night_low_c + OVER_C)
+    limits_c = np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
+    spell = spell_below(layouts.night, curves, limits_c)
     alarm_h, _, t10_h, t90_h = spell.hours
     over_h = spell.last[1]
     columns: BudColumns = BudNight(
@@ -251,7 +303,9 @@ def _bud_columns(
     )
     first_h = spell.first[0]
     return columns, _BudHours(
-        low=low.hour, danger_start=np.where(np.isnan(first_h), low.hour, first_h)
+        low=low.hour,
+        danger_start=np.where(np.isnan(first_h), low.hour, first_h),
+        night_low_c=night_low_c,
     )
 
 
