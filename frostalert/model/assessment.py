@@ -122,6 +122,7 @@ class BlockNight(MeasuredNight):
     wet_probability: float | None = None
     sigma_c: float = 0.0
     probability: float | None = None
+    night_probability: float | None = None
     probability_below_t10: float | None = None
     expected_kill_pct: float | None = None
     kill_dry_pct: float | None = None
@@ -153,7 +154,7 @@ class BlockNight(MeasuredNight):
     def danger_start_utc(self) -> datetime | None:
         """First hour in which harm can begin."""
         bud = self.bud
-        return None if bud is None else bud.first_below_utc or bud.low_utc
+        return None if bud is None else bud.first_below_utc or bud.night_low_utc
 
     @property
     def danger_end_utc(self) -> datetime | None:

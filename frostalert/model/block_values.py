@@ -37,6 +37,8 @@ class BudNight(Generic[Number, Maybe, Moment, MaybeMoment]):
         to come. [degC]
     low_utc : moment
         Middle of that time.
+    night_low_c, night_low_utc : number, moment
+        The same with the hours gone by since it began to cool. [degC]
     first_below_utc, last_below_utc : moment
         First and last crossing of the alarm temperature in the night; missing if it
         stays above. The first may have gone by.
@@ -50,6 +52,8 @@ class BudNight(Generic[Number, Maybe, Moment, MaybeMoment]):
 
     low_c: Number
     low_utc: Moment
+    night_low_c: Number
+    night_low_utc: Moment
     first_below_utc: MaybeMoment
     last_below_utc: MaybeMoment
     over_utc: Moment
@@ -85,7 +89,10 @@ class BlockNightValues(Generic[Bud, Number, Maybe, MaybeMoment, Flag]):
     sigma_c : number
         Standard error of the deciding low, the thresholds' error included. [degC]
     probability : number
-        Chance that the deciding low reaches the alarm temperature. [0..1]
+        Chance that the deciding low to come reaches the alarm temperature. [0..1]
+    night_probability : number
+        The same for the night's, hours gone by since it began to cool included: it
+        holds the tier until the cold is over. [0..1]
     probability_below_t10 : number
         Chance that it reaches T10, where the crop has one. [0..1]
     expected_kill_pct, kill_dry_pct, kill_wet_pct : number
@@ -116,6 +123,7 @@ class BlockNightValues(Generic[Bud, Number, Maybe, MaybeMoment, Flag]):
     wet_probability: Maybe
     sigma_c: Number
     probability: Maybe
+    night_probability: Maybe
     probability_below_t10: Maybe
     expected_kill_pct: Maybe
     kill_dry_pct: Maybe

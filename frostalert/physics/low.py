@@ -15,9 +15,9 @@ from frostalert.model.forecast import FloatArray
 
 USUAL_DEFICIT_C = 0.56
 """How much colder than every hour of its own a night minimum usually is, where it is
-colder at all. [degC] Median of 18 of the 47 nights whose hours are whole in six recorded
-grids of the US National Weather Service (2022 to 2026): one step of whole degF; the
-others were equal to their coldest hour."""
+colder at all. [degC] Median of 18 of the 47 nights that are whole in six recorded grids
+of the US National Weather Service (2022 to 2026): one step of whole degF. On the other
+29 it was their coldest hour."""
 
 
 @dataclass(frozen=True, slots=True)

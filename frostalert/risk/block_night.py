@@ -123,9 +123,11 @@ def _risk(frame: NightFrame, item: Item, measured: BlockNight) -> Risk:
     assert bud is not None  # noqa: S101 - it was measured
     assert running_by is not None  # noqa: S101
     assert measured.probability is not None  # noqa: S101
+    assert measured.night_probability is not None  # noqa: S101
     return Risk(
         probability=measured.probability,
-        margin_c=bud.low_c - item.threshold.alarm_c,
+        night_probability=measured.night_probability,
+        margin_c=bud.night_low_c - item.threshold.alarm_c,
         low_utc=bud.low_utc,
         running_by_utc=running_by,
         danger_end_utc=bud.over_utc,

@@ -110,8 +110,7 @@ def measure(
     ----------
     .. [1] See `risk.exposure` and `agronomy.kill`.
     """
-    nights = np.array([item.night for item in items], dtype=np.intp)
-    blocks = np.array([item.index for item in items], dtype=np.intp)
+    nights, blocks = _places(items)
     known, humid, past = _layouts(frames, nights, blocks)
     limits = _limits(items)
     first_utc = frames[0].shared.run.hours.first_utc
@@ -122,18 +121,14 @@ def measure(
     dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
     chance = _at(hours.wet_probability, blocks, site_low.hour)
     chance = np.where(np.isnan(dew_at_low), np.nan, chance)
-    # Water is put on only where dry buds are at risk: else it is not "planned" tonight.
-    dry_risk = reach_probability(
-        dry.low_c, _sigma(frames, nights, dry_h.low), limits.alarm_c
-    )
-    is_watered = limits.plans_water & (dry_risk >= frames[0].rules.near_probability)
+    dry_sigma_c = _sigma(frames, nights, dry_h.low)
+    is_watered = _is_watered(limits, dry, dry_sigma_c, frames[0].rules)
     is_wet = _wet_decides(dry, wet, chance, is_watered)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
     sigma_c = _sigma(frames, nights, np.where(is_wet, wet_h.low, dry_h.low))
     curve = (limits.t10_c, limits.t90_c)
-    expected_kill = expected_kill_pct(low_c, sigma_c, *curve)
     # What an evening has killed is gone, though its hours have gone by.
-    night_low_c = np.where(is_wet, wet_h.night_low_c, dry_h.night_low_c)
+    night_low_c = np.where(is_wet, wet.night_low_c, dry.night_low_c)
     left = _left_before(items, expected_kill_pct(night_low_c, sigma_c, *curve))
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
@@ -153,8 +148,9 @@ def measure(
         wet_probability=chance,
         sigma_c=sigma_c,
         probability=reach_probability(low_c, sigma_c, limits.alarm_c),
+        night_probability=reach_probability(night_low_c, sigma_c, limits.alarm_c),
         probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
-        expected_kill_pct=expected_kill,
+        expected_kill_pct=expected_kill_pct(low_c, sigma_c, *curve),
         kill_dry_pct=kill_pct(dry.low_c, *curve),
         kill_wet_pct=kill_pct(wet.low_c, *curve),
         left_before_pct=left,
@@ -169,6 +165,12 @@ def measure(
         # Water must run before harm can begin.
         water_start_utc=_moments(np.minimum(water_h, start_h), first_utc),
     )
+
+
+def _places(items: list[Item]) -> tuple[Places, Places]:
+    """Return night and block of each item."""
+    nights = np.array([item.night for item in items], dtype=np.intp)
+    return nights, np.array([item.index for item in items], dtype=np.intp)
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,6 +222,17 @@ def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
     return np.asarray(np.where(is_known, moments, np.datetime64("NaT", "us")))
 
 
+def _is_watered(
+    limits: _Limits, dry: BudColumns, sigma_c: FloatArray, rules: Rules
+) -> BoolArray:
+    """Return where water is expected to be put on: not where dry buds are at no risk.
+
+    The night's low tells, not the low to come: water that runs is not taken back.
+    """
+    risk = reach_probability(dry.night_low_c, sigma_c, limits.alarm_c)
+    return np.asarray(limits.plans_water & (risk >= rules.near_probability))
+
+
 def _water_start(
     frames: list[NightFrame],
     nights: Places,
@@ -267,14 +280,10 @@ def _limits(items: list[Item]) -> _Limits:
 
 @dataclass(frozen=True, slots=True)
 class _BudHours:
-    """Hours on the grid of each item's low to come and of the start of its danger. [h]
-
-    `night_low_c` is the low of all hours that the night is judged by. [degC]
-    """
+    """Hours on the grid of each low to come, and of the start of its danger. [h]"""
 
     low: FloatArray
     danger_start: FloatArray
-    night_low_c: FloatArray
 
 
 def _bud_columns(
@@ -285,8 +294,8 @@ def _bud_columns(
     The hours of harm are those of the night: that they have begun moves nothing.
     """
     low = lowest_mean(layouts.coming, curves, limits.exposure_min)
-    night_low_c = lowest_mean(layouts.night, curves, limits.exposure_min).value
-    over_c = np.fmax(limits.alarm_c, night_low_c + OVER_C)
+    of_night = lowest_mean(layouts.night, curves, limits.exposure_min)
+    over_c = np.fmax(limits.alarm_c, of_night.value + OVER_C)
     limits_c = np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
     spell = spell_below(layouts.night, curves, limits_c)
     alarm_h, _, t10_h, t90_h = spell.hours
@@ -294,18 +303,18 @@ def _bud_columns(
     columns: BudColumns = BudNight(
         low_c=low.value,
         low_utc=_moments(low.hour, first_utc),
+        night_low_c=of_night.value,
+        night_low_utc=_moments(of_night.hour, first_utc),
         first_below_utc=_moments(spell.first[0], first_utc),
         last_below_utc=_moments(spell.last[0], first_utc),
-        over_utc=_moments(np.where(np.isnan(over_h), low.hour, over_h), first_utc),
+        over_utc=_moments(np.where(np.isnan(over_h), of_night.hour, over_h), first_utc),
         hours_below=alarm_h,
         hours_below_t10=t10_h,
         hours_below_t90=t90_h,
     )
     first_h = spell.first[0]
     return columns, _BudHours(
-        low=low.hour,
-        danger_start=np.where(np.isnan(first_h), low.hour, first_h),
-        night_low_c=night_low_c,
+        low=low.hour, danger_start=np.where(np.isnan(first_h), of_night.hour, first_h)
     )
 
 

@@ -103,14 +103,12 @@ def test_low_cloud_shuts_the_sky_and_total_cloud_only_half() -> None:
 def test_more_cloud_shuts_the_sky_further_and_never_at_a_step(
     low: float, total: float, more: float
 ) -> None:
-    unknown = one(np.nan)
-    for by, most in (
-        (lambda pct: open_sky(one(total), one(pct)), 1.0),
-        (lambda pct: open_sky(one(pct), unknown), 0.5),
-    ):
-        here, there = by(low)[0], by(min(100.0, low + more))[0]
-        assert 1.0 - most <= there <= here <= 1.0
-        assert here - there <= more / 100.0 + 1e-9
+    both = np.array([low, min(100.0, low + more)])
+    by_layers = open_sky(np.full(2, total), both)
+    by_total = open_sky(both, np.full(2, np.nan))
+    for share, least in ((by_layers, 0.0), (by_total, 0.5)):
+        assert least <= share[1] <= share[0] <= 1.0
+        assert share[0] - share[1] <= more / 100.0 + 1e-9
 
 
 def test_height_and_hollow_are_never_counted_together_in_full() -> None:

@@ -275,11 +275,7 @@ def test_the_start_of_harm_does_not_move_as_the_night_goes_on() -> None:
 def test_low_wet_bulb_and_dew_point_of_a_line_are_of_one_hour() -> None:
     # The driest hour is in the evening, the coldest in the morning, in moist air.
     air = frosty_hours(low_c=0.0)
-    dew: list[float | None] = [-14.0] * 18 + [-0.5] * 54
-    dew = [
-        None if a is None or d is None else min(a, d)
-        for a, d in zip(air, dew, strict=True)
-    ]
+    dew: list[float | None] = [*([-14.0] * 18), *([-0.5] * 54)]
     air[17] = 0.5
     now = FIRST + 12 * HOUR
     _, block = night_and_block(nights(air_c=air, dewpoint_c=dew, now=now))
