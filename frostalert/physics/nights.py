@@ -104,7 +104,7 @@ def night_sun(
     Notes
     -----
     The library gives one event for each UTC date. Where events move across midnight UTC
-    two fall on one date, and it never gives the other: Denver has no sunset on 28
+    two fall on one date, and it never gives the other: Denver has no sunset on 29
     October 2026, Shimla no sunrise on 9 May. The nights before and after then give it;
     between them an event moves by a few minutes at most.
 
