@@ -85,7 +85,7 @@ class BlockNightValues(Generic[Bud, Number, Maybe, MaybeMoment, Flag]):
         When the wet bulb is forecast to rise above 0 degC for good; missing if it never
         falls below, or stays below as far as the night is known.
     wet_probability : number
-        Chance that buds are wet when it is coldest. [0..1]
+        Chance that buds are wet when the night is coldest. [0..1]
     sigma_c : number
         Standard error of the deciding low, the thresholds' error included. [degC]
     probability : number

@@ -141,7 +141,8 @@ def _why(threshold: StageThreshold, measured: BlockNight) -> dict[str, str]:
     return why_missing(
         threshold,
         has_humidity=measured.wet is not None,
-        has_dewpoint=measured.dewpoint_at_low_c is not None,
+        has_dewpoint=measured.dewpoint_at_low_c is not None
+        and measured.wet_probability is not None,
         stays_above=bud is None or bud.first_below_utc is None,
     )
 

@@ -119,8 +119,7 @@ def measure(
     site_low = lowest_value(known.coming, hours.air_c)
     past_low = lowest_value(past, hours.air_c)
     dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
-    chance = _at(hours.wet_probability, blocks, site_low.hour)
-    chance = np.where(np.isnan(dew_at_low), np.nan, chance)
+    chance = _wet_chance(known.night, hours, blocks)
     dry_sigma_c = _sigma(frames, nights, dry_h.low)
     is_watered = _is_watered(limits, dry, dry_sigma_c, frames[0].rules)
     is_wet = _wet_decides(dry, wet, chance, is_watered)
@@ -220,6 +219,17 @@ def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
     steps = np.rint(np.where(is_known, hours, 0.0) * _MICROSECONDS_PER_H)
     moments = first + steps.astype("timedelta64[us]")
     return np.asarray(np.where(is_known, moments, np.datetime64("NaT", "us")))
+
+
+def _wet_chance(night: Layout, hours: BlockHours, blocks: Places) -> FloatArray:
+    """Return the chance that buds are wet when the night is coldest. [0..1]
+
+    Hoar that formed then is still there when that hour has gone by.
+    """
+    coldest_h = lowest_value(night, hours.air_c).hour
+    dew_c = _at(hours.dewpoint_c, blocks, coldest_h)
+    chance = _at(hours.wet_probability, blocks, coldest_h)
+    return np.where(np.isnan(dew_c), np.nan, chance)
 
 
 def _is_watered(
@@ -350,7 +360,8 @@ def _wet_decides(
 ) -> BoolArray:
     """Return for which items the wet bud decides; never where it is unknown."""
     is_known = ~np.isnan(wet.low_c) & ~np.isnan(chance)
-    is_colder = wet.low_c < dry.low_c
+    # By the night's lows: as hours go by no other bud may decide.
+    is_colder = wet.night_low_c < dry.night_low_c
     may_be_wet = (chance >= SURELY_DRY) | is_watered
     decides = (chance > SURELY_WET) | (is_colder & may_be_wet)
     return np.asarray(is_known & decides, dtype=np.bool_)

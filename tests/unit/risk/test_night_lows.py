@@ -411,3 +411,20 @@ def test_a_leaf_is_colder_than_an_unshielded_thermometer() -> None:
     # A leaf loses twice what a bud does: the other half is left.
     share = rest.deficit_c[0, night] / whole.deficit_c[0, night]
     assert np.all((share > 0.3) & (share < 0.7))
+
+
+def test_the_bud_that_decides_stays_the_same_until_the_cold_is_over() -> None:
+    # Hoar of the coldest hour is still on the buds when that hour has gone by.
+    air = frosty_hours(low_c=-2.0)
+    dew = [None if value is None else value - 0.4 for value in air]
+    told = []
+    for minute in range(0, 540, 30):
+        now = datetime(2026, 4, 13, 9, tzinfo=UTC) + timedelta(minutes=minute)
+        night, block = night_and_block(nights(air_c=air, dewpoint_c=dew, now=now))
+        told.append((now < (block.danger_end_utc or now), night.tier, block.deciding))
+    cold = [(tier, bud) for is_cold, tier, bud in told if is_cold]
+    assert len(cold) > 8
+    assert {tier for tier, _ in cold} == {Tier.PREPARE, Tier.ACT}
+    assert [tier for tier, _ in cold] == sorted((t for t, _ in cold), reverse=True)
+    assert len({bud for _, bud in cold}) == 1
+    assert {tier for is_cold, tier, _ in told if not is_cold} == {Tier.NONE}
