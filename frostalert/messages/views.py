@@ -278,10 +278,8 @@ def _past_line(record: BlockNight, wording: Wording) -> str:
     """Return how cold it has been this night; empty where it has not begun."""
     if record.past_low_c is None or record.past_low_utc is None:
         return ""
-    low = wording.temperature(record.past_low_c)
-    return (
-        f"So far down to {low} in the forecast, at {wording.clock(record.past_low_utc)}"
-    )
+    low, at = wording.temperature(record.past_low_c), wording.clock(record.past_low_utc)
+    return f"It was down to {low} at {at}, by the forecast"
 
 
 def _crop_line(record: BlockNight, block: Block) -> str:

@@ -161,7 +161,7 @@ def test_how_cold_it_has_been_is_named_beside_the_low_to_come() -> None:
     messages = said(at_seven, None, holding, updated=at_seven - timedelta(hours=1))
     words = " ".join(by(messages, ChannelKind.EMAIL).text.split())
     assert re.search(
-        r"Air 2\d F, .{10,60}So far down to 23 F in the forecast, at 06:00", words
+        r"Air 2\d F, .{10,60}It was down to 23 F at 06:00, by the forecast", words
     )
 
 
