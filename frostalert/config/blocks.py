@@ -1,7 +1,7 @@
 """Schema of the blocks: what stands where, and at what stage."""
 
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
@@ -53,6 +53,13 @@ class BlockSection(Section):
         description="How much colder (minus) the air in the block is than at the "
         "reference spot on clear calm nights.",
         examples=["-2 degF"],
+    )
+    cold_spot_thermometer: Literal["shielded", "unshielded"] = Field(
+        default="shielded",
+        description='What cold_spot was measured with. "unshielded" for a thermometer '
+        "open to the sky: it cools as a bud does, so that buds are then taken to be as "
+        "cold as it read, and not colder still.",
+        examples=["shielded"],
     )
     cold_spot_measured_at_height: bool = Field(
         default=False,

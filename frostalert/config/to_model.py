@@ -195,10 +195,13 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
     """Return a block with its crop."""
     crop = find_crop(block.crop, own)
     return Block(
-        **_values(block, "crop", "stage", "methods", "night_costs"),
+        **_values(
+            block, "crop", "stage", "methods", "night_costs", "cold_spot_thermometer"
+        ),
         crop=crop,
         stage=find_stage(crop, block.stage, (DORMANT, HARVESTED)),
         methods=tuple(METHODS[name] for name in block.methods),
+        is_measured_unshielded=block.cold_spot_thermometer == "unshielded",
         night_costs=tuple(block.night_costs.items()),
     )
 

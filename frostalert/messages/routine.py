@@ -187,6 +187,8 @@ def _most_at_risk(assessment: Assessment, covered: list[NightView]) -> NightView
     """Return the covered night with the highest chance of harm, if any is judged."""
     pairs = zip(assessment.nights, covered, strict=False)
     judged = [
-        (night.worst.probability or 0.0, view) for night, view in pairs if night.worst
+        (night.worst.probability or 0.0, view)
+        for night, view in pairs
+        if night.worst and not view.is_over
     ]
     return max(judged, key=lambda pair: pair[0])[1] if judged else None

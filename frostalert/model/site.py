@@ -66,6 +66,9 @@ class Block:
         Height of the flowering wood above the ground. [m]
     cold_spot_delta_c : float
         Block air minus site air on clear calm nights; negative is colder. [degC]
+    is_measured_unshielded : bool
+        Whether the offset was measured with a thermometer open to the sky, which cools
+        as a bud does: what a bud is below the air is then in it already.
     is_measured_at_height : bool
         Whether the offset was measured among the plants themselves, so that no
         further allowance for growing near the ground is added.
@@ -94,6 +97,7 @@ class Block:
     height_m: float
     cold_spot_delta_c: float
     is_measured_at_height: bool
+    is_measured_unshielded: bool = False
     methods: tuple[Method, ...] = ()
     plants: int | None = None
     area_m2: float | None = None

@@ -72,7 +72,12 @@ def test_a_low_that_has_passed_is_not_warm_until_the_cold_is_over() -> None:
     over = judge(now=late).nights[0]
     assert over.tier is Tier.NONE
     assert "over" in over.reason
-    assert first_block(judge(now=late)).site_low_c == pytest.approx(-3.0)
+    # The low is that of the hours to come; what has gone by is named beside it.
+    block = first_block(judge(now=late))
+    assert block.past_low_c == pytest.approx(-3.0)
+    assert block.past_low_utc == datetime(2026, 4, 13, 13, tzinfo=UTC)
+    assert block.site_low_c is not None
+    assert block.site_low_c > 2.0
 
 
 def test_a_warm_night_is_none_with_a_reason() -> None:
@@ -282,7 +287,8 @@ def test_earlier_runs_fill_the_hours_gone_by() -> None:
     filled = assess(make_holding(), fill_past_hours(late, [early]), now).nights[0]
     assert alone.lacks_past_hours
     assert not filled.lacks_past_hours
-    assert filled.blocks[0].air_low_c == pytest.approx(-3.0)
+    assert filled.past_low_c == pytest.approx(-3.0)
+    assert filled.blocks[0].past_low_c == pytest.approx(-3.0)
 
 
 def test_water_stops_after_the_last_thaw_not_the_first() -> None:
