@@ -85,8 +85,8 @@ def test_defaults_are_the_documented_ones() -> None:
         (
             'crop = "apricot"',
             'crop = "aprikot"',
-            'blocks[1 "Apricots by the lane"].crop: unknown crop "aprikot"; write '
-            '"apricot"',
+            'blocks[1 "Apricots by the lane"].crop: unknown crop "aprikot"; the '
+            'nearest name is "apricot" (all: frostalert crops)',
         ),
         (
             'stage = "full bloom"',
