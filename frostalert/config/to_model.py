@@ -5,6 +5,7 @@ from functools import partial
 from pathlib import Path
 
 from frostalert.agronomy.crops import find_crop, find_stage
+from frostalert.agronomy.cultivar import of_cultivar
 from frostalert.agronomy.methods import METHODS
 from frostalert.config.blocks import BlockSection
 from frostalert.config.equipment import EquipmentSection
@@ -148,7 +149,7 @@ def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Holding:
 
 def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
     """Return a block with its crop."""
-    crop = find_crop(block.crop, own)
+    crop = of_cultivar(find_crop(block.crop, own), block.cultivar_offset)
     return Block(
         name=block.name,
         crop=crop,
@@ -239,6 +240,8 @@ def _rules(content: ConfigFile) -> Rules:
         worse_step_c=judgement.worse_step,
         earlier_step=judgement.earlier_step,
         stage_days=judgement.stage_days,
+        bloom_days=judgement.bloom_days,
+        warm_day_c=judgement.warm_day,
         dormant_days=judgement.dormant_days,
     )
 

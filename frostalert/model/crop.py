@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-_COLDEST_C, _WARMEST_C = -45.0, 3.0
+COLDEST_C, WARMEST_C = -45.0, 3.0
 
 
 class Organ(StrEnum):
@@ -57,7 +57,7 @@ class StageThreshold:
         if self.t10_c is None and self.damage_begins_c is None:
             message = f"stage {self.stage!r} has neither t10 nor damage_begins"
             raise ValueError(message)
-        if not _COLDEST_C <= self.alarm_c <= _WARMEST_C:
+        if not COLDEST_C <= self.alarm_c <= WARMEST_C:
             message = (
                 f"stage {self.stage!r} warns at {self.alarm_c:.1f} degC, which cannot "
                 "be meant: a point between -45 and 3 degC is"
@@ -70,7 +70,7 @@ class StageThreshold:
         ):
             message = f"stage {self.stage!r} has a t90 that is not colder than its t10"
             raise ValueError(message)
-        if self.aged_c is not None and not self.alarm_c < self.aged_c <= _WARMEST_C:
+        if self.aged_c is not None and not self.alarm_c < self.aged_c <= WARMEST_C:
             message = f"stage {self.stage!r} has an aged value that is not warmer"
             raise ValueError(message)
 

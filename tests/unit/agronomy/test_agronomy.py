@@ -7,17 +7,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from frostalert.agronomy.ageing import Pace
 from frostalert.agronomy.crop_file import FROM_MEMORY, parse_crop
 from frostalert.agronomy.crops import find_crop, find_stage, packaged_crop_names
 from frostalert.agronomy.kill import expected_kill_pct, kill_pct, reach_probability
-from frostalert.agronomy.stages import stage_in_force
+from frostalert.agronomy.stages import Look, stage_in_force
 from frostalert.errors import (
     CropFileError,
     PhysicsDomainError,
     UnknownCropError,
     UnknownStageError,
 )
-from frostalert.model.site import DORMANT, HARVESTED
+from frostalert.model.site import DORMANT
 
 
 def celsius(fahrenheit: float) -> float:
@@ -430,11 +431,9 @@ def stage_at(
     night = date(2026, 4, 12)
     found = stage_in_force(
         find_crop(crop, {}),
-        stage,
-        date.fromordinal(night.toordinal() - age_days),
+        Look(stage=stage, seen=date.fromordinal(night.toordinal() - age_days)),
         night,
-        stage_days=days.get("stage_days", 8),
-        dormant_days=days.get("dormant_days", 30),
+        Pace(**days),
     )
     return found.stage, found.is_assumed, found.is_muted, found.reason
 
@@ -442,10 +441,16 @@ def stage_at(
 @pytest.mark.parametrize(
     ("crop", "stage", "age", "expected", "assumed"),
     [
-        ("apricot", "first bloom", 7, "first bloom", False),
-        ("apricot", "first bloom", 8, "full bloom", True),
-        # One stage further for every eight days.
-        ("apricot", "swollen bud", 42, "full bloom", True),
+        # Four days a stage from first pink to petal fall, else eight.
+        ("apricot", "first bloom", 3, "first bloom", False),
+        ("apricot", "first bloom", 4, "full bloom", True),
+        ("peach", "first pink", 7, "first bloom", True),
+        ("peach", "first pink", 8, "full bloom", True),
+        ("apple", "tight cluster", 7, "tight cluster", False),
+        ("apple", "tight cluster", 8, "first pink", True),
+        ("apricot", "swollen bud", 23, "calyx red", True),
+        ("apricot", "swollen bud", 24, "first white", True),
+        ("apricot", "swollen bud", 28, "first bloom", True),
         ("apricot", "green fruit", 30, "green fruit", True),
         # The next row is hardier on paper; the tender one stays in force.
         ("strawberry", "open blossom", 20, "open blossom", True),
@@ -459,10 +464,11 @@ def test_an_old_stage_counts_as_the_next_if_that_is_more_tender(
     assert "looked at" in reason
 
 
-def test_dormant_is_believed_for_a_while_and_then_not() -> None:
+def test_dormant_seen_in_spring_is_believed_for_a_while_and_then_not() -> None:
     assert stage_at("apple", DORMANT, 10)[2] is True
-    stage, _, is_muted, reason = stage_at("apple", DORMANT, 30)
-    assert (stage, is_muted) == (DORMANT, False)
+    stage, is_assumed, is_muted, reason = stage_at("apple", DORMANT, 30)
+    assert (is_assumed, is_muted) == (True, False)
+    assert stage != DORMANT
     assert "may have moved" in reason
 
 
@@ -472,13 +478,6 @@ def test_a_look_that_is_to_come_is_not_believed(stage: str) -> None:
     assert not is_muted
     assert "date to come" in reason
     assert is_assumed or found == DORMANT
-
-
-def test_harvested_is_muted_until_a_new_season_may_begin() -> None:
-    assert stage_at("apple", HARVESTED, 100)[2] is True
-    stage, _, is_muted, reason = stage_at("apple", HARVESTED, 200)
-    assert (stage, is_muted) == (HARVESTED, False)
-    assert "new season" in reason
 
 
 @pytest.mark.parametrize(
