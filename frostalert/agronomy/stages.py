@@ -216,7 +216,7 @@ def _unseen(case: _Case, reason: str) -> StageInForce:
     place = max(_places(case), default=None) if since else None
     if place is not None:
         counts = most_tender(crop, 0, Moved(place, 0.0, ""))
-        reason = f"{reason}; {counts.stage} is the most tender that {_by(case)} allows"
+        reason = f"{reason}; {counts.stage} is the most tender that {_by(case)}"
         return _assumed(counts, reason, since=since)
     if crop.is_evergreen:
         counts = crop.dormant or crop.stages[0]
@@ -231,9 +231,8 @@ def _places(case: _Case) -> list[int]:
     first_on = case.wakes if spring is None else spring.first_on
     warmth = None if spring is None else spring.since_first
     places = []
-    is_dormant = look.stage == DORMANT and case.counts_from <= look.seen <= night
+    is_dormant = _is_dormant_this_year(case)
     if is_dormant and look.warmth is not None:
-        # They were seen dormant: what came before that look moved nothing.
         moved = look.warmth.steps_on(night)
         places += [min(moved, len(crop.stages)) - 1] if moved else []
     if is_dormant and first_on is not None and first_on <= look.seen:
@@ -251,11 +250,19 @@ def _places(case: _Case) -> list[int]:
 
 def _by(case: _Case) -> str:
     """Return what a stage is assumed by, in words."""
+    if _is_dormant_this_year(case):
+        return "it may have reached since"
     if case.spring is None:
-        return "the calendar"
+        return "the calendar allows"
     if case.crop.first_stage is not None:
-        return "the fastest published warmth"
-    return "the fastest published warmth of any fruit (none is for it)"
+        return "the fastest published warmth allows"
+    return "the fastest published warmth of any fruit allows (none is for it)"
+
+
+def _is_dormant_this_year(case: _Case) -> bool:
+    """Return whether it was seen dormant since midwinter: nothing had moved by then."""
+    look = case.look
+    return look.stage == DORMANT and case.counts_from <= look.seen <= case.night
 
 
 def _assumed(
