@@ -6,7 +6,13 @@ from typing import Any, Literal
 from pydantic import Field, field_validator, model_validator
 
 from frostalert.agronomy.methods import METHODS
-from frostalert.config.quantities import Area, ColdSpot, CrownWidth, PlantHeight
+from frostalert.config.quantities import (
+    Area,
+    ColdSpot,
+    CrownWidth,
+    CultivarOffset,
+    PlantHeight,
+)
 from frostalert.config.section import Name, Section, refuse_unknown_methods
 
 
@@ -22,6 +28,12 @@ class BlockSection(Section):
     crop: str = Field(
         description='One of the crops that "frostalert crops" lists, or one of yours.',
         examples=["apricot"],
+    )
+    cultivar_offset: CultivarOffset = Field(
+        default=0.0,
+        description="What to add to the table's kill temperatures for your cultivar: "
+        "minus if it is hardier, such as -1 degF for Golden Delicious apple.",
+        examples=["0 degF"],
     )
     stage: str = Field(
         description="Stage of the most advanced tenth of the buds, as the crop's table "

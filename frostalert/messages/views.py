@@ -39,6 +39,7 @@ class BlockView:
     stage: str
     stage_note: str
     is_stage_assumed: bool
+    is_unseen: bool
     tier: Tier
     reason: str
     forecast_low: str
@@ -242,6 +243,7 @@ def _block_view(
         stage=record.stage.stage,
         stage_note=record.stage.reason,
         is_stage_assumed=record.stage.is_assumed,
+        is_unseen=record.stage.unseen_since is not None,
         tier=record.tier,
         reason=record.reason,
         forecast_low=wording.temperature(record.air_low_c),

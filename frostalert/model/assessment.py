@@ -76,8 +76,10 @@ class NightSigns:
 class StageInForce:
     """The stage that counts, and whether it was seen or assumed.
 
-    `threshold` is None where there is nothing to compare with: dormant, harvested,
-    or a "dormant" too old to believe; `is_muted` tells the first two from the last.
+    `threshold` is None where there is nothing to compare with: harvested, or dormant
+    without a published limit; `is_muted` says so. `unseen_since` is the day from which
+    the crop counts as awake, where nobody has looked at the block this season: its
+    stage cannot be judged then.
     """
 
     stage: str
@@ -85,6 +87,7 @@ class StageInForce:
     is_assumed: bool
     is_muted: bool
     reason: str
+    unseen_since: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from frostalert.agronomy.stages import stage_in_force
+from frostalert.agronomy.ageing import Pace
+from frostalert.agronomy.stages import Look, stage_in_force
 from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import Organ
 from frostalert.model.forecast import FloatArray, sealed
@@ -98,14 +99,23 @@ def stage_on(holding: Holding, block: Block, night: date) -> StageInForce:
     ----------
     .. [1] See `agronomy.stages`.
     """
+    rules = holding.rules
     return stage_in_force(
         block.crop,
-        block.stage,
-        block.stage_seen,
+        Look(
+            stage=block.stage,
+            seen=block.stage_seen,
+            since=block.stage_since,
+            warmth=block.warmth,
+        ),
         night,
-        stage_days=holding.rules.stage_days,
-        dormant_days=holding.rules.dormant_days,
-        warmth=block.warmth,
+        Pace(
+            stage_days=rules.stage_days,
+            bloom_days=rules.bloom_days,
+            dormant_days=rules.dormant_days,
+        ),
+        is_south=holding.site.is_south,
+        spring=block.spring,
     )
 
 

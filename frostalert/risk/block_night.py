@@ -148,7 +148,7 @@ def _why(threshold: StageThreshold, measured: BlockNight) -> dict[str, str]:
 
 
 def unjudged_block(frame: NightFrame, block: Block, stage: StageInForce) -> BlockNight:
-    """Return a block without a threshold, or on a night without a known hour.
+    """Return a block that is not watched, or on a night without a known hour.
 
     Parameters
     ----------
@@ -168,12 +168,8 @@ def unjudged_block(frame: NightFrame, block: Block, stage: StageInForce) -> Bloc
     ----------
     .. [1] Our own rule: silence never means safe.
     """
-    if stage.is_muted:
+    if stage.threshold is None:
         tier, reason = Tier.NONE, stage.reason
-    elif stage.threshold is None:
-        is_soon = frame.coverage.gap is not Tier.NOT_COVERED_YET
-        tier = Tier.CANNOT_JUDGE if is_soon else Tier.NOT_COVERED_YET
-        reason = stage.reason
     else:
         tier = frame.coverage.gap or Tier.CANNOT_JUDGE
         reason = frame.coverage.reason or "no hour of it is known"

@@ -204,11 +204,8 @@ def _columns(
     left = _left_before(items, expected_kill_pct(night_low_c, sigma_c, *curve))
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
-    # A thermometer is read before the start, when the air may be far drier than at the
-    # low: the reading must be early enough for the driest of those hours.
     until_h = np.fmin(water_h, start_h)
-    until_h = np.where(np.isnan(until_h), site_low.hour, until_h)
-    driest = lowest_until(humid.night, hours.dewpoint_c, until_h)
+    driest = _driest_until(humid.night, hours, until_h, site_low.hour)
     return BlockNightValues(
         dry=dry,
         wet=wet,
@@ -297,6 +294,18 @@ def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
     steps = np.rint(np.where(is_known, hours, 0.0) * _MICROSECONDS_PER_H)
     moments = first + steps.astype("timedelta64[us]")
     return np.asarray(np.where(is_known, moments, np.datetime64("NaT", "us")))
+
+
+def _driest_until(
+    night: Layout, hours: BlockHours, until_h: FloatArray, low_h: FloatArray
+) -> FloatArray:
+    """Return the lowest dew point up to the start of water, or to the low. [degC]
+
+    A thermometer is read before the start, when the air may be far drier than at the
+    low: the reading must be early enough for the driest of those hours.
+    """
+    last_h = np.where(np.isnan(until_h), low_h, until_h)
+    return lowest_until(night, hours.dewpoint_c, last_h)
 
 
 def _wet_chance(night: Layout, hours: BlockHours, blocks: Places) -> FloatArray:

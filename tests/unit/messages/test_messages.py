@@ -19,7 +19,7 @@ from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
-from frostalert.model.site import Holding, Rules, Units
+from frostalert.model.site import DORMANT, Holding, Rules, Units
 from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding
@@ -221,6 +221,29 @@ def test_the_daily_line_comes_either_way(air: list[float | None], words: str) ->
     assert mail.subject.startswith(words)
     assert mail.message_class is MessageClass.ROUTINE
     assert "If it does not come, look at the service" in mail.text
+
+
+@pytest.mark.parametrize(("days", "is_asked"), [(98, True), (101, False)])
+def test_a_look_is_asked_for_once_a_week_by_block_and_command(
+    days: int, *, is_asked: bool
+) -> None:
+    unseen = make_block("Late apricots", stage=DORMANT, seen=date(2025, 12, 1))
+    run = parse_grid(grid_text(air_c=WARM), MORNING)
+    assessment = assess(make_holding(unseen), run, MORNING)
+    night, *others = assessment.nights
+    [block] = night.blocks
+    assert block.stage.unseen_since == date(2026, 1, 1)
+    since = night.night - timedelta(days=days)
+    asked = replace(block, stage=replace(block.stage, unseen_since=since))
+    nights = (replace(night, blocks=(asked,)), *others)
+    [mail] = compose_daily_line(
+        replace(assessment, nights=nights), make_holding(unseen)
+    )
+    text = " ".join(mail.text.split())
+    assert ("Cannot judge Late apricots by stage" in text) is is_asked
+    if is_asked:
+        assert 'frostalert stage "Late apricots" STAGE' in text
+    assert "another forecast" not in text
 
 
 def test_an_operator_message_names_fault_next_step_and_time() -> None:

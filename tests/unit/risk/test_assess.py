@@ -242,13 +242,32 @@ def test_crops_without_a_curve_get_no_percentage() -> None:
     assert block.probability_below_t10 is None
 
 
-def test_muted_blocks_are_quiet_and_an_old_dormant_is_not() -> None:
+def test_muted_blocks_are_quiet_and_an_old_dormant_is_judged() -> None:
     harvested = make_block(stage=HARVESTED)
     assert judge(harvested).nights[0].tier is Tier.NONE
     fresh = make_block(stage=DORMANT, seen=date(2026, 4, 10))
     assert judge(fresh).nights[0].tier is Tier.NONE
     old = make_block(stage=DORMANT, seen=date(2026, 2, 1))
-    assert judge(old).nights[0].tier is Tier.CANNOT_JUDGE
+    [found] = judge(old).nights[0].blocks
+    assert found.tier.rank
+    assert found.probability is not None
+    assert found.stage.unseen_since == date(2026, 1, 1)
+    assert found.stage.stage == "green fruit"
+
+
+def test_no_night_of_winter_is_unjudged_because_nobody_looked() -> None:
+    december = datetime(2026, 12, 12, 23, tzinfo=UTC)
+    for stage, seen in (("full bloom", date(2025, 4, 1)), (DORMANT, date(2026, 10, 1))):
+        block = make_block(stage=stage, seen=seen)
+        hours = grid_text(
+            air_c=frosty_hours(low_c=-15.0, high_c=-2.0),
+            first=december.replace(hour=7),
+            updated=december - timedelta(hours=1),
+        )
+        run = parse_grid(hours, december)
+        night = assess(make_holding(block), run, december).nights[0]
+        assert night.tier is Tier.NONE
+        assert [item.stage.stage for item in night.blocks] == [DORMANT]
 
 
 def test_the_coldest_block_gives_the_site_its_tier() -> None:
