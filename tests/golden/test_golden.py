@@ -40,7 +40,6 @@ def test_every_kind_of_message_is_kept() -> None:
         "Subject: Frost possible",
         "Subject: Prepare before dark",
         "Subject: Nothing here can hold it",
-        "Subject: Be ready to start",
         "Subject: Start now:",
         "Subject: Start now (old forecast)",
         "Subject: Old forecast: prepare",
