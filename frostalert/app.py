@@ -1,38 +1,34 @@
 """The composition root: builds everything from the settings, and names the jobs."""
 
 import logging
-import os
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, assert_never
 
 from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock, now_beside
 from frostalert.config.accepted import AcceptedConfig
-from frostalert.config.load import named_state_directory
-from frostalert.cycle.health import Health, judge_health
-from frostalert.cycle.pulse import read_pulse
 from frostalert.errors import StoreError
 from frostalert.forecast.nws_official import NwsOfficial
 from frostalert.forecast.nws_source import NwsSource
 from frostalert.forecast.point_sources import MetNorwaySource, OpenMeteoSource
+from frostalert.health import read_health
 from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.ticket import TicketLinks
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import CHANNELS, ChannelKind
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
-from frostalert.model.site import ChannelKind
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier
-from frostalert.ports import ForecastSource, Notifier
+from frostalert.ports import ArrivalReader, Clock, ForecastSource, Notifier
 from frostalert.report.night_picture import NightPlotter
 from frostalert.schedule import Job
 from frostalert.service import Parts, Service
 from frostalert.store.key import make_key, read_key
-from frostalert.store.lock import is_held
 from frostalert.store.open import open_beside, opened_beside
 from frostalert.store.state import StateStore
 from frostalert.transport import HttpSession
@@ -42,25 +38,6 @@ if TYPE_CHECKING:
     from frostalert.web.page import Desk
 
 _LOG = logging.getLogger(__name__)
-
-
-def default_state_directory() -> Path:
-    """Return where state is kept unless the configuration says otherwise."""
-    given = os.environ.get("STATE_DIRECTORY")
-    if given:
-        return Path(given.split(":")[0])
-    base = os.environ.get("XDG_STATE_HOME")
-    return (Path(base) if base else Path.home() / ".local" / "state") / "frostalert"
-
-
-def state_directory(named: str | None) -> Path:
-    """Return where the state is kept: where the configuration names, or as usual."""
-    return Path(named) if named else default_state_directory()
-
-
-def state_directory_of(path: Path) -> Path:
-    """Return where the state of a configuration is kept, however broken its file is."""
-    return state_directory(named_state_directory(path))
 
 
 def build_session(
@@ -109,25 +86,41 @@ def build_parts(settings: Settings, clock: CheckedClock | None = None) -> Parts:
     """
     session = build_session(settings)
     asking = build_session(settings, clock.note) if clock is not None else session
-    texts = SmsNotifier(settings.sms, session) if settings.sms is not None else None
-    notifiers: dict[ChannelKind, Notifier] = {}
-    if settings.email is not None:
-        name = settings.holding.site.name
-        # A rehearsal's mail bears the true date, or it would sink in the inbox.
-        notifiers[ChannelKind.EMAIL] = EmailNotifier(
-            settings.email, name, clock or SystemClock()
-        )
-    if texts is not None:
-        notifiers[ChannelKind.SMS] = texts
-    can_prove = settings.sms is not None and settings.sms.status_url is not None
+    # A rehearsal's mail bears the true date, or it would sink in the inbox.
+    built = {
+        kind: _channel(kind, settings, session, clock or SystemClock())
+        for kind in ChannelKind
+    }
     return Parts(
         settings=settings,
         sources=build_sources(settings, asking),
         official=_official(settings, session),
-        notifiers=notifiers,
-        readers={ChannelKind.SMS: texts} if texts is not None and can_prove else {},
+        notifiers={kind: sender for kind, (sender, _) in built.items() if sender},
+        readers={kind: reader for kind, (_, reader) in built.items() if reader},
         plotter=NightPlotter(),
     )
+
+
+def _channel(
+    kind: ChannelKind, settings: Settings, session: HttpSession, clock: Clock
+) -> tuple[Notifier | None, ArrivalReader | None]:
+    """Return who sends on a channel, and who can say what became of a message there.
+
+    None for a channel that is not set up, and where nobody can say.
+    """
+    match kind:
+        case ChannelKind.EMAIL:
+            if settings.email is None:
+                return None, None
+            name = settings.holding.site.name
+            return EmailNotifier(settings.email, name, clock), None
+        case ChannelKind.SMS:
+            if settings.sms is None:
+                return None, None
+            texts = SmsNotifier(settings.sms, session)
+            return texts, None if settings.sms.status_url is None else texts
+        case _:
+            assert_never(kind)
 
 
 def build_service(
@@ -172,26 +165,6 @@ def build_service(
     )
     service.ask_for_faults(watchman.faults)
     return service, watchman
-
-
-def read_health(settings: Settings, directory: Path) -> Health:
-    """Return whether the service on a state folder can be relied on just now.
-
-    Raises
-    ------
-    StoreError
-        If there is no state that can be read.
-    """
-    with opened_beside(directory) as store:
-        now = now_beside(store)
-        pulse = read_pulse(
-            store,
-            settings.holding,
-            now,
-            is_running=is_held(directory),
-            has_watcher=settings.watcher is not None,
-        )
-    return judge_health(pulse, now)
 
 
 class DeskBook:
@@ -321,8 +294,8 @@ def jobs(service: Service, watchman: Watchman, clock: ClockCheck) -> list[Job]:
         return lambda: run() if clock.was_compared else None
 
     relays: list[tuple[str, float, Callable[[], object], str]] = [
-        (f"relay {kind.value}", 5, settled(partial(service.relay, kind)), kind.value)
-        for kind in ChannelKind
+        (f"relay {row.kind}", 5, settled(partial(service.relay, row.kind)), row.lane)
+        for row in CHANNELS
     ]
     table: list[tuple[str, float, Callable[[], object], str]] = [
         ("fetch", 5, service.fetch, "fetch"),

@@ -9,6 +9,7 @@ from typing import Protocol
 
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.chart import Chart
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.learned import GainNight, NightPair
@@ -23,7 +24,6 @@ from frostalert.model.notice import (
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
-from frostalert.model.site import ChannelKind
 from frostalert.model.warmth import DayAir, Sighting
 
 

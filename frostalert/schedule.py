@@ -18,7 +18,7 @@ from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.interval import IntervalTrigger
 
-from frostalert.model.site import ChannelKind
+from frostalert.model.channel import CHANNELS
 
 _LOG = logging.getLogger(__name__)
 
@@ -45,7 +45,7 @@ class Job:
     lane: str
 
 
-LANES = ("fetch", *ChannelKind, "house", "watch")
+LANES = ("fetch", *(row.lane for row in CHANNELS), "house", "watch")
 
 
 class Schedule:

@@ -21,10 +21,10 @@ from frostalert.errors import ForecastError, StoreBusyError
 from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.compose_service import compose_operator
 from frostalert.messages.routine import compose_daily_line, compose_weekly
+from frostalert.model.channel import ChannelKind
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.settings import Settings
-from frostalert.model.site import ChannelKind
 from frostalert.model.warmth import Sighting
 from frostalert.observations import load_rows
 from frostalert.ports import (

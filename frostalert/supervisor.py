@@ -17,13 +17,13 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from types import FrameType
 
-from frostalert.model.site import ChannelKind
+from frostalert.model.channel import CHANNELS
 
 _LOG = logging.getLogger(__name__)
 _LOOK_EVERY_S = 5.0
 LIMITS_S: dict[str, float] = {
     "house": 90.0,
-    **dict.fromkeys(ChannelKind, 600.0),
+    **{row.lane: row.lane_limit_s for row in CHANNELS},
     # Three sources and an ensemble: a few questions each, a minute for every one.
     "fetch": 900.0,
     "watch": 600.0,

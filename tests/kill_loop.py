@@ -23,8 +23,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from frostalert.errors import StoreError
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Message, MessageClass, Subject
-from frostalert.model.site import ChannelKind
 from frostalert.store.backup import Condition, examine
 from frostalert.store.open import FILE_NAME, open_beside
 from tests.support.configs import config_text

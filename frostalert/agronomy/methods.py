@@ -1,66 +1,18 @@
-"""The methods, as data: when each can work, what it gains, what can hurt.
+"""The methods, as data: one row a method.
 
 The configuration is checked against this list. What a method is worth in one block
-tonight is worked out in `plan.water_options` and `plan.warm_options`.
+tonight is worked out in `plan.options`.
 """
 
 from dataclasses import dataclass
-from enum import StrEnum
 
-
-class MethodKind(StrEnum):
-    """What a method works by: its options are reckoned alike."""
-
-    OVER_PLANT_WATER = "water over the plants"
-    HAND_WATER = "water by hand"
-    UNDER_PLANT_WATER = "water under the plants"
-    COVER = "cover"
-    FIRE = "heat"
-    FAN = "fan"
-    LAMP = "lamp under a cover"
-
-
-WATER_KINDS = frozenset(
-    {
-        MethodKind.OVER_PLANT_WATER,
-        MethodKind.HAND_WATER,
-        MethodKind.UNDER_PLANT_WATER,
-    }
+from frostalert.model.method import (
+    EquipmentKey,
+    Ground,
+    Method,
+    MethodKind,
+    WindAt,
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Method:
-    """A way to protect plants.
-
-    Attributes
-    ----------
-    name : str
-        Name in the configuration.
-    kind : MethodKind
-        What it works by.
-    caution : str
-        What can hurt people or the crop, said beside every mention.
-    is_before_dark : bool
-        Whether it is put in place before dark and needs no start in the night.
-    most_wind_mps : float or None
-        Wind above which it is not used. [m/s] None where wind does not forbid it.
-    is_open_fire : bool
-        Whether it burns in the open.
-    """
-
-    name: str
-    kind: MethodKind
-    caution: str
-    is_before_dark: bool = False
-    most_wind_mps: float | None = None
-    is_open_fire: bool = False
-
-    @property
-    def wets_buds(self) -> bool:
-        """Whether it puts water on the buds."""
-        return self.kind in (MethodKind.OVER_PLANT_WATER, MethodKind.HAND_WATER)
-
 
 MOST_SPRINKLING_WIND_MPS = 4.5
 """Wind at 10 m above which nothing is sprinkled. [m/s] 10 mph: Virginia Tech, 2017,
@@ -81,6 +33,18 @@ _FIRE = (
     "tunnels and sheds."
 )
 
+_HARM_BY_WATER = frozenset(
+    {
+        Ground.TOO_WINDY,
+        Ground.LESS_THAN_NEEDED,
+        Ground.MORE_HARM,
+        Ground.ROUND_TOO_LONG,
+    }
+)
+"""Too little water, or what wind carries off, leaves buds colder than dry ones."""
+_HARM_BY_FIRE = frozenset({Ground.TOO_WINDY, Ground.FIRE_WIND})
+_NO_HARM: frozenset[Ground] = frozenset()
+
 METHODS = {
     method.name: method
     for method in (
@@ -88,45 +52,66 @@ METHODS = {
             name="over-plant sprinklers",
             kind=MethodKind.OVER_PLANT_WATER,
             caution=_WATER,
+            needs=(EquipmentKey.FLOW,),
             most_wind_mps=MOST_SPRINKLING_WIND_MPS,
+            wind_at=WindAt.FORECAST,
+            harms_when=_HARM_BY_WATER,
         ),
         Method(
             name="micro-sprinklers",
             kind=MethodKind.OVER_PLANT_WATER,
             caution=_WATER,
+            needs=(EquipmentKey.FLOW,),
             most_wind_mps=MOST_SPRINKLING_WIND_MPS,
+            wind_at=WindAt.FORECAST,
+            harms_when=_HARM_BY_WATER,
         ),
         Method(
             name="hand wetting",
             kind=MethodKind.HAND_WATER,
             caution=_WATER,
+            needs=(EquipmentKey.WATER_PER_PLANT, EquipmentKey.TIME_EACH),
             most_wind_mps=MOST_SPRINKLING_WIND_MPS,
+            wind_at=WindAt.FORECAST,
+            harms_when=_HARM_BY_WATER,
+            is_by_hand=True,
         ),
         Method(
             name="under-plant sprinklers",
             kind=MethodKind.UNDER_PLANT_WATER,
             caution="Keep electric leads out of the wet, with residual-current "
             "protection; drain the lines before they freeze.",
+            needs=(EquipmentKey.FLOW,),
             most_wind_mps=MOST_STILL_WIND_MPS,
+            harms_when=_NO_HARM,
+            needs_inversion=True,
         ),
         Method(
             name="row cover",
             kind=MethodKind.COVER,
             caution="On before dusk, clear of blossoms where it can be, off in the "
             "morning for bees and heat. Keep flames and lamps away from the fabric.",
+            needs=(),
+            needs_or_gain=(EquipmentKey.WEIGHT,),
+            most_wind_mps=None,
+            harms_when=_NO_HARM,
             is_before_dark=True,
         ),
         Method(
             name="propane heaters",
             kind=MethodKind.FIRE,
             caution=_FIRE,
+            needs=(EquipmentKey.COUNT, EquipmentKey.HEAT_EACH),
             most_wind_mps=MOST_STILL_WIND_MPS,
+            harms_when=_HARM_BY_FIRE,
         ),
         Method(
             name="small fires",
             kind=MethodKind.FIRE,
             caution=_FIRE,
+            needs=(EquipmentKey.COUNT, EquipmentKey.HEAT_EACH),
             most_wind_mps=MOST_STILL_WIND_MPS,
+            harms_when=_HARM_BY_FIRE,
             is_open_fire=True,
         ),
         Method(
@@ -134,13 +119,20 @@ METHODS = {
             kind=MethodKind.FAN,
             caution="Works only with warmer air above: not in wind, and not in "
             "freezing fog, when ice can break a blade.",
+            needs=(),
             most_wind_mps=MOST_STILL_WIND_MPS,
+            harms_when=_NO_HARM,
+            needs_inversion=True,
         ),
         Method(
             name="lamps under cover",
             kind=MethodKind.LAMP,
             caution="Keep hot lamps off fabric and fixed in place; outdoor-rated leads "
             "with residual-current protection.",
+            needs=(EquipmentKey.COUNT,),
+            needs_or_gain=(EquipmentKey.HEAT_EACH, EquipmentKey.SKIN_EACH),
+            most_wind_mps=None,
+            harms_when=_NO_HARM,
         ),
     )
 }

@@ -5,12 +5,12 @@ from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from frostalert.agronomy.methods import METHODS, MethodKind
 from frostalert.alarms.answers import calls_for_hands, is_standing
 from frostalert.alarms.calling import SUBJECTS
 from frostalert.alarms.change import told_as_well
 from frostalert.alarms.look import Look
 from frostalert.model.assessment import NightAssessment, Tier
+from frostalert.model.method import Ground
 from frostalert.model.notice import (
     TO_OTHERS,
     Decision,
@@ -19,7 +19,7 @@ from frostalert.model.notice import (
     Subject,
     Why,
 )
-from frostalert.model.plan import Ground, Option, Plan, Task
+from frostalert.model.plan import Option, Plan, Task
 from frostalert.model.start import Start, StartKey, StartState, starts_by_key
 
 DUE_WITHIN = timedelta(minutes=10)
@@ -30,15 +30,6 @@ CALLED_WITH = timedelta(minutes=20)
 Of two starts a minute apart people hear in one message. Our own rule.
 """
 _NEW = frozenset({Why.TIER_ROSE, Why.GOT_WORSE, Why.CALLED_AGAIN})
-_HARMS_BY_WATER = frozenset(
-    {
-        Ground.TOO_WINDY,
-        Ground.LESS_THAN_NEEDED,
-        Ground.MORE_HARM,
-        Ground.ROUND_TOO_LONG,
-    }
-)
-_HARMS_BY_FIRE = frozenset({Ground.TOO_WINDY, Ground.FIRE_WIND})
 
 
 def revoke_starts(decision: Decision, look: Look) -> Decision:
@@ -158,10 +149,7 @@ def _good_again(past: NightHistory, plan: Plan) -> list[tuple[Start, Option]]:
 
 def _does_harm(option: Option) -> bool:
     """Return whether beginning what the plan refuses would do more than no good."""
-    method = METHODS[option.method]
-    if method.kind is MethodKind.FIRE:
-        return not _HARMS_BY_FIRE.isdisjoint(option.grounds)
-    return method.wets_buds and not _HARMS_BY_WATER.isdisjoint(option.grounds)
+    return not option.method.harms_when.isdisjoint(option.grounds)
 
 
 def call_starts(decision: Decision, look: Look) -> Decision:

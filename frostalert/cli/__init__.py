@@ -1,1 +1,1 @@
-"""The command line: one file a command, heavy parts imported when a command runs."""
+"""The command line: one file a command, imported when the command is called."""

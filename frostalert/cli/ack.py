@@ -1,10 +1,11 @@
 """`frostalert ack`: answer the warnings that are open."""
 
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 import typer
 
+from frostalert.alarms.answering import answers_about, longest_silence, open_alarms
 from frostalert.cli.options import (
     ConfigOption,
     closing_store,
@@ -13,12 +14,13 @@ from frostalert.cli.options import (
     settings_in_force,
 )
 from frostalert.cli.say import say
-from frostalert.errors import UsageError
-
-if TYPE_CHECKING:
-    from frostalert.messages.wording import Wording
-    from frostalert.model.alarm import Alarm, AnswerKind
-    from frostalert.model.site import Holding
+from frostalert.clock import now_beside
+from frostalert.cycle.pulse import recent_alarms
+from frostalert.errors import QuantityError, UsageError
+from frostalert.messages.wording import Wording
+from frostalert.model.alarm import Alarm, AnswerKind
+from frostalert.model.site import Holding
+from frostalert.physics.units import parse_quantity
 
 
 def ack(
@@ -49,11 +51,6 @@ def ack(
     It is for one night, and holds for what was said last: when the night gets worse or
     more urgent, people are told and asked anew.
     """
-    from frostalert.alarms.answering import answers_about, open_alarms
-    from frostalert.clock import now_beside
-    from frostalert.cycle.pulse import recent_alarms
-    from frostalert.messages.wording import Wording
-
     settings = settings_in_force(find_config(config))
     person = _person(settings.holding, by)
     with closing_store(settings) as store:
@@ -77,23 +74,16 @@ def ack(
         )
 
 
-def _named(alarm: "Alarm", wording: "Wording") -> str:
+def _named(alarm: Alarm, wording: Wording) -> str:
     """Return a night and what was told of it, in words."""
     what = "cannot be judged" if alarm.is_unjudged else alarm.tier.value
     return f"{wording.night(alarm.night)}: {what}"
 
 
 def _meaning(
-    holding: "Holding", now: datetime, later: str | None, *, not_needed: bool
-) -> "tuple[AnswerKind, datetime | None]":
+    holding: Holding, now: datetime, later: str | None, *, not_needed: bool
+) -> tuple[AnswerKind, datetime | None]:
     """Return what is said, and until when messages are put off."""
-    from zoneinfo import ZoneInfo
-
-    from frostalert.alarms.answering import longest_silence
-    from frostalert.errors import QuantityError
-    from frostalert.model.alarm import AnswerKind
-    from frostalert.physics.units import parse_quantity
-
     if later is None:
         kind = AnswerKind.NOT_NEEDED if not_needed else AnswerKind.ACTING
         return kind, None
@@ -115,7 +105,7 @@ def _meaning(
     return AnswerKind.LATER, until
 
 
-def _person(holding: "Holding", name: str) -> str:
+def _person(holding: Holding, name: str) -> str:
     """Return a person's name as the configuration writes it."""
     people = {person.name.lower(): person.name for person in holding.people}
     known = people.get(name.strip().lower())

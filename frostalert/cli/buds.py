@@ -1,18 +1,31 @@
 """`frostalert buds` and `frostalert trial`: what was lost, and what worked."""
 
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
+from zoneinfo import ZoneInfo
 
 import typer
 
+from frostalert.agronomy.bud_counts import (
+    Share,
+    compare_trial,
+    counted_share,
+    crop_outlook_pct,
+)
 from frostalert.cli import completions
-from frostalert.cli.options import ConfigOption, JsonOption, find_config
+from frostalert.cli.options import ConfigOption, JsonOption, find_config, parse_night
 from frostalert.cli.say import say, say_json
-
-if TYPE_CHECKING:
-    from frostalert.agronomy.bud_counts import Share
-    from frostalert.model.settings import Settings
-    from frostalert.model.site import Block
+from frostalert.clock import SystemClock
+from frostalert.config.edit import find_block
+from frostalert.config.load import load_settings
+from frostalert.config.state_folder import state_directory
+from frostalert.cycle.ledger import predicted_kill_pct
+from frostalert.errors import PhysicsDomainError, StoreError, UsageError
+from frostalert.model.ledger import BudCount
+from frostalert.model.settings import Settings
+from frostalert.model.site import Block
+from frostalert.physics.nights import last_night_over
+from frostalert.store.open import open_beside
 
 _GUIDE = (
     "How to sample: about 100 buds of each block and variety, from several heights and "
@@ -46,11 +59,6 @@ def buds(
     as_json: JsonOption = False,
 ) -> None:
     """Say what share of a block's buds is lost, how sure that is, and what it means."""
-    from frostalert.agronomy.bud_counts import counted_share
-    from frostalert.config.edit import find_block
-    from frostalert.config.load import load_settings
-    from frostalert.errors import PhysicsDomainError, UsageError
-
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
     found = find_block(holding.blocks, block)
@@ -79,20 +87,9 @@ def buds(
 
 
 def _kept(
-    settings: "Settings", block: "Block", count: tuple[int, int], night: str | None
+    settings: Settings, block: Block, count: tuple[int, int], night: str | None
 ) -> list[str]:
     """Keep a count for the ledger, and return what was predicted beside it."""
-    from zoneinfo import ZoneInfo
-
-    from frostalert.app import state_directory
-    from frostalert.cli.options import parse_night
-    from frostalert.clock import SystemClock
-    from frostalert.cycle.ledger import predicted_kill_pct
-    from frostalert.errors import StoreError
-    from frostalert.model.ledger import BudCount
-    from frostalert.physics.nights import last_night_over
-    from frostalert.store.open import open_beside
-
     site = settings.holding.site
     day = parse_night(night) or last_night_over(
         SystemClock().now_utc(),
@@ -147,9 +144,6 @@ def trial(
     as_json: JsonOption = False,
 ) -> None:
     """Say whether a method saved buds: limbs or rows treated against left alone."""
-    from frostalert.agronomy.bud_counts import compare_trial
-    from frostalert.errors import PhysicsDomainError, UsageError
-
     try:
         found = compare_trial((treated_dead, treated_of), (alone_dead, alone_of))
     except PhysicsDomainError as error:
@@ -199,7 +193,7 @@ def _p_value(value: float) -> str:
     return "under 0.001" if value < 0.001 else f"= {value:.3f}"  # noqa: PLR2004
 
 
-def _words(share: "Share") -> str:
+def _words(share: Share) -> str:
     """Return a share in words."""
     return (
         f"{100 * share.share:.0f} % ({100 * share.low:.0f} to {100 * share.high:.0f} % "
@@ -207,10 +201,8 @@ def _words(share: "Share") -> str:
     )
 
 
-def _outlook(block: "Block", share: "Share") -> list[str]:
+def _outlook(block: Block, share: Share) -> list[str]:
     """Return what a share means for the crop."""
-    from frostalert.agronomy.bud_counts import crop_outlook_pct
-
     needed = block.crop.needed_pct
     if needed is None:
         return [

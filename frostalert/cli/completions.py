@@ -1,11 +1,12 @@
 """What a shell offers at the tab key: names from the configuration."""
 
-from typing import TYPE_CHECKING
-
 import typer
 
-if TYPE_CHECKING:
-    from frostalert.model.site import Block, Holding
+from frostalert.agronomy.crops import packaged_crop_names
+from frostalert.cli.options import find_config
+from frostalert.config.load import load_settings
+from frostalert.errors import FrostalertError
+from frostalert.model.site import DORMANT, HARVESTED, Block, Holding
 
 
 def blocks(ctx: typer.Context, incomplete: str) -> list[str]:
@@ -15,8 +16,6 @@ def blocks(ctx: typer.Context, incomplete: str) -> list[str]:
 
 def stages(ctx: typer.Context, incomplete: str) -> list[str]:
     """Return the stages of the block that was named before."""
-    from frostalert.model.site import DORMANT, HARVESTED
-
     wanted = str(ctx.params.get("block") or "").lower()
     own = [b for b in _holding_blocks(ctx) if b.name.lower() == wanted]
     names = [name for block in own for name in block.crop.stage_names]
@@ -37,8 +36,6 @@ def people(ctx: typer.Context, incomplete: str) -> list[str]:
 
 def crops(incomplete: str) -> list[str]:
     """Return the crops that begin as typed."""
-    from frostalert.agronomy.crops import packaged_crop_names
-
     return _beginning(list(packaged_crop_names()), incomplete)
 
 
@@ -47,18 +44,14 @@ def _beginning(names: list[str], incomplete: str) -> list[str]:
     return [name for name in names if name.lower().startswith(incomplete.lower())]
 
 
-def _holding_blocks(ctx: typer.Context) -> "tuple[Block, ...]":
+def _holding_blocks(ctx: typer.Context) -> tuple[Block, ...]:
     """Return the blocks of the configuration."""
     holding = _holding(ctx)
     return holding.blocks if holding else ()
 
 
-def _holding(ctx: typer.Context) -> "Holding | None":
+def _holding(ctx: typer.Context) -> Holding | None:
     """Return what is configured; a mistake in it offers nothing, and says nothing."""
-    from frostalert.cli.options import find_config
-    from frostalert.config.load import load_settings
-    from frostalert.errors import FrostalertError
-
     try:
         path = find_config(ctx.params.get("config"))
         return load_settings(path, needs_secrets=False).holding

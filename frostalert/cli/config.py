@@ -2,10 +2,18 @@
 
 import typer
 
+from frostalert.cli.commands import PLAIN
 from frostalert.cli.options import ConfigOption, find_config
 from frostalert.cli.say import counted
+from frostalert.clock import SystemClock
+from frostalert.config.example import example_text
+from frostalert.config.load import load_settings
+from frostalert.config.remarks import settings_remarks
+from frostalert.model.channel import CHANNELS
 
-app = typer.Typer(help="Check the configuration, or print an example.")
+app = typer.Typer(
+    help="Check the configuration, or print an example.", add_completion=False, **PLAIN
+)
 
 
 @app.command("check")
@@ -17,10 +25,6 @@ def check(
     ),
 ) -> None:
     """Check the whole file and say everything that is wrong, or that nothing is."""
-    from frostalert.clock import SystemClock
-    from frostalert.config.load import load_settings
-    from frostalert.config.remarks import settings_remarks
-
     path = find_config(config)
     settings = load_settings(path, needs_secrets=not without_secrets)
     holding = settings.holding
@@ -29,10 +33,11 @@ def check(
         f"{path}: good. {holding.site.name}, {blocks}, "
         f"{counted(len(holding.people), 'person', 'people')}."
     )
-    for name, login in (("email", settings.email), ("sms", settings.sms)):
+    for row in CHANNELS:
+        login = settings.of_channel(row.kind)
         if login is not None and login.username is not None:
             shown = login.password if login.password is not None else "not to be read"
-            typer.echo(f"{name}: log-in {login.username}, password {shown}")
+            typer.echo(f"{row.section}: log-in {login.username}, password {shown}")
     for remark in settings_remarks(settings, SystemClock().now_utc()):
         typer.echo(f"Note: {remark}.")
 
@@ -40,6 +45,4 @@ def check(
 @app.command("example")
 def example() -> None:
     """Print the commented example configuration."""
-    from frostalert.config.example import example_text
-
     typer.echo(example_text(), nl=False)

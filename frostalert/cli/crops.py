@@ -1,16 +1,19 @@
 """`frostalert crops`: the crops and their tables."""
 
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from frostalert.agronomy.crops import find_crop, packaged_crop_names
 from frostalert.cli import completions
 from frostalert.cli.options import ConfigOption, JsonOption, find_config
 from frostalert.cli.say import say_json
-
-if TYPE_CHECKING:
-    from frostalert.model.crop import Crop
+from frostalert.cli.tables import open_console, print_crop
+from frostalert.config.load import own_crops
+from frostalert.errors import ConfigFileError
+from frostalert.model.crop import Crop
 
 
 def crops(
@@ -30,11 +33,6 @@ def crops(
 
     Crops of your own, which the configuration names, stand among them.
     """
-    from dataclasses import asdict
-
-    from frostalert.agronomy.crops import find_crop, packaged_crop_names
-    from frostalert.cli.tables import open_console, print_crop
-
     own = _own(config)
     known = sorted({*packaged_crop_names(), *own})
     if as_json:
@@ -49,11 +47,8 @@ def crops(
     print_crop(open_console(), find_crop(crop, own))
 
 
-def _own(config: Path | None) -> "dict[str, Crop]":
+def _own(config: Path | None) -> dict[str, Crop]:
     """Return the crops of one's own; none without a configuration."""
-    from frostalert.config.load import own_crops
-    from frostalert.errors import ConfigFileError
-
     try:
         path = find_config(config)
     except ConfigFileError:

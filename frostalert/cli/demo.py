@@ -3,15 +3,22 @@
 from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
 
 import typer
+from rich.console import Console
+from rich.text import Text
 
-if TYPE_CHECKING:
-    from rich.console import Console
-
-    from frostalert.model.notice import Message, Receipt
-    from frostalert.model.site import ChannelKind
+from frostalert.cli.tables import open_console, print_assessment
+from frostalert.clock import FixedClock
+from frostalert.config.example import example_text
+from frostalert.config.load import parse_settings
+from frostalert.cycle.cycle import run_cycle
+from frostalert.cycle.deliver import deliver_due
+from frostalert.forecast.file_source import FileSource
+from frostalert.model.channel import ChannelKind
+from frostalert.model.notice import Message, Receipt
+from frostalert.ports import Notifier
+from frostalert.store.open import open_store
 
 DEMO_NOW = datetime.fromisoformat("2026-04-12T14:45:00-07:00")
 _RULE = "-" * 78
@@ -20,16 +27,12 @@ _RULE = "-" * 78
 class PrintingNotifier:
     """A channel that prints what it would send."""
 
-    def __init__(self, kind: "ChannelKind", console: "Console") -> None:
+    def __init__(self, kind: ChannelKind, console: Console) -> None:
         self.kind = kind
         self._console = console
 
-    def send(self, message: "Message", *, is_repeat: bool) -> "Receipt":
+    def send(self, message: Message, *, is_repeat: bool) -> Receipt:
         """Print a message."""
-        from rich.text import Text
-
-        from frostalert.model.notice import Receipt
-
         del is_repeat
         lines = [f"To {message.person} by {message.channel} ({message.address})"]
         if message.subject:
@@ -44,17 +47,6 @@ class PrintingNotifier:
 
 def demo() -> None:
     """Show one frost warning, from forecast to phone: offline, sending nothing."""
-    from frostalert.cli.tables import open_console, print_assessment
-    from frostalert.clock import FixedClock
-    from frostalert.config.example import example_text
-    from frostalert.config.load import parse_settings
-    from frostalert.cycle.cycle import run_cycle
-    from frostalert.cycle.deliver import deliver_due
-    from frostalert.forecast.file_source import FileSource
-    from frostalert.model.site import ChannelKind
-    from frostalert.ports import Notifier
-    from frostalert.store.open import open_store
-
     console = open_console()
     console.print("Everything here is invented: the place, the people, the forecast.\n")
     holding = parse_settings(

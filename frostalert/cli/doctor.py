@@ -4,16 +4,26 @@ import shutil
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import assert_never
 
 import typer
+from tzlocal import get_localzone_name
 
+from frostalert.app import build_session, build_sources
 from frostalert.cli.options import ConfigOption, JsonOption, find_config
 from frostalert.cli.say import say_json
-
-if TYPE_CHECKING:
-    from frostalert.clock import CheckedClock
-    from frostalert.model.settings import Settings
+from frostalert.clock import CheckedClock, SystemClock
+from frostalert.config.load import load_settings
+from frostalert.config.remarks import settings_remarks
+from frostalert.config.state_folder import state_directory
+from frostalert.errors import ConfigError, DeliveryError, ForecastError, StoreError
+from frostalert.health import read_health
+from frostalert.messages.render import wrap_plain
+from frostalert.model.channel import ChannelKind
+from frostalert.model.settings import Settings
+from frostalert.notify.email import EmailNotifier
+from frostalert.ports import SourceMemory
+from frostalert.risk.remarks import forecast_remarks
 
 GOOD, LOOK, BAD = "good", "look", "BAD"
 _LEAST_FREE_BYTES = 200_000_000
@@ -34,8 +44,6 @@ def doctor(config: ConfigOption = None, *, as_json: JsonOption = False) -> None:
 
     Nothing is sent. Exit 1 if anything is bad.
     """
-    from frostalert.messages.render import wrap_plain
-
     if as_json:
         found = list(_findings(find_config(config)))
         say_json(findings=[asdict(item) for item in found])
@@ -52,10 +60,6 @@ def doctor(config: ConfigOption = None, *, as_json: JsonOption = False) -> None:
 
 def _findings(path: Path) -> Iterator[Finding]:
     """Look at everything in turn."""
-    from frostalert.clock import CheckedClock
-    from frostalert.config.load import load_settings
-    from frostalert.errors import ConfigError
-
     try:
         settings = load_settings(path)
     except ConfigError as error:
@@ -70,32 +74,24 @@ def _findings(path: Path) -> Iterator[Finding]:
     yield from _remarks(settings)
     yield from _sources(settings, clock)
     yield from _clock(settings, clock)
-    yield from _mail(settings)
-    yield from _texts(settings)
+    for kind in ChannelKind:
+        yield from _channel(kind, settings)
     yield from _disk(settings)
     yield from _service(settings)
     yield from _watcher(settings)
     yield from _unit()
 
 
-def _remarks(settings: "Settings") -> Iterator[Finding]:
+def _remarks(settings: Settings) -> Iterator[Finding]:
     """Say what is allowed in the configuration and may not be meant."""
-    from frostalert.clock import SystemClock
-    from frostalert.config.remarks import settings_remarks
-
     for remark in settings_remarks(settings, SystemClock().now_utc()):
         # The watcher has a finding of its own.
         if not remark.startswith("[watcher]"):
             yield Finding(LOOK, "configuration", remark)
 
 
-def _sources(settings: "Settings", clock: "CheckedClock") -> Iterator[Finding]:
+def _sources(settings: Settings, clock: CheckedClock) -> Iterator[Finding]:
     """Ask each forecast source."""
-    from frostalert.app import build_session, build_sources
-    from frostalert.errors import ForecastError
-    from frostalert.ports import SourceMemory
-    from frostalert.risk.remarks import forecast_remarks
-
     for source in build_sources(settings, build_session(settings, clock.note)):
         what = f"forecast {source.name}"
         now = clock.now_utc()
@@ -110,10 +106,8 @@ def _sources(settings: "Settings", clock: "CheckedClock") -> Iterator[Finding]:
             yield Finding(LOOK, what, remark)
 
 
-def _clock(settings: "Settings", clock: "CheckedClock") -> Iterator[Finding]:
+def _clock(settings: Settings, clock: CheckedClock) -> Iterator[Finding]:
     """Compare this machine's clock with the forecast services', and its zone."""
-    from tzlocal import get_localzone_name
-
     if not clock.was_compared:
         words = "not compared: no forecast service answered"
         yield Finding(LOOK, "clock", words)
@@ -127,12 +121,19 @@ def _clock(settings: "Settings", clock: "CheckedClock") -> Iterator[Finding]:
         yield Finding(GOOD, "time zone", words)
 
 
-def _mail(settings: "Settings") -> Iterator[Finding]:
-    """Log in to the mail server without sending."""
-    from frostalert.clock import SystemClock
-    from frostalert.errors import DeliveryError
-    from frostalert.notify.email import EmailNotifier
+def _channel(kind: ChannelKind, settings: Settings) -> Iterator[Finding]:
+    """Try a channel as far as that can be done without sending."""
+    match kind:
+        case ChannelKind.EMAIL:
+            yield from _mail(settings)
+        case ChannelKind.SMS:
+            yield from _texts(settings)
+        case _:
+            assert_never(kind)
 
+
+def _mail(settings: Settings) -> Iterator[Finding]:
+    """Log in to the mail server without sending."""
     if settings.email is None:
         return
     name = settings.holding.site.name
@@ -151,7 +152,7 @@ def _mail(settings: "Settings") -> Iterator[Finding]:
     yield Finding(GOOD, "mail", words)
 
 
-def _texts(settings: "Settings") -> Iterator[Finding]:
+def _texts(settings: Settings) -> Iterator[Finding]:
     """Say what cannot be tried without sending."""
     if settings.sms is None:
         return
@@ -166,10 +167,8 @@ def _texts(settings: "Settings") -> Iterator[Finding]:
         yield Finding(LOOK, "texts", words)
 
 
-def _disk(settings: "Settings") -> Iterator[Finding]:
+def _disk(settings: Settings) -> Iterator[Finding]:
     """Look at the folder of the state, or at the one that it will stand in."""
-    from frostalert.app import state_directory
-
     folder = state_directory(settings.state_directory)
     place = folder
     while not place.exists():
@@ -185,11 +184,8 @@ def _disk(settings: "Settings") -> Iterator[Finding]:
         yield Finding(GOOD, "disk", f"{free // 1_000_000:,} MB free for {folder}")
 
 
-def _service(settings: "Settings") -> Iterator[Finding]:
+def _service(settings: Settings) -> Iterator[Finding]:
     """Say how the running service is, if one runs, and who watches it."""
-    from frostalert.app import read_health, state_directory
-    from frostalert.errors import StoreError
-
     try:
         found = read_health(settings, state_directory(settings.state_directory))
     except StoreError:
@@ -200,7 +196,7 @@ def _service(settings: "Settings") -> Iterator[Finding]:
         yield Finding(lights[found.light.value], "service", found.line)
 
 
-def _watcher(settings: "Settings") -> Iterator[Finding]:
+def _watcher(settings: Settings) -> Iterator[Finding]:
     """Say whether anybody notices when the service dies."""
     if settings.watcher is None:
         words = (

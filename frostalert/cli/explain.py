@@ -1,6 +1,7 @@
 """`frostalert explain`: one block's night step by step, to be checked by hand."""
 
-from typing import TYPE_CHECKING, Annotated
+from dataclasses import asdict
+from typing import Annotated
 
 import typer
 
@@ -16,10 +17,11 @@ from frostalert.cli.options import (
     parse_night,
 )
 from frostalert.cli.say import say, say_json
-
-if TYPE_CHECKING:
-    from frostalert.messages.wording import Wording
-    from frostalert.risk.explain import Explanation, Step
+from frostalert.config.edit import find_block
+from frostalert.config.load import load_settings
+from frostalert.messages.wording import Wording
+from frostalert.risk.explain import Explanation, Step
+from frostalert.risk.explain import explain as explain_block
 
 
 def explain(
@@ -35,13 +37,6 @@ def explain(
     as_json: JsonOption = False,
 ) -> None:
     """Show every step from the forecast to the percentage, with formula and source."""
-    from dataclasses import asdict
-
-    from frostalert.config.edit import find_block
-    from frostalert.config.load import load_settings
-    from frostalert.messages.wording import Wording
-    from frostalert.risk.explain import explain as explain_block
-
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
     found = find_block(holding.blocks, block)
@@ -60,7 +55,7 @@ def explain(
     _print(explanation, Wording(holding.site, context.moment))
 
 
-def _print(explanation: "Explanation", wording: "Wording") -> None:
+def _print(explanation: Explanation, wording: Wording) -> None:
     """Print the steps, one a line, with how and where from below."""
     record = explanation.record
     say(
@@ -73,7 +68,7 @@ def _print(explanation: "Explanation", wording: "Wording") -> None:
         say(f"    [{step.source}]")
 
 
-def _value(step: "Step", wording: "Wording") -> str:
+def _value(step: Step, wording: Wording) -> str:
     """Return a step's value with its unit, temperatures in both."""
     if step.value is None:
         return ""

@@ -6,6 +6,9 @@ import typer
 
 from frostalert.cli.options import ConfigOption, find_config, settings_in_force
 from frostalert.cli.say import say
+from frostalert.config.state_folder import state_directory
+from frostalert.errors import FrostalertError
+from frostalert.health import read_health
 
 EXIT_CODES = {"good": 0, "look": 1, "bad": 2}
 _UNKNOWN = 3
@@ -20,9 +23,6 @@ def health(
 
     Exit codes, as monitors expect them: 0 good, 1 look at it, 2 bad, 3 not known.
     """
-    from frostalert.app import read_health, state_directory
-    from frostalert.errors import FrostalertError
-
     try:
         settings = settings_in_force(find_config(config))
         found = read_health(settings, state_directory(settings.state_directory))

@@ -1,20 +1,28 @@
 """`frostalert init`: a first configuration from four answers."""
 
 import re
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, TypeVar
+from typing import Annotated, TypeVar
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import typer
+from tzlocal import get_localzone_name
 
+from frostalert.agronomy.crops import find_crop, find_stage
+from frostalert.cli.live_context import load_context
 from frostalert.cli.options import ForecastOption, NowOption, parse_now
 from frostalert.cli.say import say
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from frostalert.config.example import Starter
-    from frostalert.model.crop import Crop
-    from frostalert.model.settings import Settings
+from frostalert.cli.tables import open_console, print_assessment
+from frostalert.clock import SystemClock
+from frostalert.config.example import Starter, starter_text
+from frostalert.config.load import parse_settings
+from frostalert.config.remarks import zone_remarks
+from frostalert.errors import ForecastError, FrostalertError, QuantityError, UsageError
+from frostalert.model.crop import Crop
+from frostalert.model.settings import Settings
+from frostalert.model.site import DORMANT, HARVESTED
+from frostalert.physics.units import parse_quantity
 
 Checked = TypeVar("Checked")
 _PLACE = re.compile(r"^\s*(-?\d+(?:\.\d+)?)\s*[,; ]\s*(-?\d+(?:\.\d+)?)\s*$")
@@ -61,10 +69,6 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
 
     What is not given is asked for.
     """
-    from frostalert.config.example import starter_text
-    from frostalert.config.load import parse_settings
-    from frostalert.errors import UsageError
-
     if to.exists():
         message = f"{to} is there already; name another with --to, or move it away"
         raise UsageError(message)
@@ -76,7 +80,7 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
         now,
     )
 
-    def make(where: tuple[float, float], zone: str | None) -> "Starter":
+    def make(where: tuple[float, float], zone: str | None) -> Starter:
         return _starter(name, where, zone, *rest)
 
     is_all_given = None not in (place, elevation, crop, email)
@@ -97,16 +101,14 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
 
 
 def _beyond_doubt(
-    make: "Callable[[tuple[float, float], str | None], Starter]",
+    make: Callable[[tuple[float, float], str | None], Starter],
     where: tuple[float, float],
     zone: str | None,
     *,
     asks_place: bool,
     asks: bool,
-) -> "Starter":
+) -> Starter:
     """Return a beginning whose place and time zone go together, or say that not."""
-    from frostalert.errors import UsageError
-
     starter = make(where, zone)
     doubt = _zone_doubt(starter)
     if doubt is not None and asks_place and not _is_universal(starter.time_zone):
@@ -138,12 +140,10 @@ def _beyond_doubt(
 def _answer(
     given: str | None,
     question: str,
-    check: "Callable[[str], Checked]",
+    check: Callable[[str], Checked],
     default: str | None = None,
 ) -> Checked:
     """Return an answer, checked: what is typed wrong is asked for again at once."""
-    from frostalert.errors import FrostalertError
-
     if given is not None:
         return check(given)
 
@@ -161,16 +161,11 @@ def _starter(
     place: tuple[float, float],
     time_zone: str | None,
     elevation: str,
-    crop: "tuple[Crop, str]",
+    crop: tuple[Crop, str],
     email: str,
     now: str | None,
-) -> "Starter":
+) -> Starter:
     """Return the answers as what the configuration begins with."""
-    from zoneinfo import ZoneInfo
-
-    from frostalert.clock import SystemClock
-    from frostalert.config.example import Starter
-
     latitude, longitude = place
     found, stage = crop
     zone = time_zone or _machine_zone()
@@ -197,9 +192,6 @@ def _starter(
 
 def _elevation(text: str) -> str:
     """Return a height as it was given, if it is one."""
-    from frostalert.errors import QuantityError, UsageError
-    from frostalert.physics.units import parse_quantity
-
     try:
         parse_quantity(text, "length")
     except QuantityError as error:
@@ -208,11 +200,8 @@ def _elevation(text: str) -> str:
     return text.strip()
 
 
-def _crop(text: str) -> "tuple[Crop, str]":
+def _crop(text: str) -> tuple[Crop, str]:
     """Return a crop and its stage."""
-    from frostalert.agronomy.crops import find_crop, find_stage
-    from frostalert.model.site import DORMANT, HARVESTED
-
     kind, _, stage = (part.strip() for part in text.partition(","))
     found = find_crop(kind, {})
     return found, find_stage(found, stage or DORMANT, (DORMANT, HARVESTED))
@@ -220,8 +209,6 @@ def _crop(text: str) -> "tuple[Crop, str]":
 
 def _email(text: str) -> str:
     """Return an address, if it can be one; the configuration looks closer."""
-    from frostalert.errors import UsageError
-
     name, _, host = text.strip().partition("@")
     if not name or "." not in host:
         message = f'"{text}" is no email address; write it like ines@example.org'
@@ -234,13 +221,8 @@ def _is_universal(zone: str) -> bool:
     return zone.rsplit("/", 1)[-1] in ("UTC", "UCT", "Universal", "Zulu", "GMT")
 
 
-def _zone_doubt(starter: "Starter") -> str | None:
+def _zone_doubt(starter: Starter) -> str | None:
     """Return why a time zone does not go with the longitude, if so."""
-    from frostalert.clock import SystemClock
-    from frostalert.config.example import starter_text
-    from frostalert.config.load import parse_settings
-    from frostalert.config.remarks import zone_remarks
-
     text = starter_text(starter)
     settings = parse_settings(text, Path("new.toml"), needs_secrets=False)
     remarks = zone_remarks(settings.holding, SystemClock().now_utc())
@@ -249,10 +231,6 @@ def _zone_doubt(starter: "Starter") -> str | None:
 
 def _zone(text: str) -> str:
     """Return a time zone by its name."""
-    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
-
-    from frostalert.errors import UsageError
-
     try:
         return ZoneInfo(text.strip()).key
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
@@ -262,8 +240,6 @@ def _zone(text: str) -> str:
 
 def _place(text: str) -> tuple[float, float]:
     """Return latitude and longitude."""
-    from frostalert.errors import UsageError
-
     match = _PLACE.match(text)
     if match is None:
         message = f'"{text}" is no place; write it like "46.2205, -119.2412"'
@@ -273,10 +249,6 @@ def _place(text: str) -> tuple[float, float]:
 
 def _machine_zone() -> str:
     """Return this machine's time zone by name."""
-    from tzlocal import get_localzone_name
-
-    from frostalert.errors import UsageError
-
     zone = get_localzone_name()
     if not zone or "/" not in zone:
         message = (
@@ -288,13 +260,9 @@ def _machine_zone() -> str:
 
 
 def _look_at_tonight(
-    settings: "Settings", forecast: Path | None, now: str | None
+    settings: Settings, forecast: Path | None, now: str | None
 ) -> None:
     """Print tonight by the forecast, or why there is none."""
-    from frostalert.cli.live_context import load_context
-    from frostalert.cli.tables import open_console, print_assessment
-    from frostalert.errors import ForecastError
-
     try:
         context = load_context(settings, forecast, now, reads_state=False)
     except ForecastError as error:
@@ -306,7 +274,7 @@ def _look_at_tonight(
     )
 
 
-def _next_steps(to: Path, settings: "Settings") -> str:
+def _next_steps(to: Path, settings: Settings) -> str:
     """Return the next three steps."""
     person = settings.holding.people[0].name
     host = settings.email.host if settings.email else ""

@@ -5,21 +5,32 @@ from contextlib import closing
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import typer
 
+from frostalert.alarms.present import nights_meant
+from frostalert.app import build_session, build_sources
+from frostalert.cli.options import parse_now
+from frostalert.cli.progress import waiting_line
+from frostalert.clock import SystemClock, now_beside
+from frostalert.config.state_folder import state_directory
+from frostalert.cycle.fetching import by_the_clock
+from frostalert.cycle.judging import judge, stored_facts
+from frostalert.cycle.planning import plan_night, progress_of
 from frostalert.errors import ForecastError, StoreError
+from frostalert.forecast.file_source import load_run
+from frostalert.model.forecast import ForecastRun
 from frostalert.model.nights import Facts, Nights
 from frostalert.model.notice import NightHistory
+from frostalert.model.plan import Plan
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
-
-if TYPE_CHECKING:
-    from frostalert.model.forecast import ForecastRun
-    from frostalert.model.plan import Plan
-    from frostalert.model.settings import Settings
-    from frostalert.model.site import Holding
-    from frostalert.store.state import StateStore
+from frostalert.model.settings import Settings
+from frostalert.model.site import Holding
+from frostalert.ports import SourceMemory
+from frostalert.risk.assess import assess_all
+from frostalert.risk.remarks import forecast_remarks
+from frostalert.store.open import open_beside
+from frostalert.store.state import StateStore
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,18 +60,14 @@ class LiveContext:
     @property
     def meant(self) -> tuple[date, ...]:
         """The nights that are meant by "tonight": the coming one, or one that lasts."""
-        from frostalert.alarms.present import nights_meant
-
         meant = nights_meant(self.nights.assessment, self.told)
         return tuple(record.night for record in meant)
 
-    def plan(self, day: date | None = None) -> "Plan | None":
+    def plan(self, day: date | None = None) -> Plan | None:
         """Return the plan of a night, or of the first at risk; none without risk.
 
         A night whose cold is over is not planned any more unless it is asked for.
         """
-        from frostalert.cycle.planning import plan_night
-
         at_risk = [
             record
             for record in self.nights.assessment.nights
@@ -74,15 +81,13 @@ class LiveContext:
         progress = self.progress.get(at_risk[0].night, nothing)
         return plan_night(self.nights, at_risk[0], progress)
 
-    def changed(self, farm: "Holding") -> "LiveContext":
+    def changed(self, farm: Holding) -> "LiveContext":
         """Return the same facts judged for a changed farm."""
-        from frostalert.risk.assess import assess_all
-
         return replace(self, nights=assess_all(farm, self.nights.facts, self.moment))
 
 
 def load_context(
-    settings: "Settings",
+    settings: Settings,
     forecast: Path | None,
     now: str | None,
     *,
@@ -97,13 +102,8 @@ def load_context(
     ForecastError, UsageError
         If there is no forecast, or the options cannot be used.
     """
-    from frostalert.cli.options import parse_now
-    from frostalert.clock import SystemClock
-
     given = parse_now(now, settings.holding.site.time_zone)
     if forecast is not None:
-        from frostalert.forecast.file_source import load_run
-
         moment = given or SystemClock().now_utc()
         return _judged(settings, Facts(runs=(load_run(forecast, moment),)), moment)
     store = _state(settings) if reads_state and given is None else None
@@ -116,13 +116,8 @@ def load_context(
         return _beside_service(settings, store)
 
 
-def _beside_service(settings: "Settings", store: "StateStore") -> LiveContext:
+def _beside_service(settings: Settings, store: StateStore) -> LiveContext:
     """Return the nights by what the service has stored, and what is newer than that."""
-    from frostalert.clock import now_beside
-    from frostalert.cycle.judging import judge, stored_facts
-    from frostalert.cycle.planning import progress_of
-    from frostalert.risk.remarks import forecast_remarks
-
     # The time by which the service goes: its night must not be another one.
     moment = now_beside(store)
     holding = settings.holding
@@ -143,11 +138,8 @@ def _beside_service(settings: "Settings", store: "StateStore") -> LiveContext:
     )
 
 
-def _judged(settings: "Settings", facts: Facts, moment: datetime) -> LiveContext:
+def _judged(settings: Settings, facts: Facts, moment: datetime) -> LiveContext:
     """Return the nights by forecasts alone."""
-    from frostalert.risk.assess import assess_all
-    from frostalert.risk.remarks import forecast_remarks
-
     nights = assess_all(settings.holding, facts, moment)
     assert nights.site_hours is not None  # noqa: S101 - it was judged by a run
     remarks = forecast_remarks(settings.holding.site, nights.site_hours.run, moment)
@@ -155,14 +147,9 @@ def _judged(settings: "Settings", facts: Facts, moment: datetime) -> LiveContext
 
 
 def _ask_all(
-    settings: "Settings", moment: datetime
-) -> "tuple[list[ForecastRun], list[ForecastError]]":
+    settings: Settings, moment: datetime
+) -> tuple[list[ForecastRun], list[ForecastError]]:
     """Return what every source says now, and what went wrong."""
-    from frostalert.app import build_session, build_sources
-    from frostalert.cli.progress import waiting_line
-    from frostalert.cycle.fetching import by_the_clock
-    from frostalert.ports import SourceMemory
-
     runs, problems = [], []
     for source in build_sources(settings, build_session(settings)):
         try:
@@ -185,8 +172,8 @@ def _tell(problems: list[ForecastError], *, has_other: bool) -> None:
 
 
 def _with_newer(
-    stored: "tuple[ForecastRun, ...]", asked: "list[ForecastRun]"
-) -> "tuple[ForecastRun, ...]":
+    stored: tuple[ForecastRun, ...], asked: list[ForecastRun]
+) -> tuple[ForecastRun, ...]:
     """Return the stored runs with those that are newer, the newest first."""
     known = {(run.source, run.place, run.updated_utc) for run in stored}
     newer = [
@@ -197,11 +184,8 @@ def _with_newer(
     )
 
 
-def _state(settings: "Settings") -> "StateStore | None":
+def _state(settings: Settings) -> StateStore | None:
     """Return the service's state, if there is one that can be read."""
-    from frostalert.app import state_directory
-    from frostalert.store.open import open_beside
-
     try:
         return open_beside(state_directory(settings.state_directory))
     except StoreError:

@@ -1,4 +1,4 @@
-"""All commands, and the exit codes that they share."""
+"""Start of the commands, and the exit codes that they share."""
 
 import sys
 from io import TextIOWrapper
@@ -7,27 +7,7 @@ from textwrap import wrap
 import typer
 
 from frostalert import __version__
-from frostalert.cli import (
-    ack,
-    buds,
-    config,
-    crops,
-    demo,
-    doctor,
-    explain,
-    health,
-    init,
-    once,
-    plan,
-    reading,
-    replay,
-    run,
-    season,
-    stage,
-    tonight,
-    trial_message,
-    web,
-)
+from frostalert.cli.commands import PLAIN, LazyGroup
 from frostalert.errors import (
     ConfigError,
     ForecastError,
@@ -62,9 +42,8 @@ app = typer.Typer(
     "69 forecast not available, 75 try again (running, or messages wait), "
     "78 configuration.",
     no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    # Plain help: the library for coloured boxes takes as long to load as all else.
-    rich_markup_mode=None,
+    cls=LazyGroup,
+    **PLAIN,
 )
 
 
@@ -77,37 +56,6 @@ def _root(
     if version:
         typer.echo(f"frostalert {__version__}")
         raise typer.Exit
-
-
-app.command("init", short_help="Write a first configuration.")(init.init)
-app.command("doctor", short_help="Look for what is wrong; send nothing.")(doctor.doctor)
-app.command("tonight", short_help="Assess and print; send nothing.")(tonight.tonight)
-app.command("plan", short_help="Say what to do with what is there.")(plan.plan)
-app.command("buds", short_help="Say what a bud count means.")(buds.buds)
-app.command("trial", short_help="Say whether a method saved buds.")(buds.trial)
-app.command("season", short_help="Say what became of each night.")(season.season)
-app.command("replay", short_help="Decide over stored forecasts again.")(replay.replay)
-# "-2.5 degC" is a reading and no option.
-app.command(
-    "reading",
-    short_help="Tell what a thermometer reads.",
-    context_settings={"ignore_unknown_options": True},
-)(reading.reading)
-app.command("once", short_help="Run one cycle and send what is new.")(once.once)
-app.command("run", short_help="Run the unattended service.")(run.run)
-app.command("demo", short_help="Show one warning, offline.")(demo.demo)
-app.command("explain", short_help="Show every step of one block.")(explain.explain)
-app.command("stage", short_help="Write down a stage that was seen.")(stage.stage)
-app.command("crops", short_help="List crops, stages and sources.")(crops.crops)
-app.command("test-message", short_help="Prove that a person can be reached.")(
-    trial_message.trial_message
-)
-app.command("ack", short_help="Answer the warnings that are open.")(ack.ack)
-app.command("health", short_help="Say whether the service can be relied on.")(
-    health.health
-)
-app.command("web", short_help="Serve the page to answer on.")(web.web)
-app.add_typer(config.app, name="config")
 
 
 def main() -> None:

@@ -2,11 +2,12 @@
 
 import shutil
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import typer
 
+from frostalert.app import build_parts
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
@@ -15,15 +16,17 @@ from frostalert.cli.options import (
     parse_now,
 )
 from frostalert.cli.say import say
-
-if TYPE_CHECKING:
-    from datetime import datetime
-
-    from frostalert.cycle.cycle import CycleResult
-    from frostalert.cycle.deliver import Delivered
-    from frostalert.forecast.file_source import FileSource
-    from frostalert.ports import Clock
-    from frostalert.service import Parts
+from frostalert.clock import FixedClock, SystemClock
+from frostalert.config.load import load_settings
+from frostalert.config.state_folder import state_directory
+from frostalert.cycle.cycle import CycleResult, run_cycle
+from frostalert.cycle.deliver import Delivered, deliver_due
+from frostalert.errors import UsageError
+from frostalert.forecast.file_source import FileSource
+from frostalert.ports import Clock, SourceMemory
+from frostalert.service import Parts
+from frostalert.store.lock import StateLock
+from frostalert.store.open import make_state_directory, open_store
 
 REHEARSAL = "rehearsal"
 
@@ -42,11 +45,6 @@ def once(
     With --now or --forecast it is a rehearsal: it works on a state of its own, and
     every message begins with TEST.
     """
-    from frostalert.app import build_parts, state_directory
-    from frostalert.clock import FixedClock, SystemClock
-    from frostalert.config.load import load_settings
-    from frostalert.errors import UsageError
-
     settings = load_settings(find_config(config))
     moment = parse_now(now, settings.holding.site.time_zone)
     is_rehearsal = moment is not None or forecast is not None
@@ -69,14 +67,9 @@ def once(
 
 
 def _cycle(
-    parts: "Parts", directory: Path, clock: "Clock", *, is_rehearsal: bool
-) -> "tuple[CycleResult, Delivered]":
+    parts: Parts, directory: Path, clock: Clock, *, is_rehearsal: bool
+) -> tuple[CycleResult, Delivered]:
     """Run one cycle and send everything that waits."""
-    from frostalert.cycle.cycle import run_cycle
-    from frostalert.cycle.deliver import deliver_due
-    from frostalert.store.lock import StateLock
-    from frostalert.store.open import make_state_directory, open_store
-
     with StateLock(make_state_directory(directory)):
         store = open_store(directory, keeps_history=not is_rehearsal)
         result = run_cycle(
@@ -92,14 +85,11 @@ def _cycle(
     return result, delivered
 
 
-def _recorded(path: Path, now_utc: "datetime") -> "FileSource":
+def _recorded(path: Path, now_utc: datetime) -> FileSource:
     """Return a recorded answer as a source, or raise what is wrong with it.
 
     A file that cannot be used is the user's mistake, not a fault of a source.
     """
-    from frostalert.forecast.file_source import FileSource
-    from frostalert.ports import SourceMemory
-
     source = FileSource(path)
     source.fetch(SourceMemory(), now_utc)
     return source
@@ -113,9 +103,7 @@ def _rehearsal_directory(directory: Path, *, is_fresh: bool) -> Path:
     return place
 
 
-def _report(
-    result: "CycleResult", delivered: "Delivered", *, is_rehearsal: bool
-) -> None:
+def _report(result: CycleResult, delivered: Delivered, *, is_rehearsal: bool) -> None:
     """Say what the cycle found and what was sent."""
     if is_rehearsal:
         say("Rehearsal: a state of its own; messages begin with TEST.")

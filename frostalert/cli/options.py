@@ -1,20 +1,20 @@
 """Options that several commands share, and how they are read."""
 
 import os
+from contextlib import AbstractContextManager
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 from zoneinfo import ZoneInfo
 
 import typer
 
+from frostalert.config import accepted
+from frostalert.config.state_folder import state_directory, state_directory_of
 from frostalert.errors import ConfigFileError, UsageError
-
-if TYPE_CHECKING:
-    from contextlib import AbstractContextManager
-
-    from frostalert.model.settings import Settings
-    from frostalert.store.state import StateStore
+from frostalert.model.settings import Settings
+from frostalert.store.open import opened_beside
+from frostalert.store.state import StateStore
 
 ConfigOption = Annotated[
     Path | None,
@@ -98,7 +98,7 @@ def find_config(given: Path | None) -> Path:
     raise ConfigFileError(name, problem)
 
 
-def settings_in_force(path: Path) -> "Settings":
+def settings_in_force(path: Path) -> Settings:
     """Return what the service goes by: a broken file must not keep people from it.
 
     Raises
@@ -106,13 +106,10 @@ def settings_in_force(path: Path) -> "Settings":
     ConfigError
         If the file cannot be used and the service has no copy of an earlier one.
     """
-    from frostalert.app import state_directory_of
-    from frostalert.config import accepted
-
     return accepted.settings_in_force(path, state_directory_of(path))
 
 
-def closing_store(settings: "Settings") -> "AbstractContextManager[StateStore]":
+def closing_store(settings: Settings) -> AbstractContextManager[StateStore]:
     """Give the state beside the service, and close it.
 
     Raises
@@ -120,9 +117,6 @@ def closing_store(settings: "Settings") -> "AbstractContextManager[StateStore]":
     StoreError
         If there is none that can be used.
     """
-    from frostalert.app import state_directory
-    from frostalert.store.open import opened_beside
-
     return opened_beside(state_directory(settings.state_directory))
 
 

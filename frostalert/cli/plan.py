@@ -1,12 +1,14 @@
 """`frostalert plan`: what to do on a night with what is there, and what if."""
 
+from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+from frostalert.agronomy.methods import NIGHT_CAUTION
 from frostalert.cli.asked_file import goes_to_output, refuse_beside, write_asked
-from frostalert.cli.live_context import load_context
+from frostalert.cli.live_context import LiveContext, load_context
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
@@ -17,14 +19,18 @@ from frostalert.cli.options import (
     parse_night,
 )
 from frostalert.cli.say import say, say_json
-
-if TYPE_CHECKING:
-    from datetime import date, datetime
-
-    from frostalert.cli.live_context import LiveContext
-    from frostalert.model.assessment import Assessment
-    from frostalert.model.plan import Plan
-    from frostalert.model.site import Holding
+from frostalert.config.load import load_settings
+from frostalert.config.what_if import parse_what_if
+from frostalert.cycle.plan_document import plan_values
+from frostalert.cycle.planning import equipped
+from frostalert.messages.calendar import plan_calendar
+from frostalert.messages.lead_words import if_it_still_runs
+from frostalert.messages.plan_words import compared_lines, plan_text
+from frostalert.messages.views import source_view
+from frostalert.messages.wording import Wording
+from frostalert.model.assessment import Assessment
+from frostalert.model.plan import Plan
+from frostalert.model.site import Holding
 
 
 def plan(
@@ -55,10 +61,6 @@ def plan(
     as_json: JsonOption = False,
 ) -> None:
     """Print what to do on a night with what is there, with the arithmetic."""
-    from frostalert.config.load import load_settings
-    from frostalert.config.what_if import parse_what_if
-    from frostalert.cycle.planning import equipped
-
     refuse_beside("--calendar", calendar, json=as_json, what_if=what_if)
     settings = load_settings(find_config(config), needs_secrets=False)
     if what_if:
@@ -89,14 +91,14 @@ def plan(
     _print_one(made, days[-1], farm, assessment)
 
 
-def _days(night: str | None, context: "LiveContext") -> "tuple[date, ...]":
+def _days(night: str | None, context: LiveContext) -> tuple[date, ...]:
     """Return the nights to be planned: the one that is given, or those meant now."""
     given = parse_night(night)
     return (given,) if given is not None else context.meant
 
 
 def _print_one(
-    made: "Plan | None", day: "date", farm: "Holding", assessment: "Assessment"
+    made: Plan | None, day: date, farm: Holding, assessment: Assessment
 ) -> None:
     """Print one night's plan, or why there is none."""
     if made is None:
@@ -105,11 +107,8 @@ def _print_one(
         _print(made, farm, assessment)
 
 
-def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") -> str:
+def _nothing_to_do(assessment: Assessment, day: date, holding: Holding) -> str:
     """Return why there is no plan; a night that cannot be judged is not mild."""
-    from frostalert.messages.lead_words import if_it_still_runs
-    from frostalert.messages.wording import Wording
-
     for record in assessment.nights:
         if record.night == day:
             why = f"No plan for the night of {day}: {record.tier}. {record.reason}."
@@ -125,14 +124,12 @@ def _nothing_to_do(assessment: "Assessment", day: "date", holding: "Holding") ->
 
 
 def _print_json(
-    made: "Plan | None",
-    other: "Plan | None",
-    assessment: "Assessment",
-    days: "tuple[date, ...]",
+    made: Plan | None,
+    other: Plan | None,
+    assessment: Assessment,
+    days: tuple[date, ...],
 ) -> None:
     """Print the plan, and the one with changes, as values."""
-    from frostalert.cycle.plan_document import plan_values
-
     why = [item.reason for item in assessment.nights if item.night == days[-1]]
     say_json(
         night=days[-1].isoformat(),
@@ -144,21 +141,13 @@ def _print_json(
     )
 
 
-def _calendar(made: "Plan", holding: "Holding") -> bytes:
+def _calendar(made: Plan, holding: Holding) -> bytes:
     """Return the tasks as a calendar file."""
-    from frostalert.messages.calendar import plan_calendar
-    from frostalert.messages.wording import Wording
-
     return plan_calendar(made, holding, Wording(holding.site, made.made_utc))
 
 
-def _print(made: "Plan", holding: "Holding", assessment: "Assessment") -> None:
+def _print(made: Plan, holding: Holding, assessment: Assessment) -> None:
     """Print a plan."""
-    from frostalert.agronomy.methods import NIGHT_CAUTION
-    from frostalert.messages.plan_words import plan_text
-    from frostalert.messages.views import source_view
-    from frostalert.messages.wording import Wording
-
     wording = Wording(holding.site, assessment.issued_utc)
     source = source_view(assessment, wording)
     kind = made.kind.value if made.kind else "kind unknown"
@@ -168,16 +157,13 @@ def _print(made: "Plan", holding: "Holding", assessment: "Assessment") -> None:
 
 
 def _print_beside(
-    made: "Plan",
-    other: "Plan | None",
+    made: Plan,
+    other: Plan | None,
     what_if: str,
-    changed: "Holding",
-    moment: "datetime",
+    changed: Holding,
+    moment: datetime,
 ) -> None:
     """Print what a change would mean, block by block."""
-    from frostalert.messages.plan_words import compared_lines
-    from frostalert.messages.wording import Wording
-
     lines = [f"WHAT IF {what_if}"]
     if other is None:
         lines.append("Nothing would be at risk.")

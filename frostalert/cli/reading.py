@@ -1,6 +1,7 @@
 """`frostalert reading`: tell the service what a thermometer reads."""
 
-from typing import TYPE_CHECKING, Annotated
+from datetime import datetime
+from typing import Annotated
 
 import typer
 
@@ -12,13 +13,14 @@ from frostalert.cli.options import (
     parse_now,
 )
 from frostalert.cli.say import say
-
-if TYPE_CHECKING:
-    from datetime import datetime
-
-    from frostalert.model.reading import Reading
-    from frostalert.model.settings import Settings
-    from frostalert.store.state import StateStore
+from frostalert.clock import now_beside
+from frostalert.config.load import load_settings
+from frostalert.cycle.readings import parse_reading, take_in
+from frostalert.errors import UsageError
+from frostalert.messages.wording import Wording
+from frostalert.model.reading import Reading
+from frostalert.model.settings import Settings
+from frostalert.store.state import StateStore
 
 
 def reading(
@@ -43,11 +45,6 @@ def reading(
     config: ConfigOption = None,
 ) -> None:
     """Keep a reading; the running service decides anew within seconds."""
-    from frostalert.clock import now_beside
-    from frostalert.config.load import load_settings
-    from frostalert.cycle.readings import parse_reading
-    from frostalert.errors import UsageError
-
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
     names = {known.name.lower(): known.name for known in holding.sensors}
@@ -67,12 +64,9 @@ def reading(
 
 
 def _keep(
-    item: "Reading", settings: "Settings", now: "datetime", store: "StateStore"
+    item: Reading, settings: Settings, now: datetime, store: StateStore
 ) -> list[str]:
     """Keep a reading; return what is to be said of it."""
-    from frostalert.cycle.readings import take_in
-    from frostalert.messages.wording import Wording
-
     taken = take_in([item], settings.holding, store, now)
     if not taken:
         return ["A reading of that moment was kept before."]

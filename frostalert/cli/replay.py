@@ -1,19 +1,27 @@
 """`frostalert replay`: what the present configuration would have said."""
 
-from typing import TYPE_CHECKING, Annotated
+import json
+from datetime import date, datetime
+from typing import Annotated
+from zoneinfo import ZoneInfo
 
 import typer
 
-from frostalert.cli.options import ConfigOption, closing_store, find_config
+from frostalert.cli.options import ConfigOption, closing_store, find_config, parse_night
+from frostalert.cli.progress import progress_line
 from frostalert.cli.say import counted, say
-
-if TYPE_CHECKING:
-    from datetime import date, datetime
-
-    from frostalert.cycle.replay import Replayed
-    from frostalert.model.nights import Facts
-    from frostalert.model.settings import Settings
-    from frostalert.model.site import Holding
+from frostalert.clock import SystemClock
+from frostalert.config.load import load_settings
+from frostalert.cycle.judging import known_facts
+from frostalert.cycle.replay import Replayed
+from frostalert.cycle.replay import replay as run_again
+from frostalert.errors import UsageError
+from frostalert.messages.wording import Wording
+from frostalert.model.nights import Facts
+from frostalert.model.settings import Settings
+from frostalert.model.site import Holding
+from frostalert.physics.nights import night_window
+from frostalert.risk.remarks import is_for_site
 
 
 def replay(
@@ -32,15 +40,6 @@ def replay(
     Change a threshold or a lead time in a copy of the file, name that with --config,
     and compare. Nothing is sent and nothing is kept.
     """
-    import json
-    from zoneinfo import ZoneInfo
-
-    from frostalert.cli.progress import progress_line
-    from frostalert.config.load import load_settings
-    from frostalert.cycle.replay import replay as run_again
-    from frostalert.errors import UsageError
-    from frostalert.physics.nights import night_window
-
     settings = load_settings(find_config(config), needs_secrets=False)
     holding = settings.holding
     zone = ZoneInfo(holding.site.time_zone)
@@ -68,11 +67,8 @@ def replay(
     )
 
 
-def _until_now(begin: "datetime", end: "datetime") -> "datetime":
+def _until_now(begin: datetime, end: datetime) -> datetime:
     """Return an end that is not to come: that cannot be decided again."""
-    from frostalert.clock import SystemClock
-    from frostalert.errors import UsageError
-
     now = SystemClock().now_utc()
     if now <= begin:
         message = "--from is still to come; give nights that have been"
@@ -80,11 +76,8 @@ def _until_now(begin: "datetime", end: "datetime") -> "datetime":
     return min(end, now)
 
 
-def _stored(settings: "Settings", begin: "datetime", finish: "datetime") -> "Facts":
+def _stored(settings: Settings, begin: datetime, finish: datetime) -> Facts:
     """Return what is stored of that time."""
-    from frostalert.cycle.judging import known_facts
-    from frostalert.risk.remarks import is_for_site
-
     with closing_store(settings) as store:
         runs = store.runs_between(begin, finish)
         site = settings.holding.site
@@ -92,10 +85,8 @@ def _stored(settings: "Settings", begin: "datetime", finish: "datetime") -> "Fac
         return known_facts(store, begin, own)
 
 
-def _print(said: "list[Replayed]", holding: "Holding") -> None:
+def _print(said: list[Replayed], holding: Holding) -> None:
     """Print what would have been said, in the order of time."""
-    from frostalert.messages.wording import Wording
-
     for item in said:
         wording = Wording(holding.site, item.moment_utc)
         say(
@@ -104,17 +95,15 @@ def _print(said: "list[Replayed]", holding: "Holding") -> None:
         )
 
 
-def _day(text: str, option: str) -> "date":
+def _day(text: str, option: str) -> date:
     """Return a date of an option."""
-    from frostalert.cli.options import parse_night
-
     day = parse_night(text, option)
     assert day is not None  # noqa: S101 - something was given
     return day
 
 
 def _document(
-    said: "list[Replayed]", begin: "datetime", finish: "datetime"
+    said: list[Replayed], begin: datetime, finish: datetime
 ) -> dict[str, object]:
     """Return the replay as plain values."""
     return {

@@ -8,13 +8,22 @@ from datetime import timedelta
 from functools import partial
 from pathlib import Path
 
+from frostalert.app import build_service, jobs
 from frostalert.cli.options import ConfigOption, find_config
+from frostalert.clock import CheckedClock, SystemClock
+from frostalert.config.accepted import AcceptedConfig
+from frostalert.config.state_folder import state_directory_of
+from frostalert.errors import StoreBusyError, StoreError
+from frostalert.physics.humidity import load_metpy
+from frostalert.schedule import LANES, Job, Schedule
+from frostalert.store.lock import StateLock
+from frostalert.store.open import make_state_directory
+from frostalert.store.steady import SteadyStore
+from frostalert.supervisor import Supervisor
 
 
 def run(config: ConfigOption = None) -> None:
     """Run the service until it is told to end (SIGTERM, Ctrl-C)."""
-    from frostalert.app import state_directory_of
-
     _log_to_stderr()
     path = find_config(config)
     # Even a broken file can say where the copy of the last accepted one is.
@@ -33,10 +42,6 @@ def _lock(directory: Path) -> AbstractContextManager[object]:
     A second daemon is refused. A folder that cannot be used at all must not keep the
     warnings from going out: then the state is kept in memory.
     """
-    from frostalert.errors import StoreBusyError, StoreError
-    from frostalert.store.lock import StateLock
-    from frostalert.store.open import make_state_directory
-
     stack = ExitStack()
     try:
         stack.enter_context(StateLock(make_state_directory(directory)))
@@ -49,14 +54,8 @@ def _lock(directory: Path) -> AbstractContextManager[object]:
 
 def _serve(path: Path, directory: Path) -> None:
     """Run the jobs until the process is told to end."""
-    from frostalert.app import build_service, jobs
-    from frostalert.clock import CheckedClock, SystemClock
-    from frostalert.config.accepted import AcceptedConfig
-    from frostalert.schedule import LANES, Job, Schedule
-    from frostalert.store.steady import SteadyStore
-    from frostalert.supervisor import Supervisor
-
     log = logging.getLogger("frostalert")
+    load_metpy()
     accepted = AcceptedConfig(path, directory)
     if accepted.problem is not None:
         log.error("running on the last accepted copy: %s", accepted.problem)

@@ -4,6 +4,8 @@ import json
 
 import typer
 
+from frostalert.messages.render import wrap_plain
+
 
 def say_json(**content: object) -> None:
     """Print a document with its format's number first."""
@@ -16,8 +18,6 @@ def say(text: str, *, is_aside: bool = False) -> None:
 
     What is said aside goes to the error stream, where the output is a file.
     """
-    from frostalert.messages.render import wrap_plain
-
     typer.echo(wrap_plain(text), nl=False, err=is_aside)
 
 

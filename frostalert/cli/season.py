@@ -1,20 +1,28 @@
 """`frostalert season`: what became of each night, and how the warnings did."""
 
+import csv
+import io
+import json
+from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
+from zoneinfo import ZoneInfo
 
 import typer
 
 from frostalert.cli.asked_file import goes_to_output, refuse_beside, write_asked
-from frostalert.cli.options import ConfigOption, closing_store, find_config
+from frostalert.cli.options import ConfigOption, closing_store, find_config, parse_night
+from frostalert.cli.progress import progress_line
 from frostalert.cli.say import say
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from frostalert.model.ledger import LedgerNight
-    from frostalert.model.settings import Settings
-    from frostalert.model.site import Holding
+from frostalert.clock import SystemClock
+from frostalert.config.load import load_settings
+from frostalert.cycle.ledger import ledger_summary, season_ledger
+from frostalert.cycle.ledger_rows import COLUMNS, HEAD, ledger_line, ledger_rows
+from frostalert.errors import UsageError
+from frostalert.messages.wording import Wording
+from frostalert.model.ledger import LedgerNight
+from frostalert.model.settings import Settings
+from frostalert.model.site import Holding
 
 _DAYS = 180
 
@@ -53,12 +61,6 @@ def season(
     Nights are judged by the forecast kept from that afternoon, each block at the stage
     that was seen by then.
     """
-    import json
-
-    from frostalert.config.load import load_settings
-    from frostalert.cycle.ledger import ledger_summary
-    from frostalert.cycle.ledger_rows import ledger_rows
-
     refuse_beside("--csv", csv, json=as_json)
     settings = load_settings(find_config(config), needs_secrets=False)
     first, last = _span(start, end, settings.holding)
@@ -78,17 +80,8 @@ def season(
     _print(lines, settings.holding)
 
 
-def _span(
-    start: str | None, end: str | None, holding: "Holding"
-) -> "tuple[date, date]":
+def _span(start: str | None, end: str | None, holding: Holding) -> tuple[date, date]:
     """Return the nights that are meant."""
-    from datetime import timedelta
-    from zoneinfo import ZoneInfo
-
-    from frostalert.cli.options import parse_night
-    from frostalert.clock import SystemClock
-    from frostalert.errors import UsageError
-
     now = SystemClock().now_utc()
     today = now.astimezone(ZoneInfo(holding.site.time_zone)).date()
     last = today - timedelta(days=1)
@@ -100,11 +93,8 @@ def _span(
     return first, last
 
 
-def _ledger(settings: "Settings", first: "date", last: "date") -> "list[LedgerNight]":
+def _ledger(settings: Settings, first: date, last: date) -> list[LedgerNight]:
     """Return the nights by what is kept in the state."""
-    from frostalert.cli.progress import progress_line
-    from frostalert.cycle.ledger import season_ledger
-
     with (
         closing_store(settings) as store,
         progress_line("reading the season") as progress,
@@ -112,13 +102,8 @@ def _ledger(settings: "Settings", first: "date", last: "date") -> "list[LedgerNi
         return season_ledger(settings.holding, store, first, last, on_progress=progress)
 
 
-def _print(lines: "list[LedgerNight]", holding: "Holding") -> None:
+def _print(lines: list[LedgerNight], holding: Holding) -> None:
     """Print a line a night, then the season in a few sentences."""
-    from frostalert.clock import SystemClock
-    from frostalert.cycle.ledger import ledger_summary
-    from frostalert.cycle.ledger_rows import HEAD, ledger_line
-    from frostalert.messages.wording import Wording
-
     wording = Wording(holding.site, SystemClock().now_utc())
     typer.echo(HEAD)
     for line in lines:
@@ -130,11 +115,6 @@ def _print(lines: "list[LedgerNight]", holding: "Holding") -> None:
 
 def _table(rows: list[dict[str, object]]) -> bytes:
     """Return the nights as CSV."""
-    import csv
-    import io
-
-    from frostalert.cycle.ledger_rows import COLUMNS
-
     text = io.StringIO(newline="")
     writer = csv.DictWriter(text, COLUMNS)
     writer.writeheader()

@@ -1,18 +1,23 @@
 """`frostalert stage`: write down what was seen in a block."""
 
-from typing import TYPE_CHECKING, Annotated
+from datetime import date, timedelta
+from typing import Annotated
+from zoneinfo import ZoneInfo
 
 import typer
 
+from frostalert.agronomy.crops import find_stage
 from frostalert.cli import completions
 from frostalert.cli.options import ConfigOption, find_config
 from frostalert.cli.say import say
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from frostalert.model.settings import Settings
-    from frostalert.model.site import Block
+from frostalert.clock import SystemClock
+from frostalert.config.edit import edit_stage, find_block
+from frostalert.config.load import load_settings
+from frostalert.config.state_folder import state_directory
+from frostalert.errors import StoreError, UsageError
+from frostalert.model.settings import Settings
+from frostalert.model.site import DORMANT, HARVESTED, Block
+from frostalert.store.open import open_beside
 
 
 def stage(
@@ -46,16 +51,6 @@ def stage(
     ] = False,
 ) -> None:
     """Write a block's stage into the configuration, its comments kept."""
-    from datetime import date
-    from zoneinfo import ZoneInfo
-
-    from frostalert.agronomy.crops import find_stage
-    from frostalert.clock import SystemClock
-    from frostalert.config.edit import edit_stage, find_block
-    from frostalert.config.load import load_settings
-    from frostalert.errors import UsageError
-    from frostalert.model.site import DORMANT, HARVESTED
-
     path = find_config(config)
     settings = load_settings(path, needs_secrets=False)
     holding = settings.holding
@@ -83,10 +78,8 @@ def stage(
     say(f"{found.name}: {name} (was {before}), seen {day}. Saved in {path}.")
 
 
-def _goes_back(block: "Block", name: str, day: "date") -> bool:
+def _goes_back(block: Block, name: str, day: date) -> bool:
     """Return whether a stage lies before the one seen earlier in the same season."""
-    from datetime import timedelta
-
     stages = block.crop.stage_names
     if block.stage not in stages or name not in stages:
         return False
@@ -97,12 +90,8 @@ def _goes_back(block: "Block", name: str, day: "date") -> bool:
     )
 
 
-def _show(block: "Block", settings: "Settings") -> None:
+def _show(block: Block, settings: Settings) -> None:
     """Print what was seen in a block so far."""
-    from frostalert.app import state_directory
-    from frostalert.errors import StoreError
-    from frostalert.store.open import open_beside
-
     say(f"{block.name}, {block.crop.title}: {block.stage}, seen {block.stage_seen}.")
     try:
         store = open_beside(state_directory(settings.state_directory))

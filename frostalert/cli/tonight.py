@@ -1,5 +1,7 @@
 """`frostalert tonight`: assess and print, send and keep nothing."""
 
+import json
+
 import typer
 
 from frostalert.cli.live_context import load_context
@@ -9,6 +11,10 @@ from frostalert.cli.options import (
     NowOption,
     find_config,
 )
+from frostalert.cli.tables import open_console, print_assessment
+from frostalert.config.load import load_settings
+from frostalert.cycle.document import assessment_document
+from frostalert.cycle.plan_document import with_plan
 
 
 def tonight(
@@ -19,12 +25,6 @@ def tonight(
     as_json: bool = typer.Option(False, "--json", help="Print one JSON document."),
 ) -> None:
     """Assess the coming nights and print them; nothing is sent, nothing is kept."""
-    import json
-
-    from frostalert.config.load import load_settings
-    from frostalert.cycle.document import assessment_document
-    from frostalert.cycle.plan_document import with_plan
-
     settings = load_settings(find_config(config), needs_secrets=False)
     context = load_context(settings, forecast, now)
     assessment, notes = context.nights.assessment, list(context.remarks)
@@ -37,7 +37,6 @@ def tonight(
         document = with_plan(document, context.plan(), assessment)
         typer.echo(json.dumps(document, indent=2, allow_nan=False))
         return
-    from frostalert.cli.tables import open_console, print_assessment
 
     meant = context.meant
     print_assessment(open_console(), assessment, settings.holding, notes, meant)

@@ -4,9 +4,14 @@ from typing import Annotated
 
 import typer
 
+from frostalert.app import build_parts
 from frostalert.cli import completions
 from frostalert.cli.options import ConfigOption, find_config
 from frostalert.cli.say import say
+from frostalert.clock import SystemClock
+from frostalert.config.load import load_settings
+from frostalert.errors import DeliveryError
+from frostalert.messages.compose_service import compose_test
 
 
 def trial_message(
@@ -17,12 +22,6 @@ def trial_message(
     config: ConfigOption = None,
 ) -> None:
     """Send a test on every channel of one person; its first word is TEST."""
-    from frostalert.app import build_parts
-    from frostalert.clock import SystemClock
-    from frostalert.config.load import load_settings
-    from frostalert.errors import DeliveryError
-    from frostalert.messages.compose_service import compose_test
-
     clock = SystemClock()
     settings = load_settings(find_config(config))
     parts = build_parts(settings)

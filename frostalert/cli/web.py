@@ -5,8 +5,13 @@ from typing import Annotated
 
 import typer
 
+from frostalert.app import build_desk
 from frostalert.cli.options import ConfigOption, find_config
+from frostalert.config.followed import FollowedConfig
+from frostalert.config.state_folder import state_directory, state_directory_of
 from frostalert.errors import UsageError
+from frostalert.store.key import read_key
+from frostalert.web.reading import readings_key as key_of
 
 
 def web(
@@ -24,10 +29,6 @@ def web(
 
     It runs beside the service: whatever happens to it, warnings go on.
     """
-    from frostalert.app import build_desk, state_directory, state_directory_of
-    from frostalert.config.followed import FollowedConfig
-    from frostalert.store.key import read_key
-
     path = find_config(config)
     followed = FollowedConfig(path, state_directory_of(path))
     settings = followed.settings()
@@ -35,9 +36,9 @@ def web(
         message = "there is no [web] section; add one with public_url"
         raise UsageError(message)
     try:
-        from waitress import create_server
+        from waitress import create_server  # noqa: PLC0415 - needs the extra "web"
 
-        from frostalert.web.page import build_page
+        from frostalert.web.page import build_page  # noqa: PLC0415 - and so does this
     except ImportError as error:
         message = (
             'the page needs further libraries: pip install "frostalert[web]" (or '
@@ -45,8 +46,6 @@ def web(
         )
         raise UsageError(message) from error
     if readings_key:
-        from frostalert.web.reading import readings_key as key_of
-
         directory = state_directory(settings.state_directory)
         typer.echo(key_of(read_key(directory)))
         return

@@ -7,7 +7,7 @@ from pydantic import Field, field_validator, model_validator
 
 from frostalert.agronomy.methods import METHODS
 from frostalert.config.quantities import Area, ColdSpot, CrownWidth, PlantHeight
-from frostalert.config.section import Name, Section
+from frostalert.config.section import Name, Section, refuse_unknown_methods
 
 
 class BlockSection(Section):
@@ -130,11 +130,7 @@ class BlockSection(Section):
         cls, value: list[str] | dict[str, float]
     ) -> list[str] | dict[str, float]:
         """Refuse a method that is not in the list."""
-        for name in value:
-            if name not in METHODS:
-                valid = ", ".join(f'"{known}"' for known in METHODS)
-                message = f'unknown method "{name}"; write one of {valid}'
-                raise ValueError(message)
+        refuse_unknown_methods(value)
         return value
 
     @model_validator(mode="after")

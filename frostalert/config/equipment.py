@@ -4,7 +4,6 @@ from datetime import date, timedelta
 
 from pydantic import Field, field_validator, model_validator
 
-from frostalert.agronomy.methods import METHODS
 from frostalert.config.quantities import (
     Area,
     ClothWeight,
@@ -17,7 +16,7 @@ from frostalert.config.quantities import (
     Power,
     Volume,
 )
-from frostalert.config.section import Name, Section
+from frostalert.config.section import Name, Section, refuse_unknown_methods
 
 
 class EquipmentSection(Section):
@@ -135,10 +134,7 @@ class EquipmentSection(Section):
     @classmethod
     def _known_method(cls, value: str) -> str:
         """Refuse a method that is not in the list."""
-        if value not in METHODS:
-            valid = ", ".join(f'"{known}"' for known in METHODS)
-            message = f'unknown method "{value}"; write one of {valid}'
-            raise ValueError(message)
+        refuse_unknown_methods([value])
         return value
 
     @model_validator(mode="after")

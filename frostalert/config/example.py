@@ -4,32 +4,21 @@ It describes an invented holding on a river bench; nobody and nothing in it is r
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, time
 from enum import Enum
 from typing import Any
 
-from pydantic.fields import FieldInfo
-
-from frostalert.config.blocks import BlockSection
-from frostalert.config.equipment import (
-    EquipmentSection,
-    ReadinessSection,
-    SuppliesSection,
-)
-from frostalert.config.people import EmailSection, PersonSection, SmsSection
-from frostalert.config.schema import (
-    ForecastSection,
-    JudgementSection,
-    ScheduleSection,
-    SiteSection,
-    StorageSection,
-)
+from frostalert.config.equipment import ReadinessSection, SuppliesSection
+from frostalert.config.people import EmailSection, SmsSection
+from frostalert.config.schema import ConfigFile, SiteSection
 from frostalert.config.section import Section
-from frostalert.config.sensors import ReadingsSection, SensorSection
-from frostalert.config.watch import StatusSection, WatcherSection, WebSection
+from frostalert.config.tables import Table, example, examples, tables_of
+from frostalert.config.watch import WatcherSection
 
+Rows = Sequence[Mapping[str, Any]]
+"""What a table sets, once for each time that it stands there."""
 _INTRO = """\
 # frostalert: the holding, its blocks, its people. Made from the program's own schema;
 # every place, person and number in it is invented. Copy it, change it, then run
@@ -48,22 +37,7 @@ _STARTER_INTRO = """\
 
 config_version = 1
 """
-_LATER: tuple[tuple[str, type[Section]], ...] = (
-    ("[[equipment]]", EquipmentSection),
-    ("[supplies]", SuppliesSection),
-    ("[readiness]", ReadinessSection),
-    ("[[sensors]]", SensorSection),
-    ("[readings]", ReadingsSection),
-    ("[sms]", SmsSection),
-    ("[schedule]", ScheduleSection),
-    ("[judgement]", JudgementSection),
-    ("[storage]", StorageSection),
-    ("[watcher]", WatcherSection),
-    ("[web]", WebSection),
-    ("[status]", StatusSection),
-)
-"""Tables that a first configuration shows and leaves off."""
-_BLOCKS: tuple[dict[str, Any], ...] = (
+_BLOCKS: Rows = (
     {
         "name": "Apricots by the lane",
         "crop": "apricot",
@@ -114,7 +88,7 @@ _BLOCKS: tuple[dict[str, Any], ...] = (
         "methods": ["row cover"],
     },
 )
-_EQUIPMENT: tuple[dict[str, Any], ...] = (
+_EQUIPMENT: Rows = (
     {
         "name": "Lane line",
         "method": "micro-sprinklers",
@@ -141,7 +115,7 @@ _EQUIPMENT: tuple[dict[str, Any], ...] = (
         "set_up": "75 min",
     },
 )
-_SENSORS: tuple[dict[str, Any], ...] = (
+_SENSORS: Rows = (
     {"name": "Post by the shed", "kind": "reference"},
     {
         "name": "Low end of the lane",
@@ -149,7 +123,7 @@ _SENSORS: tuple[dict[str, Any], ...] = (
         "block": "Apricots by the lane",
     },
 )
-_PEOPLE: tuple[dict[str, Any], ...] = (
+_PEOPLE: Rows = (
     {
         "name": "Ines",
         "channels": ["email", "sms"],
@@ -161,33 +135,28 @@ _PEOPLE: tuple[dict[str, Any], ...] = (
 )
 
 
-def example_text() -> str:
+_HERON_BENCH: Mapping[str, Rows] = {
+    "site": (examples(SiteSection),),
+    "blocks": _BLOCKS,
+    "equipment": _EQUIPMENT,
+    "supplies": (examples(SuppliesSection),),
+    "readiness": (examples(ReadinessSection),),
+    "sensors": _SENSORS,
+    "people": _PEOPLE,
+    "email": (examples(EmailSection, but={"password_env"}),),
+    "sms": (examples(SmsSection, but={"password_env"}),),
+    "forecast": ({"sources": ["nws", "met-norway"]},),
+    "watcher": (examples(WatcherSection, but={"checked_by"}),),
+}
+"""What the invented holding sets; what else the schema has is shown and left off."""
+
+
+def example_text(schema: type[Section] = ConfigFile) -> str:
     """Return the example file."""
-    parts = [
-        _INTRO,
-        _table("[site]", SiteSection),
-        *_tables("[[blocks]]", BlockSection, _BLOCKS),
-        *_tables("[[equipment]]", EquipmentSection, _EQUIPMENT),
-        _table("[supplies]", SuppliesSection),
-        _table("[readiness]", ReadinessSection),
-        *_tables("[[sensors]]", SensorSection, _SENSORS),
-        _table("[readings]", ReadingsSection, is_optional=True),
-        *_tables("[[people]]", PersonSection, _PEOPLE),
-        _table("[email]", EmailSection, leave_out=frozenset({"password_env"})),
-        _table("[sms]", SmsSection, leave_out=frozenset({"password_env"})),
-        _table("[schedule]", ScheduleSection, is_optional=True),
-        _table(
-            "[forecast]",
-            ForecastSection,
-            given={"sources": ["nws", "met-norway"]},
-            is_optional=True,
-        ),
-        _table("[judgement]", JudgementSection, is_optional=True),
-        _table("[storage]", StorageSection, is_optional=True),
-        _table("[watcher]", WatcherSection, leave_out=frozenset({"checked_by"})),
-        _off("[web]", WebSection),
-        _table("[status]", StatusSection, is_optional=True),
-    ]
+    parts = [_INTRO]
+    for table in tables_of(schema):
+        rows = _HERON_BENCH.get(table.name, ())
+        parts += [_off(table)] if table.is_off and not rows else _table(table, rows)
     return "\n".join(parts)
 
 
@@ -216,7 +185,7 @@ class Starter:
     sources: tuple[str, ...]
 
 
-def starter_text(starter: Starter) -> str:
+def starter_text(starter: Starter, schema: type[Section] = ConfigFile) -> str:
     """Return a first configuration: one block, one person, everything explained."""
     address, domain = starter.email, starter.email.rpartition("@")[2]
     block = {
@@ -248,73 +217,44 @@ def starter_text(starter: Starter) -> str:
         "time_zone": starter.time_zone,
         "units": starter.units,
     }
-    parts = [
-        _STARTER_INTRO,
-        _table("[site]", SiteSection, given=site, is_optional=True),
-        *_tables("[[blocks]]", BlockSection, (block,)),
-        *_tables("[[people]]", PersonSection, (person,)),
-        _table(
-            "[email]",
-            EmailSection,
-            given=mail,
-            leave_out=frozenset({"password_env"}),
-        ),
-        _table(
-            "[forecast]",
-            ForecastSection,
-            given={"sources": list(starter.sources), "contact": address},
-            is_optional=True,
-        ),
-        *(_off(header, section) for header, section in _LATER),
-    ]
+    given: dict[str, Rows] = {
+        "site": (site,),
+        "blocks": (block,),
+        "people": (person,),
+        "email": ({**examples(EmailSection, but={"password_env"}), **mail},),
+        "forecast": ({"sources": list(starter.sources), "contact": address},),
+    }
+    tables = tables_of(schema)
+    parts = [_STARTER_INTRO]
+    for table in tables:
+        parts += _table(table, given[table.name]) if table.name in given else []
+    parts += [_off(table) for table in tables if table.name not in given]
     return "\n".join(parts)
 
 
-def _table(
-    header: str,
-    section: type[Section],
-    *,
-    given: Mapping[str, Any] | None = None,
-    is_optional: bool = False,
-    leave_out: frozenset[str] = frozenset(),
-) -> str:
-    """Return one table with every key explained."""
-    lines = [_comment(section.__doc__ or ""), header]
-    values = given or {}
-    for name, field in section.model_fields.items():
+def _table(table: Table, rows: Rows) -> list[str]:
+    """Return a table as often as it has rows, the keys explained in the first."""
+    first, *others = rows or ({},)
+    lines = [_comment(table.meaning), table.header]
+    for name, field in table.section.model_fields.items():
         lines.append(_comment(str(field.description)))
-        assignment = f"{name} = {toml_value(values.get(name, _example(field)))}"
-        is_free = is_optional and not field.is_required() and name not in values
-        is_commented = name in leave_out or is_free
-        lines.append(f"#: {assignment}" if is_commented else assignment)
-    return "\n".join(lines) + "\n"
+        assignment = f"{name} = {toml_value(first.get(name, example(field)))}"
+        is_set = name in first or field.is_required()
+        lines.append(assignment if is_set else f"#: {assignment}")
+    texts = ["\n".join(lines) + "\n"]
+    for row in others:
+        keys = [f"{name} = {toml_value(value)}" for name, value in row.items()]
+        texts.append("\n".join([table.header, *keys]) + "\n")
+    return texts
 
 
-def _off(header: str, section: type[Section]) -> str:
+def _off(table: Table) -> str:
     """Return a table that is off: every line of it is a comment."""
-    text = _table(header, section)
+    [text] = _table(table, ())
     return "".join(
         line if line.startswith("#") else f"#: {line}"
         for line in text.splitlines(keepends=True)
     )
-
-
-def _tables(
-    header: str, section: type[Section], rows: tuple[dict[str, Any], ...]
-) -> list[str]:
-    """Return several tables of one kind, the keys explained in the first."""
-    first, *others = rows
-    lines = [_comment(section.__doc__ or ""), header]
-    for name, field in section.model_fields.items():
-        lines.append(_comment(str(field.description)))
-        value = toml_value(first.get(name, _example(field)))
-        assignment = f"{name} = {value}"
-        lines.append(assignment if name in first else f"#: {assignment}")
-    texts = ["\n".join(lines) + "\n"]
-    for row in others:
-        keys = [f"{name} = {toml_value(value)}" for name, value in row.items()]
-        texts.append("\n".join([header, *keys]) + "\n")
-    return texts
 
 
 def _comment(text: str) -> str:
@@ -331,11 +271,6 @@ def _key(name: str) -> str:
     """Return a key as TOML; a plain one needs no quotes."""
     is_plain = name.replace("-", "").replace("_", "").isalnum()
     return name if is_plain else json.dumps(name)
-
-
-def _example(field: FieldInfo) -> Any:
-    """Return a field's example."""
-    return (field.examples or [""])[0]
 
 
 def toml_value(value: Any) -> str:

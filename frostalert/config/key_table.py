@@ -1,58 +1,22 @@
 """Every key of the configuration as a table for the README, made from the schema."""
 
-from typing import Any
-
 from pydantic.fields import FieldInfo
 
-from frostalert.config.blocks import BlockSection
-from frostalert.config.equipment import (
-    EquipmentSection,
-    ReadinessSection,
-    SuppliesSection,
-)
 from frostalert.config.example import toml_value
-from frostalert.config.people import EmailSection, PersonSection, SmsSection
-from frostalert.config.schema import (
-    ForecastSection,
-    JudgementSection,
-    ScheduleSection,
-    SiteSection,
-    StorageSection,
-)
+from frostalert.config.schema import ConfigFile
 from frostalert.config.section import Section
-from frostalert.config.sensors import ReadingsSection, SensorSection
-from frostalert.config.watch import StatusSection, WatcherSection, WebSection
-
-_TABLES: tuple[tuple[str, type[Section]], ...] = (
-    ("[site]", SiteSection),
-    ("[[blocks]]", BlockSection),
-    ("[[equipment]]", EquipmentSection),
-    ("[supplies]", SuppliesSection),
-    ("[readiness]", ReadinessSection),
-    ("[[sensors]]", SensorSection),
-    ("[readings]", ReadingsSection),
-    ("[[people]]", PersonSection),
-    ("[email]", EmailSection),
-    ("[sms]", SmsSection),
-    ("[schedule]", ScheduleSection),
-    ("[forecast]", ForecastSection),
-    ("[judgement]", JudgementSection),
-    ("[storage]", StorageSection),
-    ("[watcher]", WatcherSection),
-    ("[web]", WebSection),
-    ("[status]", StatusSection),
-)
+from frostalert.config.tables import example, tables_of
 
 
-def key_table() -> str:
+def key_table(schema: type[Section] = ConfigFile) -> str:
     """Return the table in Markdown: key, whether it must be given, example, meaning."""
     lines = ["| key | | example | meaning |", "| --- | --- | --- | --- |"]
-    for header, section in _TABLES:
-        lines.append(f"| **`{header}`** | | | {_cell(section.__doc__ or '')} |")
+    for table in tables_of(schema):
+        lines.append(f"| **`{table.header}`** | | | {_cell(table.meaning)} |")
         lines += [
-            f"| `{name}` | {_need(field)} | `{_example(field)}` | "
+            f"| `{name}` | {_need(field)} | `{_cell(toml_value(example(field)))}` | "
             f"{_cell(str(field.description))} |"
-            for name, field in section.model_fields.items()
+            for name, field in table.section.model_fields.items()
         ]
     return "\n".join(lines)
 
@@ -60,12 +24,6 @@ def key_table() -> str:
 def _need(field: FieldInfo) -> str:
     """Return whether a key must be given."""
     return "must" if field.is_required() else ""
-
-
-def _example(field: FieldInfo) -> str:
-    """Return a key's example as TOML."""
-    example: Any = (field.examples or [""])[0]
-    return _cell(toml_value(example))
 
 
 def _cell(text: str) -> str:

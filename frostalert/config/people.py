@@ -8,7 +8,7 @@ from pydantic import Field, field_validator, model_validator
 
 from frostalert.config.quantities import LocalTime
 from frostalert.config.section import LOOPBACK, Name, Section, checked_https
-from frostalert.model.site import ChannelKind
+from frostalert.model.channel import AddressKey, ChannelKind, channel_of
 
 _ADDRESS = re.compile(r"^[^@\s<>,;:\"]+@[^@\s<>,;:\"]+\.[^@\s<>,;:\".]+$")
 _PHONE = re.compile(r"^\+[1-9]\d{7,14}$")
@@ -35,7 +35,8 @@ class PersonSection(Section):
     )
     channels: list[ChannelKind] = Field(
         min_length=1,
-        description='"email", "sms" or both, the preferred one first.',
+        description=" or ".join(f'"{kind}"' for kind in ChannelKind)
+        + ", or several, the preferred one first.",
         examples=[["email", "sms"]],
     )
     email: str | None = Field(
@@ -109,14 +110,8 @@ class PersonSection(Section):
     def _has_addresses(self) -> "PersonSection":
         """Refuse a channel without an address for it."""
         for channel in self.channels:
-            match channel:
-                case ChannelKind.EMAIL:
-                    key, value = "email", self.email
-                case ChannelKind.SMS:
-                    key, value = "phone", self.phone
-                case _:
-                    assert_never(channel)
-            if value is None:
+            key = channel_of(channel).address_key
+            if self._address(key) is None:
                 message = f'has the channel "{channel}" but no {key}'
                 raise ValueError(message)
         if len(set(self.channels)) != len(self.channels):
@@ -126,6 +121,16 @@ class PersonSection(Section):
             message = "give both quiet_from and quiet_to, or neither"
             raise ValueError(message)
         return self
+
+    def _address(self, key: AddressKey) -> str | None:
+        """Return what stands under a key that holds an address."""
+        match key:
+            case AddressKey.EMAIL:
+                return self.email
+            case AddressKey.PHONE:
+                return self.phone
+            case _:
+                assert_never(key)
 
 
 class EmailSection(Section):
@@ -268,3 +273,7 @@ class SmsSection(Section):
                 message = f"fields must hold {part} somewhere"
                 raise ValueError(message)
         return self
+
+
+ChannelSection = EmailSection | SmsSection
+"""What sets a channel up; each may log in with `username` and a password."""

@@ -11,8 +11,9 @@ from pydantic import BaseModel, ValidationError
 from frostalert.agronomy.crops import find_crop, find_stage
 from frostalert.config.schema import ConfigFile
 from frostalert.errors import AgronomyError
+from frostalert.model.channel import CHANNELS, AddressKey, ChannelKind
 from frostalert.model.crop import Crop
-from frostalert.model.site import DORMANT, HARVESTED, ChannelKind
+from frostalert.model.site import DORMANT, HARVESTED
 
 _REMEDIES = {
     "missing": "missing; it must be given",
@@ -124,7 +125,7 @@ def _shared_addresses(raw: Mapping[str, Any]) -> list[str]:
     counts = Counter(
         person[key].lower()
         for person in _tables(raw, "people")
-        for key in ("email", "phone")
+        for key in AddressKey
         if isinstance(person.get(key), str)
     )
     return [
@@ -144,10 +145,10 @@ def channel_problems(raw: Mapping[str, Any]) -> list[str]:
         if isinstance(channel, str)
     }
     return [
-        f"{channel}: missing; somebody is told by {channel}, so it needs a "
-        f"[{channel}] section"
-        for channel in ChannelKind
-        if channel in used and channel not in raw
+        f"{row.section}: missing; somebody is told by {row.kind}, so it needs a "
+        f"[{row.section}] section"
+        for row in CHANNELS
+        if row.kind in used and row.section not in raw
     ]
 
 
@@ -167,7 +168,8 @@ def _line(item: dict[str, Any], raw: Mapping[str, Any]) -> str:
     if kind == "extra_forbidden":
         return f"{key}: unknown key{_nearest(location)}"
     if kind == "too_short" and location[-1] == "channels":
-        return f'{key}: needs at least one, such as ["email"] or ["sms"]'
+        choices = " or ".join(f'["{channel}"]' for channel in ChannelKind)
+        return f"{key}: needs at least one, such as {choices}"
     if kind in ("literal_error", "enum"):
         choices = str(message).removeprefix("Input should be ").replace("'", '"')
         return f"{key}: write {choices}"

@@ -3,7 +3,7 @@
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from frostalert.agronomy.methods import METHODS, MethodKind
+from frostalert.model.channel import ChannelKind
 from frostalert.model.settings import Settings
 from frostalert.model.site import Block, Holding
 
@@ -13,15 +13,6 @@ _DEGREES_AN_HOUR = 15.0
 _FAR_ZONE_H = 3.0
 _COLD_LIMIT_C = -5.0
 _OLD_STAGE = timedelta(days=8)
-_WANTED = {
-    MethodKind.OVER_PLANT_WATER: ("flow",),
-    MethodKind.UNDER_PLANT_WATER: ("flow",),
-    MethodKind.HAND_WATER: ("water_per_plant", "time_each"),
-    MethodKind.FIRE: ("count", "heat_each"),
-    MethodKind.COVER: ("weight",),
-    MethodKind.LAMP: ("count", "skin_each"),
-}
-"""Keys of [[equipment]] without which a kind of method is listed and not reckoned."""
 
 
 def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
@@ -70,25 +61,11 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
 
 def _unfinished_equipment(holding: Holding) -> list[str]:
     """Return the equipment that no plan can reckon, with the keys that are missing."""
-    remarks = []
-    for item in holding.equipment:
-        has = {
-            "flow": item.flow_l_per_h,
-            "water_per_plant": item.litres_per_plant,
-            "time_each": item.time_each,
-            "count": item.count,
-            "heat_each": item.heat_each_w,
-            # A gain of one's own stands in for what is published.
-            "weight": item.weight_g_per_m2 or item.gain_delta_c,
-            "skin_each": item.skin_each_m2 or item.gain_delta_c,
-        }
-        wanted = _WANTED.get(METHODS[item.method].kind, ())
-        missing = [name for name in wanted if has[name] is None]
-        if missing:
-            remarks.append(
-                f"{item.name}: no plan can reckon with it without {', '.join(missing)}"
-            )
-    return remarks
+    return [
+        f"{item.name}: no plan can reckon with it without {', '.join(item.missing)}"
+        for item in holding.equipment
+        if item.missing
+    ]
 
 
 def _unused_equipment(holding: Holding) -> list[str]:
@@ -104,14 +81,15 @@ def _unused_equipment(holding: Holding) -> list[str]:
         if idle:
             remarks.append(
                 f"{item.name} is never used in {', '.join(idle)}: no "
-                f'"{item.method}" under its methods'
+                f'"{item.method.name}" under its methods'
             )
     return remarks
 
 
 def _open_secrets(settings: Settings) -> list[str]:
     """Return which files with secrets everybody on the machine can read."""
-    logins = [login for login in (settings.email, settings.sms) if login is not None]
+    set_up = (settings.of_channel(kind) for kind in ChannelKind)
+    logins = [login for login in set_up if login is not None]
     secrets = [login.password for login in logins] + [settings.sources.open_meteo_key]
     files = {secret.open_file for secret in secrets if secret is not None}
     return [

@@ -304,9 +304,9 @@ class ConfigFile(Section):
     blocks: list[BlockSection] = Field(min_length=1, max_length=10_000)
     equipment: list[EquipmentSection] = Field(default=[], max_length=1000)
     supplies: SuppliesSection = SuppliesSection()
+    readiness: ReadinessSection = ReadinessSection()
     sensors: list[SensorSection] = Field(default=[], max_length=1000)
     readings: ReadingsSection = ReadingsSection()
-    readiness: ReadinessSection = ReadinessSection()
     people: list[PersonSection] = Field(min_length=1, max_length=100)
     email: EmailSection | None = None
     sms: SmsSection | None = None

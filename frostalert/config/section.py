@@ -1,9 +1,12 @@
 """What all tables of the configuration share."""
 
 import re
+from collections.abc import Iterable
 from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, ConfigDict
+
+from frostalert.agronomy.methods import METHODS
 
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 
@@ -23,6 +26,15 @@ def checked_name(value: str) -> str:
 
 
 Name = Annotated[str, AfterValidator(checked_name)]
+
+
+def refuse_unknown_methods(names: Iterable[str]) -> None:
+    """Refuse a method that is not in the list."""
+    for name in names:
+        if name not in METHODS:
+            valid = ", ".join(f'"{known}"' for known in METHODS)
+            message = f'unknown method "{name}"; write one of {valid}'
+            raise ValueError(message)
 
 
 def checked_https(value: str) -> str:

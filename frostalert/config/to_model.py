@@ -3,18 +3,27 @@
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from frostalert.agronomy.crops import find_crop, find_stage
 from frostalert.agronomy.methods import METHODS
 from frostalert.config.blocks import BlockSection
+from frostalert.config.channels import section_in
 from frostalert.config.equipment import EquipmentSection
 from frostalert.config.paths import beside
-from frostalert.config.people import EmailSection, PersonSection, SmsSection
+from frostalert.config.people import (
+    ChannelSection,
+    EmailSection,
+    PersonSection,
+    SmsSection,
+)
 from frostalert.config.schema import ConfigFile, ForecastSection
 from frostalert.config.secrets import read_secret
-from frostalert.config.watch import WatcherSection, WebSection
+from frostalert.config.section import Section
+from frostalert.config.sensors import SensorSection
 from frostalert.errors import SecretError
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import CHANNELS
 from frostalert.model.crop import Crop
 from frostalert.model.equipment import Equipment, Fuel, Readiness, Supplies
 from frostalert.model.reading import Sensor
@@ -36,6 +45,44 @@ from frostalert.model.site import (
     Rules,
     Site,
 )
+
+_NAMES = {
+    # The unit that the schema has turned the value into.
+    "area": "area_m2",
+    "canopy": "canopy_m",
+    "cold_spot": "cold_spot_delta_c",
+    "elevation": "elevation_m",
+    "flow": "flow_l_per_h",
+    "gain": "gain_delta_c",
+    "heat_each": "heat_each_w",
+    "height": "height_m",
+    "load": "load_l",
+    "refill": "refill_l_per_h",
+    "skin_each": "skin_each_m2",
+    "water": "water_l",
+    "water_per_plant": "litres_per_plant",
+    "weight": "weight_g_per_m2",
+    "worse_step": "worse_step_c",
+    # What is so or is not.
+    "brittle_wood": "has_brittle_wood",
+    "cold_spot_measured_at_height": "is_measured_at_height",
+    "gain_is_measured": "is_measured",
+    "operator": "is_operator",
+    "straw": "has_straw",
+    "tunnel": "is_tunnel",
+    # The statisticians' words.
+    "chance_clear": "clear_probability",
+    "chance_far": "far_probability",
+    "chance_near": "near_probability",
+    "forecast_error": "sigma_c",
+    "forecast_error_per_day": "sigma_per_day_c",
+    "threshold_error": "threshold_sigma_c",
+    "daily_line": "daily_line_at",
+    "sources": "names",
+}
+"""Keys of the file that the model calls otherwise; all others have one name."""
+_WHERE = ("password_file", "password_env")
+"""Where a password is kept; the model has the password."""
 
 
 def to_settings(
@@ -69,6 +116,7 @@ def to_settings(
     SecretError
         If a secret cannot be had.
     """
+    watcher, web = content.watcher, content.web
     return Settings(
         holding=_holding(content, own),
         email=_email(content.email, folder, needs_secrets=needs_secrets),
@@ -79,8 +127,8 @@ def to_settings(
         readings_csv=_named(content.readings.csv, folder),
         readings_unit=content.readings.unit,
         status_directory=_named(content.status.directory, folder),
-        watcher=_watcher(content.watcher),
-        web=_web(content.web),
+        watcher=None if watcher is None else WatcherSettings(**_values(watcher)),
+        web=None if web is None else WebSettings(**_values(web)),
     )
 
 
@@ -89,9 +137,10 @@ def secret_problems(content: ConfigFile, folder: Path) -> list[str]:
     readers: dict[str, Callable[[], Secret | None]] = {
         "forecast": partial(_key, content.forecast, folder, is_needed=True)
     }
-    for name, section in (("email", content.email), ("sms", content.sms)):
+    for row in CHANNELS:
+        section = section_in(content, row.kind)
         if section is not None:
-            readers[name] = partial(_password, section, folder, is_needed=True)
+            readers[row.section] = partial(_password, section, folder, is_needed=True)
     problems = []
     for name, read in readers.items():
         try:
@@ -106,69 +155,51 @@ def _named(named: str | None, folder: Path) -> str | None:
     return None if named is None else str(beside(folder, named))
 
 
+def _values(section: Section, *but: str) -> dict[str, Any]:
+    """Return what a table says under the model's names, without some keys."""
+    return {
+        _NAMES.get(key, key): tuple(value) if isinstance(value, list) else value
+        for key, value in section
+        if key not in but
+    }
+
+
 def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Holding:
     """Return the grower's side."""
-    site = content.site
+    supplies = content.supplies
     return Holding(
-        site=Site(
-            name=site.name,
-            latitude=site.latitude,
-            longitude=site.longitude,
-            elevation_m=site.elevation,
-            time_zone=site.time_zone,
-            units=site.units,
-            currency=site.currency,
-            drift_from=site.drift_from,
-            uphill=site.uphill,
-        ),
+        site=Site(**_values(content.site)),
         blocks=tuple(_block(block, own) for block in content.blocks),
         people=_people(content.people),
-        rules=_rules(content),
-        sources=tuple(content.forecast.sources),
-        sensors=tuple(
-            Sensor(
-                name=item.name,
-                kind=item.kind,
-                block=item.block,
-                is_treated=item.treated or item.equipment is not None,
-                equipment=item.equipment,
-            )
-            for item in content.sensors
+        rules=Rules(
+            **_values(content.schedule, "fetch_every"), **_values(content.judgement)
         ),
+        sources=tuple(content.forecast.sources),
+        sensors=tuple(_sensor(item) for item in content.sensors),
         equipment=tuple(_equipment(item) for item in content.equipment),
         supplies=Supplies(
-            hands=content.supplies.hands or len(content.supplies.crew) or None,
-            crew=tuple(content.supplies.crew),
-            water_l=content.supplies.water,
-            refill_l_per_h=content.supplies.refill,
+            **_values(supplies, "hands"),
+            hands=supplies.hands or len(supplies.crew) or None,
         ),
-        readiness=Readiness(**content.readiness.model_dump()),
+        readiness=Readiness(**_values(content.readiness)),
     )
+
+
+def _sensor(item: SensorSection) -> Sensor:
+    """Return a thermometer; beside equipment it does not feel the open air."""
+    is_treated = item.treated or item.equipment is not None
+    return Sensor(**_values(item, "treated"), is_treated=is_treated)
 
 
 def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
     """Return a block with its crop."""
     crop = find_crop(block.crop, own)
     return Block(
-        name=block.name,
+        **_values(block, "crop", "stage", "methods", "night_costs"),
         crop=crop,
         stage=find_stage(crop, block.stage, (DORMANT, HARVESTED)),
-        stage_seen=block.stage_seen,
-        height_m=block.height,
-        cold_spot_delta_c=block.cold_spot,
-        is_measured_at_height=block.cold_spot_measured_at_height,
-        methods=tuple(block.methods),
-        plans_water=any(METHODS[name].wets_buds for name in block.methods),
-        plants=block.plants,
-        area_m2=block.area,
-        buds_lost_pct=block.buds_lost_pct,
-        crop_value=block.crop_value,
+        methods=tuple(METHODS[name] for name in block.methods),
         night_costs=tuple(block.night_costs.items()),
-        priority=block.priority,
-        canopy_m=block.canopy,
-        has_brittle_wood=block.brittle_wood,
-        has_straw=block.straw,
-        is_tunnel=block.tunnel,
     )
 
 
@@ -179,72 +210,27 @@ def _equipment(item: EquipmentSection) -> Equipment:
         burned_per_h, unit = item.burns
         fuel = Fuel(burned_per_h=burned_per_h, stock=item.fuel[0], unit=unit)
     return Equipment(
-        name=item.name,
-        method=item.method,
-        blocks=tuple(item.blocks),
-        count=item.count,
-        flow_l_per_h=item.flow,
-        area_m2=item.area,
-        catch_fraction=item.catch_fraction,
-        litres_per_plant=item.water_per_plant,
-        time_each=item.time_each,
-        load_l=item.load,
-        trip=item.trip,
-        heat_each_w=item.heat_each,
-        skin_each_m2=item.skin_each,
+        **_values(item, "method", "burns", "fuel"),
+        method=METHODS[item.method],
         fuel=fuel,
-        gain_delta_c=item.gain,
-        is_measured=item.gain_is_measured,
-        weight_g_per_m2=item.weight,
-        hands=item.hands,
-        set_up=item.set_up,
     )
 
 
 def _people(sections: Sequence[PersonSection]) -> tuple[Person, ...]:
     """Return the people, turns without a gap: an empty one would cost its wait."""
     turns = sorted({section.turn for section in sections})
-    return tuple(_person(item, turns.index(item.turn) + 1) for item in sections)
-
-
-def _person(person: PersonSection, turn: int) -> Person:
-    """Return a person."""
-    return Person(
-        name=person.name,
-        channels=tuple(person.channels),
-        email=person.email,
-        phone=person.phone,
-        is_operator=person.operator,
-        turn=turn,
-        floor=Tier(person.floor),
-        quiet_from=person.quiet_from,
-        quiet_to=person.quiet_to,
-    )
-
-
-def _rules(content: ConfigFile) -> Rules:
-    """Return the rules of judgement."""
-    schedule, judgement = content.schedule, content.judgement
-    return Rules(
-        preparation=schedule.preparation,
-        notice=schedule.notice,
-        set_up=schedule.set_up,
-        daily_line_at=schedule.daily_line,
-        sigma_c=judgement.forecast_error,
-        sigma_per_day_c=judgement.forecast_error_per_day,
-        threshold_sigma_c=judgement.threshold_error,
-        near_probability=judgement.chance_near,
-        far_probability=judgement.chance_far,
-        clear_probability=judgement.chance_clear,
-        worse_step_c=judgement.worse_step,
-        earlier_step=judgement.earlier_step,
-        stage_days=judgement.stage_days,
-        dormant_days=judgement.dormant_days,
+    return tuple(
+        Person(
+            **_values(item, "turn", "floor"),
+            turn=turns.index(item.turn) + 1,
+            floor=Tier(item.floor),
+        )
+        for item in sections
     )
 
 
 def _password(
-    section: EmailSection | SmsSection, folder: Path, *, is_needed: bool
+    section: ChannelSection, folder: Path, *, is_needed: bool
 ) -> Secret | None:
     """Return the password of a channel, if it logs in."""
     named = section.password_file is not None or section.password_env is not None
@@ -279,14 +265,8 @@ def _email(
     """Return the mail server."""
     if section is None:
         return None
-    return EmailSettings(
-        host=section.host,
-        port=section.port,
-        security=section.security,
-        sender=section.sender,
-        username=section.username,
-        password=_password(section, folder, is_needed=needs_secrets),
-    )
+    password = _password(section, folder, is_needed=needs_secrets)
+    return EmailSettings(**_values(section, *_WHERE), password=password)
 
 
 def _sms(
@@ -295,48 +275,13 @@ def _sms(
     """Return the service for text messages."""
     if section is None:
         return None
-    return SmsSettings(
-        url=section.url,
-        body=section.body,
-        fields=dict(section.fields),
-        id_pointer=section.id_pointer,
-        username=section.username,
-        password=_password(section, folder, is_needed=needs_secrets),
-        status_url=section.status_url,
-        status_pointer=section.status_pointer,
-        status_delivered=tuple(section.status_delivered),
-        status_failed=tuple(section.status_failed),
-    )
+    password = _password(section, folder, is_needed=needs_secrets)
+    return SmsSettings(**_values(section, *_WHERE), password=password)
 
 
 def _sources(
     section: ForecastSection, folder: Path, *, needs_secrets: bool
 ) -> SourceSettings:
     """Return where forecasts are asked for."""
-    return SourceSettings(
-        names=tuple(section.sources),
-        contact=section.contact,
-        nws_url=section.nws_url,
-        met_norway_url=section.met_norway_url,
-        open_meteo_url=section.open_meteo_url,
-        open_meteo_ensemble_url=section.open_meteo_ensemble_url,
-        open_meteo_key=_key(section, folder, is_needed=needs_secrets),
-    )
-
-
-def _watcher(section: WatcherSection | None) -> WatcherSettings | None:
-    """Return who watches the service."""
-    if section is None:
-        return None
-    return WatcherSettings(
-        url=section.url, fail_url=section.fail_url, checked_by=section.checked_by
-    )
-
-
-def _web(section: WebSection | None) -> WebSettings | None:
-    """Return the page to answer on."""
-    if section is None:
-        return None
-    return WebSettings(
-        host=section.host, port=section.port, public_url=section.public_url
-    )
+    key = _key(section, folder, is_needed=needs_secrets)
+    return SourceSettings(**_values(section, "open_meteo_key_file"), open_meteo_key=key)

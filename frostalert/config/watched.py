@@ -5,6 +5,7 @@ from pathlib import Path
 
 from frostalert.config.load import crops_folder
 from frostalert.config.paths import beside
+from frostalert.model.channel import CHANNELS
 
 _Fingerprint = tuple[int, int, int]
 
@@ -49,8 +50,7 @@ def _files_of(path: Path, before: tuple[Path, ...]) -> tuple[Path, ...]:
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
         return before
     secrets = (
-        ("email", "password_file"),
-        ("sms", "password_file"),
+        *((row.section, "password_file") for row in CHANNELS),
         ("forecast", "open_meteo_key_file"),
     )
     sections = ((raw.get(section), key) for section, key in secrets)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from frostalert.errors import DeliveryError, Refusal
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import OutboxRow, OutboxState
-from frostalert.model.site import ChannelKind
 from frostalert.ports import Clock, Notifier, Outbox
 
 _LOG = logging.getLogger(__name__)

@@ -92,7 +92,7 @@ def _option(option: Option) -> dict[str, Any]:
     values = {
         "block": option.block,
         "equipment": option.equipment,
-        "method": option.method,
+        "method": option.method.name,
         "verdict": option.verdict.value,
         "reasons": [ground.value for ground in option.grounds],
         "loss_before": round(option.loss_before, 3),

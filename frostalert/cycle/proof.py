@@ -4,8 +4,8 @@ import logging
 from datetime import timedelta
 
 from frostalert.errors import TransportError
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Arrival, ArrivalState, MessageClass
-from frostalert.model.site import ChannelKind
 from frostalert.ports import ArrivalReader, Clock, ProofBook
 
 _LOG = logging.getLogger(__name__)

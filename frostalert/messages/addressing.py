@@ -8,11 +8,12 @@ from frostalert.messages.audience import PeopleState, hearers, hold_back
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.picture import PICTURE_CID
 from frostalert.messages.render import fit_sms, render, wrap_plain
+from frostalert.model.channel import ChannelKind, Form, channel_of
 from frostalert.model.notice import Fallback, Message, MessageClass, Subject
-from frostalert.model.site import ChannelKind, Holding, Person
+from frostalert.model.site import Holding, Person
 
 REHEARSAL_MARK = "TEST"
-# Who has both gets these by email alone: nothing in them is to be done at once.
+# Who has mail too gets these by mail alone: nothing in them is to be done at once.
 _ONE_CHANNEL = {
     Subject.OUTLOOK,
     Subject.WITHDRAWN,
@@ -107,9 +108,8 @@ def _to_person(
 def _channels(occasion: Occasion, person: Person) -> tuple[ChannelKind, ...]:
     """Return the channels on which a person gets an occasion."""
     is_single = occasion.subject in _ONE_CHANNEL and not occasion.is_everywhere
-    if is_single and ChannelKind.EMAIL in person.channels:
-        return (ChannelKind.EMAIL,)
-    return person.channels
+    mails = [kind for kind in person.channels if channel_of(kind).form is Form.MAIL]
+    return tuple(mails[:1]) if is_single and mails else person.channels
 
 
 def _message(
@@ -120,13 +120,14 @@ def _message(
     name = occasion.subject.value
     mark = f"{REHEARSAL_MARK} " if is_rehearsal else ""
     html: str | None = None
-    match channel:
-        case ChannelKind.SMS:
+    form = channel_of(channel).form
+    match form:
+        case Form.TEXT:
             subject = ""
-            text = fit_sms(f"{name}.sms.j2", person.language, values, mark)
-        case ChannelKind.EMAIL:
-            subject = mark + render(f"{name}.subject.j2", person.language, values)
-            body = mark + render(f"{name}.txt.j2", person.language, values)
+            text = fit_sms(f"{name}.sms.j2", values, mark)
+        case Form.MAIL:
+            subject = mark + render(f"{name}.subject.j2", values)
+            body = mark + render(f"{name}.txt.j2", values)
             text = wrap_plain(body)
             shown = {
                 "picture_alt": "",
@@ -134,9 +135,9 @@ def _message(
                 **values,
                 "body": body,
             }
-            html = render("email.html.j2", person.language, shown)
+            html = render("email.html.j2", shown)
         case _:
-            assert_never(channel)
+            assert_never(form)
     key = f"{occasion.key}|{person.name}|{channel}" + ("|rehearsal" * is_rehearsal)
     return Message(
         key=key,
@@ -153,5 +154,5 @@ def _message(
         deadline_utc=occasion.deadline_utc,
         thread=occasion.thread,
         nights=occasion.nights,
-        attachments=occasion.attachments if channel is ChannelKind.EMAIL else (),
+        attachments=occasion.attachments if form is Form.MAIL else (),
     )

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from frostalert.agronomy.methods import METHODS, WATER_KINDS, MethodKind
 from frostalert.messages.wording import Wording
+from frostalert.model.method import Agent
 from frostalert.model.plan import Plan, Resource, Task, WaterFacts
 from frostalert.model.site import Holding
 from frostalert.model.start import StartKey
@@ -53,7 +53,7 @@ def lead_of(plan: Plan, *, was_called: bool) -> Lead:
     may_run = bool(plan.begun or plan.beyond) or any(
         item.may_run for item in plan.refused
     )
-    running = [i for i in plan.chosen if not METHODS[i.method].is_before_dark]
+    running = [i for i in plan.chosen if not i.method.is_before_dark]
     if running or (may_run and was_called):
         return Lead.KEEP
     is_covered = bool(plan.chosen) or bool(plan.taken_as_done)
@@ -75,8 +75,8 @@ def before_dark(plan: Plan) -> str:
     """
     if plan.is_dark:
         return ""
-    covered = [item for item in plan.chosen if METHODS[item.method].is_before_dark]
-    return ", ".join(f"{item.method} {item.block}" for item in covered)
+    covered = [item for item in plan.chosen if item.method.is_before_dark]
+    return ", ".join(f"{item.method.name} {item.block}" for item in covered)
 
 
 def first_start_utc(plan: Plan) -> datetime | None:
@@ -142,7 +142,7 @@ def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
         when += "; if not running NOT NOW: dry buds would freeze"
     elif latest is not None:
         when += f", NOT on dry buds after {wording.clock(latest)}"
-    return StartWords(method=option.method, block=option.block, when=when)
+    return StartWords(method=option.method.name, block=option.block, when=when)
 
 
 def what_may_run(pairs: Collection[StartKey], holding: Holding) -> dict[str, object]:
@@ -161,12 +161,12 @@ def what_may_run(pairs: Collection[StartKey], holding: Holding) -> dict[str, obj
         `may_be_wet` and `may_burn`. Where nothing is known of an equipment, or nothing
         was called for by name, people may have started whatever they have.
     """
-    known = {item.name: METHODS[item.method].kind for item in holding.equipment}
-    kinds = {known.get(equipment) for equipment, _ in pairs} or {None}
-    is_open = None in kinds
+    known = {item.name: item.method.agent for item in holding.equipment}
+    agents = {known.get(equipment) for equipment, _ in pairs} or {None}
+    is_open = None in agents
     return {
-        "may_be_wet": is_open or not kinds.isdisjoint(WATER_KINDS),
-        "may_burn": is_open or MethodKind.FIRE in kinds,
+        "may_be_wet": is_open or Agent.WATER in agents,
+        "may_burn": is_open or Agent.FLAME in agents,
     }
 
 

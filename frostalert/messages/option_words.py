@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import assert_never
 
-from frostalert.agronomy.methods import METHODS, MethodKind
 from frostalert.messages.wording import Wording, span
-from frostalert.model.plan import GainFacts, Ground, Option, Verdict, WaterFacts
+from frostalert.model.method import Agent, Ground, WindAt
+from frostalert.model.plan import GainFacts, Option, Verdict, WaterFacts
 from frostalert.model.site import Block
 from frostalert.physics.start_reading import START_WET_BULB_C
 
@@ -74,13 +75,13 @@ def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
         lines += _reach_lines(option, block)
         lines.append(_saving(option, block))
     name = option.equipment
-    if option.method != name.lower():
-        name = f"{name} ({option.method})"
+    if option.method.name != name.lower():
+        name = f"{name} ({option.method.name})"
     count = f", {option.units} of them" if option.units else ""
     return ChoiceView(
         head=f"{option.block}: {name}{count}: {option.verdict.value}",
         lines=tuple(lines),
-        caution=METHODS[option.method].caution,
+        caution=option.method.caution,
     )
 
 
@@ -156,16 +157,27 @@ def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[st
 
 def _wind(option: Option, wording: Wording) -> str:
     """Return the wind that forbids an option, beside what it allows."""
-    most = METHODS[option.method].most_wind_mps
+    most = option.method.most_wind_mps
     is_by_wind = option.grounds[0] in _WINDY
     if not is_by_wind or option.wind_mps is None or most is None:
         return ""
-    height = "" if METHODS[option.method].wets_buds else " at plant height"
+    height = _height(option.method.wind_at)
     wind, limit = wording.speed(option.wind_mps), wording.speed(most)
     if wind == limit:
         # Rounded alike they would read as allowed.
         return f", up to {wind}{height} while it would run, just over what allows it"
     return f", up to {wind}{height} while it would run; at most {limit} allow it"
+
+
+def _height(wind_at: WindAt) -> str:
+    """Return where the wind blows, if that is not where forecasts give it."""
+    match wind_at:
+        case WindAt.PLANTS:
+            return " at plant height"
+        case WindAt.FORECAST:
+            return ""
+        case _:
+            assert_never(wind_at)
 
 
 def _rate_line(facts: WaterFacts, wording: Wording) -> str:
@@ -207,7 +219,7 @@ def _gain_lines(option: Option, facts: GainFacts, wording: Wording) -> list[str]
             " by this forecast, and whatever the hour when the thermometer among the "
             f"buds reads {wording.temperature(option.light_air_c)}"
         )
-    if not METHODS[option.method].is_before_dark:
+    if not option.method.is_before_dark:
         lines.append(f"Have it running by {wording.clock(option.start_utc)}{light}.")
     if facts.gained_wpm2 is not None and facts.lost_wpm2 is not None:
         gain += (
@@ -263,8 +275,8 @@ def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackVie
         Lines for a mail, heat first; all of them in few words for a text.
     """
     # What can hurt people comes first.
-    heat = [i for i in options if METHODS[i.method].kind is MethodKind.FIRE]
-    water = [i for i in options if METHODS[i.method].kind is not MethodKind.FIRE]
+    heat = [i for i in options if i.method.burns]
+    water = [i for i in options if not i.method.burns]
     ordered = [*heat, *water]
     hints = {"If lit put it out": heat, "If it runs KEEP it running": water}
     return TakenBackView(
@@ -282,20 +294,26 @@ def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackVie
 def _if_begun(option: Option, wording: Wording) -> list[str]:
     """Return what holds for refused water that may run, and for heat that may burn."""
     freezing = wording.temperature(0.0)
-    if METHODS[option.method].kind is MethodKind.FIRE:
-        if not _WINDY.isdisjoint(option.grounds):
-            return ["If it burns already: put it out."]
-        if option.may_run:
+    agent = option.method.agent
+    if agent is Agent.FLAME and not _WINDY.isdisjoint(option.grounds):
+        return ["If it burns already: put it out."]
+    if not option.may_run:
+        return []
+    match agent:
+        case Agent.FLAME:
             return [
                 "If it burns already, it may go on: out once the air among the buds "
                 f"has stayed above {freezing}."
             ]
-    elif option.may_run:
-        return [
-            "If it runs already, do NOT stop it now: only with a measured wet bulb "
-            f"above {freezing} and ice melting freely."
-        ]
-    return []
+        case Agent.WATER:
+            return [
+                "If it runs already, do NOT stop it now: only with a measured wet bulb "
+                f"above {freezing} and ice melting freely."
+            ]
+        case Agent.NEITHER:
+            return []
+        case _:
+            assert_never(agent)
 
 
 def _water_refusal(ground: Ground, facts: WaterFacts, wording: Wording) -> list[str]:

@@ -4,7 +4,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import timedelta
 
-from frostalert.agronomy.methods import METHODS
 from frostalert.messages.lead_words import if_it_still_runs
 from frostalert.messages.option_words import ChoiceView, choice_view, refusal_words
 from frostalert.messages.render import render_plan
@@ -254,11 +253,11 @@ def _beyond(plan: Plan, wording: Wording) -> str:
 
 def _stop(plan: Plan, wording: Wording) -> str:
     """Return when water may stop; only a measurement says that it may."""
-    if not any(METHODS[i.method].wets_buds for i in (*plan.chosen, *plan.begun)):
+    if not any(i.method.wets_buds for i in (*plan.chosen, *plan.begun)):
         return ""
     hour = wording.clock(plan.stop_not_before_utc)
     hour = "full daylight" if hour == "-" else hour
-    is_planned = any(METHODS[item.method].wets_buds for item in plan.chosen)
+    is_planned = any(item.method.wets_buds for item in plan.chosen)
     stop = "Stop water" if is_planned else "If water runs: stop it"
     freezing = wording.temperature(0.0)
     return (

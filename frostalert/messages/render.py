@@ -11,7 +11,7 @@ from frostalert.messages.sms import ONE_SEGMENT, gsm_length, shorten, to_gsm
 _COLUMNS = 76
 
 
-def fit_sms(template: str, language: str, values: dict[str, object], mark: str) -> str:
+def fit_sms(template: str, values: dict[str, object], mark: str) -> str:
     """Return a text of one segment, a repeat's mark included.
 
     Names are cut first, then the further nights go, each of which has a message of its
@@ -29,7 +29,7 @@ def fit_sms(template: str, language: str, values: dict[str, object], mark: str) 
         *((bare, places) for places in (16, 12, 8)),
     ):
         filled = {**given, "short": lambda text, n=places: shorten(to_gsm(text), n)}
-        text = to_gsm(mark + render(template, language, filled))
+        text = to_gsm(mark + render(template, filled))
         if gsm_length(text) <= limit:
             return text
     return _with_tail(text, values, limit)
@@ -73,15 +73,14 @@ def _wrapped(line: str) -> str:
     )
 
 
-def render(template: str, language: str, values: dict[str, object]) -> str:
+def render(template: str, values: dict[str, object]) -> str:
     """Return a filled template without blank lines at its ends."""
-    name = f"{language}/{template}"
-    return _environment().get_template(name).render(**values).strip()
+    return _environment().get_template(template).render(**values).strip()
 
 
-def render_plan(view: object, language: str = "en") -> str:
+def render_plan(view: object) -> str:
     """Return a plan's view as plain text."""
-    module = _environment().get_template(f"{language}/_plan.txt.j2").module
+    module = _environment().get_template("_plan.txt.j2").module
     return str(module.plan_lines(view)).strip()  # type: ignore[attr-defined]
 
 

@@ -1,6 +1,5 @@
 """When and by what reading to start, in words."""
 
-from frostalert.agronomy.methods import METHODS
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import BlockNight, NightAssessment
 from frostalert.model.site import Holding
@@ -65,10 +64,9 @@ def start_order(night: NightAssessment, holding: Holding, wording: Wording) -> s
         block = holding.blocks[place]
         if not record.tier.rank or record.running_by_utc is None:
             continue
-        methods = [METHODS[name] for name in block.methods]
-        if any(method.is_before_dark for method in methods):
+        if any(method.is_before_dark for method in block.methods):
             before_dark.append(block.name)
-        if any(not method.is_before_dark for method in methods):
+        if any(not method.is_before_dark for method in block.methods):
             starts.append((record.running_by_utc, block.name))
     covered = [f"before dark {name}" for name in before_dark]
     timed = [

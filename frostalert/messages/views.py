@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from frostalert.agronomy.methods import METHODS, Method
 from frostalert.messages.official_words import official_lines
 from frostalert.messages.start_words import first_to_start, start_line, start_order
 from frostalert.messages.wording import Wording, chance, day, share, span
@@ -17,6 +16,7 @@ from frostalert.model.assessment import (
     Tier,
 )
 from frostalert.model.block_values import BudLow
+from frostalert.model.method import Method
 from frostalert.model.notice import Change
 from frostalert.model.site import Block, Holding
 
@@ -264,7 +264,7 @@ def _block_view(
         crop_line=_crop_line(record, block),
         money_lines=_money_lines(record, block, holding.site.currency),
         start_line=start_line(record, wording),
-        methods=tuple(METHODS[name] for name in block.methods),
+        methods=block.methods,
         has_numbers=dry is not None,
         wets_worse=bool(dry and wet and wet.low_c < dry.low_c),
     )

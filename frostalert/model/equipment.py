@@ -3,6 +3,9 @@
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
+from typing import assert_never
+
+from frostalert.model.method import EquipmentKey, Method
 
 
 class Compass(StrEnum):
@@ -82,7 +85,7 @@ class Equipment:
     """
 
     name: str
-    method: str
+    method: Method
     blocks: tuple[str, ...] = ()
     count: int | None = None
     flow_l_per_h: float | None = None
@@ -101,6 +104,37 @@ class Equipment:
     weight_g_per_m2: float | None = None
     hands: int = 1
     set_up: timedelta = timedelta(minutes=30)
+
+    @property
+    def missing(self) -> tuple[EquipmentKey, ...]:
+        """What its method needs to be reckoned and is not given."""
+        method = self.method
+        wanted = method.needs
+        if self.gain_delta_c is None:
+            wanted += method.needs_or_gain
+        return tuple(key for key in wanted if self._is_missing(key))
+
+    def _is_missing(self, key: EquipmentKey) -> bool:
+        """Return whether a key is not given; none of a thing counts as not given."""
+        given: object
+        match key:
+            case EquipmentKey.FLOW:
+                given = self.flow_l_per_h
+            case EquipmentKey.WATER_PER_PLANT:
+                given = self.litres_per_plant
+            case EquipmentKey.TIME_EACH:
+                given = self.time_each
+            case EquipmentKey.COUNT:
+                given = self.count
+            case EquipmentKey.HEAT_EACH:
+                given = self.heat_each_w
+            case EquipmentKey.WEIGHT:
+                given = self.weight_g_per_m2
+            case EquipmentKey.SKIN_EACH:
+                given = self.skin_each_m2
+            case _:
+                assert_never(key)
+        return not given
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

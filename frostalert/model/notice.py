@@ -5,8 +5,8 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.plan import Option
-from frostalert.model.site import ChannelKind
 from frostalert.model.start import Start, StartKey
 
 

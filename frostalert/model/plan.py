@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.heat_side import Where
+from frostalert.model.method import Ground, Method
 from frostalert.model.start import StartKey
 
 
@@ -24,36 +25,6 @@ class Verdict(StrEnum):
 
 REFUSED = frozenset({Verdict.TOO_LITTLE, Verdict.WILL_NOT_HOLD, Verdict.NOT_TONIGHT})
 """Verdicts that keep a method out of the plan."""
-
-
-class Ground(StrEnum):
-    """Why a method is refused, or cannot be reckoned."""
-
-    TOO_WINDY = "too windy"
-    FIRE_WIND = "too windy for open fire"
-    NO_INVERSION = "it needs warmer air above, which such a night does not have"
-    FLAT_AIR = "the forecast has no warmer air above that it could bring down"
-    NO_HUMIDITY = "the forecast lacks wind or humidity"
-    LESS_THAN_NEEDED = "it gives less water than tonight takes"
-    MORE_HARM = "it would do more harm than good"
-    TOO_LATE = "dry buds would freeze as they are wetted: it is too late to begin"
-    OVER_BEFORE = "it could not be running before the cold is over"
-    ROUND_TOO_LONG = "the round takes longer than the film lasts: do not wet buds"
-    LINES_FREEZE = "at so low a rate the lines freeze"
-    LITTLE_HEAT = "it gives less than half of what the night takes away"
-    NO_GAIN = "it saves too little of the buds to be worth its work"
-    DRY_ENOUGH = "dry buds are not at risk: leave them dry"
-    STRAW = "no fire beside straw"
-    ROOF = "no fire under a roof"
-    UNATTENDED = "no fire that nobody tends"
-    UNKNOWN_SIZE = "give the block's area, or plants and canopy"
-    UNKNOWN_NUMBERS = "describe it under [[equipment]]"
-
-
-PUT_OUT = frozenset(
-    {Ground.FIRE_WIND, Ground.TOO_WINDY, Ground.STRAW, Ground.ROOF, Ground.UNATTENDED}
-)
-"""Grounds on which heat that burns already is put out."""
 
 
 class Left(StrEnum):
@@ -185,7 +156,7 @@ class Option:
     """
 
     equipment: str
-    method: str
+    method: Method
     block: str
     verdict: Verdict
     grounds: tuple[Ground, ...] = ()

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import assert_never
 
+from frostalert.model.channel import ChannelKind
 from frostalert.model.secret import Secret
 from frostalert.model.site import Holding
 
@@ -33,6 +35,9 @@ class SmsSettings:
     status_pointer: str = "/status"
     status_delivered: tuple[str, ...] = ()
     status_failed: tuple[str, ...] = ()
+
+
+ChannelSettings = EmailSettings | SmsSettings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,3 +96,13 @@ class Settings:
     status_directory: str | None = None
     watcher: WatcherSettings | None = None
     web: WebSettings | None = None
+
+    def of_channel(self, kind: ChannelKind) -> ChannelSettings | None:
+        """Return what a channel was set up with, if it was."""
+        match kind:
+            case ChannelKind.EMAIL:
+                return self.email
+            case ChannelKind.SMS:
+                return self.sms
+            case _:
+                assert_never(kind)

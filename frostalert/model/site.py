@@ -7,8 +7,10 @@ from enum import StrEnum
 from typing import assert_never
 
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import AddressKey, ChannelKind, channel_of
 from frostalert.model.crop import Crop
 from frostalert.model.equipment import Compass, Equipment, Readiness, Supplies
+from frostalert.model.method import Method
 from frostalert.model.reading import Sensor
 from frostalert.model.warmth import StageWarmth
 
@@ -21,13 +23,6 @@ class Units(StrEnum):
 
     US = "us"
     METRIC = "metric"
-
-
-class ChannelKind(StrEnum):
-    """Ways to reach a person."""
-
-    EMAIL = "email"
-    SMS = "sms"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,8 +69,6 @@ class Block:
     is_measured_at_height : bool
         Whether the offset was measured among the plants themselves, so that no
         further allowance for growing near the ground is added.
-    plans_water : bool
-        Whether one of the methods puts water on the buds.
     area_m2 : float or None
         Ground that the block covers. [m2]
     buds_lost_pct : float
@@ -101,8 +94,7 @@ class Block:
     height_m: float
     cold_spot_delta_c: float
     is_measured_at_height: bool
-    methods: tuple[str, ...] = ()
-    plans_water: bool = False
+    methods: tuple[Method, ...] = ()
     plants: int | None = None
     area_m2: float | None = None
     buds_lost_pct: float = 0.0
@@ -114,6 +106,11 @@ class Block:
     has_straw: bool = False
     is_tunnel: bool = False
     warmth: StageWarmth | None = None
+
+    @property
+    def plans_water(self) -> bool:
+        """Whether one of the methods puts water on the buds."""
+        return any(method.wets_buds for method in self.methods)
 
     @property
     def plant_area_m2(self) -> float | None:
@@ -153,7 +150,6 @@ class Person:
     email: str | None
     phone: str | None
     is_operator: bool = False
-    language: str = "en"
     turn: int = 1
     floor: Tier = Tier.OUTLOOK
     quiet_from: time | None = None
@@ -161,13 +157,14 @@ class Person:
 
     def address(self, channel: ChannelKind) -> str:
         """Address on a channel that the person has."""
-        match channel:
-            case ChannelKind.EMAIL:
+        key = channel_of(channel).address_key
+        match key:
+            case AddressKey.EMAIL:
                 address = self.email
-            case ChannelKind.SMS:
+            case AddressKey.PHONE:
                 address = self.phone
             case _:
-                assert_never(channel)
+                assert_never(key)
         if address is None:
             message = f"{self.name} has no address for {channel}"
             raise ValueError(message)

@@ -14,9 +14,9 @@ from typing import Any
 
 from frostalert.errors import DeliveryError, Refusal, TransportError
 from frostalert.messages.repeat import marked_repeat
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Attachment, Message, Receipt
 from frostalert.model.settings import EmailSettings
-from frostalert.model.site import ChannelKind
 from frostalert.ports import Clock
 from frostalert.transport import within_deadline
 

@@ -10,9 +10,9 @@ from urllib.parse import quote
 
 from frostalert.errors import DeliveryError, Refusal, TransportError
 from frostalert.messages.repeat import marked_repeat
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Arrival, ArrivalState, Message, Receipt
 from frostalert.model.settings import SmsSettings
-from frostalert.model.site import ChannelKind
 from frostalert.transport import Answer, HttpSession
 
 _SUCCESS = range(200, 300)

@@ -7,11 +7,10 @@ published start and stop tables for irrigation were made from. MetPy's own
 above freezing, and iterates value by value; the tests use it as a cross-check.
 """
 
+from functools import cache
 from typing import Any
 
 import numpy as np
-from metpy.calc import saturation_vapor_pressure
-from metpy.units import units
 from numpy.typing import ArrayLike
 
 from frostalert.errors import PhysicsDomainError
@@ -33,9 +32,11 @@ _MOST_STEPS = 40
 _WATER, _ICE = "liquid", "solid"
 _RELATIVE_SLOPE_K = {_WATER: 5423.0, _ICE: 6139.0}
 """Latent heat over the gas constant of vapour: d ln(e)/dT = this / T^2. [K]"""
-_BARE = getattr(saturation_vapor_pressure, "_nounit", None)
-"""The same function of MetPy without the wrapping in units, which takes most of the
-time: kelvin in, pascal out. Where a version lacks it, the public one is used."""
+
+
+def load_metpy() -> None:
+    """Load MetPy, which takes a second or more: a service does so before it starts."""
+    _saturation_without_units()
 
 
 def wet_bulb_c(
@@ -290,11 +291,22 @@ def _over_water_hpa(temp_c: FloatArray) -> FloatArray:
 
 def _saturation_hpa(temp_c: FloatArray, phase: str) -> FloatArray:
     """Return MetPy's saturation pressure over water or ice. [hPa]"""
-    if _BARE is not None:
-        return (
-            np.asarray(_BARE(temp_c + _ZERO_C_K, phase=phase), dtype=np.float64) / 100.0
-        )
-    return saturation_with_units_hpa(temp_c, phase)
+    bare = _saturation_without_units()
+    if bare is None:
+        return saturation_with_units_hpa(temp_c, phase)
+    return np.asarray(bare(temp_c + _ZERO_C_K, phase=phase), dtype=np.float64) / 100.0
+
+
+@cache
+def _saturation_without_units() -> Any:
+    """Return MetPy's function without its wrapping in units: kelvin in, pascal out.
+
+    The wrapping takes most of the time. None where a version has only the public one.
+    """
+    # Commands that derive nothing must not wait for it.
+    from metpy.calc import saturation_vapor_pressure  # noqa: PLC0415
+
+    return getattr(saturation_vapor_pressure, "_nounit", None)
 
 
 def saturation_with_units_hpa(temp_c: FloatArray, phase: str) -> FloatArray:
@@ -316,6 +328,9 @@ def saturation_with_units_hpa(temp_c: FloatArray, phase: str) -> FloatArray:
     ----------
     .. [1] Ambaum, Q. J. R. Meteorol. Soc., 2020, doi 10.1002/qj.3899 (through MetPy).
     """
+    from metpy.calc import saturation_vapor_pressure  # noqa: PLC0415 - as above
+    from metpy.units import units  # noqa: PLC0415 - as above
+
     kelvin: Any = units.Quantity(temp_c + _ZERO_C_K, "K")
     pascal = saturation_vapor_pressure(kelvin, phase=phase).to("Pa").magnitude
     return np.asarray(pascal, dtype=np.float64) / 100.0

@@ -7,7 +7,6 @@ from functools import lru_cache
 
 import numpy as np
 
-from frostalert.agronomy.methods import METHODS
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import FloatArray
 from frostalert.model.plan import Option, Resource
@@ -256,6 +255,5 @@ def tending_of(equipment: Sequence[Equipment]) -> dict[str, int]:
     .. [1] Common practice, no source.
     """
     return {
-        item.name: 0 if METHODS[item.method].is_before_dark else item.hands
-        for item in equipment
+        item.name: 0 if item.method.is_before_dark else item.hands for item in equipment
     }

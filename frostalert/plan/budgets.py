@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from frostalert.agronomy.methods import METHODS, WATER_KINDS
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
 from frostalert.model.plan import Budget, Option, Resource
@@ -72,7 +71,7 @@ def _water(
     chosen: Sequence[Option], holding: Holding, *, next_is_at_risk: bool
 ) -> Budget | None:
     """Return the budget of water, sized for the night colder than nine in ten."""
-    using = [item for item in chosen if METHODS[item.method].kind in WATER_KINDS]
+    using = [item for item in chosen if item.method.is_water]
     span = _span(using)
     if span is None:
         return None

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from frostalert.agronomy.methods import METHODS, WATER_KINDS
 from frostalert.model.equipment import Equipment
 from frostalert.model.plan import Option, Resource, Task, TaskKind
 from frostalert.model.site import Holding
@@ -117,7 +116,7 @@ def late_tasks(
     tasks: list[Task] = []
     equipment = by_equipment(chosen, holding)
     # Water has an hour after which it must not start any more; heat has none.
-    equipment.sort(key=lambda row: METHODS[row[0].method].kind not in WATER_KINDS)
+    equipment.sort(key=lambda row: not row[0].method.is_water)
     for item, options in equipment:
         if item.name not in late and not daylight.is_too_short_for(item, len(crew)):
             continue
@@ -191,8 +190,8 @@ def _set_up(item: Equipment, options: list[Option], deadline: datetime) -> Task:
         blocks=tuple(option.block for option in options),
         worth=sum(option.worth for option in options),
         is_by_day=True,
-        can_be_late=not METHODS[item.method].is_before_dark,
-        is_about_water=METHODS[item.method].kind in WATER_KINDS,
+        can_be_late=not item.method.is_before_dark,
+        is_about_water=item.method.is_water,
     )
 
 

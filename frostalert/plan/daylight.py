@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from frostalert.agronomy.methods import METHODS, WATER_KINDS
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.equipment import Equipment
 from frostalert.model.plan import Option
@@ -54,7 +53,7 @@ class Daylight:
 
         That is better than not at all, for whatever is started in the night.
         """
-        is_by_day = METHODS[item.method].is_before_dark
+        is_by_day = item.method.is_before_dark
         return not is_by_day and set_up_of(item) > hands * self.left
 
 
@@ -130,7 +129,7 @@ def set_up_of(item: Equipment) -> timedelta:
     ----------
     .. [1] The configuration; see `TRY_WATER`.
     """
-    is_water = METHODS[item.method].kind in WATER_KINDS
+    is_water = item.method.is_water
     work = item.set_up + (TRY_WATER if is_water else timedelta(0))
     # Nothing stands in no time at all: after dark it would count as done.
     return max(work, _LEAST_WORK)
@@ -143,7 +142,7 @@ def _ready_utc(
     starts = [
         item.start_utc - rules.set_up
         for item in offered
-        if item.start_utc is not None and not METHODS[item.method].is_before_dark
+        if item.start_utc is not None and not item.method.is_before_dark
     ]
     first = min(starts, default=night.sunset_utc or night.end_utc)
     return first if night.sunset_utc is None else min(night.sunset_utc, first)

@@ -7,7 +7,8 @@ import numpy as np
 
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import FloatArray
-from frostalert.model.plan import GainFacts, Ground, Option, Resource, Verdict
+from frostalert.model.method import Ground
+from frostalert.model.plan import GainFacts, Option, Resource, Verdict
 from frostalert.physics.bud import clear_sky_loss_wpm2
 from frostalert.physics.heat import HEAT_KEPT, heat_gain_delta_c, kept_heat_wpm2
 from frostalert.plan.block_case import Case
@@ -31,13 +32,10 @@ _LEAST_LOSS_WPM2 = 20.0
 """Even under cloud the ground loses something. [W/m2] Common practice, no source."""
 
 
-def heat_options(
-    case: Case, equipment: Equipment, served_m2: float | None
-) -> list[Option]:
+def heat_options(case: Case, equipment: Equipment) -> list[Option]:
     """Return what heat is worth with enough pieces for all of the loss, and for less.
 
     Fewer pieces leave some for other blocks.
-
 
     Parameters
     ----------
@@ -45,8 +43,6 @@ def heat_options(
         The block's night.
     equipment : Equipment
         What there is.
-    served_m2 : float or None
-        Not needed here. [m2]
 
     Returns
     -------
@@ -57,10 +53,9 @@ def heat_options(
     ----------
     .. [1] See `physics.heat`.
     """
-    del served_m2
     area = case.block.protected_area_m2
-    if not equipment.heat_each_w or equipment.count is None:
-        return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
+    assert equipment.heat_each_w is not None  # noqa: S101 - its row asks for them
+    assert equipment.count is not None  # noqa: S101
     if area is None:
         return [unknown(case, equipment, Ground.UNKNOWN_SIZE)]
     lost = _night_loss_wpm2(case)

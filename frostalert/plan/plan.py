@@ -5,16 +5,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import chain
+from typing import assert_never
 
-from frostalert.agronomy.methods import MEASURES, METHODS, WATER_KINDS, MethodKind
+from frostalert.agronomy.methods import MEASURES
 from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
+from frostalert.model.method import PUT_OUT, Agent, Ground, Method
 from frostalert.model.nights import Nights
 from frostalert.model.plan import (
-    PUT_OUT,
     REFUSED,
-    Ground,
     Left,
     LeftOut,
     Option,
@@ -31,9 +31,8 @@ from frostalert.plan.allocation import Limits, allocate, is_allowed, tending_of
 from frostalert.plan.block_case import Case, block_cases
 from frostalert.plan.budgets import budgets_of, cold_hours_h, water_at_hand_l
 from frostalert.plan.daylight import Daylight, daylight_of, set_up_of
+from frostalert.plan.options import options_of
 from frostalert.plan.timeline import Timeline, make_timeline
-from frostalert.plan.warm_options import warm_options
-from frostalert.plan.water_options import water_option
 from frostalert.plan.where import where_heat_goes
 
 _SEASON = timedelta(days=300)
@@ -70,7 +69,7 @@ def make_plan(
 
     References
     ----------
-    .. [1] See `plan.water_options`, `plan.warm_options` and
+    .. [1] See `plan.options`, its methods and
        `plan.allocation`.
     """
     holding, now_utc = farm or nights.farm, nights.assessment.issued_utc
@@ -79,7 +78,7 @@ def make_plan(
     options = [replace(i, may_run=_may_run(i, progress, now_utc)) for i in options]
     choice = _choose(options, cases, holding, night, now_utc, progress)
     options, chosen, timeline = choice.options, choice.chosen, choice.timeline
-    heated = {item.block for item in chosen if _kind(item) is MethodKind.FIRE}
+    heated = {item.block for item in chosen if item.method.burns}
     warmed = [case for case in cases if case.block.name in heated]
     return Plan(
         night=night.night,
@@ -177,9 +176,23 @@ def _may_run(item: Option, progress: Progress, now_utc: datetime) -> bool:
     not gone on with.
     """
     is_told = item.pair in progress.told_starts
-    if _kind(item) is MethodKind.FIRE:
-        return is_told and PUT_OUT.isdisjoint(item.grounds)
-    if _kind(item) not in WATER_KINDS or item.start_utc is None:
+    agent = item.method.agent
+    match agent:
+        case Agent.FLAME:
+            return is_told and PUT_OUT.isdisjoint(item.grounds)
+        case Agent.WATER:
+            return _water_may_run(item, progress, now_utc, is_told=is_told)
+        case Agent.NEITHER:
+            return False
+        case _:
+            assert_never(agent)
+
+
+def _water_may_run(
+    item: Option, progress: Progress, now_utc: datetime, *, is_told: bool
+) -> bool:
+    """Return whether water may run."""
+    if item.start_utc is None:
         return False
     may_be_begun = not progress.is_known or not item.can_be_chosen
     # The hour may have moved since the call: it ran by the hour that was told then.
@@ -251,10 +264,7 @@ def _options(holding: Holding, case: Case) -> list[Option]:
             found.append(_undescribed(case, method))
         for item in having:
             served = _served_m2(item, holding)
-            if METHODS[method].wets_buds:
-                found.append(water_option(case, item, served))
-            else:
-                found += warm_options(case, item, served)
+            found += options_of(case, item, served)
     return found
 
 
@@ -277,10 +287,10 @@ def _serves(item: Equipment, block: Block) -> bool:
     return item.method in block.methods
 
 
-def _undescribed(case: Case, method: str) -> Option:
+def _undescribed(case: Case, method: Method) -> Option:
     """Return a method that is listed and of which nothing is known."""
     return Option(
-        equipment=method,
+        equipment=method.name,
         method=method,
         block=case.block.name,
         verdict=Verdict.NOT_RECKONED,
@@ -300,7 +310,7 @@ def _limits(
 ) -> Limits:
     """Return what there is of everything that can run short."""
     amounts: dict[tuple[Resource, str], float] = {}
-    wet = [item for item in offered if _kind(item) in WATER_KINDS]
+    wet = [item for item in offered if item.method.is_water]
     water = water_at_hand_l(holding, max(map(cold_hours_h, wet), default=0.0))
     if water is not None:
         amounts[Resource.WATER, ""] = water
@@ -319,7 +329,7 @@ def _limits(
             item.name: set_up_of(item) / timedelta(minutes=1)
             for item in holding.equipment
             # What starts in the night can be set up by lamplight: it takes none.
-            if METHODS[item.method].is_before_dark
+            if item.method.is_before_dark
         },
         daylight_min=_daylight_min(daylight, hands),
         ready=daylight.ready,
@@ -352,11 +362,6 @@ def _coldest_air(cases: Sequence[Case]) -> Callable[[datetime], float | None]:
         return coldest if math.isfinite(coldest) else None
 
     return air_at
-
-
-def _kind(item: Option) -> MethodKind:
-    """Return what an option works by."""
-    return METHODS[item.method].kind
 
 
 def _left_out(
@@ -423,7 +428,7 @@ def _unready(
 ) -> tuple[str, ...]:
     """Return what was not tried this season."""
     readiness = holding.readiness
-    has_water = any(_kind(item) in WATER_KINDS for item in options)
+    has_water = any(item.method.is_water for item in options)
     asked = [
         ("thermometers", readiness.thermometers_checked),
         ("wake-up", readiness.wake_up_tried),

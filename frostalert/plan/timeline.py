@@ -4,7 +4,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from frostalert.agronomy.methods import METHODS, WATER_KINDS, MethodKind
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.equipment import Equipment
 from frostalert.model.plan import Option, Task, TaskKind, WaterFacts
@@ -164,7 +163,7 @@ def _night_tasks(
         tasks.append(replace(read, expected_air_c=air_at(read_at)))
     free = list(crew)
     for item, options in by_equipment(chosen, holding):
-        if METHODS[item.method].is_before_dark:
+        if item.method.is_before_dark:
             continue
         who = tuple(free[: item.hands])
         free = free[item.hands :]
@@ -195,7 +194,7 @@ def _starts(
         if option.start_utc is None or option.is_running:
             continue
         work = holding.rules.set_up
-        if METHODS[item.method].kind is MethodKind.FIRE and item.time_each is not None:
+        if item.method.burns and item.time_each is not None:
             work = max(work, item.time_each * option.units / max(1, item.hands))
         # A start whose time has passed is due at once, and stays in the list.
         running_by = max(option.start_utc, ready_utc + work)
@@ -234,7 +233,7 @@ def _rounds(
         for option in options
         if isinstance(option.facts, WaterFacts) and option.facts.longest_round
     ]
-    is_by_hand = METHODS[item.method].kind is MethodKind.HAND_WATER
+    is_by_hand = item.method.is_by_hand
     begin = min(max(min(starts), ready_utc), max(ends))
     every = min(rounds) if is_by_hand and rounds else _LOOK_EVERY
     return [
@@ -248,7 +247,7 @@ def _rounds(
             equipment=item.name,
             blocks=tuple(option.block for option in options),
             every=every,
-            is_about_water=METHODS[item.method].kind in WATER_KINDS,
+            is_about_water=item.method.is_water,
         )
     ]
 
@@ -258,11 +257,7 @@ def _morning_tasks(
 ) -> list[Task]:
     """Return what ends the night."""
     tasks = []
-    wet = [
-        option
-        for option in (*chosen, *begun)
-        if METHODS[option.method].kind in WATER_KINDS
-    ]
+    wet = [option for option in (*chosen, *begun) if option.method.is_water]
     is_if_begun = all(option in begun for option in wet)
     stops = [option.end_utc for option in wet if option.end_utc is not None]
     if stops:
@@ -272,11 +267,7 @@ def _morning_tasks(
             _moment(TaskKind.DRAIN, stop, timedelta(minutes=20)),
         )
         tasks += [replace(task, is_if_begun=is_if_begun) for task in ending]
-    fires = [
-        option
-        for option in (*chosen, *begun)
-        if METHODS[option.method].kind is MethodKind.FIRE
-    ]
+    fires = [option for option in (*chosen, *begun) if option.method.burns]
     burnt = [option.end_utc for option in fires if option.end_utc is not None]
     if burnt:
         out = _moment(TaskKind.HEAT_OUT, max(burnt), timedelta(minutes=15))
@@ -286,7 +277,7 @@ def _morning_tasks(
         return tasks
     if night.sunrise_utc is None:
         return tasks
-    if any(METHODS[option.method].is_before_dark for option in chosen):
+    if any(option.method.is_before_dark for option in chosen):
         off = night.sunrise_utc + _COVERS_OFF_AFTER_SUNRISE
         tasks.append(_moment(TaskKind.COVERS_OFF, off, timedelta(minutes=30)))
     count = night.sunrise_utc + _COUNT_AFTER_SUNRISE

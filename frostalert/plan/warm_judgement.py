@@ -7,10 +7,10 @@ from datetime import datetime
 import numpy as np
 
 from frostalert.agronomy.kill import ERROR_WEIGHTS
-from frostalert.agronomy.methods import METHODS, MethodKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR, FloatArray
-from frostalert.model.plan import GainFacts, Ground, Option, Resource, Verdict
+from frostalert.model.method import Ground
+from frostalert.model.plan import GainFacts, Option, Resource, Verdict
 from frostalert.plan.block_case import SURE_TO_HOLD, Case
 
 LIT_ABOVE_ALARM_C = 1.0
@@ -142,7 +142,7 @@ def judged(
         verdict, grounds = Verdict.WILL_NOT_HOLD, (Ground.NO_GAIN,)
     cold_start, cold_end = _cold_span(case)
     start_utc, light_air_c = case.start_utc, None
-    if METHODS[equipment.method].kind is MethodKind.FIRE:
+    if equipment.method.burns:
         start_utc, light_air_c = _lighting(case)
     return Option(
         equipment=equipment.name,

@@ -1,19 +1,15 @@
-"""What warming is worth in one block: covers, heat, lamps, fans, water underneath."""
+"""What warming is worth in one block: covers, lamps, fans, water underneath."""
 
-import math
-from dataclasses import replace
 from datetime import timedelta
-from typing import assert_never
 
 import numpy as np
 
-from frostalert.agronomy.methods import METHODS, Method, MethodKind
 from frostalert.model.assessment import NightKind
 from frostalert.model.equipment import Equipment
-from frostalert.model.plan import GainFacts, Ground, Option, Resource, Verdict
+from frostalert.model.method import Ground
+from frostalert.model.plan import GainFacts, Option, Resource, Verdict
 from frostalert.physics.heat import lamp_gain_delta_c
 from frostalert.plan.block_case import Case
-from frostalert.plan.heat_options import heat_options
 from frostalert.plan.warm_judgement import (
     SURE_SHARE,
     cold_hours_h,
@@ -45,98 +41,14 @@ LINES_FREEZE_MM_PER_H = 0.84
 2011."""
 
 
-def warm_options(
-    case: Case, equipment: Equipment, served_m2: float | None
-) -> list[Option]:
-    """Return what an equipment that warms is worth in a block.
-
-    Parameters
-    ----------
-    case : Case
-        The block's night.
-    equipment : Equipment
-        What there is.
-    served_m2 : float or None
-        Ground of all blocks that one installation serves together. [m2]
-
-    Returns
-    -------
-    list of Option
-        One; for heat one for each useful number of heaters or fires.
-
-    References
-    ----------
-    .. [1] See the constants of this module and `physics.heat`.
-    """
-    method = METHODS[equipment.method]
-    ground = _refusal(case, equipment, method)
-    if ground is not None:
-        option = refused(case, equipment, Verdict.NOT_TONIGHT, ground)
-        if ground in (Ground.FIRE_WIND, Ground.TOO_WINDY):
-            option = replace(option, wind_mps=_most_wind_mps(case))
-        return [option]
-    return _by_kind(case, equipment, served_m2)
-
-
-def _by_kind(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
-    """Return what an equipment is worth by what it works by."""
-    kind = METHODS[equipment.method].kind
-    match kind:
-        case MethodKind.COVER:
-            return _cover(case, equipment)
-        case MethodKind.FIRE:
-            return heat_options(case, equipment, served_m2)
-        case MethodKind.FAN:
-            return _fan(case, equipment)
-        case MethodKind.LAMP:
-            return _lamp(case, equipment)
-        case MethodKind.UNDER_PLANT_WATER:
-            return _under_plant(case, equipment, served_m2)
-        case MethodKind.OVER_PLANT_WATER | MethodKind.HAND_WATER:
-            # What wets buds is judged by `plan.water_options`.
-            return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
-        case _:
-            assert_never(kind)
-
-
-def _refusal(case: Case, equipment: Equipment, method: Method) -> Ground | None:
-    """Return what forbids a method tonight, whatever it gains."""
-    running = case.ahead(case.end_utc)
-    wind = case.hours.wind_2m_mps[running]
-    if method.kind is MethodKind.FIRE:
-        for forbidden, ground in (
-            (case.block.is_tunnel, Ground.ROOF),
-            (case.block.has_straw, Ground.STRAW),
-            (equipment.hands < 1, Ground.UNATTENDED),
-        ):
-            if forbidden:
-                return ground
-    if method.most_wind_mps is not None:
-        if (wind > method.most_wind_mps).any():
-            return Ground.FIRE_WIND if method.is_open_fire else Ground.TOO_WINDY
-        if np.isnan(wind).any():
-            return Ground.NO_HUMIDITY  # wind that is not known may be too strong
-        if case.kind is NightKind.ADVECTION and method.kind is not MethodKind.FIRE:
-            return Ground.NO_INVERSION
-    return None
-
-
-def _most_wind_mps(case: Case) -> float | None:
-    """Return the strongest wind at 2 m while harm is expected. [m/s]"""
-    running = case.ahead(case.end_utc)
-    most = float(case.hours.wind_2m_mps[running].max())
-    return most if math.isfinite(most) else None
-
-
-def _cover(case: Case, equipment: Equipment) -> list[Option]:
+def cover_options(case: Case, equipment: Equipment) -> list[Option]:
     """Return what a cover is worth by its weight."""
     if equipment.area_m2 is not None and case.block.protected_area_m2 is None:
         return [unknown(case, equipment, Ground.UNKNOWN_SIZE)]
     weight = equipment.weight_g_per_m2
     published = None if weight is None else _COVERS[weight >= THIN_COVER_G_PER_M2]
     found = own_gain(equipment, published) or published
-    if found is None:
-        return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
+    assert found is not None  # noqa: S101 - its row asks for one of them
     low, high, source = found
     if case.kind is NightKind.ADVECTION:
         low, source = 0.0, f"{source}; less in wind, down to nothing"
@@ -164,12 +76,10 @@ def _covered(case: Case, equipment: Equipment) -> tuple[int, float]:
     return pieces, min(by_area, pieces / plants)
 
 
-def _fan(case: Case, equipment: Equipment) -> list[Option]:
-    """Return what a fan is worth, if there is warmer air to bring down.
-
-    The forecast's inversion is that of the open air up to 80 m; what of it a fan brings
-    down is not known, so that it only ever forbids.
-    """
+def fan_options(case: Case, equipment: Equipment) -> list[Option]:
+    """Return what a fan is worth, if there is warmer air to bring down."""
+    # The forecast's inversion is that of the open air up to 80 m; what of it a fan
+    # brings down is not known, so that it only ever forbids.
     aloft = case.hours.aloft_delta_c[case.ahead(case.end_utc)]
     known = aloft[np.isfinite(aloft)]
     strongest = float(known.max()) if known.size else None
@@ -182,13 +92,12 @@ def _fan(case: Case, equipment: Equipment) -> list[Option]:
     return [judged(case, equipment, facts, ())]
 
 
-def _under_plant(
+def under_plant_options(
     case: Case, equipment: Equipment, served_m2: float | None
 ) -> list[Option]:
     """Return what water under the plants is worth by its rate."""
     area = case.block.protected_area_m2
-    if equipment.flow_l_per_h is None:
-        return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
+    assert equipment.flow_l_per_h is not None  # noqa: S101 - its row asks for it
     if area is None or not served_m2:
         return [unknown(case, equipment, Ground.UNKNOWN_SIZE)]
     rate = equipment.flow_l_per_h / served_m2
@@ -201,13 +110,13 @@ def _under_plant(
     return [judged(case, equipment, facts, ((Resource.WATER, "", litres),))]
 
 
-def _lamp(case: Case, equipment: Equipment) -> list[Option]:
+def lamp_options(case: Case, equipment: Equipment) -> list[Option]:
     """Return what lamps under covers are worth, for the plants that get one."""
     plants = case.block.plants
     derived = _lamp_gain(equipment)
     found = own_gain(equipment, derived) or derived
-    if found is None or equipment.count is None:
-        return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
+    assert found is not None  # noqa: S101 - its row asks for them
+    assert equipment.count is not None  # noqa: S101
     if plants is None:
         return [unknown(case, equipment, Ground.UNKNOWN_SIZE)]
     low, high, source = found

@@ -7,11 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostalert.agronomy.kill import reach_probability
-from frostalert.agronomy.methods import METHODS, MethodKind
 from frostalert.model.crop import Organ
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray
-from frostalert.model.plan import Ground, Option, Resource, Verdict, WaterFacts
+from frostalert.model.method import Ground, Method
+from frostalert.model.plan import Option, Resource, Verdict, WaterFacts
 from frostalert.physics.bud import ORGAN_SIZE_M
 from frostalert.physics.start_reading import START_WET_BULB_C, STOP_WET_BULB_C
 from frostalert.physics.water import (
@@ -21,7 +21,9 @@ from frostalert.physics.water import (
     wetted_loss_wpm2,
 )
 from frostalert.plan.block_case import COLD_NIGHT, SURE_TO_HOLD, Case
+from frostalert.plan.warm_judgement import unknown
 from frostalert.plan.water_tables import TableRate, published_rate
+from frostalert.plan.wind import wind_mps
 from frostalert.risk.measure import SURELY_DRY
 
 HELD_ABOVE_ALARM_C = 0.5
@@ -68,21 +70,25 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     .. [1] See `physics.water` and `plan.water_tables`. NC State Extension: if the
        system cannot give the rate needed, do not turn it on.
     """
-    supply = _supply(case, equipment, served_m2)
-    if isinstance(supply, Ground):
-        return _without_numbers(case, equipment, supply)
+    if equipment.method.is_by_hand:
+        supply = _by_hand(case, equipment)
+    else:
+        supply = _sprinkled(case, equipment, served_m2)
+    if supply is None:
+        return unknown(case, equipment, Ground.UNKNOWN_SIZE)
     running = case.ahead(_stop_utc(case))
     need = _need(case, equipment, running, 0.0)
     if np.isnan(need):
-        return _without_numbers(case, equipment, Ground.NO_HUMIDITY)
+        return unknown(case, equipment, Ground.NO_HUMIDITY)
     facts = _facts(case, equipment, supply, running, need)
     before = case.loss_before
     after = before + facts.reached * (case.loss_of(_held_lows(case, facts)) - before)
     # What runs since before is not too late, whatever the hour.
     is_begun = case.is_begun(equipment)
     ready = None if is_begun else case.earliest_start_utc(equipment, equipment.set_up)
-    most_wind = METHODS[equipment.method].most_wind_mps
-    verdict, grounds = _verdict(case, facts, running, after, ready, most_wind)
+    wind = float(wind_mps(case, equipment.method, running).max())
+    is_windy = _is_windy(equipment.method, wind)
+    verdict, grounds = _verdict(case, facts, after, ready, is_windy=is_windy)
     cold_start, cold_end = _cold_span(case)
     # What does not run yet takes nothing of the hours that are over, and what does
     # nothing of those before it was begun.
@@ -107,7 +113,7 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
         cold_start_utc=cold_start,
         cold_end_utc=cold_end,
         is_running=is_begun,
-        wind_mps=float(case.hours.wind_10m_mps[running].max()),
+        wind_mps=wind,
     )
 
 
@@ -123,17 +129,14 @@ def _uses(
     return (water, (Resource.AREA, equipment.name, facts.reached * area))
 
 
-def _supply(
+def _sprinkled(
     case: Case, equipment: Equipment, served_m2: float | None
-) -> _Supply | Ground:
-    """Return what reaches the block, or what is missing to say it."""
+) -> _Supply | None:
+    """Return what sprinklers give; None where the block's size is not known."""
     area = case.block.protected_area_m2
-    if METHODS[equipment.method].kind is MethodKind.HAND_WATER:
-        return _by_hand(case, equipment, area)
-    if equipment.flow_l_per_h is None:
-        return Ground.UNKNOWN_NUMBERS
+    assert equipment.flow_l_per_h is not None  # noqa: S101 - its row asks for it
     if area is None or not served_m2:
-        return Ground.UNKNOWN_SIZE
+        return None
     rate = equipment.flow_l_per_h / served_m2
     reached = min(1.0, served_m2 / area)
     return _Supply(
@@ -141,14 +144,14 @@ def _supply(
     )
 
 
-def _by_hand(case: Case, equipment: Equipment, area: float | None) -> _Supply | Ground:
-    """Return what a round by hand gives."""
-    plants = case.block.plants
+def _by_hand(case: Case, equipment: Equipment) -> _Supply | None:
+    """Return what a round by hand gives; None where the block's size is not known."""
+    plants, area = case.block.plants, case.block.protected_area_m2
     litres, each = equipment.litres_per_plant, equipment.time_each
-    if not litres or not each:
-        return Ground.UNKNOWN_NUMBERS
+    assert litres is not None  # noqa: S101 - its row asks for them
+    assert each is not None  # noqa: S101
     if plants is None or area is None:
-        return Ground.UNKNOWN_SIZE
+        return None
     walking = each * plants
     if equipment.load_l:
         walking += equipment.trip * -(-litres * plants // equipment.load_l)
@@ -199,13 +202,13 @@ def _facts(
 def _verdict(
     case: Case,
     facts: WaterFacts,
-    running: BoolArray,
     after: float,
     ready_utc: datetime | None,
-    most_wind_mps: float | None,
+    *,
+    is_windy: bool,
 ) -> tuple[Verdict, tuple[Ground, ...]]:
     """Return the verdict and its grounds, the gravest first."""
-    refused = _refusal(case, facts, running, ready_utc, most_wind_mps)
+    refused = _refusal(case, facts, ready_utc, is_windy=is_windy)
     if refused is not None:
         return Verdict.NOT_TONIGHT, (refused,)
     if _film_breaks(case, facts):
@@ -223,17 +226,18 @@ def _verdict(
     return (Verdict.ENOUGH if is_sure else Verdict.MARGINAL), ()
 
 
+def _is_windy(method: Method, strongest_mps: float) -> bool:
+    """Return whether wind forbids a method."""
+    most = method.most_wind_mps
+    return most is not None and strongest_mps > most
+
+
 def _refusal(
-    case: Case,
-    facts: WaterFacts,
-    running: BoolArray,
-    ready_utc: datetime | None,
-    most_wind_mps: float | None,
+    case: Case, facts: WaterFacts, ready_utc: datetime | None, *, is_windy: bool
 ) -> Ground | None:
     """Return what forbids water tonight, whatever the rate."""
     wet_chance = case.record.wet_probability or 0.0
-    strongest_mps = float(case.hours.wind_10m_mps[running].max())
-    if most_wind_mps is not None and strongest_mps > most_wind_mps:
+    if is_windy:
         return Ground.TOO_WINDY
     if case.record.water_start_utc is None and wet_chance < SURELY_DRY:
         return Ground.DRY_ENOUGH
@@ -370,18 +374,3 @@ def _latest_dry_start(case: Case) -> datetime | None:
     limit = case.threshold.alarm_c + HELD_ABOVE_ALARM_C
     below = np.flatnonzero(case.hours.wet_c < limit)
     return case.hours.moment(int(below[0])) if below.size else None
-
-
-def _without_numbers(case: Case, equipment: Equipment, ground: Ground) -> Option:
-    """Return an option that cannot be reckoned."""
-    return Option(
-        equipment=equipment.name,
-        method=equipment.method,
-        block=case.block.name,
-        verdict=Verdict.NOT_RECKONED,
-        grounds=(ground,),
-        loss_before=case.loss_before,
-        loss_after=case.loss_before,
-        start_utc=case.start_utc,
-        end_utc=case.end_utc,
-    )

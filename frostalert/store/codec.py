@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.forecast import BoolArray, FloatArray, ForecastRun, Hours, Period
 from frostalert.model.notice import Attachment, Fallback, NightHistory
-from frostalert.model.site import ChannelKind
 from frostalert.model.start import Start, StartState
 from frostalert.ports import SourceMemory
 

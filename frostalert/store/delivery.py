@@ -5,6 +5,7 @@ import sqlite3
 from collections.abc import Set as AbstractSet
 from datetime import date, datetime, timedelta
 
+from frostalert.model.channel import CHANNELS, Form
 from frostalert.model.notice import LastArrival, OutboxRow
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
@@ -129,13 +130,15 @@ class DeliveryStore:
 
     def awaiting_proof(self, now_utc: datetime) -> list[OutboxRow]:
         """Return the texts of the last hour that a service took and nobody proved."""
+        texts = [row.kind for row in CHANNELS if row.form is Form.TEXT]
+        places = ", ".join("?" * len(texts))
         with self.database.reading() as connection:
             rows = connection.execute(
                 # By the last hour's, not by all of a season's that were sent.
                 f"{SELECT_ROWS} INDEXED BY outbox_by_sent "
-                "WHERE state = 'sent' AND channel = 'sms' "
+                f"WHERE state = 'sent' AND channel IN ({places}) "
                 "AND provider_id IS NOT NULL AND sent_utc >= ? ORDER BY row_id",
-                (moment_text(now_utc - _PROOF_AWAITED),),
+                (*texts, moment_text(now_utc - _PROOF_AWAITED)),
             ).fetchall()
         return legible(self.database, rows, read_row, "row_id")
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from frostalert.errors import Refusal
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import (
     Message,
     MessageClass,
@@ -15,7 +16,6 @@ from frostalert.model.notice import (
     Receipt,
     Subject,
 )
-from frostalert.model.site import ChannelKind
 from frostalert.store.codec import (
     attachments_text,
     fallback_text,

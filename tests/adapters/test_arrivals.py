@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from frostalert.cycle.proof import UNCONFIRMED, check_arrivals
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import (
     Arrival,
     ArrivalState,
@@ -16,7 +17,6 @@ from frostalert.model.notice import (
     Receipt,
 )
 from frostalert.model.settings import SmsSettings
-from frostalert.model.site import ChannelKind
 from frostalert.notify.sms import SmsNotifier
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore

@@ -12,10 +12,10 @@ from aiosmtpd.smtp import AuthResult
 
 from frostalert.clock import FixedClock
 from frostalert.errors import DeliveryError, Refusal
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Attachment, Message, MessageClass, Subject
 from frostalert.model.secret import Secret
 from frostalert.model.settings import EmailSettings, SmsSettings
-from frostalert.model.site import ChannelKind
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier
 from frostalert.transport import HttpSession

@@ -25,7 +25,7 @@ LICENCE = "frostalert/LICENSE"
 AT_LEAST = (
     "frostalert/agronomy/crops/*.toml",
     "frostalert/cli/demo_data/*.json",
-    "frostalert/messages/templates/en/*.j2",
+    "frostalert/messages/templates/*.j2",
     "frostalert/report/static/*.css",
     "frostalert/report/templates/*.j2",
     "frostalert/web/static/*.css",

@@ -25,9 +25,9 @@ from frostalert.config.accepted import AcceptedConfig
 from frostalert.errors import DeliveryError, ForecastUnavailableError, Refusal
 from frostalert.forecast.file_source import load_run
 from frostalert.forecast.nws_official import parse_alerts
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Arrival, ArrivalState, Message, Receipt
 from frostalert.model.official import OfficialWord
-from frostalert.model.site import ChannelKind
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.schedule import Job
 from frostalert.service import Parts, Service

@@ -5,8 +5,8 @@ from contextlib import contextmanager
 from datetime import timedelta
 from typing import Any
 
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Subject
-from frostalert.model.site import ChannelKind
 from tests.adapters.test_nws_official import alert, listed
 from tests.golden.house import CONFIG, House, april, empty_folder
 from tests.golden.planting import (

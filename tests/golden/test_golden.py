@@ -45,7 +45,6 @@ def test_every_kind_of_message_is_kept() -> None:
         "Subject: Start now (old forecast)",
         "Subject: Old forecast: prepare",
         "Subject: Do not start",
-        "Subject: Keep what runs going",
         "Subject: Covers stay on",
         "Subject: Lay covers now by lamplight",
         "May be started after all",

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from frostalert.cycle.cycle import redecide
 from frostalert.messages.sms import gsm_length
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Why
-from frostalert.model.site import ChannelKind
 from frostalert.store.open import open_store
 from tests.scenario.test_taken_back import (
     AFTERNOON,

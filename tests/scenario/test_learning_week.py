@@ -11,8 +11,8 @@ from frostalert.config.accepted import AcceptedConfig
 from frostalert.cycle.cycle import redecide
 from frostalert.cycle.judging import judge_stored, known_facts
 from frostalert.cycle.replay import replay
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Subject
-from frostalert.model.site import ChannelKind
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.service import Service
 from frostalert.store.open import open_store

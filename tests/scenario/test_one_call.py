@@ -8,10 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.cycle.cycle import run_cycle
 from frostalert.forecast.file_source import FileSource
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import NightHistory, Why
-from frostalert.model.site import ChannelKind
 from frostalert.ports import Fetched, ForecastSource, SourceMemory
 from frostalert.store.open import open_store
 from tests.adapters.test_nws import Office
@@ -27,7 +28,7 @@ from tests.support.plans import (
 )
 from tests.support.servers import http_server
 
-BY_HEATERS = replace(APRICOTS, methods=("propane heaters",), plans_water=False)
+BY_HEATERS = replace(APRICOTS, methods=(METHODS["propane heaters"],))
 TOBIAS = replace(INES, name="Tobias", phone="+15095550177", turn=2)
 EVENING, START_HOUR = timedelta(hours=10), timedelta(hours=11, minutes=55)
 MINUTE, SETTLED = timedelta(minutes=1), timedelta(minutes=5)

@@ -8,8 +8,8 @@ import pytest
 
 from frostalert.cycle.deliver import deliver_due
 from frostalert.errors import DeliveryError, Refusal
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Message, Receipt
-from frostalert.model.site import ChannelKind
 from tests.adapters.test_nws import Office
 from tests.scenario.test_service import WARM, Place
 from tests.support.servers import Reply, http_server

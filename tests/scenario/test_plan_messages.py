@@ -11,10 +11,11 @@ from frostalert.cycle.cycle import run_cycle
 from frostalert.forecast.file_source import FileSource
 from frostalert.forecast.nws_official import parse_alerts
 from frostalert.messages.sms import gsm_length
+from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Supplies
 from frostalert.model.notice import Message
 from frostalert.model.official import OfficialWord
-from frostalert.model.site import ChannelKind, Holding
+from frostalert.model.site import Holding
 from frostalert.store.open import open_store
 from tests.adapters.test_nws_official import alert, listed
 from tests.support.grids import frosty_hours, grid_text

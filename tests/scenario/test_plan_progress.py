@@ -6,10 +6,12 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.lead_words import Lead, lead_of
 from frostalert.model.equipment import Equipment, Supplies
-from frostalert.model.plan import GainFacts, Ground, Plan, TaskKind, Verdict, WaterFacts
+from frostalert.model.method import Ground
+from frostalert.model.plan import GainFacts, Plan, TaskKind, Verdict, WaterFacts
 from frostalert.model.progress import Progress
 from frostalert.model.start import Start, StartKey, StartState
 from frostalert.plan.plan import make_plan
@@ -189,7 +191,9 @@ def test_only_what_somebody_answered_for_counts_as_running(
 
 def test_what_runs_stays_in_the_plan_when_the_forecast_changes() -> None:
     beside = replace(HEATERS, blocks=("Apricots",), count=200)
-    both = replace(APRICOTS, methods=("micro-sprinklers", "propane heaters"))
+    both = replace(
+        APRICOTS, methods=(METHODS["micro-sprinklers"], METHODS["propane heaters"])
+    )
     holding = planting(both, equipment=(LINE, beside))
     lows_c = np.arange(-2.0, -6.1, -0.5)
     now = START + timedelta(hours=1)
@@ -324,13 +328,13 @@ def test_fuel_is_reckoned_for_the_cold_night_and_heat_has_its_stop_rule() -> Non
 def test_covers_for_some_of_the_plants_cover_some_of_the_plants() -> None:
     bags = Equipment(
         name="Bags",
-        method="row cover",
+        method=METHODS["row cover"],
         count=20,
         weight_g_per_m2=50.0,
         time_each=timedelta(minutes=3),
         hands=0,
     )
-    block = replace(APRICOTS, methods=("row cover",), plans_water=False)
+    block = replace(APRICOTS, methods=(METHODS["row cover"],))
     holding = planting(block, equipment=(bags,))
     plan = plan_of(holding, night_grid(-2.0))
     [cover] = plan.chosen
@@ -345,12 +349,12 @@ def test_covers_for_some_of_the_plants_cover_some_of_the_plants() -> None:
 def test_a_measured_gain_leaves_the_limits_of_the_method_standing() -> None:
     ground = Equipment(
         name="Ground line",
-        method="under-plant sprinklers",
+        method=METHODS["under-plant sprinklers"],
         flow_l_per_h=100.0,
         gain_delta_c=2.0,
         is_measured=True,
     )
-    block = replace(APRICOTS, methods=("under-plant sprinklers",), plans_water=False)
+    block = replace(APRICOTS, methods=(METHODS["under-plant sprinklers"],))
     [trickle] = plan_of(planting(block, equipment=(ground,)), GRID).refused
     assert trickle.grounds == (Ground.LINES_FREEZE,)
     flowing = replace(ground, flow_l_per_h=1500.0)
@@ -378,9 +382,9 @@ def test_a_fan_needs_warmer_air_above_where_that_is_known(
     warmer_c: float | None, is_offered: bool
 ) -> None:
     fan = Equipment(
-        name="Fan", method="fan", count=1, gain_delta_c=1.5, is_measured=True
+        name="Fan", method=METHODS["fan"], count=1, gain_delta_c=1.5, is_measured=True
     )
-    block = replace(APRICOTS, methods=("fan",), plans_water=False)
+    block = replace(APRICOTS, methods=(METHODS["fan"],))
     holding = planting(block, equipment=(fan,))
     run = parse_grid(night_grid(-3.0), TWO_IN_THE_AFTERNOON)
     if warmer_c is not None:

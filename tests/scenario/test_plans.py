@@ -6,12 +6,13 @@ from itertools import pairwise
 
 import pytest
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Compass, Equipment, Supplies
 from frostalert.model.heat_side import HeatSide
+from frostalert.model.method import Ground
 from frostalert.model.plan import (
     GainFacts,
-    Ground,
     Left,
     Option,
     Plan,
@@ -51,10 +52,10 @@ def of_block(plan: Plan, name: str) -> Option:
 
 
 def by_hand(**changes: object) -> tuple[Block, Equipment]:
-    block = replace(APRICOTS, methods=("hand wetting",))
+    block = replace(APRICOTS, methods=(METHODS["hand wetting"],))
     equipment = Equipment(
         name="Hoses",
-        method="hand wetting",
+        method=METHODS["hand wetting"],
         litres_per_plant=1.0,
         time_each=timedelta(seconds=45),
         hands=1,
@@ -172,8 +173,8 @@ def test_what_breaks_a_caution_or_cannot_hold_is_not_offered(
 
 @pytest.mark.parametrize("wind_kmh", [14.0, WINDY_KMH])
 def test_no_open_fire_in_wind(wind_kmh: float) -> None:
-    block = replace(CHERRIES, methods=("small fires",))
-    fires = replace(HEATERS, name="Fires", method="small fires")
+    block = replace(CHERRIES, methods=(METHODS["small fires"],))
+    fires = replace(HEATERS, name="Fires", method=METHODS["small fires"])
     plan = plan_of(
         planting(block, equipment=(fires,)),
         night_grid(-3.0, high_c=4.0, wind_kmh=wind_kmh),
@@ -372,8 +373,8 @@ def test_a_gain_that_was_measured_here_takes_the_place_of_the_published_one() ->
 
 
 def test_wind_just_over_the_limit_does_not_read_as_allowed() -> None:
-    by_fire = replace(CHERRIES, methods=("small fires",))
-    fires = replace(HEATERS, method="small fires")
+    by_fire = replace(CHERRIES, methods=(METHODS["small fires"],))
+    fires = replace(HEATERS, method=METHODS["small fires"])
     holding = planting(by_fire, equipment=(fires,))
     for wind_kmh in (12.0, 13.0, 14.0, 15.0, 16.0):
         words = words_of(plan_of(holding, night_grid(-3.0, wind_kmh=wind_kmh)), holding)

@@ -12,9 +12,9 @@ from frostalert.app import build_parts, jobs
 from frostalert.clock import CheckedClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.cycle.cycle import redecide
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import OutboxRow
 from frostalert.model.settings import Settings
-from frostalert.model.site import ChannelKind
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.service import Parts, Service
 from frostalert.store.open import open_store

@@ -11,8 +11,9 @@ import pytest
 
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment, Supplies
-from frostalert.model.site import Block, ChannelKind
+from frostalert.model.site import Block
 from frostalert.model.start import StartState
 from frostalert.store.open import open_store
 from tests.scenario.test_taken_back import Night, whole

@@ -7,14 +7,16 @@ from typing import Any
 
 import pytest
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.cycle.cycle import run_cycle
 from frostalert.forecast.file_source import FileSource
 from frostalert.messages.sms import gsm_length
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Message, Why
-from frostalert.model.site import Block, ChannelKind, Holding
+from frostalert.model.site import Block, Holding
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from tests.support.plans import (
@@ -35,8 +37,8 @@ AFTERNOON, WATER_HOUR, FIRE_HOUR = (
     timedelta(hours=13),
 )
 A_LOOK = timedelta(minutes=20)
-FIRES = replace(HEATERS, name="Fires", method="small fires", count=40)
-BY_FIRES = replace(CHERRIES, methods=("small fires",))
+FIRES = replace(HEATERS, name="Fires", method=METHODS["small fires"], count=40)
+BY_FIRES = replace(CHERRIES, methods=(METHODS["small fires"],))
 CALM_KMH, WINDY_KMH = 1.8, 18.0
 
 

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from frostalert.app import build_parts, read_health
+from frostalert.app import build_parts
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.cycle.health import Light
+from frostalert.health import read_health
 from frostalert.service import Service
 from frostalert.store.backup import FOLDER
 from frostalert.store.steady import SteadyStore

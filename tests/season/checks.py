@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
 from frostalert.messages.audience import MOST_WARNINGS_A_DAY
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import MessageClass, Subject, Why
-from frostalert.model.site import ChannelKind
 from frostalert.store.codec import moment_text
 from frostalert.store.open import FILE_NAME
 from tests.season.faults import SOURCE_FAULTS, FaultKind

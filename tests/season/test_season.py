@@ -11,6 +11,7 @@ import pytest
 from frostalert.alarms import steps
 from frostalert.alarms.look import Look
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import (
     Decision,
     Message,
@@ -21,7 +22,6 @@ from frostalert.model.notice import (
     Subject,
     Why,
 )
-from frostalert.model.site import ChannelKind
 from tests.season.checks import Judge
 from tests.season.defects import DEFECTS, planted
 from tests.season.score import Score

@@ -24,6 +24,7 @@ from frostalert.errors import (
 )
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import (
     Arrival,
@@ -35,7 +36,7 @@ from frostalert.model.notice import (
     Subject,
 )
 from frostalert.model.settings import Settings, SourceSettings
-from frostalert.model.site import Block, ChannelKind, Holding, Person, Rules
+from frostalert.model.site import Block, Holding, Person, Rules
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.schedule import Job
 from frostalert.service import Parts, Service

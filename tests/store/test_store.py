@@ -13,6 +13,7 @@ from frostalert.errors import StoreBusyError, StoreVersionError
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import (
     Attachment,
     Decision,
@@ -26,7 +27,6 @@ from frostalert.model.notice import (
     Subject,
     Why,
 )
-from frostalert.model.site import ChannelKind
 from frostalert.ports import Fault, Fetched, SourceMemory
 from frostalert.store.lock import StateLock
 from frostalert.store.open import FILE_NAME, open_store

@@ -19,12 +19,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+from frostalert.cli.commands import COMMANDS
+
 _PATIENCE_S = 120.0
 _LOADED = (
-    "frostalert.app",
     "frostalert.cli.main",
-    "frostalert.cli.tables",
-    "frostalert.config.load",
     "frostalert.report.night_picture",
     "metpy.calc",
     "matplotlib.backends.backend_agg",
@@ -83,6 +82,8 @@ def _serve() -> None:
     """Fork a command for each line that is asked."""
     for name in _LOADED:
         importlib.import_module(name)
+    for command in COMMANDS:
+        command.load()
     for line in sys.stdin:
         asked = json.loads(line)
         child = os.fork()

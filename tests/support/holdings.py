@@ -3,9 +3,10 @@
 from datetime import date
 
 from frostalert.agronomy.crops import find_crop
+from frostalert.agronomy.methods import METHODS
+from frostalert.model.channel import ChannelKind
 from frostalert.model.site import (
     Block,
-    ChannelKind,
     Holding,
     Person,
     Rules,
@@ -32,7 +33,6 @@ def make_block(
     height_m: float = 3.0,
     cold_spot_delta_c: float = 0.0,
     methods: tuple[str, ...] = (),
-    plans_water: bool = False,
 ) -> Block:
     return Block(
         name=name,
@@ -42,8 +42,7 @@ def make_block(
         height_m=height_m,
         cold_spot_delta_c=cold_spot_delta_c,
         is_measured_at_height=False,
-        methods=methods,
-        plans_water=plans_water,
+        methods=tuple(METHODS[name] for name in methods),
         plants=10,
     )
 

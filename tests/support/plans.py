@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.plan_words import plan_text
 from frostalert.messages.wording import Wording
@@ -20,7 +21,7 @@ from tests.support.judged import nights_of
 TWO_IN_THE_AFTERNOON = datetime(2026, 4, 12, 21, tzinfo=UTC)
 CALM_KMH, WINDY_KMH = 1.8, 32.0
 APRICOTS = replace(
-    make_block("Apricots", methods=("micro-sprinklers",), plans_water=True),
+    make_block("Apricots", methods=("micro-sprinklers",)),
     plants=36,
     canopy_m=2.7,
     crop_value=3200.0,
@@ -40,17 +41,23 @@ STRAWBERRIES = replace(
     crop_value=2600.0,
     has_straw=True,
 )
-LINE = Equipment(name="Lane line", method="micro-sprinklers", flow_l_per_h=2500.0)
+LINE = Equipment(
+    name="Lane line", method=METHODS["micro-sprinklers"], flow_l_per_h=2500.0
+)
 HEATERS = Equipment(
     name="Heaters",
-    method="propane heaters",
+    method=METHODS["propane heaters"],
     count=12,
     heat_each_w=11_700.0,
     time_each=timedelta(minutes=3),
     fuel=Fuel(burned_per_h=1.7, stock=210.0, unit="L"),
 )
 COVERS = Equipment(
-    name="Covers", method="row cover", area_m2=84.0, weight_g_per_m2=50.0, hands=0
+    name="Covers",
+    method=METHODS["row cover"],
+    area_m2=84.0,
+    weight_g_per_m2=50.0,
+    hands=0,
 )
 READY = Readiness(
     pump_tried=datetime(2026, 3, 14, tzinfo=UTC).date(),

@@ -349,7 +349,7 @@ def test_another_block_at_the_head_is_not_a_colder_night() -> None:
     beds = make_block(
         "Beds", "strawberry", "popcorn", height_m=0.15, cold_spot_delta_c=-2.0
     )
-    lane = make_block(methods=("micro-sprinklers",), plans_water=True)
+    lane = make_block(methods=("micro-sprinklers",))
     holding = make_holding(lane, beds)
     air = [value for value in frosty_hours() if value is not None]
     dry_air = grid_text(air_c=air, dewpoint_c=[value - 12.0 for value in air])

@@ -10,8 +10,8 @@ from frostalert.cycle.deliver import Delivered, deliver_due
 from frostalert.cycle.faults import note_faults
 from frostalert.errors import DeliveryError, Refusal
 from frostalert.messages.sms import shorten
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Message, MessageClass, Receipt, Subject
-from frostalert.model.site import ChannelKind
 from frostalert.ports import Fault
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore

@@ -14,8 +14,9 @@ from frostalert.messages.audience import (
 from frostalert.messages.occasion import Occasion
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import MessageClass, Subject
-from frostalert.model.site import ChannelKind, Person
+from frostalert.model.site import Person
 from tests.adapters.test_notify import message
 from tests.support.holdings import INES, make_holding
 

@@ -16,9 +16,10 @@ from frostalert.messages.repeat import marked_repeat
 from frostalert.messages.routine import compose_daily_line
 from frostalert.messages.sms import GSM_BASIC, GSM_DOUBLE, gsm_length
 from frostalert.model.assessment import Assessment, Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
-from frostalert.model.site import ChannelKind, Holding, Rules, Units
+from frostalert.model.site import Holding, Rules, Units
 from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding
@@ -31,7 +32,7 @@ AFTERNOON = datetime(2026, 4, 13, 0, tzinfo=UTC)
 NIGHT_HOUR = datetime(2026, 4, 13, 10, tzinfo=UTC)
 NEXT_MORNING = datetime(2026, 4, 13, 18, tzinfo=UTC)
 HOLDING = make_holding(
-    make_block(methods=("micro-sprinklers",), plans_water=True),
+    make_block(methods=("micro-sprinklers",)),
     make_block("Cherries", "sweet-cherry", "first white"),
 )
 WARM = frosty_hours(low_c=9.0, high_c=20.0)
@@ -277,7 +278,7 @@ def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:
 
 def test_the_start_order_names_what_is_placed_before_dark_and_no_unequipped() -> None:
     covered = make_block("Beds", methods=("row cover",))
-    watered = make_block("Lane", methods=("micro-sprinklers",), plans_water=True)
+    watered = make_block("Lane", methods=("micro-sprinklers",))
     holding = make_holding(covered, watered, make_block("Bare ones"))
     mail = by(said(AFTERNOON, holding=holding), ChannelKind.EMAIL)
     [line] = [line for line in mail.text.splitlines() if line.startswith("Start order")]

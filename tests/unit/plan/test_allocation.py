@@ -6,11 +6,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.model.plan import Option, Resource, Verdict
 from frostalert.plan.allocation import Limits, allocate, is_allowed
 
 BLOCKS = ("A", "B", "C", "D")
 EQUIPMENT = ("line", "heaters", "covers")
+METHOD_OF = {
+    "line": METHODS["micro-sprinklers"],
+    "heaters": METHODS["propane heaters"],
+    "covers": METHODS["row cover"],
+}
 USES = {
     "line": (Resource.WATER, ""),
     "heaters": (Resource.UNITS, "heaters"),
@@ -22,7 +28,7 @@ def option(block: str, equipment: str, worth: float, amount: float) -> Option:
     kind, name = USES[equipment]
     return Option(
         equipment=equipment,
-        method=equipment,
+        method=METHOD_OF[equipment],
         block=block,
         verdict=Verdict.PARTLY,
         worth=worth,

@@ -196,7 +196,7 @@ def test_water_that_is_planned_lets_the_wet_bud_decide() -> None:
     dry_air = [-12.0] * 72
     dry = first_block(judge(dewpoint_c=list(dry_air)))
     assert dry.deciding == "dry"
-    watered = make_block(methods=("micro-sprinklers",), plans_water=True)
+    watered = make_block(methods=("micro-sprinklers",))
     wet = first_block(judge(watered, dewpoint_c=list(dry_air)))
     assert wet.deciding == "wet"
     assert wet.wet is not None
@@ -205,7 +205,7 @@ def test_water_that_is_planned_lets_the_wet_bud_decide() -> None:
 
 
 def test_a_dry_windy_night_is_no_alarm_because_water_is_planned() -> None:
-    watered = make_block(methods=("micro-sprinklers",), plans_water=True)
+    watered = make_block(methods=("micro-sprinklers",))
     windy = judge(
         watered,
         air_c=frosty_hours(low_c=2.5, high_c=12.0),

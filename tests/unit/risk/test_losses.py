@@ -101,7 +101,7 @@ def test_money_is_weighed_only_where_it_is_given() -> None:
 
 
 def test_a_start_reading_is_given_where_water_is_planned() -> None:
-    watered = make_block(methods=("micro-sprinklers",), plans_water=True)
+    watered = make_block(methods=("micro-sprinklers",))
     _, _, start = lines(watered)
     assert start.startswith("Have water running when the wet bulb falls to 33 F (the ")
     assert "by this forecast at" in start
@@ -109,7 +109,7 @@ def test_a_start_reading_is_given_where_water_is_planned() -> None:
 
 
 def test_dry_buds_that_stay_above_are_left_dry() -> None:
-    watered = make_block(methods=("micro-sprinklers",), plans_water=True)
+    watered = make_block(methods=("micro-sprinklers",))
     holding = make_holding(watered)
     run = parse_grid(grid_text(air_c=frosty_hours(low_c=-0.5)), NOW)
     assessment = assess(holding, run, NOW)
@@ -119,7 +119,7 @@ def test_dry_buds_that_stay_above_are_left_dry() -> None:
 
 
 def test_water_runs_from_the_reading_that_the_message_names() -> None:
-    watered = make_block(methods=("micro-sprinklers",), plans_water=True)
+    watered = make_block(methods=("micro-sprinklers",))
     holding = make_holding(watered, make_block("Dry ones"))
     run = parse_grid(grid_text(), NOW)
     night = assess(holding, run, NOW).nights[0]

@@ -1,0 +1,99 @@
+"""What a method is worth in one block: refused, not to be reckoned, or its options."""
+
+import math
+from dataclasses import replace
+from typing import assert_never
+
+import numpy as np
+
+from frostalert.model.assessment import NightKind
+from frostalert.model.equipment import Equipment
+from frostalert.model.method import Ground, MethodKind
+from frostalert.model.plan import Option, Verdict
+from frostalert.plan.block_case import Case
+from frostalert.plan.heat_options import heat_options
+from frostalert.plan.warm_judgement import refused, unknown
+from frostalert.plan.warm_options import (
+    cover_options,
+    fan_options,
+    lamp_options,
+    under_plant_options,
+)
+from frostalert.plan.water_options import water_option
+from frostalert.plan.wind import wind_mps
+
+
+def options_of(
+    case: Case, equipment: Equipment, served_m2: float | None
+) -> list[Option]:
+    """Return what an equipment is worth in a block; one option, for heat several."""
+    # What the method's row forbids or misses is never asked of its kind.
+    ground = _refusal(case, equipment)
+    if ground is not None:
+        option = refused(case, equipment, Verdict.NOT_TONIGHT, ground)
+        if ground in (Ground.FIRE_WIND, Ground.TOO_WINDY):
+            option = replace(option, wind_mps=_most_wind_mps(case, equipment))
+        return [option]
+    if equipment.missing:
+        return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
+    return _by_kind(case, equipment, served_m2)
+
+
+def _by_kind(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
+    """Return what an equipment is worth by what it works by."""
+    kind = equipment.method.kind
+    options: list[Option]
+    match kind:
+        case MethodKind.OVER_PLANT_WATER | MethodKind.HAND_WATER:
+            options = [water_option(case, equipment, served_m2)]
+        case MethodKind.UNDER_PLANT_WATER:
+            options = under_plant_options(case, equipment, served_m2)
+        case MethodKind.COVER:
+            options = cover_options(case, equipment)
+        case MethodKind.FIRE:
+            options = heat_options(case, equipment)
+        case MethodKind.FAN:
+            options = fan_options(case, equipment)
+        case MethodKind.LAMP:
+            options = lamp_options(case, equipment)
+        case _:
+            assert_never(kind)
+    return options
+
+
+def _refusal(case: Case, equipment: Equipment) -> Ground | None:
+    """Return what forbids a method tonight, whatever it gains."""
+    method = equipment.method
+    if method.wets_buds:
+        # Told with the rate and its need: `plan.water_options` refuses it itself.
+        return None
+    by_flame = _flame_refusal(case, equipment) if method.burns else None
+    if by_flame is not None:
+        return by_flame
+    if method.most_wind_mps is not None:
+        wind = wind_mps(case, method, case.ahead(case.end_utc))
+        if (wind > method.most_wind_mps).any():
+            return Ground.FIRE_WIND if method.is_open_fire else Ground.TOO_WINDY
+        if np.isnan(wind).any():
+            return Ground.NO_HUMIDITY  # wind that is not known may be too strong
+    if method.needs_inversion and case.kind is NightKind.ADVECTION:
+        return Ground.NO_INVERSION
+    return None
+
+
+def _flame_refusal(case: Case, equipment: Equipment) -> Ground | None:
+    """Return what forbids a flame in a block on any night."""
+    for forbidden, ground in (
+        (case.block.is_tunnel, Ground.ROOF),
+        (case.block.has_straw, Ground.STRAW),
+        (equipment.hands < 1, Ground.UNATTENDED),
+    ):
+        if forbidden:
+            return ground
+    return None
+
+
+def _most_wind_mps(case: Case, equipment: Equipment) -> float | None:
+    """Return the strongest of that wind while harm is expected. [m/s]"""
+    most = float(wind_mps(case, equipment.method, case.ahead(case.end_utc)).max())
+    return most if math.isfinite(most) else None
