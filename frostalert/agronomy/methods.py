@@ -37,6 +37,7 @@ _HARM_BY_WATER = frozenset(
     {
         Ground.TOO_WINDY,
         Ground.LESS_THAN_NEEDED,
+        Ground.MAY_NOT_HOLD,
         Ground.MORE_HARM,
         Ground.ROUND_TOO_LONG,
     }

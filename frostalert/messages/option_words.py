@@ -16,6 +16,7 @@ _BRIEF_GROUNDS = {
     Ground.TOO_WINDY: "too windy",
     Ground.FIRE_WIND: "too windy",
     Ground.LESS_THAN_NEEDED: "too little water for it now",
+    Ground.MAY_NOT_HOLD: "too little water if the night gets colder",
     Ground.MORE_HARM: "more harm than good now",
     Ground.ROUND_TOO_LONG: "the round is too long now",
     Ground.TOO_LATE: "too late, dry buds would freeze",
@@ -137,13 +138,10 @@ def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[st
             "would freeze as they are wetted. Buds that drip already are not too late."
         )
     lines.append(_rate_line(facts, wording))
-    if facts.holds_to_air_c is not None:
-        lines.append(
-            f"It holds down to air of {wording.temperature(facts.holds_to_air_c)}: "
-            f"{100 * facts.hold_chance:.0f} % chance that tonight stays above. Colder "
-            "than that, wetted buds end below dry ones: near it keep it running, "
-            "and add heat beside it if you have any."
-        )
+    lines += [
+        f"{line} Near that keep it running, and add heat beside it if you have any."
+        for line in _hold_line(facts, wording)
+    ]
     if facts.round_time is not None and facts.longest_round is not None:
         lines.append(_round_line(facts))
     if facts.ice_kg is not None:
@@ -316,10 +314,23 @@ def _if_begun(option: Option, wording: Wording) -> list[str]:
             assert_never(agent)
 
 
+def _hold_line(facts: WaterFacts, wording: Wording) -> list[str]:
+    """Return how cold the air may get, and how likely it stays above that."""
+    if facts.holds_to_air_c is None:
+        return []
+    return [
+        f"It holds down to air of {wording.temperature(facts.holds_to_air_c)}: "
+        f"{100 * facts.hold_chance:.0f} % chance that tonight stays above. Colder "
+        "than that, wetted buds end below dry ones."
+    ]
+
+
 def _water_refusal(ground: Ground, facts: WaterFacts, wording: Wording) -> list[str]:
     """Return the numbers that water is refused by."""
     if ground in (Ground.LESS_THAN_NEEDED, Ground.MORE_HARM):
         return [_rate_line(facts, wording)]
+    if ground is Ground.MAY_NOT_HOLD:
+        return [_rate_line(facts, wording), *_hold_line(facts, wording)]
     if ground is Ground.ROUND_TOO_LONG:
         return [_round_line(facts)]
     if ground is Ground.TOO_LATE:

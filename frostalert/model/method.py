@@ -54,6 +54,7 @@ class Ground(StrEnum):
     FLAT_AIR = "the forecast has no warmer air above that it could bring down"
     NO_HUMIDITY = "the forecast lacks wind or humidity"
     LESS_THAN_NEEDED = "it gives less water than tonight takes"
+    MAY_NOT_HOLD = "it would not hold if the night gets colder than expected"
     MORE_HARM = "it would do more harm than good"
     TOO_LATE = "dry buds would freeze as they are wetted: it is too late to begin"
     OVER_BEFORE = "it could not be running before the cold is over"
@@ -65,6 +66,7 @@ class Ground(StrEnum):
     STRAW = "no fire beside straw"
     ROOF = "no fire under a roof"
     UNATTENDED = "no fire that nobody tends"
+    UNKNOWN_GROUND = "give the ground that it wets or heats, as its area or the block's"
     UNKNOWN_SIZE = "give the block's area, or plants and canopy"
     UNKNOWN_NUMBERS = "describe it under [[equipment]]"
 

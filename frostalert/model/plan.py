@@ -15,7 +15,6 @@ class Verdict(StrEnum):
 
     HOLDS = "holds"
     ENOUGH = "enough"
-    MARGINAL = "marginal"
     PARTLY = "helps in part"
     TOO_LITTLE = "too little"
     WILL_NOT_HOLD = "will not hold"

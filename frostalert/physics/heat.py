@@ -2,11 +2,14 @@
 
 from frostalert.errors import PhysicsDomainError
 
-HEAT_KEPT = 0.25
-"""Share of a heater's output that stays among the plants. [1] Common practice, no
-source: between the 10 to 15 % of a trade report (R. Evans, USDA-ARS, in Good Fruit
-Grower, 2013) and the "more than half lost" of FAO (Frost Protection, vol. 1, p.
-152)."""
+HEAT_KEPT = 0.15
+"""Share of a heater's output that stays among the plants. [1] 10 to 15 % (R. Evans,
+USDA-ARS, in Good Fruit Grower, 2013); the upper end, for by less the 100 heaters a
+hectare that FAO publishes (Frost Protection, vol. 1, p. 152) would make up for less
+than half of a night's loss."""
+MOST_HEAT_GAIN_C = 3.0
+"""What heat is credited with that makes up for all of the loss. [degC] Common practice,
+no source: a small site loses heat at its edges (FAO, vol. 1, p. 152)."""
 COVER_LOSS_WPM2K = 6.0
 """Loss through a single sheet in calm air. [W/m2/K] Between 5 and 7 (from memory)."""
 
@@ -44,7 +47,7 @@ def kept_heat_wpm2(
     Examples
     --------
     >>> kept_heat_wpm2(20, 12_000.0, 1_000.0)
-    60.0
+    36.0
     """
     if area_m2 <= 0.0:
         message = "heat needs some ground to stand on"
@@ -52,36 +55,33 @@ def kept_heat_wpm2(
     return units * heat_each_w * kept / area_m2
 
 
-def heat_gain_delta_c(
-    gained_wpm2: float, lost_wpm2: float, fall_delta_c: float
-) -> float:
-    """Return how much of a night's fall of temperature a heat makes up for.
+def heat_gain_delta_c(gained_wpm2: float, lost_wpm2: float) -> float:
+    """Return how much warmer heat keeps the air among plants.
 
     Parameters
     ----------
     gained_wpm2, lost_wpm2 : float
         Heat that stays among the plants, and the night's net loss. [W/m2]
-    fall_delta_c : float
-        How far the air would fall from where the heat is lit. [degC]
 
     Returns
     -------
     float
-        Gain. [degC] At most the whole fall; nothing where nothing would be lost.
+        Gain. [degC] It follows from watts and loss alone: the same heaters do not gain
+        more because the night is colder.
 
     References
     ----------
-    .. [1] Derivation: where heat gained equals heat lost, the fall stops. No gain in
-       degrees is published for heat on a small site.
+    .. [1] `MOST_HEAT_GAIN_C`, in proportion. No gain in degrees is published for heat
+       on a small site.
 
     Examples
     --------
-    >>> heat_gain_delta_c(40.0, 80.0, 3.0)
+    >>> heat_gain_delta_c(40.0, 80.0)
     1.5
     """
     if lost_wpm2 <= 0.0:
         return 0.0
-    return min(1.0, gained_wpm2 / lost_wpm2) * max(0.0, fall_delta_c)
+    return min(1.0, gained_wpm2 / lost_wpm2) * MOST_HEAT_GAIN_C
 
 
 def lamp_gain_delta_c(

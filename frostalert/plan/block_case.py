@@ -107,9 +107,11 @@ class Case:
 
     def may_be_begun(self, equipment: Equipment) -> bool:
         """Whether people were called to start an equipment here, or may have been."""
-        progress = self.progress
-        told = self._key(equipment) in progress.told_starts
-        return told or not progress.is_known
+        return self.was_called(equipment) or not self.progress.is_known
+
+    def was_called(self, equipment: Equipment) -> bool:
+        """Whether people were called to start an equipment here."""
+        return self._key(equipment) in self.progress.told_starts
 
     def is_begun(self, equipment: Equipment, start_utc: datetime | None = None) -> bool:
         """Whether an equipment counts as running in this block.

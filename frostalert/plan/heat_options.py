@@ -1,20 +1,14 @@
 """What heaters and small fires are worth in one block."""
 
 import math
-from collections.abc import Callable
-
-import numpy as np
 
 from frostalert.model.equipment import Equipment
-from frostalert.model.forecast import FloatArray
 from frostalert.model.method import Ground
 from frostalert.model.plan import GainFacts, Option, Resource, Verdict
 from frostalert.physics.bud import clear_sky_loss_wpm2
 from frostalert.physics.heat import HEAT_KEPT, heat_gain_delta_c, kept_heat_wpm2
 from frostalert.plan.block_case import Case
 from frostalert.plan.warm_judgement import (
-    LIT_ABOVE_ALARM_C,
-    SURE_SHARE,
     cold_hours_h,
     judged,
     measured_words,
@@ -25,9 +19,6 @@ from frostalert.plan.warm_judgement import (
 ENOUGH_HEAT = 0.5
 """Share of the night's loss below which heat will not hold. [1] Common practice, no
 source."""
-MOST_HEAT_GAIN_C = 3.0
-"""Most that heat is credited with, whatever the balance says. [degC] Common practice,
-no source: a small site loses heat at its edges (FAO, vol. 1, p. 152)."""
 _LEAST_LOSS_WPM2 = 20.0
 """Even under cloud the ground loses something. [W/m2] Common practice, no source."""
 
@@ -53,11 +44,12 @@ def heat_options(case: Case, equipment: Equipment) -> list[Option]:
     ----------
     .. [1] See `physics.heat`.
     """
-    area = case.block.protected_area_m2
+    # Heat warms ground, the paths too: what the crowns cover is less.
+    area = equipment.area_m2 or case.block.area_m2
     assert equipment.heat_each_w is not None  # noqa: S101 - its row asks for them
     assert equipment.count is not None  # noqa: S101
     if area is None:
-        return [unknown(case, equipment, Ground.UNKNOWN_SIZE)]
+        return [unknown(case, equipment, Ground.UNKNOWN_GROUND)]
     lost = _night_loss_wpm2(case)
     if math.isnan(lost):
         return [unknown(case, equipment, Ground.NO_HUMIDITY)]
@@ -75,26 +67,13 @@ def heat_options(case: Case, equipment: Equipment) -> list[Option]:
     for count in counts:
         facts = _heat_facts(case, equipment, count * one, lost)
         uses = _fire_uses(case, equipment, count)
-        gained = count * one / lost
-        warm = None if _has_own_gain(equipment) else _heated(case, gained)
-        options.append(judged(case, equipment, facts, uses, units=count, warm=warm))
+        options.append(judged(case, equipment, facts, uses, units=count))
     return options
 
 
 def _has_own_gain(equipment: Equipment) -> bool:
     """Return whether a gain was measured here."""
     return equipment.gain_delta_c is not None and equipment.is_measured
-
-
-def _heated(case: Case, share: float) -> Callable[[FloatArray], FloatArray]:
-    """Return what heat makes of each low: the more it would fall, the more it holds."""
-    lit_c = case.threshold.alarm_c + LIT_ABOVE_ALARM_C
-
-    def warm(lows_c: FloatArray) -> FloatArray:
-        gain = SURE_SHARE * min(1.0, share) * np.maximum(lit_c - lows_c, 0.0)
-        return lows_c + np.minimum(gain, MOST_HEAT_GAIN_C)
-
-    return warm
 
 
 def _night_loss_wpm2(case: Case) -> float:
@@ -111,8 +90,7 @@ def _heat_facts(
     case: Case, equipment: Equipment, gained: float, lost: float
 ) -> GainFacts:
     """Return what a heat gains."""
-    fall = case.threshold.alarm_c + LIT_ABOVE_ALARM_C - case.bud_low_c
-    gain = min(MOST_HEAT_GAIN_C, heat_gain_delta_c(gained, lost, fall))
+    gain = heat_gain_delta_c(gained, lost)
     low, is_learned = 0.5 * gain, bool(equipment.gain_nights)
     source = f"derived: {100 * HEAT_KEPT:.0f} % of the heat stays, against the loss"
     if equipment.gain_delta_c is not None and _has_own_gain(equipment):

@@ -8,7 +8,7 @@ import numpy as np
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.equipment import Equipment
-from frostalert.model.method import Ground, MethodKind
+from frostalert.model.method import Ground, Method, MethodKind
 from frostalert.model.plan import Option, Verdict
 from frostalert.plan.block_case import Case
 from frostalert.plan.heat_options import heat_options
@@ -27,16 +27,35 @@ def options_of(
     case: Case, equipment: Equipment, served_m2: float | None
 ) -> list[Option]:
     """Return what an equipment is worth in a block; one option, for heat several."""
-    # What the method's row forbids or misses is never asked of its kind.
-    ground = _refusal(case, equipment)
-    if ground is not None:
-        option = refused(case, equipment, Verdict.NOT_TONIGHT, ground)
-        if ground in (Ground.FIRE_WIND, Ground.TOO_WINDY):
-            option = replace(option, wind_mps=_most_wind_mps(case, equipment))
-        return [option]
+    # What the method's row forbids or misses is never asked of its kind. Water over
+    # buds is told with its rate and need: `plan.water_options` refuses it itself.
+    forbidden = None if equipment.method.wets_buds else _forbidden(case, equipment)
+    if forbidden is not None:
+        return [forbidden]
     if equipment.missing:
         return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
     return _by_kind(case, equipment, served_m2)
+
+
+def undescribed(case: Case, method: Method) -> Option:
+    """Return a method that is listed and of which nothing is known.
+
+    What a caution forbids is forbidden whoever has it: it is refused all the same.
+    """
+    bare = Equipment(name=method.name, method=method)
+    forbidden = _forbidden(case, bare)
+    return forbidden or unknown(case, bare, Ground.UNKNOWN_NUMBERS)
+
+
+def _forbidden(case: Case, equipment: Equipment) -> Option | None:
+    """Return the refusal that a method's row asks for tonight."""
+    ground = _refusal(case, equipment)
+    if ground is None:
+        return None
+    option = refused(case, equipment, Verdict.NOT_TONIGHT, ground)
+    if ground in (Ground.FIRE_WIND, Ground.TOO_WINDY):
+        return replace(option, wind_mps=_most_wind_mps(case, equipment))
+    return option
 
 
 def _by_kind(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
@@ -64,9 +83,6 @@ def _by_kind(case: Case, equipment: Equipment, served_m2: float | None) -> list[
 def _refusal(case: Case, equipment: Equipment) -> Ground | None:
     """Return what forbids a method tonight, whatever it gains."""
     method = equipment.method
-    if method.wets_buds:
-        # Told with the rate and its need: `plan.water_options` refuses it itself.
-        return None
     by_flame = _flame_refusal(case, equipment) if method.burns else None
     if by_flame is not None:
         return by_flame

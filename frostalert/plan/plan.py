@@ -11,7 +11,7 @@ from frostalert.agronomy.methods import MEASURES
 from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
-from frostalert.model.method import PUT_OUT, Agent, Ground, Method
+from frostalert.model.method import PUT_OUT, Agent, Ground
 from frostalert.model.nights import Nights
 from frostalert.model.plan import (
     REFUSED,
@@ -31,7 +31,7 @@ from frostalert.plan.allocation import Limits, allocate, is_allowed, tending_of
 from frostalert.plan.block_case import Case, block_cases
 from frostalert.plan.budgets import budgets_of, cold_hours_h, water_at_hand_l
 from frostalert.plan.daylight import Daylight, daylight_of, set_up_of
-from frostalert.plan.options import options_of
+from frostalert.plan.options import options_of, undescribed
 from frostalert.plan.timeline import Timeline, make_timeline
 from frostalert.plan.where import where_heat_goes
 
@@ -261,7 +261,7 @@ def _options(holding: Holding, case: Case) -> list[Option]:
             and (not item.blocks or case.block.name in item.blocks)
         ]
         if not having:
-            found.append(_undescribed(case, method))
+            found.append(undescribed(case, method))
         for item in having:
             served = _served_m2(item, holding)
             found += options_of(case, item, served)
@@ -285,21 +285,6 @@ def _serves(item: Equipment, block: Block) -> bool:
     if item.blocks:
         return block.name in item.blocks
     return item.method in block.methods
-
-
-def _undescribed(case: Case, method: Method) -> Option:
-    """Return a method that is listed and of which nothing is known."""
-    return Option(
-        equipment=method.name,
-        method=method,
-        block=case.block.name,
-        verdict=Verdict.NOT_RECKONED,
-        grounds=(Ground.UNKNOWN_NUMBERS,),
-        loss_before=case.loss_before,
-        loss_after=case.loss_before,
-        start_utc=case.start_utc,
-        end_utc=case.end_utc,
-    )
 
 
 def _limits(

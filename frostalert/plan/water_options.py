@@ -1,4 +1,4 @@
-"""What water over the plants is worth in one block: enough, marginal, or too little."""
+"""What water over the plants is worth in one block: enough or too little."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -22,7 +22,11 @@ from frostalert.physics.water import (
 )
 from frostalert.plan.block_case import COLD_NIGHT, SURE_TO_HOLD, Case
 from frostalert.plan.warm_judgement import unknown
-from frostalert.plan.water_tables import TableRate, published_rate
+from frostalert.plan.water_tables import (
+    CALIBRATED_TO_PRACTICE,
+    TableRate,
+    published_rate,
+)
 from frostalert.plan.wind import wind_mps
 from frostalert.risk.measure import SURELY_DRY
 
@@ -34,6 +38,14 @@ _CROWN_SHARE = {Organ.BUD: 0.3, Organ.LEAF: 0.8}
 practice, no source."""
 _SAME_LOSS = 0.005
 """Difference of loss below which it is the same. [1]"""
+KEPT_GOING = 0.5
+"""Least chance that water holds once people were called to start it. [1] Common
+practice, no source: a forecast that swings must not send them back and forth."""
+_LEAST_SAVING = 0.1
+"""Share of the expected loss that water must save to be started. [1] Common practice,
+no source."""
+_ALL_IS_LOST_C = -60.0
+"""A bud low at which nothing of any crop is left. [degC]"""
 _SHIFTS_C = np.arange(6.0, -12.01, -0.25)
 
 
@@ -62,8 +74,9 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     Returns
     -------
     Option
-        Enough only above both our heat balance and the published tables; marginal
-        above one of them; refused otherwise, and wherever it would do harm.
+        Enough only above both our heat balance and the published tables, with a good
+        chance that it holds, and with less loss even if all is lost where it does not;
+        refused otherwise. No colder night turns a refusal into a start.
 
     References
     ----------
@@ -75,7 +88,9 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     else:
         supply = _sprinkled(case, equipment, served_m2)
     if supply is None:
-        return unknown(case, equipment, Ground.UNKNOWN_SIZE)
+        is_sized = case.block.protected_area_m2 is not None
+        ground = Ground.UNKNOWN_GROUND if is_sized else Ground.UNKNOWN_SIZE
+        return unknown(case, equipment, ground)
     running = case.ahead(_stop_utc(case))
     need = _need(case, equipment, running, 0.0)
     if np.isnan(need):
@@ -86,9 +101,11 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     # What runs since before is not too late, whatever the hour.
     is_begun = case.is_begun(equipment)
     ready = None if is_begun else case.earliest_start_utc(equipment, equipment.set_up)
+    least = KEPT_GOING if case.was_called(equipment) else SURE_TO_HOLD
     wind = float(wind_mps(case, equipment.method, running).max())
     is_windy = _is_windy(equipment.method, wind)
-    verdict, grounds = _verdict(case, facts, after, ready, is_windy=is_windy)
+    refusal = _refusal(case, facts, ready, is_windy=is_windy)
+    verdict, grounds = refusal or _judged(case, facts, after, least_chance=least)
     cold_start, cold_end = _cold_span(case)
     # What does not run yet takes nothing of the hours that are over, and what does
     # nothing of those before it was begun.
@@ -132,10 +149,15 @@ def _uses(
 def _sprinkled(
     case: Case, equipment: Equipment, served_m2: float | None
 ) -> _Supply | None:
-    """Return what sprinklers give; None where the block's size is not known."""
+    """Return what sprinklers give; None where the ground they wet is not known.
+
+    A line wets the paths as well: over the crowns alone it would seem to give twice
+    the rate that it does.
+    """
     area = case.block.protected_area_m2
     assert equipment.flow_l_per_h is not None  # noqa: S101 - its row asks for it
-    if area is None or not served_m2:
+    is_ground = equipment.area_m2 is not None or case.block.area_m2 is not None
+    if area is None or not served_m2 or not is_ground:
         return None
     rate = equipment.flow_l_per_h / served_m2
     reached = min(1.0, served_m2 / area)
@@ -199,31 +221,28 @@ def _facts(
     )
 
 
-def _verdict(
-    case: Case,
-    facts: WaterFacts,
-    after: float,
-    ready_utc: datetime | None,
-    *,
-    is_windy: bool,
+def _judged(
+    case: Case, facts: WaterFacts, after: float, *, least_chance: float
 ) -> tuple[Verdict, tuple[Ground, ...]]:
-    """Return the verdict and its grounds, the gravest first."""
-    refused = _refusal(case, facts, ready_utc, is_windy=is_windy)
-    if refused is not None:
-        return Verdict.NOT_TONIGHT, (refused,)
+    """Return the verdict by what the water does, and its ground."""
     if _film_breaks(case, facts):
         return Verdict.TOO_LITTLE, (Ground.ROUND_TOO_LONG,)
-    rate = facts.rate_mm_per_h
-    by_balance = rate >= facts.needed_mm_per_h
-    by_table = facts.table_mm_per_h is not None and rate >= facts.table_mm_per_h
-    if not by_balance and not by_table:
+    rate, table = facts.rate_mm_per_h, facts.table_mm_per_h
+    if table is None or rate < max(table, facts.needed_mm_per_h):
         return Verdict.TOO_LITTLE, (Ground.LESS_THAN_NEEDED,)
+    if facts.hold_chance < least_chance:
+        return Verdict.TOO_LITTLE, (Ground.MAY_NOT_HOLD,)
     if after > case.loss_before + _SAME_LOSS:
         return Verdict.NOT_TONIGHT, (Ground.MORE_HARM,)
-    if after >= case.loss_before:
+    if _worst_loss(case, facts) > (1.0 - _LEAST_SAVING) * case.loss_before:
         return Verdict.NOT_TONIGHT, (Ground.NO_GAIN,)
-    is_sure = by_balance and by_table and facts.hold_chance >= SURE_TO_HOLD
-    return (Verdict.ENOUGH if is_sure else Verdict.MARGINAL), ()
+    return Verdict.ENOUGH, ()
+
+
+def _worst_loss(case: Case, facts: WaterFacts) -> float:
+    """Return the expected loss if all is lost in every night below what it holds."""
+    lows = np.where(_is_held(case, facts), _held_lows(case, facts), _ALL_IS_LOST_C)
+    return case.loss_before + facts.reached * (case.loss_of(lows) - case.loss_before)
 
 
 def _is_windy(method: Method, strongest_mps: float) -> bool:
@@ -234,16 +253,16 @@ def _is_windy(method: Method, strongest_mps: float) -> bool:
 
 def _refusal(
     case: Case, facts: WaterFacts, ready_utc: datetime | None, *, is_windy: bool
-) -> Ground | None:
+) -> tuple[Verdict, tuple[Ground, ...]] | None:
     """Return what forbids water tonight, whatever the rate."""
     wet_chance = case.record.wet_probability or 0.0
-    if is_windy:
-        return Ground.TOO_WINDY
-    if case.record.water_start_utc is None and wet_chance < SURELY_DRY:
-        return Ground.DRY_ENOUGH
     latest = facts.latest_start_utc
+    if is_windy:
+        return Verdict.NOT_TONIGHT, (Ground.TOO_WINDY,)
+    if case.record.water_start_utc is None and wet_chance < SURELY_DRY:
+        return Verdict.NOT_TONIGHT, (Ground.DRY_ENOUGH,)
     if ready_utc is not None and case.is_too_late(ready_utc, latest):
-        return Ground.TOO_LATE
+        return Verdict.NOT_TONIGHT, (Ground.TOO_LATE,)
     return None
 
 
@@ -277,9 +296,16 @@ def _held_lows(case: Case, facts: WaterFacts) -> FloatArray:
     wet = record.wet.low_c + errors
     if facts.holds_to_air_c is None:
         return wet
-    site_low = record.site_low_c if record.site_low_c is not None else case.bud_low_c
-    is_held = site_low + errors >= facts.holds_to_air_c
-    return np.where(is_held, np.maximum(wet, _held_c(case)), wet)
+    return np.where(_is_held(case, facts), np.maximum(wet, _held_c(case)), wet)
+
+
+def _is_held(case: Case, facts: WaterFacts) -> BoolArray:
+    """Return at which nodes of the error the rate holds."""
+    if facts.holds_to_air_c is None:
+        return np.zeros(case.errors_c.shape, dtype=np.bool_)
+    low_c = case.record.site_low_c
+    site_low_c = low_c if low_c is not None else case.bud_low_c
+    return np.asarray(site_low_c + case.errors_c >= facts.holds_to_air_c)
 
 
 def _need(
@@ -288,7 +314,9 @@ def _need(
     """Return the rate that the hardest hour takes. [mm/h] NaN if it is not known."""
     loss = _loss_wpm2(case, running, shift_c)
     rates = needed_rate_mm_per_h(loss, case.organ, equipment.catch_fraction)
-    return float(rates.max()) if np.isfinite(loss).all() else float("nan")
+    if not np.isfinite(loss).all():
+        return float("nan")
+    return CALIBRATED_TO_PRACTICE * float(rates.max())
 
 
 def _loss_wpm2(case: Case, running: BoolArray, shift_c: float) -> FloatArray:

@@ -35,6 +35,7 @@ from frostalert.risk.stretches import (
     last_rise,
     lay_rows,
     lowest_mean,
+    lowest_until,
     lowest_value,
     spell_below,
 )
@@ -207,6 +208,11 @@ def _columns(
     left = _left_before(items, expected_kill)
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid, hours.wet_bulb_c, is_watered)
+    # A thermometer is read before the start, when the air may be far drier than at the
+    # low: the reading must be early enough for the driest of those hours.
+    until_h = np.fmin(water_h, start_h)
+    until_h = np.where(np.isnan(until_h), site_low.hour, until_h)
+    driest = lowest_until(humid, hours.dewpoint_c, until_h)
     return BlockNightValues(
         dry=dry,
         wet=wet,
@@ -230,7 +236,7 @@ def _columns(
         ),
         start_air_c=np.where(
             limits.plans_water,
-            start_air_c(START_WET_BULB_C, dew_at_low, frames[0].shared.pressure_hpa),
+            start_air_c(START_WET_BULB_C, driest, frames[0].shared.pressure_hpa),
             np.nan,
         ),
         # Water must run before harm can begin.

@@ -170,6 +170,34 @@ def lowest_value(layout: Layout, curves: FloatArray) -> Lowest:
     return found
 
 
+def lowest_until(layout: Layout, curves: FloatArray, until_h: FloatArray) -> FloatArray:
+    """Return each item's lowest hourly value up to an hour of its own.
+
+    Parameters
+    ----------
+    layout : Layout
+        The rows.
+    curves : ndarray of float
+        Temperatures. [degC] Shape (blocks, hours).
+    until_h : ndarray of float
+        Last hour that counts. [h] Shape (items,). NaN for none.
+
+    Returns
+    -------
+    ndarray of float
+        Values. [degC] Shape (items,). NaN where no hour counts.
+    """
+    found = np.full(layout.count, np.nan)
+    for rows in layout.groups:
+        hours = rows.starts[:, np.newaxis] + np.arange(rows.length)
+        counts = hours <= until_h[rows.items, np.newaxis]
+        part = np.where(counts, rows.take(curves), np.inf)
+        lowest = part.min(axis=1)
+        lowest[~np.isfinite(lowest)] = np.nan
+        found[rows.items] = np.fmin(found[rows.items], lowest)
+    return found
+
+
 @dataclass(frozen=True, slots=True)
 class Spell:
     """Time at or below limits: hours in all, first and last hour; NaN if never.

@@ -11,7 +11,7 @@ from frostalert.forecast.nws import parse_grid
 from frostalert.messages.lead_words import Lead, lead_of
 from frostalert.model.equipment import Equipment, Supplies
 from frostalert.model.method import Ground
-from frostalert.model.plan import GainFacts, Plan, TaskKind, Verdict, WaterFacts
+from frostalert.model.plan import GainFacts, Option, Plan, TaskKind, Verdict, WaterFacts
 from frostalert.model.progress import Progress
 from frostalert.model.start import Start, StartKey, StartState
 from frostalert.plan.plan import make_plan
@@ -292,18 +292,20 @@ def test_the_hours_that_water_is_needed_do_not_move_with_the_clock() -> None:
     assert 0.5 * afternoon[0] < night[0] <= afternoon[0]
 
 
-def test_water_that_a_colder_night_defeats_is_marginal() -> None:
-    def water(flow_l_per_h: float) -> WaterFacts:
+def test_water_that_a_colder_night_defeats_is_refused() -> None:
+    def water(flow_l_per_h: float) -> Option:
         line = replace(LINE, flow_l_per_h=flow_l_per_h)
         plan = plan_of(planting(APRICOTS, equipment=(line,)), GRID)
-        facts = plan.chosen[0].facts
-        assert isinstance(facts, WaterFacts)
-        is_enough = plan.chosen[0].verdict is Verdict.ENOUGH
-        assert is_enough == (facts.hold_chance >= 0.8)
-        assert facts.rate_mm_per_h >= facts.needed_mm_per_h
-        return facts
+        [option] = (*plan.chosen, *plan.refused)
+        assert isinstance(option.facts, WaterFacts)
+        assert option.facts.rate_mm_per_h >= option.facts.needed_mm_per_h
+        return option
 
-    assert water(2500.0).hold_chance >= 0.8 > water(1200.0).hold_chance
+    assert water(2500.0).verdict is Verdict.ENOUGH
+    weak = water(1000.0)
+    assert isinstance(weak.facts, WaterFacts)
+    assert 0.5 < weak.facts.hold_chance < 0.8
+    assert weak.grounds == (Ground.MAY_NOT_HOLD,)
 
 
 def test_fuel_is_reckoned_for_the_cold_night_and_heat_has_its_stop_rule() -> None:

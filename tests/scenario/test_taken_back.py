@@ -211,7 +211,7 @@ def test_what_stays_in_the_plan_is_not_spoken_of(
 
 
 def test_heat_that_burns_keeps_its_stop_when_the_plan_drops_it(tmp_path: Path) -> None:
-    few = replace(HEATERS, count=2)
+    few = replace(HEATERS, count=2, area_m2=103.0)
     night = called_night(tmp_path, FIRE_HOUR, CHERRIES, few, low_c=-4.0, cloud_pct=50)
     night.answer(FIRE_HOUR)
     mail = night.look(FIRE_HOUR + 3 * A_LOOK, low_c=-8.0)[ChannelKind.EMAIL]

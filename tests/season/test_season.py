@@ -22,6 +22,7 @@ from frostalert.model.notice import (
     Subject,
     Why,
 )
+from frostalert.model.start import StartState
 from tests.season.checks import Judge
 from tests.season.defects import DEFECTS, planted
 from tests.season.score import Score
@@ -72,11 +73,16 @@ def test_starts_that_are_forgotten_are_called_for_again_and_again(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     def forget(decision: Decision, _: Look) -> Decision:
-        nights = tuple(
-            replace(item, remember=replace(item.remember, starts=()))
-            for item in decision.nights
-        )
-        return replace(decision, nights=nights)
+        nights = []
+        for item in decision.nights:
+            # That it was to be set up is remembered, that it was called for is not.
+            starts = tuple(
+                replace(start, state=StartState.PLANNED, called_utc=None)
+                for start in item.remember.starts
+            )
+            remember = replace(item.remember, starts=starts)
+            nights.append(replace(item, remember=remember))
+        return replace(decision, nights=tuple(nights))
 
     monkeypatch.setattr(steps, "STEPS", (*steps.STEPS, forget))
     found = run_season(EQUIPPED, nights=40, ends_when_found=True, has_equipment=True)

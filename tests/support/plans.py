@@ -42,13 +42,17 @@ STRAWBERRIES = replace(
     has_straw=True,
 )
 LINE = Equipment(
-    name="Lane line", method=METHODS["micro-sprinklers"], flow_l_per_h=2500.0
+    name="Lane line",
+    method=METHODS["micro-sprinklers"],
+    flow_l_per_h=2500.0,
+    area_m2=206.2,
 )
 HEATERS = Equipment(
     name="Heaters",
     method=METHODS["propane heaters"],
     count=12,
     heat_each_w=11_700.0,
+    area_m2=180.0,
     time_each=timedelta(minutes=3),
     fuel=Fuel(burned_per_h=1.7, stock=210.0, unit="L"),
 )

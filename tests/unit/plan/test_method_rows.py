@@ -43,7 +43,7 @@ def described(row: Method, *, without: EquipmentKey | None = None) -> Equipment:
 
 def the_option(item: Equipment, grid: str) -> Option:
     """What a plan says of it in the only block."""
-    block = replace(APRICOTS, methods=(item.method,))
+    block = replace(APRICOTS, methods=(item.method,), area_m2=206.0)
     plan = plan_of(planting(block, equipment=(item,)), grid)
     [option] = {i.pair: i for i in (*plan.chosen, *plan.listed, *plan.refused)}.values()
     return option

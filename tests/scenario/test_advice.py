@@ -1,0 +1,118 @@
+"""Advice that would cost a crop or hurt somebody is not given."""
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from frostalert.agronomy.methods import METHODS
+from frostalert.model.method import Ground
+from frostalert.model.plan import GainFacts, Option, Verdict, WaterFacts
+from frostalert.model.site import Holding
+from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
+from tests.support.grids import frosty_hours, grid_text
+from tests.support.plans import (
+    APRICOTS,
+    CALM_KMH,
+    CHERRIES,
+    HEATERS,
+    LINE,
+    WINDY_KMH,
+    night_grid,
+    plan_of,
+    planting,
+)
+
+
+def only_option(holding: Holding, grid: str) -> Option:
+    """Return what the plan says of the only equipment in the only block."""
+    plan = plan_of(holding, grid)
+    [option] = (*plan.chosen, *plan.refused, *plan.listed)
+    return option
+
+
+@pytest.mark.parametrize("flow_l_per_h", [300.0, 600.0, 900.0, 1500.0, 2500.0, 4000.0])
+def test_a_colder_night_never_turns_refused_water_into_a_start(
+    flow_l_per_h: float,
+) -> None:
+    line = replace(LINE, flow_l_per_h=flow_l_per_h)
+    holding = planting(APRICOTS, equipment=(line,))
+    lows_c = [-1.5 - 0.4 * step for step in range(20)]
+    # Where no bud is at risk there is nothing to start for another reason.
+    options = [only_option(holding, night_grid(low)) for low in lows_c]
+    by_rate = [item for item in options if item.grounds[:1] != (Ground.DRY_ENOUGH,)]
+    starts = [item.verdict is Verdict.ENOUGH for item in by_rate]
+    assert starts == sorted(starts, reverse=True)
+    for item in by_rate:
+        assert isinstance(item.facts, WaterFacts)
+        if item.verdict is Verdict.ENOUGH:
+            assert item.facts.table_mm_per_h is not None
+            assert item.facts.rate_mm_per_h >= item.facts.table_mm_per_h
+            assert item.facts.hold_chance >= 0.8
+            assert item.loss_after <= 0.9 * item.loss_before
+
+
+def test_a_published_rate_holds_where_it_is_published_to() -> None:
+    # R. Evans, USDA-ARS, in Good Fruit Grower: 70 to 80 gpm an acre, 3.9 to 4.5 mm/h,
+    # protect to about 24 degF, which is -4.4 degC, near calm.
+    line = replace(LINE, flow_l_per_h=4.5 * 206.0)
+    facts = only_option(planting(APRICOTS, equipment=(line,)), night_grid(-4.4)).facts
+    assert isinstance(facts, WaterFacts)
+    assert 3.9 <= facts.needed_mm_per_h <= 1.5 * 3.9
+    assert facts.table_mm_per_h == pytest.approx(3.9)
+
+
+@pytest.mark.parametrize(
+    ("name", "changes", "wind_kmh", "ground"),
+    [
+        ("small fires", {}, WINDY_KMH, Ground.FIRE_WIND),
+        ("propane heaters", {}, WINDY_KMH, Ground.TOO_WINDY),
+        ("micro-sprinklers", {}, WINDY_KMH, Ground.TOO_WINDY),
+        ("small fires", {"has_straw": True}, CALM_KMH, Ground.STRAW),
+        ("propane heaters", {"has_straw": True}, CALM_KMH, Ground.STRAW),
+        ("small fires", {"is_tunnel": True}, CALM_KMH, Ground.ROOF),
+        ("propane heaters", {"is_tunnel": True}, CALM_KMH, Ground.ROOF),
+    ],
+)
+def test_a_method_that_is_only_listed_is_refused_like_any_other(
+    name: str, changes: dict[str, Any], wind_kmh: float, ground: Ground
+) -> None:
+    block = replace(CHERRIES, methods=(METHODS[name],), **changes)
+    night = night_grid(-3.0, wind_kmh=wind_kmh)
+    option = only_option(planting(block, equipment=()), night)
+    assert option.verdict is Verdict.NOT_TONIGHT
+    assert option.grounds == (ground,)
+
+
+def test_heat_counts_the_ground_and_not_the_crowns() -> None:
+    tight = planting(CHERRIES, equipment=(replace(HEATERS, area_m2=180.0),))
+    wide = planting(CHERRIES, equipment=(replace(HEATERS, area_m2=300.0),))
+    asked = planting(CHERRIES, equipment=(replace(HEATERS, area_m2=None),))
+    held, thin = (only_option(item, night_grid(-3.0)) for item in (tight, wide))
+    assert isinstance(held.facts, GainFacts)
+    assert isinstance(thin.facts, GainFacts)
+    assert thin.facts.high_delta_c < held.facts.high_delta_c
+    assert only_option(asked, night_grid(-3.0)).grounds == (Ground.UNKNOWN_GROUND,)
+
+
+def test_the_same_heaters_gain_no_more_in_a_colder_night() -> None:
+    holding = planting(CHERRIES, equipment=(HEATERS,))
+    gains = [only_option(holding, night_grid(low)).facts for low in (-3.0, -6.0)]
+    assert all(isinstance(item, GainFacts) for item in gains)
+    mild, hard = (item.high_delta_c for item in gains if isinstance(item, GainFacts))
+    assert hard <= mild
+
+
+def test_the_start_reading_is_early_enough_for_the_driest_hour_before_it() -> None:
+    # The evening is dry, the dawn moist: by the dew point of the low it would be read
+    # hours after the wet bulb has fallen to the start.
+    air = frosty_hours(low_c=-2.0)
+    dew = [
+        None if value is None else min(value - 0.5, -10.0 + 9.0 * max(0.0, 4.0 - value))
+        for value in air
+    ]
+    grid = grid_text(air_c=air, dewpoint_c=dew, wind_kmh=CALM_KMH)
+    option = only_option(planting(APRICOTS, equipment=(LINE,)), grid)
+    assert isinstance(option.facts, WaterFacts)
+    at_dew_minus_10 = float(start_air_c(START_WET_BULB_C, -10.0, 1013.25))
+    assert option.facts.start_air_c == pytest.approx(at_dew_minus_10, abs=0.6)
