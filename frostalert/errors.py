@@ -111,24 +111,44 @@ class UnknownNameError(AgronomyError):
     """A name that is not in a closed set; carries the nearest valid ones."""
 
     kind = "name"
-    hint = ""
 
     def __init__(self, name: str, nearest: list[str], valid: list[str]) -> None:
         self.name = name
         self.nearest = nearest
         self.valid = valid
-        if nearest:
-            remedy = "write " + " or ".join(f'"{item}"' for item in nearest) + self.hint
-        else:
-            remedy = "write one of " + ", ".join(f'"{item}"' for item in valid)
+        remedy = self.remedy(nearest, valid)
         super().__init__(f'unknown {self.kind} "{name}"; {remedy}')
+
+    @classmethod
+    def remedy(cls, nearest: list[str], valid: list[str]) -> str:
+        """Return what to write instead."""
+        if nearest:
+            return "write " + " or ".join(f'"{item}"' for item in nearest)
+        return "write one of " + ", ".join(f'"{item}"' for item in valid)
 
 
 class UnknownCropError(UnknownNameError):
-    """No crop of that name, in the package or in the user's folder."""
+    """No crop of that name, in the package or in the user's folder.
+
+    The nearest names are other spellings of the same plant; no other plant is offered.
+    """
 
     kind = "crop"
-    hint = " (all: frostalert crops)"
+
+    @classmethod
+    def remedy(cls, nearest: list[str], valid: list[str]) -> str:
+        """Return the nearest names, or how to make a table of one's own."""
+        del valid
+        if nearest:
+            names = " and ".join(f'"{item}"' for item in nearest)
+            verb = "name is" if len(nearest) == 1 else "names are"
+            return f"the nearest {verb} {names} (all: frostalert crops)"
+        return (
+            "no published table is known for it here. With a value that you trust, "
+            "make a crop file of your own: name, title and a [[stages]] table with "
+            "stage, damage_begins and source, in the folder that [storage] crops "
+            'names; the README shows one under "Your own crops"'
+        )
 
 
 class UnknownStageError(UnknownNameError):

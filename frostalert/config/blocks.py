@@ -1,12 +1,18 @@
 """Schema of the blocks: what stands where, and at what stage."""
 
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
 from frostalert.agronomy.methods import METHODS
-from frostalert.config.quantities import Area, ColdSpot, CrownWidth, PlantHeight
+from frostalert.config.quantities import (
+    Area,
+    ColdSpot,
+    CrownWidth,
+    CultivarOffset,
+    PlantHeight,
+)
 from frostalert.config.section import Name, Section, refuse_unknown_methods
 
 
@@ -22,6 +28,12 @@ class BlockSection(Section):
     crop: str = Field(
         description='One of the crops that "frostalert crops" lists, or one of yours.',
         examples=["apricot"],
+    )
+    cultivar_offset: CultivarOffset = Field(
+        default=0.0,
+        description="What to add to the table's kill temperatures for your cultivar: "
+        "minus if it is hardier, such as -1 degF for Golden Delicious apple.",
+        examples=["0 degF"],
     )
     stage: str = Field(
         description="Stage of the most advanced tenth of the buds, as the crop's table "
@@ -53,6 +65,13 @@ class BlockSection(Section):
         description="How much colder (minus) the air in the block is than at the "
         "reference spot on clear calm nights.",
         examples=["-2 degF"],
+    )
+    cold_spot_thermometer: Literal["shielded", "unshielded"] = Field(
+        default="shielded",
+        description='What cold_spot was measured with. "unshielded" for a thermometer '
+        "open to the sky: it cools as a bud does, so that buds are then taken to be as "
+        "cold as it read, and not colder still.",
+        examples=["shielded"],
     )
     cold_spot_measured_at_height: bool = Field(
         default=False,

@@ -7,7 +7,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from frostalert.agronomy.crops import parse_crop, plain_name
+from frostalert.agronomy.crop_file import parse_crop
+from frostalert.agronomy.crop_names import plain_name
 from frostalert.config.paths import beside
 from frostalert.config.problems import (
     channel_problems,

@@ -115,6 +115,24 @@ ColdSpot = Annotated[
         )
     ),
 ]
+CultivarOffset = Annotated[
+    float,
+    BeforeValidator(
+        _quantity(
+            "temperature_difference",
+            -6.0,
+            4.0,
+            "how much hardier (minus) or more tender the cultivar is, from "
+            '"-10.8 degF" to "7.2 degF"',
+        )
+    ),
+]
+DayHigh = Annotated[
+    float,
+    BeforeValidator(
+        _quantity("temperature", 10.0, 40.0, 'from "50 degF" to "104 degF"')
+    ),
+]
 Step = Annotated[
     float,
     BeforeValidator(

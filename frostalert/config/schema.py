@@ -18,6 +18,7 @@ from frostalert.config.equipment import (
 )
 from frostalert.config.people import EmailSection, PersonSection, SmsSection
 from frostalert.config.quantities import (
+    DayHigh,
     Elevation,
     ErrorSize,
     FetchInterval,
@@ -260,11 +261,24 @@ class JudgementSection(Section):
         description="Days after which the next stage is assumed.",
         examples=[8],
     )
+    bloom_days: int = Field(
+        default=4,
+        ge=1,
+        le=60,
+        description="The same from first pink to petal fall.",
+        examples=[4],
+    )
+    warm_day: DayHigh = Field(
+        default=20.0,
+        description="High of a day that counts double for both.",
+        examples=["68 degF"],
+    )
     dormant_days: int = Field(
         default=30,
         ge=1,
         le=200,
-        description='Days after which "dormant" is not believed any more.',
+        description='Days after which "dormant", seen after the winter, is not '
+        "believed any more.",
         examples=[30],
     )
 

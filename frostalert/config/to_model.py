@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from frostalert.agronomy.crops import find_crop, find_stage
+from frostalert.agronomy.cultivar import of_cultivar
 from frostalert.agronomy.methods import METHODS
 from frostalert.config.blocks import BlockSection
 from frostalert.config.channels import section_in
@@ -62,6 +63,7 @@ _NAMES = {
     "water": "water_l",
     "water_per_plant": "litres_per_plant",
     "weight": "weight_g_per_m2",
+    "warm_day": "warm_day_c",
     "worse_step": "worse_step_c",
     # What is so or is not.
     "brittle_wood": "has_brittle_wood",
@@ -193,12 +195,21 @@ def _sensor(item: SensorSection) -> Sensor:
 
 def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
     """Return a block with its crop."""
-    crop = find_crop(block.crop, own)
+    crop = of_cultivar(find_crop(block.crop, own), block.cultivar_offset)
     return Block(
-        **_values(block, "crop", "stage", "methods", "night_costs"),
+        **_values(
+            block,
+            "crop",
+            "cultivar_offset",
+            "stage",
+            "methods",
+            "night_costs",
+            "cold_spot_thermometer",
+        ),
         crop=crop,
         stage=find_stage(crop, block.stage, (DORMANT, HARVESTED)),
         methods=tuple(METHODS[name] for name in block.methods),
+        is_measured_unshielded=block.cold_spot_thermometer == "unshielded",
         night_costs=tuple(block.night_costs.items()),
     )
 

@@ -73,6 +73,7 @@ def _night(night: NightAssessment) -> dict[str, Any]:
         "kind_reason": night.kind_reason,
         "is_frost_forecast": night.is_frost_forecast,
         "low_c": _round(night.low_c),
+        "past_low_c": _round(night.past_low_c),
         "other_lows": [
             {"source": other.source, "low_c": _round(other.low_c)}
             for other in night.other_lows
@@ -86,7 +87,8 @@ def _night(night: NightAssessment) -> dict[str, Any]:
     }
     reasons = {
         "kind": "no hour of the night is known",
-        "low_c": "no hour of the night is known",
+        "low_c": night.missing or "no hour of the night is known",
+        "past_low_c": "the night has not begun to cool, or no hour gone by is known",
         "sunset_utc": "the sun does not set within this night",
         "sunrise_utc": "the sun does not rise within this night",
         "send_by_utc": "no block is at risk",
@@ -112,7 +114,10 @@ def _block(block: BlockNight) -> dict[str, Any]:
         "air_low_from": block.air_low_from.value if block.air_low_from else None,
         "site_low_c": _round(block.site_low_c),
         "dewpoint_at_low_c": _round(block.dewpoint_at_low_c),
+        "wet_bulb_at_low_c": _round(block.wet_bulb_at_low_c),
         "wet_bulb_low_c": _round(block.wet_bulb_low_c),
+        "past_low_c": _round(block.past_low_c),
+        "past_low_time_utc": _moment(block.past_low_utc),
         "dry_bud_low_c": _round(block.dry.low_c if block.dry else None),
         "wet_bud_low_c": _round(block.wet.low_c if block.wet else None),
         "low_time_utc": _moment(bud.low_utc if bud else None),

@@ -116,11 +116,11 @@ def parse_timeseries(body: str, fetched_utc: datetime) -> ForecastRun:
         elevation_m=coordinates[2],
         latitude=coordinates[1],
         longitude=coordinates[0],
-        hides_calm=False,
         hours=_hours(first, laid, steps, places),
         night_minimums=tuple(_minimums(steps)),
         precipitation_mm=tuple(_amounts(steps)),
         notes=tuple(notes),
+        gives_minimums=True,
     )
 
 

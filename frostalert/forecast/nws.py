@@ -115,12 +115,11 @@ def parse_grid(body: str, fetched_utc: datetime) -> ForecastRun:
         elevation_m=_elevation_m(properties),
         latitude=latitude,
         longitude=longitude,
-        # Whole knots and a prevailing maximum: calms never show.
-        hides_calm=True,
         hours=_hours(layers, properties, notes),
         night_minimums=tuple(layers["minTemperature"]),
         precipitation_mm=tuple(layers["quantitativePrecipitation"]),
         notes=tuple(notes),
+        gives_minimums=True,
     )
 
 
@@ -215,7 +214,9 @@ def _hours(
         wind_mps=laid["windSpeed"],
         wind_from_deg=laid["windDirection"],
         cloud_pct=laid["skyCover"],
-        shutting_cloud_pct=np.full(grid.count, np.nan),
+        # Its sky cover is opaque cloud: thin cirrus is not in it (Meteorological
+        # Development Laboratory, sky cover notes of 2007).
+        shutting_cloud_pct=laid["skyCover"],
         precipitation_probability_pct=laid["probabilityOfPrecipitation"],
         is_frost=lay_out_weather(properties.get("weather"), grid, FROST_WORDS),
         is_wet_weather=lay_out_weather(properties.get("weather"), grid, WET_WORDS),

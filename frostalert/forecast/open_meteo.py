@@ -108,7 +108,6 @@ def parse_forecast(body: str, fetched_utc: datetime) -> ForecastRun:
         elevation_m=_number(document, "elevation"),
         latitude=_number(document, "latitude"),
         longitude=_number(document, "longitude"),
-        hides_calm=False,
         hours=_hours(first, laid),
         night_minimums=(),
         precipitation_mm=_amounts(first, laid["precipitation"]),

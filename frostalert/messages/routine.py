@@ -11,11 +11,17 @@ from frostalert.messages.occasion import Occasion
 from frostalert.messages.views import NightView, night_view, source_view
 from frostalert.messages.wording import Wording
 from frostalert.model.alarm import Alarm, AlarmState
-from frostalert.model.assessment import Assessment, Tier
+from frostalert.model.assessment import (
+    Assessment,
+    BlockNight,
+    NightAssessment,
+    Tier,
+)
 from frostalert.model.notice import LastArrival, Message, Subject
 from frostalert.model.site import Holding
 
 _ROUTINE_LIFE = timedelta(hours=12)
+_DAYS_A_WEEK = 7
 
 
 def compose_daily_line(
@@ -74,6 +80,7 @@ def compose_daily_line(
         "unjudged_past": [
             wording.night(alarm.night) for alarm in alarms if alarm.is_unjudged
         ],
+        "to_look": _to_look(assessment.nights[0]),
         "muted": [
             block for block in assessment.nights[0].blocks if block.stage.is_muted
         ],
@@ -145,6 +152,16 @@ def compose_weekly(
     return address(occasion, holding, is_rehearsal=False, state=state)
 
 
+def _to_look(night: NightAssessment) -> list[BlockNight]:
+    """Return blocks that nobody has looked at this season, on one day in seven."""
+    return [
+        block
+        for block in night.blocks
+        if block.stage.unseen_since is not None
+        and not (night.night - block.stage.unseen_since).days % _DAYS_A_WEEK
+    ]
+
+
 def _stands(alarm: Alarm) -> str:
     """Return where a warning stands, and who answered it."""
     by = alarm.answered_by
@@ -187,6 +204,8 @@ def _most_at_risk(assessment: Assessment, covered: list[NightView]) -> NightView
     """Return the covered night with the highest chance of harm, if any is judged."""
     pairs = zip(assessment.nights, covered, strict=False)
     judged = [
-        (night.worst.probability or 0.0, view) for night, view in pairs if night.worst
+        (night.worst.probability or 0.0, view)
+        for night, view in pairs
+        if night.worst and not view.is_over
     ]
     return max(judged, key=lambda pair: pair[0])[1] if judged else None

@@ -39,6 +39,7 @@ class BlockView:
     stage: str
     stage_note: str
     is_stage_assumed: bool
+    is_unseen: bool
     tier: Tier
     reason: str
     forecast_low: str
@@ -46,6 +47,7 @@ class BlockView:
     air: str
     dewpoint: str
     wet_bulb: str
+    past: str
     dry_bud: str
     wet_bud: str
     deciding: str
@@ -158,7 +160,9 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
         harm=_night_harm(night, wording),
         order=start_order(night, holding, wording),
         first=first_to_start(night),
-        plus_minus=wording.difference(worst.sigma_c) if worst else "-",
+        plus_minus=wording.difference(worst.sigma_c)
+        if worst and worst.bud
+        else "unknown",
         worst=blocks[night.blocks.index(worst)] if worst else None,
         at_risk=tuple(blocks[n] for n in order if night.blocks[n].tier.rank),
         blocks=blocks,
@@ -175,7 +179,7 @@ def _head_block(night: NightAssessment) -> BlockNight | None:
     """
     judged = [block for block in night.blocks if block.probability is not None]
     return max(
-        judged,
+        judged or night.at_risk,
         key=lambda block: (block.tier.rank > 0, block.probability or 0.0),
         default=None,
     )
@@ -239,6 +243,7 @@ def _block_view(
         stage=record.stage.stage,
         stage_note=record.stage.reason,
         is_stage_assumed=record.stage.is_assumed,
+        is_unseen=record.stage.unseen_since is not None,
         tier=record.tier,
         reason=record.reason,
         forecast_low=wording.temperature(record.air_low_c),
@@ -247,7 +252,8 @@ def _block_view(
         else "its coldest hour",
         air=wording.temperature(record.site_low_c),
         dewpoint=wording.temperature(record.dewpoint_at_low_c),
-        wet_bulb=wording.temperature(record.wet_bulb_low_c),
+        wet_bulb=wording.temperature(record.wet_bulb_at_low_c),
+        past=_past_line(record, wording),
         dry_bud=wording.temperature(dry.low_c if dry else None),
         wet_bud=wording.temperature(wet.low_c if wet else None),
         deciding=f"{record.deciding} buds decide: {record.why_deciding}"
@@ -260,7 +266,7 @@ def _block_view(
         harm=_harm_hours(record.bud, wording),
         kill_dry=share(record.kill_dry_pct),
         kill_wet=share(record.kill_wet_pct),
-        chance=chance(record.probability),
+        chance="unknown" if record.probability is None else chance(record.probability),
         crop_line=_crop_line(record, block),
         money_lines=_money_lines(record, block, holding.site.currency),
         start_line=start_line(record, wording),
@@ -268,6 +274,14 @@ def _block_view(
         has_numbers=dry is not None,
         wets_worse=bool(dry and wet and wet.low_c < dry.low_c),
     )
+
+
+def _past_line(record: BlockNight, wording: Wording) -> str:
+    """Return how cold it has been this night; empty where it has not begun."""
+    if record.past_low_c is None or record.past_low_utc is None:
+        return ""
+    low, at = wording.temperature(record.past_low_c), wording.clock(record.past_low_utc)
+    return f"It was down to {low} at {at}, by the forecast"
 
 
 def _crop_line(record: BlockNight, block: Block) -> str:

@@ -76,8 +76,10 @@ class NightSigns:
 class StageInForce:
     """The stage that counts, and whether it was seen or assumed.
 
-    `threshold` is None where there is nothing to compare with: dormant, harvested,
-    or a "dormant" too old to believe; `is_muted` tells the first two from the last.
+    `threshold` is None where there is nothing to compare with: harvested, or dormant
+    without a published limit; `is_muted` says so. `unseen_since` is the day from which
+    the crop counts as awake, where nobody has looked at the block this season: its
+    stage cannot be judged then.
     """
 
     stage: str
@@ -85,6 +87,7 @@ class StageInForce:
     is_assumed: bool
     is_muted: bool
     reason: str
+    unseen_since: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,11 +117,15 @@ class BlockNight(MeasuredNight):
     is_wet: bool = False
     site_low_c: float | None = None
     dewpoint_at_low_c: float | None = None
+    wet_bulb_at_low_c: float | None = None
     wet_bulb_low_c: float | None = None
     wet_bulb_above_zero_utc: datetime | None = None
+    past_low_c: float | None = None
+    past_low_utc: datetime | None = None
     wet_probability: float | None = None
     sigma_c: float = 0.0
     probability: float | None = None
+    night_probability: float | None = None
     probability_below_t10: float | None = None
     expected_kill_pct: float | None = None
     kill_dry_pct: float | None = None
@@ -150,7 +157,7 @@ class BlockNight(MeasuredNight):
     def danger_start_utc(self) -> datetime | None:
         """First hour in which harm can begin."""
         bud = self.bud
-        return None if bud is None else bud.first_below_utc or bud.low_utc
+        return None if bud is None else bud.first_below_utc or bud.night_low_utc
 
     @property
     def danger_end_utc(self) -> datetime | None:
@@ -190,7 +197,10 @@ class NightAssessment:
     lacks_past_hours : bool
         Whether hours of this night that have gone by are unknown.
     low_c : float or None
-        The source's own low of the night. [degC]
+        The source's own low to come. [degC] None where hours are missing and the source
+        gives no minimum of its own: the low of the known ones is not the night's.
+    past_low_c : float or None
+        The source's low of the hours gone by since it began to cool. [degC]
     other_lows : tuple of OtherLow
         What other sources say of it.
     missing : str
@@ -217,6 +227,7 @@ class NightAssessment:
     missing: str
     blocks: tuple[BlockNight, ...]
     low_c: float | None = None
+    past_low_c: float | None = None
     other_lows: tuple[OtherLow, ...] = ()
 
     @property
@@ -231,11 +242,14 @@ class NightAssessment:
 
     @property
     def worst(self) -> BlockNight | None:
-        """The block most at risk, or None if no block could be judged."""
+        """The block most at risk, or None if no block could be judged.
+
+        One that is at risk by the source's own minimum alone has no chance of harm.
+        """
         judged = [block for block in self.blocks if block.probability is not None]
-        if not judged:
-            return None
-        return max(judged, key=lambda block: block.severity)
+        return max(
+            judged or self.at_risk, key=lambda block: block.severity, default=None
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

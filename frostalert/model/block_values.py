@@ -33,11 +33,15 @@ class BudNight(Generic[Number, Maybe, Moment, MaybeMoment]):
     Attributes
     ----------
     low_c : number
-        Coldest mean over the table's exposure time, as a rule 30 minutes. [degC]
+        Coldest mean over the table's exposure time, as a rule 30 minutes, of the hours
+        to come. [degC]
     low_utc : moment
         Middle of that time.
+    night_low_c, night_low_utc : number, moment
+        The same with the hours gone by since it began to cool. [degC]
     first_below_utc, last_below_utc : moment
-        First and last crossing of the alarm temperature; missing if it stays above.
+        First and last crossing of the alarm temperature in the night; missing if it
+        stays above. The first may have gone by.
     over_utc : moment
         When the cold is over.
     hours_below : number
@@ -48,6 +52,8 @@ class BudNight(Generic[Number, Maybe, Moment, MaybeMoment]):
 
     low_c: Number
     low_utc: Moment
+    night_low_c: Number
+    night_low_utc: Moment
     first_below_utc: MaybeMoment
     last_below_utc: MaybeMoment
     over_utc: Moment
@@ -67,18 +73,26 @@ class BlockNightValues(Generic[Bud, Number, Maybe, MaybeMoment, Flag]):
     is_wet : bool
         Whether the wet bud decides.
     site_low_c : number
-        The block's lowest air after every correction. [degC]
-    dewpoint_at_low_c, wet_bulb_low_c : number
-        At the hour of the low, and the lowest of the night. [degC]
+        The block's lowest air to come after every correction. [degC]
+    dewpoint_at_low_c, wet_bulb_at_low_c : number
+        At the hour of that low. [degC]
+    wet_bulb_low_c : number
+        The lowest to come, whatever its hour. [degC]
+    past_low_c, past_low_utc : number, moment
+        The block's lowest air of the hours gone by since it began to cool, and its
+        hour; missing before. [degC]
     wet_bulb_above_zero_utc : moment
         When the wet bulb is forecast to rise above 0 degC for good; missing if it never
         falls below, or stays below as far as the night is known.
     wet_probability : number
-        Chance that buds are wet when it is coldest. [0..1]
+        Chance that buds are wet when the night is coldest. [0..1]
     sigma_c : number
         Standard error of the deciding low, the thresholds' error included. [degC]
     probability : number
-        Chance that the deciding low reaches the alarm temperature. [0..1]
+        Chance that the deciding low to come reaches the alarm temperature. [0..1]
+    night_probability : number
+        The same for the night's, hours gone by since it began to cool included: it
+        holds the tier until the cold is over. [0..1]
     probability_below_t10 : number
         Chance that it reaches T10, where the crop has one. [0..1]
     expected_kill_pct, kill_dry_pct, kill_wet_pct : number
@@ -101,11 +115,15 @@ class BlockNightValues(Generic[Bud, Number, Maybe, MaybeMoment, Flag]):
     is_wet: Flag
     site_low_c: Maybe
     dewpoint_at_low_c: Maybe
+    wet_bulb_at_low_c: Maybe
     wet_bulb_low_c: Maybe
     wet_bulb_above_zero_utc: MaybeMoment
+    past_low_c: Maybe
+    past_low_utc: MaybeMoment
     wet_probability: Maybe
     sigma_c: Number
     probability: Maybe
+    night_probability: Maybe
     probability_below_t10: Maybe
     expected_kill_pct: Maybe
     kill_dry_pct: Maybe

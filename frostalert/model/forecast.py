@@ -57,7 +57,8 @@ class Hours:
     cloud_pct : ndarray
         Total cloud. [%]
     shutting_cloud_pct : ndarray
-        Low and middle cloud, which shut the sky. [%] All NaN where unknown.
+        Cloud that shuts the sky: low and middle cloud, or all that is opaque. [%] All
+        NaN where unknown.
     precipitation_probability_pct : ndarray
         Chance that some falls in the hour. [%]
     is_frost, is_wet_weather : ndarray of bool
@@ -135,7 +136,11 @@ class ForecastRun:
     latitude, longitude : float or None
         A point inside the cell. [deg]
     hides_calm : bool
-        Whether its wind never shows a calm, so that light wind counts as calm.
+        Whether its wind never shows a calm, so that light wind counts as calm: a grid's
+        is the mean of a cell. False for hours that were measured at one place alone.
+    gives_minimums : bool
+        Whether the source gives a minimum of its own for every night, so that one that
+        is missing was lost.
     night_minimums : tuple of Period
         The source's own night minimums. [degC]
     precipitation_mm : tuple of Period
@@ -152,8 +157,9 @@ class ForecastRun:
     elevation_m: float | None
     latitude: float | None
     longitude: float | None
-    hides_calm: bool
     hours: Hours
     night_minimums: tuple[Period, ...]
     precipitation_mm: tuple[Period, ...]
     notes: tuple[str, ...] = ()
+    hides_calm: bool = True
+    gives_minimums: bool = False

@@ -26,13 +26,22 @@ class SiteNight:
         The night's hours on the grid, the closing noon included.
     own_hours : slice
         The same without the closing noon, which is the next night's.
+    coming : slice
+        The hours to come, the running one and the closing noon included.
+    judged : slice
+        The hours that the night is judged by: those to come, and those gone by since it
+        began to cool, for the harm that was done then is not undone.
     source_low_c : float or None
-        The low as the source has it, before any correction of ours; None without a
-        single hour and without a minimum of its own. [degC]
+        The low of the hours to come as the source has it, before any correction of
+        ours; None without a single hour and without a minimum of its own. [degC]
     low_from : LowFrom or None
         Which of the source's values that was.
+    minimum_c : float or None
+        The source's own minimum for hours to come; None where it gives none. [degC]
+    past_low_c : float or None
+        The source's low of the hours gone by since it began to cool. [degC]
     low_c : float or None
-        The low after what this site has taught and read. [degC]
+        The low to come after what this site has taught and read. [degC]
     """
 
     window: NightWindow
@@ -40,8 +49,12 @@ class SiteNight:
     sunrise_utc: datetime | None
     hours: slice
     own_hours: slice
+    coming: slice
+    judged: slice
     source_low_c: float | None
     low_from: LowFrom | None
+    minimum_c: float | None
+    past_low_c: float | None
     low_c: float | None
     kind: NightKind | None
     kind_reason: str
@@ -62,6 +75,8 @@ class SiteHours:
         The site's air and dew point. [degC] Shape (hours,).
     bud_wind_mps : ndarray
         Wind at 2 m that carries heat to buds. [m/s]
+    dark : ndarray
+        How far each hour counts as night, 0 to 1.
     sky : ndarray
         How far the sky is open, by night only, 0 to 1.
     weight : ndarray
@@ -78,6 +93,7 @@ class SiteHours:
     air_c: FloatArray
     dewpoint_c: FloatArray
     bud_wind_mps: FloatArray
+    dark: FloatArray
     sky: FloatArray
     weight: FloatArray
     wet_weather: FloatArray

@@ -52,6 +52,7 @@ class TermName(StrEnum):
     """What a correction of the air is called."""
 
     NIGHT_MINIMUM = "night minimum"
+    USUAL_DEFICIT = "usual deficit"
     LEARNED = "learned"
     READING = "reading"
     LAPSE = "lapse"

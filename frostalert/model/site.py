@@ -12,7 +12,7 @@ from frostalert.model.crop import Crop
 from frostalert.model.equipment import Compass, Equipment, Readiness, Supplies
 from frostalert.model.method import Method
 from frostalert.model.reading import Sensor
-from frostalert.model.warmth import StageWarmth
+from frostalert.model.warmth import Spring, StageWarmth
 
 DORMANT = "dormant"
 HARVESTED = "harvested"
@@ -53,6 +53,11 @@ class Site:
     drift_from: Compass | None = None
     uphill: Compass | None = None
 
+    @property
+    def is_south(self) -> bool:
+        """Whether its summer is in January."""
+        return self.latitude < 0.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Block:
@@ -66,6 +71,9 @@ class Block:
         Height of the flowering wood above the ground. [m]
     cold_spot_delta_c : float
         Block air minus site air on clear calm nights; negative is colder. [degC]
+    is_measured_unshielded : bool
+        Whether the offset was measured with a thermometer open to the sky, which cools
+        as a bud does: what a bud is below the air is then in it already.
     is_measured_at_height : bool
         Whether the offset was measured among the plants themselves, so that no
         further allowance for growing near the ground is added.
@@ -85,6 +93,10 @@ class Block:
         Whether ice breaks its limbs, straw lies in it, or it stands under a roof.
     warmth : StageWarmth or None
         Warmth since its stage was seen; None where it is not known.
+    stage_since : date or None
+        Day on which that stage was first seen this season, if that is known.
+    spring : Spring or None
+        When the crop may wake this year; None where no weather is known.
     """
 
     name: str
@@ -94,6 +106,7 @@ class Block:
     height_m: float
     cold_spot_delta_c: float
     is_measured_at_height: bool
+    is_measured_unshielded: bool = False
     methods: tuple[Method, ...] = ()
     plants: int | None = None
     area_m2: float | None = None
@@ -106,6 +119,8 @@ class Block:
     has_straw: bool = False
     is_tunnel: bool = False
     warmth: StageWarmth | None = None
+    stage_since: date | None = None
+    spring: Spring | None = None
 
     @property
     def plans_water(self) -> bool:
@@ -195,10 +210,13 @@ class Rules:
         How much colder a told night must get to be told again. [degC]
     earlier_step : timedelta
         How much earlier its danger hour must move to be told again.
-    stage_days : int
-        Age at which a stage counts as moved on. [d]
+    stage_days, bloom_days : int
+        Age at which a stage counts as moved on, and the same from first pink to petal
+        fall. [d]
+    warm_day_c : float
+        High of a day that counts double for that. [degC]
     dormant_days : int
-        Age at which "dormant" cannot be relied on. [d]
+        Age at which "dormant", seen in spring, cannot be relied on. [d]
     """
 
     preparation: timedelta = timedelta(hours=3)
@@ -215,6 +233,8 @@ class Rules:
     worse_step_c: float = 1.0
     earlier_step: timedelta = timedelta(hours=1)
     stage_days: int = 8
+    bloom_days: int = 4
+    warm_day_c: float = 20.0
     dormant_days: int = 30
 
 

@@ -44,6 +44,8 @@ class StageWarmth:
         Whether the needs come from this site's own past years.
     is_whole : bool
         Whether every day since then is known.
+    warm_days : tuple of date
+        Days since then that reached the warm day's high, in order.
     """
 
     days: tuple[date, ...]
@@ -51,6 +53,7 @@ class StageWarmth:
     needs_cd: tuple[float, ...]
     is_own: bool
     is_whole: bool
+    warm_days: tuple[date, ...] = ()
 
     def sum_on(self, night: date) -> float:
         """Warmth to the evening of a night. [degC d]"""
@@ -60,3 +63,32 @@ class StageWarmth:
     def steps_on(self, night: date) -> int:
         """How many stages further the buds may be by then."""
         return bisect_right(self.needs_cd, self.sum_on(night))
+
+    def warm_until(self, night: date) -> int:
+        """How many warm days there are to the evening of a night."""
+        return bisect_right(self.warm_days, night)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spring:
+    """When a crop may wake this year, by the weather that is known.
+
+    Attributes
+    ----------
+    counts_from : date
+        Midwinter: 1 January, 1 July in the south.
+    wakes : date
+        Day from which no block of it counts as dormant unless somebody looked.
+    first_on : date or None
+        Day on which the table's first stage may be reached. None if not yet.
+    published_on : date or None
+        Day on which the stage with the published degree-days may be reached.
+    since_first : StageWarmth or None
+        Warmth since the first stage.
+    """
+
+    counts_from: date
+    wakes: date
+    first_on: date | None
+    published_on: date | None
+    since_first: StageWarmth | None

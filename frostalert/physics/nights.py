@@ -13,10 +13,15 @@ import numpy as np
 from astral import Observer
 from astral.sun import sunrise, sunset
 
-from frostalert.model.forecast import FloatArray
+from frostalert.model.forecast import HOUR, FloatArray
 from frostalert.model.hours import NightWindow
 
 NOON = time(12, 0)
+COOLS_BEFORE = timedelta(hours=1)
+"""How long before sunset surfaces begin to lose more heat than they gain; as long after
+it the loss is full. Common practice, no source: net radiation turns negative about an
+hour before sunset (FAO, Frost Protection, vol. 1, ch. 2, from memory)."""
+_DAY = timedelta(days=1)
 
 
 def night_of(moment_utc: datetime, zone: ZoneInfo) -> date:
@@ -96,6 +101,13 @@ def night_sun(
         Sunset and sunrise in UTC, each None where the sun does not cross the horizon
         that night, as near the poles.
 
+    Notes
+    -----
+    The library gives one event for each UTC date. Where events move across midnight UTC
+    two fall on one date, and it never gives the other: Denver has no sunset on 29
+    October 2026, Shimla no sunrise on 9 May. The nights before and after then give it;
+    between them an event moves by a few minutes at most.
+
     References
     ----------
     .. [1] NOAA Global Monitoring Laboratory, solar calculation details (through
@@ -103,26 +115,43 @@ def night_sun(
     """
     observer = Observer(latitude=latitude, longitude=longitude)
     return (
-        _within(window, observer, sunset),
-        _within(window, observer, sunrise),
+        _crossing(window, observer, sunset),
+        _crossing(window, observer, sunrise),
     )
 
 
-def _within(
+def _crossing(
     window: NightWindow, observer: Observer, event: Callable[..., datetime]
 ) -> datetime | None:
-    """Return the moment of a sun event inside the night.
+    """Return the moment of a sun event in the night, or the mean of its neighbours'."""
+    own = _within(window.start_utc, window.end_utc, observer, event)
+    if own is not None:
+        return own
+    before = _within(window.start_utc - _DAY, window.end_utc - _DAY, observer, event)
+    after = _within(window.start_utc + _DAY, window.end_utc + _DAY, observer, event)
+    if before is None or after is None:
+        return None
+    return before + (after - before) / 2
+
+
+def _within(
+    start_utc: datetime,
+    end_utc: datetime,
+    observer: Observer,
+    event: Callable[..., datetime],
+) -> datetime | None:
+    """Return the moment of a sun event between two moments.
 
     The library names an event by a UTC date, which need not be the local one: the date
-    of the night's own middle is tried first, then those beside it.
+    of the middle is tried first, then those beside it.
     """
-    middle = window.start_utc + (window.end_utc - window.start_utc) / 2
+    middle = start_utc + (end_utc - start_utc) / 2
     for offset in (0, 1, -1):
         try:
             moment = event(observer, date=middle.date() + timedelta(days=offset))
         except ValueError:
             continue
-        if window.start_utc <= moment < window.end_utc:
+        if start_utc <= moment < end_utc:
             return moment.astimezone(UTC)
     return None
 
@@ -135,8 +164,8 @@ def darkness(
 ) -> FloatArray:
     """Return how far each hour counts as night, from 0 by day to 1.
 
-    Cold air needs time to gather after sunset and to be stirred up after sunrise, so
-    the value rises and falls over some hours: there is no step.
+    Surfaces begin to cool while the sun is still low, and cold air needs time to gather
+    and to be stirred up: the value rises and falls over some hours, without a step.
 
     Parameters
     ----------
@@ -145,26 +174,29 @@ def darkness(
     hours : int
         How many hours. [1]
     sunset_utc, sunrise_utc : datetime or None
-        The night's sunset and sunrise; with neither, no hour counts as night.
+        The night's sunset and sunrise. Where one is not known, the hours on its side
+        count as night: unknown is not mild.
 
     Returns
     -------
     ndarray of float
-        Shape (hours,), 0 to 1: rises over two hours after sunset and falls over the
-        hour after sunrise.
+        Shape (hours,), 0 to 1: rises from an hour before sunset to an hour after, and
+        falls over the hour after sunrise.
 
     References
     ----------
     .. [1] The lengths of the ramps are common practice, no source.
     """
-    if sunset_utc is None or sunrise_utc is None:
-        return np.zeros(hours)
-    set_at = (sunset_utc - first_utc).total_seconds() / 3600.0
-    rise_at = (sunrise_utc - first_utc).total_seconds() / 3600.0
+    dark = np.ones(hours)
     hour = np.arange(hours, dtype=np.float64)
-    evening = np.clip((hour - set_at) / 2.0, 0.0, 1.0)
-    morning = np.clip(rise_at + 1.0 - hour, 0.0, 1.0)
-    return np.asarray(np.minimum(evening, morning), dtype=np.float64)
+    if sunset_utc is not None:
+        begins = (sunset_utc - COOLS_BEFORE - first_utc) / HOUR
+        evening = (hour - begins) / (2.0 * (COOLS_BEFORE / HOUR))
+        dark = np.minimum(dark, np.clip(evening, 0.0, 1.0))
+    if sunrise_utc is not None:
+        morning = (sunrise_utc - first_utc) / HOUR + 1.0 - hour
+        dark = np.minimum(dark, np.clip(morning, 0.0, 1.0))
+    return np.asarray(dark, dtype=np.float64)
 
 
 def last_night_over(

@@ -7,8 +7,9 @@ from frostalert.model.forecast import FloatArray
 WIND_2M_PER_10M = 0.7
 """Wind at 2 m over wind at 10 m; common practice, no source."""
 HIDDEN_CALM_MPS = 3.5
-"""Wind at 10 m up to which a source that hides calms counts as calm. [m/s]
-Common practice, no source; forecast grids in whole knots hardly ever show a calm."""
+"""Wind at 10 m up to which a grid counts as calm. [m/s] Common practice, no source: a
+grid's wind is the mean of a cell, in some in whole knots, and hardly ever shows a
+calm."""
 CALM_2M_MPS = 1.0
 """Wind at 2 m up to which the air counts as calm. [m/s] Common practice, no source."""
 MIXED_2M_MPS = 4.0
@@ -102,7 +103,8 @@ def open_sky(cloud_pct: FloatArray, shutting_cloud_pct: FloatArray) -> FloatArra
     cloud_pct : ndarray of float
         Total cloud. [%] Shape (hours,).
     shutting_cloud_pct : ndarray of float
-        Low and middle cloud. [%] Shape (hours,); NaN where unknown.
+        Low and middle cloud, or all that is opaque. [%] Shape (hours,); NaN where
+        unknown.
 
     Returns
     -------

@@ -23,6 +23,7 @@ from frostalert.risk.block_hours import derive_block_hours, organ_of, stage_on
 from frostalert.risk.block_night import judge_item, unjudged_block
 from frostalert.risk.coverage import night_coverage
 from frostalert.risk.learning import site_lesson
+from frostalert.risk.lost_minimum import usual_deficits
 from frostalert.risk.measure import Item, NightFrame, measure
 from frostalert.risk.night_record import night_record
 from frostalert.risk.readings import reading_effect
@@ -69,8 +70,9 @@ def assess_all(farm: Holding, facts: Facts, now_utc: datetime) -> Nights:
     """
     run, *others = choose_runs(facts.runs, farm.sources, now_utc)
     source_hours = prepare_site_hours(run, farm.site, now_utc)
+    lost = usual_deficits(source_hours)
     lesson = site_lesson(source_hours, farm.rules, facts.pairs)
-    shared = corrected(source_hours, lesson.terms)
+    shared = corrected(source_hours, (*lost.terms, *lesson.terms))
     farm = replace(farm, rules=lesson.rules)
     if facts.has_history:
         air = _hours_of(shared)
@@ -83,7 +85,9 @@ def assess_all(farm: Holding, facts: Facts, now_utc: datetime) -> Nights:
     return Nights(
         assessment=Assessment(
             issued_utc=now_utc,
-            forecast=forecast_facts(run, now_utc, (*lesson.notes, *read.notes)),
+            forecast=forecast_facts(
+                run, now_utc, (*lost.notes, *lesson.notes, *read.notes)
+            ),
             nights=_judge_nights(farm, frames, hours),
             official=facts.official,
         ),
@@ -93,6 +97,7 @@ def assess_all(farm: Holding, facts: Facts, now_utc: datetime) -> Nights:
         block_hours=hours,
         terms=(
             *minimum_terms(source_hours),
+            *lost.terms,
             *lesson.terms,
             *read.terms,
             *block_terms(farm, shared),

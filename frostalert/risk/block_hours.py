@@ -2,10 +2,12 @@
 
 from datetime import date
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
-from frostalert.agronomy.stages import stage_in_force
+from frostalert.agronomy.ageing import Pace
+from frostalert.agronomy.stages import Look, stage_in_force
 from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import Organ
 from frostalert.model.forecast import FloatArray, sealed
@@ -57,7 +59,7 @@ def derive_block_hours(
     .. [1] See `physics.site_air` and `physics.bud`.
     """
     shapes = tuple(
-        (full_weight_delta_c(block), organ)
+        _Shape(full_weight_delta_c(block), organ, block.is_measured_unshielded)
         for block, organ in zip(blocks, organs, strict=True)
     )
     return _block_hours(shared, site, shapes)
@@ -66,7 +68,7 @@ def derive_block_hours(
 # Looks at a forecast that has not changed since the last find the hours made.
 @lru_cache(maxsize=4)
 def _block_hours(
-    shared: SiteHours, site: Site, shapes: tuple[tuple[float, Organ], ...]
+    shared: SiteHours, site: Site, shapes: "tuple[_Shape, ...]"
 ) -> BlockHours:
     """Return the hours of blocks by what alone tells them apart."""
     # Blocks with the same offset and organ feel the same air: work it out once.
@@ -97,14 +99,23 @@ def stage_on(holding: Holding, block: Block, night: date) -> StageInForce:
     ----------
     .. [1] See `agronomy.stages`.
     """
+    rules = holding.rules
     return stage_in_force(
         block.crop,
-        block.stage,
-        block.stage_seen,
+        Look(
+            stage=block.stage,
+            seen=block.stage_seen,
+            since=block.stage_since,
+            warmth=block.warmth,
+        ),
         night,
-        stage_days=holding.rules.stage_days,
-        dormant_days=holding.rules.dormant_days,
-        warmth=block.warmth,
+        Pace(
+            stage_days=rules.stage_days,
+            bloom_days=rules.bloom_days,
+            dormant_days=rules.dormant_days,
+        ),
+        is_south=holding.site.is_south,
+        spring=block.spring,
     )
 
 
@@ -143,11 +154,29 @@ def full_weight_delta_c(block: Block) -> float:
     )
 
 
+class _Shape(NamedTuple):
+    """What blocks must share to feel the same.
+
+    Attributes
+    ----------
+    delta_c : float
+        How much colder their air is at full clear-and-calm weight. [degC]
+    organ : Organ
+        What freezes first in them.
+    has_bud_deficit : bool
+        Whether that air was measured as a bud feels it.
+    """
+
+    delta_c: float
+    organ: Organ
+    has_bud_deficit: bool
+
+
 def _distinct_rows(
-    shared: SiteHours, site: Site, shapes: list[tuple[float, Organ]]
+    shared: SiteHours, site: Site, shapes: list[_Shape]
 ) -> dict[str, FloatArray]:
     """Return the hourly rows of the distinct offsets and organs."""
-    deltas = np.array([delta for delta, _ in shapes])
+    deltas = np.array([shape.delta_c for shape in shapes])
     lapse = lapse_delta_c(site.elevation_m, shared.run.elevation_m, shared.weight)
     air = shared.air_c + lapse + deltas[:, None] * shared.weight
     dew = shifted_dewpoint_c(shared.dewpoint_c, air)
@@ -160,9 +189,15 @@ def _distinct_rows(
     )
     frost = frost_point_c(dew)
     saturation = np.where(np.isfinite(frost), frost, dew)
-    size_m = np.array([[ORGAN_SIZE_M[organ]] for _, organ in shapes])
+    size_m = np.array([[ORGAN_SIZE_M[shape.organ]] for shape in shapes])
     wind = shared.bud_wind_mps
     deficit = dry_deficit_c(air, dew, wind, shared.sky, size_m)
+    # A thermometer open to the sky has lost what a bud loses; a leaf loses more.
+    bud_m = ORGAN_SIZE_M[Organ.BUD]
+    counted = np.array([[float(shape.has_bud_deficit)] for shape in shapes])
+    if counted.any():
+        bud = dry_deficit_c(air, dew, wind, shared.sky, bud_m)
+        deficit = np.maximum(deficit - counted * bud, 0.0)
     dry = dry_bud_c(air, saturation, deficit, wind, size_m)
     dew_chance = np.nan_to_num(dew_probability(air - deficit, saturation))
     return {

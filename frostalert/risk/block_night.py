@@ -50,7 +50,14 @@ def judge_item(frame: NightFrame, item: Item, values: dict[str, Any]) -> BlockNi
         air_low_from=frame.night.low_from,
         why_deciding="",
     )
-    tier, reason = _with_gaps(frame, item.threshold, _risk(frame, item, measured))
+    risk = _risk(frame, item, measured)
+    tier, reason = block_tier(risk, frame.now_utc, frame.rules)
+    if not tier.rank:
+        tier, reason = _by_signs(frame, item.threshold, risk, reason)
+        if frame.coverage.gap is not None:
+            return _without_verdict(frame, measured, tier, reason)
+    elif frame.coverage.reason:
+        reason = f"{reason}; {frame.coverage.reason}"
     return replace(
         measured,
         tier=tier,
@@ -60,15 +67,67 @@ def judge_item(frame: NightFrame, item: Item, values: dict[str, Any]) -> BlockNi
     )
 
 
+def _without_verdict(
+    frame: NightFrame, measured: BlockNight, tier: Tier, reason: str
+) -> BlockNight:
+    """Return a block whose night cannot be judged: the known hours' low is not its low.
+
+    Where humidity alone is missing the air is told; a chance of harm is not.
+    """
+    has_air = frame.coverage.has_air and not frame.coverage.is_too_old
+    low_c = told_low_c(frame)
+    return BlockNight(
+        block=measured.block,
+        crop=measured.crop,
+        stage=measured.stage,
+        tier=tier,
+        reason=reason,
+        air_low_c=low_c,
+        air_low_from=None if low_c is None else measured.air_low_from,
+        why_deciding=reason,
+        # By the source's minimum alone the air is told, though no hour shows it.
+        site_low_c=measured.site_low_c
+        if has_air
+        else (frame.night.low_c if tier.rank else None),
+        past_low_c=measured.past_low_c,
+        past_low_utc=measured.past_low_utc,
+        left_before_pct=measured.left_before_pct,
+    )
+
+
+def told_low_c(frame: NightFrame) -> float | None:
+    """Return the source's low of a night that cannot be judged, if it has one. [degC]
+
+    Parameters
+    ----------
+    frame : NightFrame
+        The night.
+
+    Returns
+    -------
+    float or None
+        None where hours are missing and the source gives no minimum of its own.
+
+    References
+    ----------
+    .. [1] Our own rule: silence never means safe.
+    """
+    coverage = frame.coverage
+    has_low = coverage.has_air or frame.night.minimum_c is not None
+    return frame.night.source_low_c if has_low and not coverage.is_too_old else None
+
+
 def _risk(frame: NightFrame, item: Item, measured: BlockNight) -> Risk:
     """Return what a measured night's tier is told by."""
     bud, running_by = measured.bud, measured.running_by_utc
     assert bud is not None  # noqa: S101 - it was measured
     assert running_by is not None  # noqa: S101
     assert measured.probability is not None  # noqa: S101
+    assert measured.night_probability is not None  # noqa: S101
     return Risk(
         probability=measured.probability,
-        margin_c=bud.low_c - item.threshold.alarm_c,
+        night_probability=measured.night_probability,
+        margin_c=bud.night_low_c - item.threshold.alarm_c,
         low_utc=bud.low_utc,
         running_by_utc=running_by,
         danger_end_utc=bud.over_utc,
@@ -82,13 +141,14 @@ def _why(threshold: StageThreshold, measured: BlockNight) -> dict[str, str]:
     return why_missing(
         threshold,
         has_humidity=measured.wet is not None,
-        has_dewpoint=measured.dewpoint_at_low_c is not None,
+        has_dewpoint=measured.dewpoint_at_low_c is not None
+        and measured.wet_probability is not None,
         stays_above=bud is None or bud.first_below_utc is None,
     )
 
 
 def unjudged_block(frame: NightFrame, block: Block, stage: StageInForce) -> BlockNight:
-    """Return a block without a threshold, or on a night without a known hour.
+    """Return a block that is not watched, or on a night without a known hour.
 
     Parameters
     ----------
@@ -108,27 +168,25 @@ def unjudged_block(frame: NightFrame, block: Block, stage: StageInForce) -> Bloc
     ----------
     .. [1] Our own rule: silence never means safe.
     """
-    if stage.is_muted:
+    if stage.threshold is None:
         tier, reason = Tier.NONE, stage.reason
-    elif stage.threshold is None:
-        is_soon = frame.coverage.gap is not Tier.NOT_COVERED_YET
-        tier = Tier.CANNOT_JUDGE if is_soon else Tier.NOT_COVERED_YET
-        reason = stage.reason
     else:
         tier = frame.coverage.gap or Tier.CANNOT_JUDGE
         reason = frame.coverage.reason or "no hour of it is known"
         by_minimum = _minimum_at_risk(frame, stage.threshold)
         if by_minimum:
             tier, reason = Tier.OUTLOOK, by_minimum
+    low_c = told_low_c(frame)
     return BlockNight(
         block=block.name,
         crop=block.crop.name,
         stage=stage,
         tier=tier,
         reason=reason,
-        air_low_c=frame.night.source_low_c,
-        air_low_from=frame.night.low_from,
+        air_low_c=low_c,
+        air_low_from=None if low_c is None else frame.night.low_from,
         why_deciding=reason,
+        site_low_c=frame.night.low_c if tier.rank else None,
     )
 
 
@@ -145,26 +203,23 @@ def _why_deciding(block: Block, measured: BlockNight) -> str:
     return share
 
 
-def _with_gaps(
-    frame: NightFrame, threshold: StageThreshold, risk: Risk
+def _by_signs(
+    frame: NightFrame, threshold: StageThreshold, risk: Risk, reason: str
 ) -> tuple[Tier, str]:
-    """Return the tier, with missing hours and the source's word frost considered."""
-    tier, reason = block_tier(risk, frame.now_utc, frame.rules)
+    """Return the tier of a block whose known hours are no risk, by other signs."""
     coverage = frame.coverage
-    if tier.rank:
-        return tier, f"{reason}; {coverage.reason}" if coverage.reason else reason
-    if (
-        frame.is_frost_forecast
-        and threshold.alarm_c >= FROST_TENDER_C
-        and frame.now_utc < risk.danger_end_utc
-    ):
-        return Tier.OUTLOOK, f"the forecast's own weather text says frost; {reason}"
-    by_minimum = _minimum_at_risk(frame, threshold)
-    if by_minimum and frame.now_utc < risk.danger_end_utc:
-        return Tier.OUTLOOK, by_minimum
+    if frame.now_utc < risk.danger_end_utc:
+        if frame.is_frost_forecast and threshold.alarm_c >= FROST_TENDER_C:
+            return (
+                Tier.OUTLOOK,
+                f"the forecast's own weather text says frost; {reason}",
+            )
+        by_minimum = _minimum_at_risk(frame, threshold)
+        if by_minimum:
+            return Tier.OUTLOOK, by_minimum
     if coverage.gap is not None:
         return coverage.gap, coverage.reason
-    return tier, reason
+    return Tier.NONE, reason
 
 
 def _minimum_at_risk(frame: NightFrame, threshold: StageThreshold) -> str:
@@ -207,6 +262,10 @@ def why_missing(
     if threshold.damage_begins_c is None:
         why["damage_begins_c"] = "the table gives 10 % and 90 % kill instead"
     why["start_air_c"] = "no water is planned for this block, or humidity is missing"
+    why |= dict.fromkeys(
+        ("past_low_c", "past_low_time_utc"),
+        "the night has not begun to cool, or no hour gone by is known",
+    )
     why["water_start_utc"] = "no water is expected to be put on"
     why["crop_loss_pct"] = (
         why.get("kill_dry_pct")
@@ -220,7 +279,7 @@ def why_missing(
         why |= dict.fromkeys(("wet_bulb_low_c", "wet_bud_low_c"), missing)
     if not has_dewpoint:
         why |= dict.fromkeys(
-            ("dewpoint_at_low_c", "wet_probability"),
+            ("dewpoint_at_low_c", "wet_bulb_at_low_c", "wet_probability"),
             "the forecast lacks humidity at the hour of the low",
         )
     return why

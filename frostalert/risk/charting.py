@@ -25,14 +25,15 @@ def night_chart(nights: Nights, night: NightAssessment) -> Chart | None:
     Returns
     -------
     Chart or None
-        None where no block was judged, or the forecast does not hold the night.
+        None where no block was judged by its hours, or the forecast does not hold the
+        night.
 
     References
     ----------
     .. [1] See `risk.assess`.
     """
     worst, hours, shared = night.worst, nights.block_hours, nights.site_hours
-    if worst is None or hours is None or shared is None:
+    if worst is None or worst.bud is None or hours is None or shared is None:
         return None
     farm, run = nights.farm, shared.run
     row = next(n for n, item in enumerate(farm.blocks) if item.name == worst.block)

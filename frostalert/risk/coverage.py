@@ -29,6 +29,10 @@ class Coverage:
         What the night is if nothing in the known hours is at risk; None if complete.
     reason : str
         What is missing, in words; empty if nothing is.
+    has_air : bool
+        Whether the air of every hour to come is known.
+    is_too_old : bool
+        Whether the forecast is too old to be judged by.
     lacks_past_hours : bool
         Whether hours of this night that have gone by are unknown.
     """
@@ -37,6 +41,8 @@ class Coverage:
     humid: tuple[range, ...]
     gap: Tier | None
     reason: str
+    has_air: bool
+    is_too_old: bool
     lacks_past_hours: bool
 
 
@@ -69,6 +75,7 @@ def night_coverage(
     reason = _missing(shared, night, now_utc, has_air, has_both)
     if is_too_old:
         reason = f"the forecast is {_age(shared, now_utc)} old, too old to rely on"
+    ahead = _needed(shared, max(now_utc, night.window.start_utc), night.window.end_utc)
     begins_soon = night.window.start_utc - now_utc <= JUDGED_WITHIN
     gap = Tier.CANNOT_JUDGE if begins_soon else Tier.NOT_COVERED_YET
     past = _needed(shared, night.window.start_utc, min(now_utc, night.window.end_utc))
@@ -77,6 +84,8 @@ def night_coverage(
         humid=humid,
         gap=gap if reason else None,
         reason=reason,
+        has_air=not _count_missing(has_air, ahead),
+        is_too_old=is_too_old,
         lacks_past_hours=_count_missing(has_air, past) > 0,
     )
 

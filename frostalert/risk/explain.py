@@ -109,7 +109,7 @@ def explain(nights: Nights, block: Block, night: date) -> Explanation:
         )
         raise UsageError(message)
     record = found.blocks[row] if found.blocks else None
-    if record is None or record.site_low_c is None:
+    if record is None or record.bud is None:
         reason = found.reason if record is None else record.reason
         message = f"{block.name} has no numbers on the night of {night}: {reason}"
         raise UsageError(message)
@@ -129,7 +129,8 @@ def _scene(nights: Nights, row: int, record: BlockNight, night: date) -> _Scene:
     assert shared is not None  # noqa: S101 - a block with numbers has hours
     assert hours is not None  # noqa: S101
     site_night = next(n for n in shared.nights if n.window.night == night)
-    at = site_night.hours.start + int(np.nanargmin(hours.air_c[row, site_night.hours]))
+    ahead = site_night.coming
+    at = ahead.start + int(np.nanargmin(hours.air_c[row, ahead]))
     block = nights.farm.blocks[row]
     return _Scene(nights, shared, hours, block, record, night, at, row)
 
@@ -155,6 +156,11 @@ def _air_steps(scene: _Scene) -> list[Step]:
     steps = [
         _step("grid", grid, title=run.source_title, place=run.place),
         term_step(TermName.NIGHT_MINIMUM, run.source_title),
+        *(
+            [term_step(TermName.USUAL_DEFICIT, "")]
+            if TermName.USUAL_DEFICIT in terms
+            else []
+        ),
         term_step(TermName.LEARNED, unlearned),
         term_step(TermName.READING, "no reading lowers this hour"),
         _step("weight", float(scene.shared.weight[at])),
@@ -181,7 +187,10 @@ def _bud_steps(scene: _Scene) -> list[Step]:
         _step("pressure", scene.shared.pressure_hpa),
         _step("wet bulb", scene.here(hours.wet_bulb_c)),
         _step("ice bulb", scene.here(hours.ice_bulb_c)),
-        _step("deficit", -float(hours.deficit_c[scene.row, at])),
+        _step(
+            "deficit counted" if scene.block.is_measured_unshielded else "deficit",
+            -float(hours.deficit_c[scene.row, at]),
+        ),
         _step("dry", scene.here(hours.dry_c)),
         _step("wet", scene.here(hours.wet_c), share=WET_SHARE),
         _step("dry low", dry.low_c if dry else None, minutes=minutes),

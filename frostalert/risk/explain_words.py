@@ -17,6 +17,12 @@ WORDS: dict[str, tuple[str, str, str, str]] = {
         "T' = T - d (M - T) / (M - low); all hours alike when windy",
         "derivation; the night minimum of {origin}",
     ),
+    "usual deficit": (
+        "in place of a night minimum that was not sent",
+        "delta_degC",
+        "-0.56 at the trough, spread as a night minimum is",
+        "usual on recorded nights; {origin}",
+    ),
     "weight": (
         "clear-and-calm weight",
         "1",
@@ -89,6 +95,12 @@ WORDS: dict[str, tuple[str, str, str, str]] = {
         "delta_degC",
         "half the clear-sky loss over the heat exchange",
         "FAO-56 eq. 39; Campbell and Norman 1998 (from memory)",
+    ),
+    "deficit counted": (
+        "deficit of dry tissue beyond the cold spot's",
+        "delta_degC",
+        "a bud's is in a cold_spot from a thermometer open to the sky; a leaf's rest",
+        "your configuration",
     ),
     "dry": (
         "dry bud at that hour",

@@ -18,7 +18,9 @@ from frostalert.model.nights import Term, TermName
 from frostalert.model.reading import Reading, SensorKind
 from frostalert.model.site import Holding, Rules
 from frostalert.physics.nights import darkness
-from frostalert.risk.site_hours import prepare_site_hours
+from frostalert.risk.lost_minimum import usual_deficits
+from frostalert.risk.site_hours import dark_hours, prepare_site_hours
+from frostalert.risk.terms import corrected
 
 VERSION = 1
 PRIOR_NIGHTS = 3.0
@@ -114,17 +116,34 @@ def night_pair(
     ----------
     .. [1] Against the uncorrected low, so that what was learned is not learned again.
     """
-    night = prepare_site_hours(run, holding.site, at_utc).nights[0]
+    source_hours = prepare_site_hours(run, holding.site, at_utc)
+    # What stands in for a lost minimum is no error of the source's to be learned.
+    lost = usual_deficits(source_hours)
+    shared = corrected(source_hours, lost.terms)
+    night = shared.nights[0]
     low = observed_low_c(readings, holding, night)
-    if low is None or night.source_low_c is None or night.kind is None:
+    forecast = _dark_low_c(shared, night)
+    if low is None or forecast is None or night.kind is None:
         return None
     return NightPair(
         night=night.window.night,
         source=run.source,
         kind=night.kind,
-        forecast_low_c=night.source_low_c,
+        forecast_low_c=forecast,
         observed_low_c=low,
     )
+
+
+def _dark_low_c(shared: SiteHours, night: SiteNight) -> float | None:
+    """Return the forecast's low of the hours in which the observed one is looked for.
+
+    A noon that is colder than the night would teach a false lesson. [degC]
+    """
+    dark = dark_hours(shared, night)
+    air = shared.air_c[dark.start : min(dark.stop + 1, night.hours.stop)]
+    if not air.size or not np.isfinite(air).all():
+        return night.low_c
+    return float(air.min())
 
 
 def learn(

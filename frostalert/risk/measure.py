@@ -183,51 +183,48 @@ def _columns(
     frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
 ) -> BlockNightColumns:
     """Return the numbers of every item, by all that they rest on."""
-    nights = np.array([item.night for item in items], dtype=np.intp)
-    blocks = np.array([item.block for item in items], dtype=np.intp)
-    known = lay_rows(nights, blocks, [frame.air for frame in frames])
-    humid = lay_rows(nights, blocks, [frame.humid for frame in frames])
+    nights, blocks = _places(items)
+    known, humid, past = _layouts(frames, nights, blocks)
     limits = _limits(items)
     first_utc = frames[0].shared.run.hours.first_utc
     dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
     wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
-    site_low = lowest_value(known, hours.air_c)
+    site_low = lowest_value(known.coming, hours.air_c)
+    past_low = lowest_value(past, hours.air_c)
     dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
-    chance = _at(hours.wet_probability, blocks, site_low.hour)
-    chance = np.where(np.isnan(dew_at_low), np.nan, chance)
-    # Water is put on only where dry buds are at risk: else it is not "planned" tonight.
-    dry_risk = reach_probability(
-        dry.low_c, _sigma(frames, nights, dry_h.low), limits.alarm_c
-    )
-    is_watered = limits.plans_water & (dry_risk >= frames[0].rules.near_probability)
+    chance = _wet_chance(known.night, hours, blocks)
+    dry_sigma_c = _sigma(frames, nights, dry_h.low)
+    is_watered = _is_watered(limits, dry, dry_sigma_c, frames[0].rules)
     is_wet = _wet_decides(dry, wet, chance, is_watered)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
     sigma_c = _sigma(frames, nights, np.where(is_wet, wet_h.low, dry_h.low))
     curve = (limits.t10_c, limits.t90_c)
-    expected_kill = expected_kill_pct(low_c, sigma_c, *curve)
-    left = _left_before(items, expected_kill)
+    # What an evening has killed is gone, though its hours have gone by.
+    night_low_c = np.where(is_wet, wet.night_low_c, dry.night_low_c)
+    left = _left_before(items, expected_kill_pct(night_low_c, sigma_c, *curve))
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
-    water_h = _water_start(frames, nights, humid, hours.wet_bulb_c, is_watered)
-    # A thermometer is read before the start, when the air may be far drier than at the
-    # low: the reading must be early enough for the driest of those hours.
+    water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
     until_h = np.fmin(water_h, start_h)
-    until_h = np.where(np.isnan(until_h), site_low.hour, until_h)
-    driest = lowest_until(humid, hours.dewpoint_c, until_h)
+    driest = _driest_until(humid.night, hours, until_h, site_low.hour)
     return BlockNightValues(
         dry=dry,
         wet=wet,
         is_wet=is_wet,
         site_low_c=site_low.value,
         dewpoint_at_low_c=dew_at_low,
-        wet_bulb_low_c=lowest_value(humid, hours.wet_bulb_c).value,
+        wet_bulb_at_low_c=_at(hours.wet_bulb_c, blocks, site_low.hour),
+        wet_bulb_low_c=lowest_value(humid.coming, hours.wet_bulb_c).value,
         wet_bulb_above_zero_utc=_moments(
-            last_rise(humid, hours.wet_bulb_c, 0.0), first_utc
+            last_rise(humid.coming, hours.wet_bulb_c, 0.0), first_utc
         ),
+        past_low_c=past_low.value,
+        past_low_utc=_moments(past_low.hour, first_utc),
         wet_probability=chance,
         sigma_c=sigma_c,
         probability=reach_probability(low_c, sigma_c, limits.alarm_c),
+        night_probability=reach_probability(night_low_c, sigma_c, limits.alarm_c),
         probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
-        expected_kill_pct=expected_kill,
+        expected_kill_pct=expected_kill_pct(low_c, sigma_c, *curve),
         kill_dry_pct=kill_pct(dry.low_c, *curve),
         kill_wet_pct=kill_pct(wet.low_c, *curve),
         left_before_pct=left,
@@ -244,6 +241,52 @@ def _columns(
     )
 
 
+def _places(items: tuple[_Compared, ...]) -> tuple[Places, Places]:
+    """Return night and block of each item."""
+    nights = np.array([item.night for item in items], dtype=np.intp)
+    return nights, np.array([item.block for item in items], dtype=np.intp)
+
+
+@dataclass(frozen=True, slots=True)
+class _Layouts:
+    """Rows of the hours to come, and of those that the night is judged by."""
+
+    coming: Layout
+    night: Layout
+
+
+def _layouts(
+    frames: tuple[_Known, ...], nights: Places, blocks: Places
+) -> tuple[_Layouts, _Layouts, Layout]:
+    """Return the rows with known air, those with humidity, and those gone by."""
+
+    def rows(parts: list[tuple[range, ...]], spans: list[slice]) -> Layout:
+        cut = [_cut(part, span) for part, span in zip(parts, spans, strict=True)]
+        return lay_rows(nights, blocks, cut)
+
+    coming = [frame.night.coming for frame in frames]
+    judged = [frame.night.judged for frame in frames]
+    past = [
+        slice(frame.night.judged.start, frame.night.coming.start) for frame in frames
+    ]
+    air = [frame.air for frame in frames]
+    humid = [frame.humid for frame in frames]
+    return (
+        _Layouts(rows(air, coming), rows(air, judged)),
+        _Layouts(rows(humid, coming), rows(humid, judged)),
+        rows(air, past),
+    )
+
+
+def _cut(stretches: tuple[range, ...], span: slice) -> tuple[range, ...]:
+    """Return the parts of stretches that lie in a span."""
+    cut = [
+        range(max(part.start, span.start), min(part.stop, span.stop))
+        for part in stretches
+    ]
+    return tuple(part for part in cut if part.start < part.stop)
+
+
 def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
     """Return moments by their hours on the grid, NaT where there is none."""
     first = np.datetime64(first_utc.replace(tzinfo=None), "us")
@@ -251,6 +294,40 @@ def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
     steps = np.rint(np.where(is_known, hours, 0.0) * _MICROSECONDS_PER_H)
     moments = first + steps.astype("timedelta64[us]")
     return np.asarray(np.where(is_known, moments, np.datetime64("NaT", "us")))
+
+
+def _driest_until(
+    night: Layout, hours: BlockHours, until_h: FloatArray, low_h: FloatArray
+) -> FloatArray:
+    """Return the lowest dew point up to the start of water, or to the low. [degC]
+
+    A thermometer is read before the start, when the air may be far drier than at the
+    low: the reading must be early enough for the driest of those hours.
+    """
+    last_h = np.where(np.isnan(until_h), low_h, until_h)
+    return lowest_until(night, hours.dewpoint_c, last_h)
+
+
+def _wet_chance(night: Layout, hours: BlockHours, blocks: Places) -> FloatArray:
+    """Return the chance that buds are wet when the night is coldest. [0..1]
+
+    Hoar that formed then is still there when that hour has gone by.
+    """
+    coldest_h = lowest_value(night, hours.air_c).hour
+    dew_c = _at(hours.dewpoint_c, blocks, coldest_h)
+    chance = _at(hours.wet_probability, blocks, coldest_h)
+    return np.where(np.isnan(dew_c), np.nan, chance)
+
+
+def _is_watered(
+    limits: _Limits, dry: BudColumns, sigma_c: FloatArray, rules: Rules
+) -> BoolArray:
+    """Return where water is expected to be put on: not where dry buds are at no risk.
+
+    The night's low tells, not the low to come: water that runs is not taken back.
+    """
+    risk = reach_probability(dry.night_low_c, sigma_c, limits.alarm_c)
+    return np.asarray(limits.plans_water & (risk >= rules.near_probability))
 
 
 def _water_start(
@@ -299,30 +376,37 @@ def _limits(items: tuple[_Compared, ...]) -> _Limits:
 
 @dataclass(frozen=True, slots=True)
 class _BudHours:
-    """Hours on the grid of each item's low and of the start of its danger. [h]"""
+    """Hours on the grid of each low to come, and of the start of its danger. [h]"""
 
     low: FloatArray
     danger_start: FloatArray
 
 
 def _bud_columns(
-    layout: Layout, curves: FloatArray, limits: _Limits, first_utc: datetime
+    layouts: _Layouts, curves: FloatArray, limits: _Limits, first_utc: datetime
 ) -> tuple[BudColumns, _BudHours]:
-    """Return the lows of dry or of wet buds, and their hours on the grid."""
-    low = lowest_mean(layout, curves, limits.exposure_min)
-    over_c = np.fmax(limits.alarm_c, low.value + OVER_C)
-    spell = spell_below(
-        layout, curves, np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
-    )
+    """Return the lows to come of dry or of wet buds, and their hours on the grid.
+
+    The hours of harm are those of the night: that they have begun moves nothing.
+    """
+    low = lowest_mean(layouts.coming, curves, limits.exposure_min)
+    of_night = lowest_mean(layouts.night, curves, limits.exposure_min)
+    over_c = np.fmax(limits.alarm_c, of_night.value + OVER_C)
+    limits_c = np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
+    spell = spell_below(layouts.night, curves, limits_c)
     alarm_h, _, t10_h, t90_h = spell.hours
     over_h = spell.last[1]
     columns: BudColumns = sealed(
         BudNight(
             low_c=low.value,
             low_utc=_moments(low.hour, first_utc),
+            night_low_c=of_night.value,
+            night_low_utc=_moments(of_night.hour, first_utc),
             first_below_utc=_moments(spell.first[0], first_utc),
             last_below_utc=_moments(spell.last[0], first_utc),
-            over_utc=_moments(np.where(np.isnan(over_h), low.hour, over_h), first_utc),
+            over_utc=_moments(
+                np.where(np.isnan(over_h), of_night.hour, over_h), first_utc
+            ),
             hours_below=alarm_h,
             hours_below_t10=t10_h,
             hours_below_t90=t90_h,
@@ -330,7 +414,7 @@ def _bud_columns(
     )
     first_h = spell.first[0]
     return columns, _BudHours(
-        low=low.hour, danger_start=np.where(np.isnan(first_h), low.hour, first_h)
+        low=low.hour, danger_start=np.where(np.isnan(first_h), of_night.hour, first_h)
     )
 
 
@@ -366,7 +450,8 @@ def _wet_decides(
 ) -> BoolArray:
     """Return for which items the wet bud decides; never where it is unknown."""
     is_known = ~np.isnan(wet.low_c) & ~np.isnan(chance)
-    is_colder = wet.low_c < dry.low_c
+    # By the night's lows: as hours go by no other bud may decide.
+    is_colder = wet.night_low_c < dry.night_low_c
     may_be_wet = (chance >= SURELY_DRY) | is_watered
     decides = (chance > SURELY_WET) | (is_colder & may_be_wet)
     return np.asarray(is_known & decides, dtype=np.bool_)

@@ -4,6 +4,7 @@ from datetime import datetime
 
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.site import Rules
+from frostalert.risk.block_night import told_low_c
 from frostalert.risk.measure import NightFrame
 from frostalert.risk.timing import act_at_utc, send_by_utc
 
@@ -54,7 +55,8 @@ def night_record(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> NightAsse
         lacks_past_hours=frame.coverage.lacks_past_hours,
         missing=frame.coverage.reason,
         blocks=blocks,
-        low_c=night.source_low_c,
+        low_c=night.source_low_c if tier.rank else told_low_c(frame),
+        past_low_c=night.past_low_c,
         other_lows=frame.other_lows,
     )
 

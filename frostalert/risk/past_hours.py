@@ -26,7 +26,8 @@ def fill_past_hours(run: ForecastRun, earlier: list[ForecastRun]) -> ForecastRun
     -------
     ForecastRun
         The run, its first hour moved back as far as the earlier ones reach without a
-        gap, their night minimums kept for the nights that they then belong to.
+        gap. Of the minimums that have ended only those are kept whose every hour comes
+        from the run that gave them: a later run has replaced the others.
 
     References
     ----------
@@ -47,9 +48,8 @@ def _filled(run: ForecastRun, earlier: tuple[ForecastRun, ...]) -> ForecastRun:
         if missing > old.hours.count:
             continue
         parts.insert(0, (old.hours, missing))
+        minimums = (*_ended_before(old.night_minimums, first_utc), *minimums)
         first_utc = old.hours.first_utc
-        ended = _ended_before(old.night_minimums, run.hours.first_utc)
-        minimums = (*ended, *minimums)
     if len(parts) == 1:
         return run
     return replace(run, hours=_joined(parts), night_minimums=minimums)

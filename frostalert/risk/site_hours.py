@@ -1,7 +1,7 @@
 """Everything about the hours that all blocks of a site share, worked out once."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
@@ -23,9 +23,10 @@ from frostalert.physics.humidity import (
     vapour_pressure_hpa,
     wet_bulb_c,
 )
-from frostalert.physics.low import bend_to_minimum
+from frostalert.physics.low import NightShape, bend_to_minimum, trough_of
 from frostalert.physics.night_type import night_kind
 from frostalert.physics.nights import (
+    COOLS_BEFORE,
     darkness,
     night_of,
     night_sun,
@@ -70,18 +71,25 @@ def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteH
     ----------
     .. [1] See the physics modules.
     """
-    return _site_hours(run, site, night_of(now_utc, ZoneInfo(site.time_zone)))
+    first = night_of(now_utc, ZoneInfo(site.time_zone))
+    # On the grid of hours a moment counts as the hour that it lies in.
+    hour_utc = run.hours.first_utc + (now_utc - run.hours.first_utc) // HOUR * HOUR
+    return _site_hours(run, site, first, hour_utc)
 
 
 # A few sources, for the look at the coming nights and for those that look back. Most
 # looks are at a forecast that has not changed since the last.
 @lru_cache(maxsize=16)
-def _site_hours(run: ForecastRun, site: Site, first: date) -> SiteHours:
+def _site_hours(
+    run: ForecastRun, site: Site, first: date, now_utc: datetime
+) -> SiteHours:
     """Return what all blocks share, the same for the same."""
-    return sealed(_from_first_night(run, site, first))
+    return sealed(_from_first_night(run, site, first, now_utc))
 
 
-def _from_first_night(run: ForecastRun, site: Site, first: date) -> SiteHours:
+def _from_first_night(
+    run: ForecastRun, site: Site, first: date, now_utc: datetime
+) -> SiteHours:
     """Return what all blocks share, from the first night that is looked at on."""
     windows = _windows(run.hours, ZoneInfo(site.time_zone), first)
     suns = [night_sun(w, site.latitude, site.longitude) for w in windows]
@@ -94,20 +102,24 @@ def _from_first_night(run: ForecastRun, site: Site, first: date) -> SiteHours:
     )
     nights = []
     for window, (sunset, sunrise) in zip(windows, suns, strict=True):
-        hours = _slice(run.hours, window)
-        own = _own_hours(run.hours, window, hours)
-        signs = _signs(run.hours, own, calm, sky, rain)
-        bent_low, low_from = _bend(run, window, own, signs, air, dew)
+        span = _span(run.hours, window, sunset, now_utc)
+        signs = _signs(run.hours, span, calm, sky, rain)
+        minimum = _night_minimum(run.night_minimums, window, now_utc)
+        bent_low, low_from = _bend(run, span, minimum, signs, dark, (air, dew))
         kind, reason = night_kind(signs) if signs else (None, "no hours known")
         nights.append(
             SiteNight(
                 window=window,
                 sunset_utc=sunset,
                 sunrise_utc=sunrise,
-                hours=hours,
-                own_hours=own,
+                hours=span.hours,
+                own_hours=span.own,
+                coming=span.coming,
+                judged=span.judged,
                 source_low_c=bent_low,
                 low_from=low_from,
+                minimum_c=None if minimum is None else minimum.value,
+                past_low_c=_past_low_c(run, span, now_utc),
                 low_c=bent_low,
                 kind=kind,
                 kind_reason=reason,
@@ -120,6 +132,7 @@ def _from_first_night(run: ForecastRun, site: Site, first: date) -> SiteHours:
         air_c=air,
         dewpoint_c=dew,
         bud_wind_mps=bud_wind_mps(run.hours.wind_mps, hides_calm=run.hides_calm),
+        dark=dark,
         sky=sky * dark,
         weight=calm * sky * dark,
         wet_weather=rain,
@@ -148,8 +161,8 @@ def with_air(
     -------
     SiteHours
         With dew points lowered to the air where it falls below them, and each night's
-        low the lower of its hours' and the given one. What the source's own hours say
-        of the kind of night stays.
+        low the lower of its hours' to come and the given one. What the source's own
+        hours say of the kind of night stays.
 
     References
     ----------
@@ -160,7 +173,7 @@ def with_air(
     dew = np.minimum(shared.dewpoint_c, air_c)
     dew = np.where(np.isfinite(air_c), dew, shared.dewpoint_c)
     nights = tuple(
-        replace(night, low_c=_lower(air_c[night.own_hours], low))
+        replace(night, low_c=_lower(air_c[_own_coming(night)], low))
         for night, low in zip(shared.nights, lows_c, strict=True)
     )
     return replace(
@@ -172,6 +185,11 @@ def with_air(
         ),
         nights=nights,
     )
+
+
+def _own_coming(night: SiteNight) -> slice:
+    """Return a night's hours to come without its closing noon."""
+    return slice(night.coming.start, night.own_hours.stop)
 
 
 def _lower(air_c: FloatArray, low_c: float | None) -> float | None:
@@ -204,6 +222,38 @@ def _windows(hours: Hours, zone: ZoneInfo, first: date) -> list[NightWindow]:
     return [night_window(first + timedelta(days=n), zone) for n in range(count)]
 
 
+@dataclass(frozen=True, slots=True)
+class _Span:
+    """One night on the grid, cut in the ways that it is looked at."""
+
+    window: NightWindow
+    hours: slice
+    own: slice
+    coming: slice
+    judged: slice
+
+
+def _span(
+    hours: Hours, window: NightWindow, sunset: datetime | None, now_utc: datetime
+) -> _Span:
+    """Return a night's hours: all, its own, those to come, those it is judged by."""
+    part = _slice(hours, window)
+
+    def from_moment(moment_utc: datetime) -> slice:
+        place = (moment_utc - hours.first_utc) // HOUR
+        return slice(min(max(part.start, place), part.stop), part.stop)
+
+    # A cold noon that has gone by says nothing of the night; a cold evening does.
+    cools = window.start_utc if sunset is None else sunset - COOLS_BEFORE
+    return _Span(
+        window=window,
+        hours=part,
+        own=_own_hours(hours, window, part),
+        coming=from_moment(now_utc),
+        judged=from_moment(max(window.start_utc, min(now_utc, cools))),
+    )
+
+
 def _slice(hours: Hours, window: NightWindow) -> slice:
     """Return the grid hours of a night, its closing noon included."""
     start = -((hours.first_utc - window.start_utc) // HOUR)
@@ -234,15 +284,17 @@ def _darkness(
 
 def _bend(
     run: ForecastRun,
-    window: NightWindow,
-    own: slice,
+    span: _Span,
+    minimum: Period | None,
     signs: NightSigns | None,
-    air: FloatArray,
-    dew: FloatArray,
+    dark: FloatArray,
+    curves: tuple[FloatArray, FloatArray],
 ) -> tuple[float | None, LowFrom | None]:
-    """Bend one night's hours in place; return its low and where that comes from."""
-    minimum = _night_minimum(run.night_minimums, window)
-    if signs is None:
+    """Bend a night's air and dew point in place; return its low and whence that is."""
+    air, dew = curves
+    own, window = span.own, span.window
+    ahead = span.coming.start - own.start
+    if signs is None or not np.isfinite(air[own][ahead:]).any():
         # Not an hour is known, but the source may still give the night's minimum.
         return (
             (None, None) if minimum is None else (minimum.value, LowFrom.NIGHT_MINIMUM)
@@ -253,26 +305,66 @@ def _bend(
         start = (minimum.start_utc - first) // HOUR - own.start
         end = -((first - minimum.end_utc) // HOUR) - own.start
         within = slice(max(0, start), max(0, end))
-    bent = bend_to_minimum(
-        air[own],
-        dew[own],
-        None if minimum is None else minimum.value,
+    shape = NightShape(
         within=within,
-        is_windy=signs.calm <= _WINDY_WEIGHT,
+        night=dark[own],
+        is_windy=is_windy(signs),
+        first_ahead=ahead,
         open_ends=(first > window.start_utc, run.hours.end_utc < window.end_utc),
+    )
+    bent = bend_to_minimum(
+        air[own], dew[own], None if minimum is None else minimum.value, shape
     )
     air[own], dew[own] = bent.air_c, bent.dewpoint_c
     return bent.low_c, bent.low_from
 
 
-def _night_minimum(minimums: tuple[Period, ...], window: NightWindow) -> Period | None:
-    """Return the colder of the minimums whose period lies mostly in the night."""
+def is_windy(signs: NightSigns) -> bool:
+    """Return whether a night's air is mixed, so that all of it cools alike.
+
+    Parameters
+    ----------
+    signs : NightSigns
+        The night's signs.
+
+    Returns
+    -------
+    bool
+        Whether its calm weight is low.
+
+    References
+    ----------
+    .. [1] Common practice, no source.
+    """
+    return signs.calm <= _WINDY_WEIGHT
+
+
+def _night_minimum(
+    minimums: tuple[Period, ...], window: NightWindow, now_utc: datetime
+) -> Period | None:
+    """Return the colder of the minimums mostly in the night that have not ended."""
     inside = [
         period
         for period in minimums
-        if _overlap(period, window) > _HALF * (period.end_utc - period.start_utc)
+        if period.end_utc > now_utc and _is_mostly_in(period, window)
     ]
     return min(inside, key=lambda period: period.value, default=None)
+
+
+def _past_low_c(run: ForecastRun, span: _Span, now_utc: datetime) -> float | None:
+    """Return the source's low since it began to cool, of hours gone by. [degC]"""
+    ended = [
+        period.value
+        for period in run.night_minimums
+        if period.end_utc <= now_utc and _is_mostly_in(period, span.window)
+    ]
+    past = run.hours.air_c[span.judged.start : span.coming.start]
+    return _lower(past, min(ended, default=None))
+
+
+def _is_mostly_in(period: Period, window: NightWindow) -> bool:
+    """Return whether more than half of a period lies in a night."""
+    return _overlap(period, window) > _HALF * (period.end_utc - period.start_utc)
 
 
 def _overlap(period: Period, window: NightWindow) -> timedelta:
@@ -282,14 +374,15 @@ def _overlap(period: Period, window: NightWindow) -> timedelta:
 
 
 def _signs(
-    hours: Hours, part: slice, calm: FloatArray, sky: FloatArray, rain: FloatArray
+    hours: Hours, span: _Span, calm: FloatArray, sky: FloatArray, rain: FloatArray
 ) -> NightSigns | None:
     """Return what the kind of freeze is told by, or None without a single hour."""
+    part = span.own
     air = hours.air_c[part]
     known = np.isfinite(air)
-    if not known.any():
+    low = trough_of(air, slice(span.judged.start - part.start, None))
+    if low is None:
         return None
-    low = int(np.argmin(np.where(known, air, np.inf)))
     before = slice(max(0, low - 6), low + 1)
     wind = hours.wind_mps[part][before]
     known_wind = wind[np.isfinite(wind)]

@@ -17,9 +17,12 @@ class Risk:
     Attributes
     ----------
     probability : float
-        Chance that the deciding bud low reaches the alarm temperature, 0 to 1.
+        Chance that the deciding bud low to come reaches the alarm temperature, 0 to 1.
+    night_probability : float
+        The same with the hours gone by since it began to cool, 0 to 1: whoever runs
+        water is told of the night until its cold is over.
     margin_c : float
-        Expected bud low less the alarm temperature. [degC]
+        Expected bud low of the night less the alarm temperature. [degC]
     low_utc, running_by_utc, danger_end_utc : datetime
         Hour of the low; when protection must be running; when the cold is over.
     sunset_utc : datetime or None
@@ -27,6 +30,7 @@ class Risk:
     """
 
     probability: float
+    night_probability: float
     margin_c: float
     low_utc: datetime
     running_by_utc: datetime
@@ -61,8 +65,10 @@ def block_tier(risk: Risk, now_utc: datetime, rules: Rules) -> tuple[Tier, str]:
     is_near = risk.low_utc - now_utc <= NEAR
     limit = rules.near_probability if is_near else rules.far_probability
     is_close = risk.margin_c <= rules.near_margin_c
-    if risk.probability < limit and not (is_near and is_close):
+    if risk.night_probability < limit and not (is_near and is_close):
         return Tier.NONE, f"{chance} of reaching the alarm temperature, under the limit"
+    if risk.probability < limit <= risk.night_probability:
+        chance = f"{chance} in the hours to come; the cold of this night is not over"
     return _raised(risk, now_utc, rules, chance)
 
 

@@ -9,14 +9,17 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from frostalert.agronomy.heat_sum import degree_days_cd, stage_needs_cd
+from frostalert.agronomy.heat_sum import STAGE_CD, degree_days_cd, stage_needs_cd
+from frostalert.agronomy.stages import HALF_YEAR_DAYS
+from frostalert.agronomy.winter import SpringAir, spring_of, warm_days
 from frostalert.model.forecast import HOUR
 from frostalert.model.site import HARVESTED, Block, Holding
-from frostalert.model.warmth import DayAir, Sighting, StageWarmth
+from frostalert.model.warmth import DayAir, Sighting, Spring, StageWarmth
 
 _LEAST_HOURS = 20
 _DAY = timedelta(days=1)
-_MOST_DAYS = 60
+_AHEAD = 16 * _DAY
+"""Nights lie no further ahead."""
 
 
 def day_air(
@@ -107,7 +110,8 @@ def with_warmth(
     Returns
     -------
     Holding
-        Harvested blocks, and those looked at long ago, stay as they are: age decides.
+        With when each crop may wake this year. For harvested blocks, and those that
+        were looked at more than half a year ago, there is no warmth since.
 
     References
     ----------
@@ -118,29 +122,70 @@ def with_warmth(
     past = {item.day: (item.low_c, item.high_c) for item in days if item.day < today}
     sums = _running_sums(tuple(sorted(past.items())))
     coming = _coming(tuple(hours_c), zone, today)
-    known = past | coming
-    blocks = tuple(
-        replace(
-            block, warmth=_stage_warmth(block, known, sums, sightings, today, coming)
+    air = _air(holding, past | coming, today)
+    springs: dict[str, Spring] = {}
+    warmths: dict[tuple[str, str, date], StageWarmth | None] = {}
+    seen: dict[str, list[Sighting]] = {}
+    for item in sorted(sightings, key=lambda item: item.seen, reverse=True):
+        seen.setdefault(item.block, []).append(item)
+    blocks = []
+    for block in holding.blocks:
+        # Blocks with the same crop and look share what it takes long to add up.
+        name, key = block.crop.name, (block.crop.name, block.stage, block.stage_seen)
+        if name not in springs:
+            springs[name] = spring_of(block.crop, air, sightings)
+        if key not in warmths:
+            last = max(coming, default=today)
+            warmths[key] = _stage_warmth(block, air, sums, sightings, last)
+        blocks.append(
+            replace(
+                block,
+                warmth=warmths[key],
+                stage_since=_since(block, seen.get(block.name, [])),
+                spring=springs[name],
+            )
         )
-        for block in holding.blocks
+    return replace(holding, blocks=tuple(blocks))
+
+
+def _air(
+    holding: Holding, known: dict[date, tuple[float, float]], today: date
+) -> SpringAir:
+    """Return the year's days as far as they are known."""
+    return SpringAir(
+        known=known,
+        today=today,
+        last=today + _AHEAD,
+        is_south=holding.site.is_south,
+        warm_day_c=holding.rules.warm_day_c,
+        pace_cd=STAGE_CD / holding.rules.stage_days,
     )
-    return replace(holding, blocks=blocks)
+
+
+def _since(block: Block, newest_first: list[Sighting]) -> date:
+    """Return since when a block is known to be at its stage."""
+    since = block.stage_seen
+    for item in newest_first:
+        if item.seen > since:
+            continue
+        if item.stage != block.stage or since - item.seen > HALF_YEAR_DAYS * _DAY:
+            break
+        since = item.seen
+    return since
 
 
 def _stage_warmth(
     block: Block,
-    known: dict[date, tuple[float, float]],
+    air: SpringAir,
     sums: dict[date, float],
     sightings: Sequence[Sighting],
-    today: date,
-    coming: dict[date, tuple[float, float]],
+    last: date,
 ) -> StageWarmth | None:
     """Return one block's warmth, if it can say anything."""
-    age = (today - block.stage_seen).days
-    last = max(coming, default=today)
-    if block.stage == HARVESTED or not 0 <= age <= _MOST_DAYS:
+    age = (air.today - block.stage_seen).days
+    if block.stage == HARVESTED or not 0 <= age <= HALF_YEAR_DAYS:
         return None
+    known = air.known
     wanted = [
         block.stage_seen + (n + 1) * _DAY for n in range((last - block.stage_seen).days)
     ]
@@ -158,7 +203,8 @@ def _stage_warmth(
         sums_cd=tuple(accumulate(daily)),
         needs_cd=needs,
         is_own=is_own,
-        is_whole=all(day in known for day in wanted if day < today),
+        is_whole=all(day in known for day in wanted if day < air.today),
+        warm_days=warm_days(wanted, known, air.warm_day_c),
     )
 
 

@@ -94,7 +94,7 @@ def run_text(run: ForecastRun) -> str:
         "elevation_m": run.elevation_m,
         "latitude": run.latitude,
         "longitude": run.longitude,
-        "hides_calm": run.hides_calm,
+        "gives_minimums": run.gives_minimums,
         "first_utc": moment_text(hours.first_utc),
         "hours": {name: _numbers(getattr(hours, name)) for name in _FLOATS}
         | {name: getattr(hours, name).astype(int).tolist() for name in _FLAGS},
@@ -130,7 +130,6 @@ def _read_run(
         elevation_m=content["elevation_m"],
         latitude=content["latitude"],
         longitude=content["longitude"],
-        hides_calm=content["hides_calm"],
         hours=Hours(
             first_utc=read_moment(content["first_utc"]),
             air_c=_array(hours["air_c"]),
@@ -151,6 +150,7 @@ def _read_run(
         night_minimums=tuple(map(_read_period, content["night_minimums"])),
         precipitation_mm=tuple(map(_read_period, content["precipitation_mm"])),
         notes=tuple(content["notes"]),
+        gives_minimums=content.get("gives_minimums", False),
     )
 
 

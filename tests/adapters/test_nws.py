@@ -19,6 +19,8 @@ from frostalert.model.forecast import ForecastRun
 from frostalert.ports import SourceMemory
 from frostalert.transport import HttpSession
 from tests.support.grids import FIRST, frosty_hours, grid_document, grid_text
+from tests.support.holdings import make_block, make_holding
+from tests.support.judged import nights_of
 from tests.support.servers import HttpServer, Reply, Seen, http_server
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
@@ -383,3 +385,21 @@ def test_an_odd_grid_address_is_refused() -> None:
     office.points = Reply(200, json.dumps(odd))
     with http_server(office) as server, pytest.raises(ForecastFormatError, match="odd"):
         source(server).fetch(SourceMemory(), NOW)
+
+
+def test_sky_cover_is_opaque_cloud_and_shuts_the_sky() -> None:
+    # NWS Meteorological Development Laboratory, sky cover notes of 2007: sky cover is
+    # opaque cloud. An overcast hollow is no colder than the air, and its buds are not.
+    run = parse_grid(grid_text(cloud_pct=100.0), NOW)
+    assert run.hours.shutting_cloud_pct[0] == 100.0
+    holding = make_holding(make_block(cold_spot_delta_c=-3.0))
+    nights = nights_of(holding, run, NOW)
+    assert nights.site_hours is not None
+    assert nights.block_hours is not None
+    assert not nights.site_hours.weight.any()
+    assert not nights.block_hours.deficit_c.any()
+    overcast = nights.assessment.nights[0].blocks[0]
+    assert overcast.site_low_c == overcast.air_low_c
+    half = nights_of(holding, parse_grid(grid_text(cloud_pct=50.0), NOW), NOW)
+    assert half.site_hours is not None
+    assert half.site_hours.weight.max() == pytest.approx(0.5)

@@ -17,13 +17,17 @@ from frostalert.errors import (
 )
 from frostalert.forecast.file_source import load_run
 from frostalert.forecast.met_norway import parse_timeseries
+from frostalert.forecast.nws import parse_grid
 from frostalert.forecast.open_meteo import VARIABLE_MAP, parse_forecast, parse_spread
 from frostalert.forecast.point_sources import MetNorwaySource, OpenMeteoSource
+from frostalert.model.forecast import ForecastRun
 from frostalert.model.secret import Secret
 from frostalert.ports import SourceMemory
 from frostalert.store.open import open_store
 from frostalert.transport import HttpSession
 from tests.support.grids import frosty_hours, grid_text
+from tests.support.holdings import make_block, make_holding
+from tests.support.judged import nights_of
 from tests.support.servers import Reply, Seen, http_server
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
@@ -107,7 +111,8 @@ def test_open_meteo_is_read_in_our_names_and_units() -> None:
     assert run.hours.shutting_cloud_pct[0] == pytest.approx(28.0)
     assert (run.elevation_m, run.latitude) == (125.0, 46.22)
     assert run.updated_utc == NOW
-    assert not run.hides_calm
+    # The mean of a cell shows no calm, whoever forecasts it.
+    assert run.hides_calm
     assert "does not say when its models ran" in run.notes[0]
 
 
@@ -341,3 +346,75 @@ def test_a_recorded_answer_of_any_source_is_read_from_a_file(
     path = tmp_path / "answer.json"
     path.write_text(body)
     assert load_run(path, NOW).source == source
+
+
+def _buds(run: ForecastRun) -> tuple[list[float], list[float], str]:
+    """A hollow's buds, dry and wet, through the night, and the kind of it."""
+    holding = make_holding(make_block(cold_spot_delta_c=-3.0))
+    now = FIRST + timedelta(hours=22)
+    nights = nights_of(holding, run, now)
+    hours, shared = nights.block_hours, nights.site_hours
+    assert hours is not None
+    assert shared is not None
+    start = (now - run.hours.first_utc) // timedelta(hours=1)
+    part = slice(start, start + 18)
+    kind = nights.assessment.nights[0].kind
+    assert kind is not None
+    return (
+        hours.dry_c[0, part].round(6).tolist(),
+        hours.wet_c[0, part].round(6).tolist(),
+        kind.value,
+    )
+
+
+# An adviser's case: 3.1 m/s at 10 m is a calm to every grid.
+@pytest.mark.parametrize("wind_mps", [0.5, 3.1, 4.5, 9.0])
+@pytest.mark.parametrize("opaque_pct", [0.0, 40.0, 100.0])
+def test_the_same_hours_give_the_same_buds_whoever_forecast_them(
+    wind_mps: float, opaque_pct: float
+) -> None:
+    air = np.roll([v for v in frosty_hours(low_c=1.1) if v is not None], 12).tolist()
+    dew = [min(value, -3.0) for value in air]
+    by_nws = parse_grid(
+        grid_text(
+            air_c=air,
+            dewpoint_c=dew,
+            wind_kmh=wind_mps * 3.6,
+            cloud_pct=opaque_pct,
+            first=FIRST,
+        ),
+        NOW,
+    )
+    model = open_meteo(
+        temperature_2m=air,
+        dew_point_2m=dew,
+        wind_speed_10m=[wind_mps] * HOURS,
+        cloud_cover=[opaque_pct] * HOURS,
+        cloud_cover_low=[opaque_pct] * HOURS,
+        cloud_cover_mid=[0.0] * HOURS,
+        precipitation_probability=[0.0] * HOURS,
+    )
+    steps = [
+        step(
+            hour,
+            value,
+            ahead_h=6,
+            dew_point_temperature=dew[hour],
+            wind_speed=wind_mps,
+            cloud_area_fraction=opaque_pct,
+            cloud_area_fraction_low=opaque_pct,
+            cloud_area_fraction_medium=0.0,
+        )
+        for hour, value in enumerate(air)
+    ]
+    for item in steps:
+        # Its minimum of six hours is warmer than its hours: it changes nothing.
+        item["data"]["next_6_hours"]["details"]["air_temperature_min"] = 50.0
+    by_model = parse_forecast(json.dumps(model), NOW)
+    by_met = parse_timeseries(met(steps), NOW)
+    dry, wet, kind = _buds(by_nws)
+    for other in (by_model, by_met):
+        other_dry, other_wet, other_kind = _buds(other)
+        assert other_dry == pytest.approx(dry, abs=0.01)
+        assert other_wet == pytest.approx(wet, abs=0.01)
+        assert other_kind == kind

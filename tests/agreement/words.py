@@ -38,8 +38,8 @@ _TIER = "|".join((*_TIERS, "none", "outlook", "prepare", "act", "cannot-judge"))
 
 
 def temperature(text: str) -> Span | None:
-    """Return what air a shown temperature may stand for. [degC] None for a dash."""
-    if text == "-":
+    """Return what air a shown temperature may stand for. [degC] None if none is."""
+    if text in {"-", "unknown"}:
         return None
     number, unit = text.split()
     step = 0.05 if "." in number else 0.5
@@ -58,8 +58,8 @@ def difference(text: str) -> Span:
 
 
 def chance(text: str) -> Span | None:
-    """Return what chance a shown one may stand for. None for a dash."""
-    if text == "-":
+    """Return what chance a shown one may stand for. None where none is told."""
+    if text in {"-", "unknown"}:
         return None
     percent = float(re.sub(r"[^\d.]", "", text))
     if text.startswith(("under", "<")):

@@ -172,7 +172,7 @@ def test_config_check_and_example(tmp_path: Path) -> None:
 
 def test_crops_shows_sources(tmp_path: Path) -> None:
     done = frostalert("crops", "tart-cherry", cwd=tmp_path)
-    assert "from memory" in done.stdout
+    assert "from memory" not in done.stdout
     assert "Intermountain Tree Fruit" in " ".join(done.stdout.split())
     listed = frostalert("crops", cwd=tmp_path).stdout
     assert "apricot: apricot" in listed

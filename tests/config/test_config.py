@@ -85,8 +85,8 @@ def test_defaults_are_the_documented_ones() -> None:
         (
             'crop = "apricot"',
             'crop = "aprikot"',
-            'blocks[1 "Apricots by the lane"].crop: unknown crop "aprikot"; write '
-            '"apricot"',
+            'blocks[1 "Apricots by the lane"].crop: unknown crop "aprikot"; the '
+            'nearest name is "apricot" (all: frostalert crops)',
         ),
         (
             'stage = "full bloom"',
@@ -258,6 +258,37 @@ def test_a_secret_that_cannot_be_had_is_named(
     with pytest.raises(ConfigValueError, match=words):
         load_settings(path)
     assert load_settings(path, needs_secrets=False).email is not None
+
+
+def loaded(tmp_path: Path, *changes: tuple[str, str]) -> Settings:
+    text = config_text()
+    for before, after in changes:
+        assert before in text
+        text = text.replace(before, after, 1)
+    path = tmp_path / "orchard.toml"
+    path.write_text(text)
+    return load_settings(path)
+
+
+def test_a_cultivar_offset_moves_the_kill_temperatures(tmp_path: Path) -> None:
+    crop = 'crop = "apricot"\n'
+    [table, *_] = loaded(tmp_path).holding.blocks
+    offset = (crop, crop + 'cultivar_offset = "-1 degF"\n')
+    [hardier, *_] = loaded(tmp_path, offset).holding.blocks
+    for ours, published in zip(hardier.crop.stages, table.crop.stages, strict=True):
+        assert ours.alarm_c == pytest.approx(published.alarm_c - 1.0 / 1.8)
+    with pytest.raises(ConfigValueError, match="cultivar_offset"):
+        loaded(tmp_path, (crop, crop + 'cultivar_offset = "-1"\n'))
+
+
+def test_the_pace_of_stages_can_be_changed(tmp_path: Path) -> None:
+    rules = loaded(tmp_path).holding.rules
+    assert (rules.stage_days, rules.bloom_days, rules.warm_day_c) == (8, 4, 20.0)
+    pace = '\n[judgement]\nbloom_days = 3\nwarm_day = "18 degC"\n'
+    path = tmp_path / "orchard.toml"
+    path.write_text(path.read_text() + pace)
+    rules = load_settings(path).holding.rules
+    assert (rules.bloom_days, rules.warm_day_c) == (3, 18.0)
 
 
 # --- own crops --------------------------------------------------------------------

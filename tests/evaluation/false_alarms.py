@@ -120,7 +120,7 @@ def evaluate(
         blocks=(hollow(first_day),),
         people=(INES,),
         # The stage holds through the month: only the forecast's error is looked at.
-        rules=replace(rules, stage_days=2 * BLOOM_DAYS),
+        rules=replace(rules, stage_days=2 * BLOOM_DAYS, bloom_days=2 * BLOOM_DAYS),
     )
     sigmas = TRUE_SIGMA_C + GROWTH_C * np.arange(NIGHTS)
     steps = np.sqrt(np.diff(np.concatenate([[0.0], sigmas**2])))

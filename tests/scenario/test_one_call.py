@@ -50,7 +50,7 @@ def called(folder: Path) -> Night:
     night.look(EVENING)
     text = night.look(START_HOUR)[ChannelKind.SMS].text
     assert night.why[-1] is Why.START_IS_DUE
-    assert FIRES_AND_HEATERS.format(3, 3) in text
+    assert FIRES_AND_HEATERS.format(4, 4) in text
     return night
 
 
@@ -157,7 +157,7 @@ def test_who_is_called_next_has_one_call_where_a_start_is_due_in_that_minute(
         # The afternoon's word tells Ines of later nights too, and waits still.
         [text] = [text for text in waiting(night, person) if "PREPARE" not in text]
         assert text.startswith("START NOW")
-        assert FIRES_AND_HEATERS.format(3, 3) in text
+        assert FIRES_AND_HEATERS.format(4, 4) in text
 
 
 def test_the_next_ones_unsent_call_is_replaced_by_one_that_names_the_starts(

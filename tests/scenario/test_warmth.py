@@ -57,7 +57,7 @@ def test_past_and_forecast_days_add_up() -> None:
 
 def test_what_is_harvested_or_long_ago_is_left_to_its_age() -> None:
     run = parse_grid(grid_text(), NOW)
-    for changes in ({"stage": "harvested"}, {"stage_seen": TODAY - 90 * DAY}):
+    for changes in ({"stage": "harvested"}, {"stage_seen": TODAY - 190 * DAY}):
         block = replace(make_block(), **changes)
         assert warmed(block, run, []) is None
 

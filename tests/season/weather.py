@@ -158,7 +158,6 @@ class Season:
             elevation_m=125.0,
             latitude=46.2205,
             longitude=-119.2412,
-            hides_calm=False,
             hours=Hours(
                 first_utc=first,
                 air_c=air,

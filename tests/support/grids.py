@@ -35,6 +35,24 @@ def frosty_hours(
     return [round(float(v), 2) for v in middle - half * phase]
 
 
+def _minimums(
+    first: datetime, air: list[float | None], minimum_c: float | None
+) -> list[dict[str, Any]]:
+    """The nights' minimums, each for 14 hours, if all of those are known."""
+    found = []
+    for day in range(len(air) // 24 + 1):
+        start = first.replace(hour=3) + timedelta(days=day + 1)
+        place = (start - first) // timedelta(hours=1)
+        hours = air[place : place + 15]
+        known = [value for value in hours if value is not None]
+        value = minimum_c
+        if minimum_c is None and len(known) == 15:
+            value = min(known)
+        if value is not None and (minimum_c is None or day < 2):
+            found.append({"validTime": interval(start, 14), "value": value})
+    return found
+
+
 def grid_document(
     *,
     air_c: list[float | None] | None = None,
@@ -48,15 +66,14 @@ def grid_document(
     longitude: float = -119.2412,
     **changes: Any,
 ) -> dict[str, Any]:
-    """A grid answer; `changes` replace or add properties."""
+    """A grid answer; `changes` replace or add properties.
+
+    As the service does, it gives each night a minimum: by default the coldest of the
+    night's hours, which changes nothing.
+    """
     air = frosty_hours() if air_c is None else air_c
     dew = [None if v is None else v - 4.0 for v in air]
-    nights = [first.replace(hour=3) + timedelta(days=n + 1) for n in range(2)]
-    minimums = [
-        {"validTime": interval(start, 14), "value": minimum_c}
-        for start in nights
-        if minimum_c is not None
-    ]
+    minimums = _minimums(first, air, minimum_c)
     ring = [
         [longitude - 0.01, latitude - 0.01],
         [longitude + 0.01, latitude - 0.01],

@@ -7,22 +7,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from frostalert.agronomy.crops import (
-    FROM_MEMORY,
-    find_crop,
-    find_stage,
-    packaged_crop_names,
-    parse_crop,
-)
+from frostalert.agronomy.ageing import Pace
+from frostalert.agronomy.crop_file import FROM_MEMORY, parse_crop
+from frostalert.agronomy.crops import find_crop, find_stage, packaged_crop_names
 from frostalert.agronomy.kill import expected_kill_pct, kill_pct, reach_probability
-from frostalert.agronomy.stages import stage_in_force
+from frostalert.agronomy.stages import Look, stage_in_force
 from frostalert.errors import (
     CropFileError,
     PhysicsDomainError,
     UnknownCropError,
     UnknownStageError,
 )
-from frostalert.model.site import DORMANT, HARVESTED
+from frostalert.model.site import DORMANT
 
 
 def celsius(fahrenheit: float) -> float:
@@ -79,8 +75,8 @@ MSU_TABLES = {
 
 
 # MSU (apricot; no 90 % value at swollen bud), Intermountain Tree Fruit Production
-# Guide (tart cherry but for two rows from memory), FAO table 4.8 (Concord grape).
-MORE_TABLES: dict[str, list[tuple[float, float | None]]] = {
+# Guide (tart cherry, which has no value for two rows), FAO table 4.8 (Concord grape).
+MORE_TABLES: dict[str, list[tuple[float | None, float | None]]] = {
     "apricot": [
         (15, None),
         (20, 0),
@@ -93,10 +89,10 @@ MORE_TABLES: dict[str, list[tuple[float, float | None]]] = {
     ],
     "tart-cherry": [
         (15, 0),
-        (24, 10),
+        (None, None),
         (26, 22),
         (26, 24),
-        (28, 24),
+        (None, None),
         (28, 24),
         (28, 24),
         (28, 25),
@@ -115,10 +111,20 @@ MORE_TABLES: dict[str, list[tuple[float, float | None]]] = {
 # "Damage begins", in degF: Penn State (Demchak) and Ontario for strawberry, MSU and
 # Penn State for blueberry (the warm end), University of Maine for cranberry.
 BEGINNINGS: dict[str, list[float]] = {
-    "strawberry": [10, 22, 28, 30, 28],
+    # University of Delaware for the tight bud: 22 to 27, the warm end.
+    "strawberry": [10, 27, 28, 30, 28],
     "highbush-blueberry": [20, 23, 25, 27, 28, 28],
-    "cranberry-early-black": [18, 20, 22, 25, 27, 30, 30, 30, 28],
-    "cranberry-stevens": [20, 22, 25, 27, 30, 30, 30, 30, 28],
+    "cranberry-early-black": [
+        *(18, 20, 22, 25, 27, 30, 30, 30, 28),
+        # Fruit by its colour; the more tender of the two cultivars.
+        *(27, 26, 25, 23, 23, 23),
+    ],
+    "cranberry-stevens": [
+        *(20, 22, 25, 27, 30, 30, 30, 30, 28),
+        *(27, 26, 25, 24, 24, 24),
+    ],
+    # UC Cooperative Extension, Merced: small nuts, the most tender of the three.
+    "almond": [28, 28, 28],
     "blackberry": [28],
     "walnut": [30],
     "kiwifruit": [29.3],
@@ -129,12 +135,12 @@ BEGINNINGS: dict[str, list[float]] = {
 @pytest.mark.parametrize("name", MORE_TABLES)
 def test_other_tables_are_the_published_ones(name: str) -> None:
     rows = find_crop(name, {}).stages
-    for row, (t10, t90) in zip(rows, MORE_TABLES[name], strict=True):
-        assert row.t10_c == pytest.approx(celsius(t10), abs=1e-6)
-        if t90 is None:
-            assert row.t90_c is None
-        else:
-            assert row.t90_c == pytest.approx(celsius(t90), abs=1e-6)
+    for row, published in zip(rows, MORE_TABLES[name], strict=True):
+        for found, value in zip((row.t10_c, row.t90_c), published, strict=True):
+            if value is None:
+                assert found is None
+            else:
+                assert found == pytest.approx(celsius(value), abs=1e-6)
 
 
 @pytest.mark.parametrize("name", BEGINNINGS)
@@ -164,17 +170,107 @@ def test_apricot_swollen_bud_has_no_curve() -> None:
     assert not row.has_curve
 
 
-def test_only_tart_cherry_holds_values_from_memory() -> None:
+def test_no_value_is_from_memory() -> None:
     remembered = {
         (name, row.stage)
         for name in packaged_crop_names()
         for row in find_crop(name, {}).stages
-        if row.source == FROM_MEMORY
+        if FROM_MEMORY in row.source and "authors from memory" not in row.source
     }
-    assert remembered == {
-        ("tart-cherry", "side green"),
-        ("tart-cherry", "open cluster"),
+    assert remembered == {("kiwifruit", "flower buds")}  # the citation, not the value
+
+
+def test_what_was_not_read_gets_no_percentage() -> None:
+    rows = {row.stage: row for row in find_crop("tart-cherry", {}).stages}
+    for stage, following in (
+        ("side green", "green tip"),
+        ("open cluster", "first white"),
+    ):
+        assert not rows[stage].has_curve
+        assert rows[stage].t10_c is None
+        assert rows[stage].alarm_c == rows[following].alarm_c
+
+
+def test_vinifera_is_nowhere_hardier_than_concord() -> None:
+    concord = {row.stage: row for row in find_crop("concord-grape", {}).stages}
+    vinifera = {row.stage: row for row in find_crop("grape", {}).stages}
+    shared = vinifera.keys() & concord.keys()
+    assert shared >= {"first swell", "full swell", "bud burst", "first leaf"}
+    for stage in shared:
+        assert vinifera[stage].alarm_c >= concord[stage].alarm_c
+        assert not vinifera[stage].has_curve
+    # MSU's copy has 10 % kill at 26 degF; Purdue's 20 degF is the colder of the two.
+    assert vinifera["full swell"].t10_c == pytest.approx(celsius(26))
+    leaves = [row.alarm_c for name, row in concord.items() if "leaf" in name]
+    assert vinifera["new green growth"].alarm_c >= max(leaves)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        name
+        for name in packaged_crop_names()
+        if not name.startswith(("cranberry", "strawberry"))
+    ],
+)
+def test_a_later_stage_is_never_hardier(name: str) -> None:
+    # Cranberry and strawberry fruit are published as hardier than the open flower.
+    warns = [row.alarm_c for row in find_crop(name, {}).stages]
+    assert warns == sorted(warns)
+
+
+def test_concord_keeps_its_warning_in_later_leaves() -> None:
+    warns = [row.alarm_c for row in find_crop("concord-grape", {}).stages]
+    expected = [celsius(value) for value in (13, 26, 28, 28.5, 29, 29, 29)]
+    assert np.array(warns) == pytest.approx(np.array(expected))
+
+
+def test_dormant_limits_are_the_published_ones() -> None:
+    found = {
+        name: row.damage_begins_c
+        for name in packaged_crop_names()
+        if (row := find_crop(name, {}).dormant) is not None
     }
+    # FAO table 4.8 after Winkler 1974; Penn State; Hewett and Young (-10 degC).
+    expected = {"concord-grape": -18, "grape": -5, "kiwifruit": 14, "strawberry": 10}
+    assert found == {
+        name: pytest.approx(celsius(value)) for name, value in expected.items()
+    }
+
+
+def test_the_fastest_degree_days_are_the_published_ones() -> None:
+    # Geneva NY 1995, NW Michigan 2021 and Purdue, in degF days above a base in degF.
+    found = {
+        name: (round(first.need_cd * 1.8), round(first.base_c * 1.8 + 32), first.stage)
+        for name in packaged_crop_names()
+        if (first := find_crop(name, {}).first_stage) is not None
+    }
+    assert found == {
+        "apple": (24, 43, "green tip"),
+        "grape": (120, 50, "bud burst"),
+        "sweet-cherry": (111, 42, "side green"),
+        "tart-cherry": (111, 42, "side green"),
+    }
+
+
+def test_cranberry_grows_tender_at_a_stage_as_published() -> None:
+    # University of Maine: 25 (27 after 5 to 7 days), 27 (29.5 to 30 after as many).
+    early, late = (
+        {
+            row.stage: (round(row.aged_c * 1.8 + 32, 1), row.aged_days)
+            for row in find_crop(name, {}).stages
+            if row.aged_c is not None
+        }
+        for name in ("cranberry-early-black", "cranberry-stevens")
+    )
+    assert early == {"cabbage head": (27, 5), "bud elongation": (30, 5)}
+    assert late == {"bud swell": (27, 5), "cabbage head": (30, 5)}
+
+
+def test_japanese_plum_is_judged_as_peach_and_says_so() -> None:
+    plum, peach = find_crop("Japanese plum", {}), find_crop("peach", {})
+    assert plum.stages == peach.stages
+    assert "peach table stands in" in plum.notes[0]
 
 
 @pytest.mark.parametrize("name", packaged_crop_names())
@@ -192,9 +288,100 @@ def test_grape_warns_by_the_warmer_table_and_kills_by_the_other() -> None:
     assert row.t10_c == pytest.approx(celsius(25.0))
 
 
-def test_unknown_names_come_with_the_nearest() -> None:
-    with pytest.raises(UnknownCropError, match="apricot"):
-        find_crop("aprikot", {})
+@pytest.mark.parametrize(
+    ("wanted", "near"),
+    [
+        ("aprikot", ["apricot"]),
+        ("Peech", ["peach"]),
+        ("appel", ["apple"]),
+        ("cherry", ["sweet-cherry", "tart-cherry"]),
+        ("cherries", ["sweet-cherry", "tart-cherry"]),
+        ("blueberry", ["highbush-blueberry", "rabbiteye-blueberry"]),
+        ("cranberries", ["cranberry-early-black", "cranberry-stevens"]),
+        ("strawbery", ["strawberry"]),
+        ("pruen", ["prune"]),
+    ],
+)
+def test_another_spelling_comes_with_the_nearest_names(
+    wanted: str, near: list[str]
+) -> None:
+    with pytest.raises(UnknownCropError) as caught:
+        find_crop(wanted, {})
+    assert caught.value.nearest == near
+    assert "the nearest name" in str(caught.value)
+    assert "write" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "plant",
+    [
+        "raspberry",
+        "gooseberry",
+        "currant",
+        "blackcurrant",
+        "redcurrant",
+        "quince",
+        "hazelnut",
+        "fig",
+        "medlar",
+        "elderberry",
+        "haskap",
+        "honeyberry",
+        "saskatoon",
+        "persimmon",
+        "hops",
+        "bilberry",
+        "mulberry",
+        "pecan",
+        "pea",
+        "loganberry",
+        "jostaberry",
+        "crowberry",
+        "chestnut",
+        "grapefruit",
+        "lemon",
+        "pawpaw",
+        "kiwiberry",
+    ],
+)
+def test_another_plant_is_never_offered(plant: str) -> None:
+    with pytest.raises(UnknownCropError, match="no published table") as caught:
+        find_crop(plant, {})
+    assert caught.value.nearest == []
+    assert "crop file of your own" in str(caught.value)
+    assert not any(f'"{name}"' in str(caught.value) for name in packaged_crop_names())
+
+
+@pytest.mark.parametrize(
+    ("other", "name"),
+    [
+        ("plum", "european-plum"),
+        ("Prune", "european-plum"),
+        ("boysenberry", "blackberry"),
+        ("sour cherry", "tart-cherry"),
+        ("kiwi", "kiwifruit"),
+        ("vinifera", "grape"),
+    ],
+)
+def test_other_names_of_a_plant_are_known(other: str, name: str) -> None:
+    assert find_crop(other, {}) is find_crop(name, {})
+
+
+def test_ones_own_crop_comes_before_another_name() -> None:
+    own = parse_crop(
+        {
+            "name": "plum",
+            "title": "plum",
+            "aliases": ["damson"],
+            "stages": [{"stage": "bloom", "t10": "27 degF", "source": "own notes"}],
+        },
+        "plum.toml",
+    )
+    assert find_crop("plum", {"plum": own}) is own
+    assert find_crop("Damson", {"plum": own}) is own
+
+
+def test_an_unknown_stage_comes_with_the_nearest() -> None:
     with pytest.raises(UnknownStageError, match="full bloom"):
         find_stage(find_crop("apricot", {}), "full blom")
     assert find_stage(find_crop("apple", {}), "Half inch green") == "half-inch green"
@@ -244,11 +431,9 @@ def stage_at(
     night = date(2026, 4, 12)
     found = stage_in_force(
         find_crop(crop, {}),
-        stage,
-        date.fromordinal(night.toordinal() - age_days),
+        Look(stage=stage, seen=date.fromordinal(night.toordinal() - age_days)),
         night,
-        stage_days=days.get("stage_days", 8),
-        dormant_days=days.get("dormant_days", 30),
+        Pace(**days),
     )
     return found.stage, found.is_assumed, found.is_muted, found.reason
 
@@ -256,10 +441,16 @@ def stage_at(
 @pytest.mark.parametrize(
     ("crop", "stage", "age", "expected", "assumed"),
     [
-        ("apricot", "first bloom", 7, "first bloom", False),
-        ("apricot", "first bloom", 8, "full bloom", True),
-        # One stage further for every eight days.
-        ("apricot", "swollen bud", 42, "full bloom", True),
+        # Four days a stage from first pink to petal fall, else eight.
+        ("apricot", "first bloom", 3, "first bloom", False),
+        ("apricot", "first bloom", 4, "full bloom", True),
+        ("peach", "first pink", 7, "first bloom", True),
+        ("peach", "first pink", 8, "full bloom", True),
+        ("apple", "tight cluster", 7, "tight cluster", False),
+        ("apple", "tight cluster", 8, "first pink", True),
+        ("apricot", "swollen bud", 23, "calyx red", True),
+        ("apricot", "swollen bud", 24, "first white", True),
+        ("apricot", "swollen bud", 28, "first bloom", True),
         ("apricot", "green fruit", 30, "green fruit", True),
         # The next row is hardier on paper; the tender one stays in force.
         ("strawberry", "open blossom", 20, "open blossom", True),
@@ -273,10 +464,11 @@ def test_an_old_stage_counts_as_the_next_if_that_is_more_tender(
     assert "looked at" in reason
 
 
-def test_dormant_is_believed_for_a_while_and_then_not() -> None:
+def test_dormant_seen_in_spring_is_believed_for_a_while_and_then_not() -> None:
     assert stage_at("apple", DORMANT, 10)[2] is True
-    stage, _, is_muted, reason = stage_at("apple", DORMANT, 30)
-    assert (stage, is_muted) == (DORMANT, False)
+    stage, is_assumed, is_muted, reason = stage_at("apple", DORMANT, 30)
+    assert (is_assumed, is_muted) == (True, False)
+    assert stage != DORMANT
     assert "may have moved" in reason
 
 
@@ -286,13 +478,6 @@ def test_a_look_that_is_to_come_is_not_believed(stage: str) -> None:
     assert not is_muted
     assert "date to come" in reason
     assert is_assumed or found == DORMANT
-
-
-def test_harvested_is_muted_until_a_new_season_may_begin() -> None:
-    assert stage_at("apple", HARVESTED, 100)[2] is True
-    stage, _, is_muted, reason = stage_at("apple", HARVESTED, 200)
-    assert (stage, is_muted) == (HARVESTED, False)
-    assert "new season" in reason
 
 
 @pytest.mark.parametrize(

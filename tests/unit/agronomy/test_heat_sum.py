@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from frostalert.agronomy.ageing import Pace
 from frostalert.agronomy.crops import find_crop
 from frostalert.agronomy.heat_sum import (
     OWN_SHARE,
@@ -14,7 +15,7 @@ from frostalert.agronomy.heat_sum import (
     degree_days_cd,
     stage_needs_cd,
 )
-from frostalert.agronomy.stages import stage_in_force
+from frostalert.agronomy.stages import Look, stage_in_force
 from frostalert.model.warmth import Sighting, StageWarmth
 
 APRICOT = find_crop("apricot", {})
@@ -113,35 +114,32 @@ def warmth(
     )
 
 
-def stage_after(days: int, found: StageWarmth | None, stage: str = "first white"):  # type: ignore[no-untyped-def]
+def stage_after(days: int, found: StageWarmth | None, stage: str = "tips separate"):  # type: ignore[no-untyped-def]
     return stage_in_force(
         APRICOT,
-        stage,
-        SEEN,
+        Look(stage=stage, seen=SEEN, warmth=found),
         SEEN + timedelta(days=days),
-        stage_days=8,
-        dormant_days=30,
-        warmth=found,
+        Pace(),
     )
 
 
 def test_a_warm_week_moves_a_stage_before_eight_days_have_passed() -> None:
     cool, warm = stage_after(5, warmth(2.0)), stage_after(5, warmth(9.0))
-    assert (cool.stage, cool.is_assumed) == ("first white", False)
-    assert (warm.stage, warm.is_assumed) == ("first bloom", True)
+    assert (cool.stage, cool.is_assumed) == ("tips separate", False)
+    assert (warm.stage, warm.is_assumed) == ("calyx red", True)
     assert "45 degree-days C since; by a rule of thumb" in warm.reason
 
 
 def test_age_still_counts_where_it_is_more() -> None:
-    assert stage_after(9, warmth(0.0)).stage == "first bloom"
-    assert stage_after(9, None).stage == "first bloom"
+    assert stage_after(9, warmth(0.0)).stage == "calyx red"
+    assert stage_after(9, None).stage == "calyx red"
 
 
 def test_in_a_cold_spell_a_known_site_holds_age_back() -> None:
     held = stage_after(9, warmth(0.5, is_own=True))
-    assert held.stage == "first white"
+    assert held.stage == "tips separate"
     assert "not moved on by days alone: 4 degree-days C since" in held.reason
-    assert stage_after(17, warmth(0.5, is_own=True)).stage == "first bloom"
+    assert stage_after(17, warmth(0.5, is_own=True)).stage == "calyx red"
     moved = stage_after(9, warmth(5.0, is_own=True))
     assert "by this site's past years" in moved.reason
 

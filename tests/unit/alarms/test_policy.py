@@ -312,11 +312,13 @@ def test_a_block_that_joins_is_told() -> None:
     assert decided(item.remember, assessment).say is None
 
 
-def test_a_block_without_a_stage_does_not_hold_back_the_end() -> None:
+def test_a_block_that_nobody_looked_at_does_not_hold_back_the_end() -> None:
     old = make_block("Plums", "european-plum", DORMANT, seen=date(2026, 1, 1))
     run = parse_grid(grid_text(updated=MORNING - timedelta(hours=1)), MORNING)
     assessment = assess(make_holding(make_block(), old), run, MORNING)
-    assert assessment.nights[0].tier is Tier.CANNOT_JUDGE
+    unseen = assessment.nights[0].blocks[1]
+    assert unseen.stage.unseen_since is not None
+    assert unseen.probability is not None
     item = decided(told(Tier.ACT), assessment, MORNING)
     assert item.say is Subject.STAND_DOWN
 

@@ -19,7 +19,7 @@ from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
-from frostalert.model.site import Holding, Rules, Units
+from frostalert.model.site import DORMANT, Holding, Rules, Units
 from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding
@@ -131,6 +131,41 @@ def test_cannot_judge_is_no_all_clear() -> None:
     assert ".." not in mail
 
 
+def test_a_night_with_gaps_shows_no_low_of_its_warm_hours() -> None:
+    air: list[float | None] = [*WARM[:18], *([None] * 14), *WARM[32:]]
+    messages = said(AFTERNOON, air_c=air)
+    assert {message.subject_kind for message in messages} == {Subject.CANNOT_JUDGE}
+    for message in messages:
+        words = " ".join(message.text.split())
+        for warm in ("49 F", "48 F", "under 1 %", "chance of harm", "What is known"):
+            assert warm not in words
+    mail = " ".join(by(messages, ChannelKind.EMAIL).text.split())
+    assert "That is not an all-clear" in mail
+
+
+def test_a_night_at_risk_by_the_sources_minimum_alone_is_told_without_a_chance() -> (
+    None
+):
+    air: list[float | None] = [*WARM[:18], *([None] * 54)]
+    [mail] = said(AFTERNOON, air_c=air, minimum_c=-4.0)
+    assert mail.subject_kind is Subject.OUTLOOK
+    assert "air 25 F, unknown chance of harm" in mail.subject
+    words = " ".join(mail.text.split())
+    assert "air down to 25 F" in words
+    assert "under 1 %" not in words
+    assert "own low of the night reaches the alarm temperature" in words
+
+
+def test_how_cold_it_has_been_is_named_beside_the_low_to_come() -> None:
+    at_seven = datetime(2026, 4, 13, 14, 10, tzinfo=UTC)
+    holding = make_holding(make_block(cold_spot_delta_c=-2.0))
+    messages = said(at_seven, None, holding, updated=at_seven - timedelta(hours=1))
+    words = " ".join(by(messages, ChannelKind.EMAIL).text.split())
+    assert re.search(
+        r"Air 2\d F, .{10,60}It was down to 23 F at 06:00, by the forecast", words
+    )
+
+
 def test_withdrawn_never_tells_anyone_to_stop_water() -> None:
     history = replace(TOLD, clear_cycles=1, told=Tier.PREPARE)
     [mail] = said(AFTERNOON, history, air_c=WARM)
@@ -186,6 +221,29 @@ def test_the_daily_line_comes_either_way(air: list[float | None], words: str) ->
     assert mail.subject.startswith(words)
     assert mail.message_class is MessageClass.ROUTINE
     assert "If it does not come, look at the service" in mail.text
+
+
+@pytest.mark.parametrize(("days", "is_asked"), [(98, True), (101, False)])
+def test_a_look_is_asked_for_once_a_week_by_block_and_command(
+    days: int, *, is_asked: bool
+) -> None:
+    unseen = make_block("Late apricots", stage=DORMANT, seen=date(2025, 12, 1))
+    run = parse_grid(grid_text(air_c=WARM), MORNING)
+    assessment = assess(make_holding(unseen), run, MORNING)
+    night, *others = assessment.nights
+    [block] = night.blocks
+    assert block.stage.unseen_since == date(2026, 1, 1)
+    since = night.night - timedelta(days=days)
+    asked = replace(block, stage=replace(block.stage, unseen_since=since))
+    nights = (replace(night, blocks=(asked,)), *others)
+    [mail] = compose_daily_line(
+        replace(assessment, nights=nights), make_holding(unseen)
+    )
+    text = " ".join(mail.text.split())
+    assert ("Cannot judge Late apricots by stage" in text) is is_asked
+    if is_asked:
+        assert 'frostalert stage "Late apricots" STAGE' in text
+    assert "another forecast" not in text
 
 
 def test_an_operator_message_names_fault_next_step_and_time() -> None:

@@ -99,6 +99,18 @@ def test_low_cloud_shuts_the_sky_and_total_cloud_only_half() -> None:
     assert open_sky(one(100.0), one(0.0))[0] == 1.0
 
 
+@given(low=st.floats(0.0, 100.0), total=st.floats(0.0, 100.0), more=st.floats(0.0, 5.0))
+def test_more_cloud_shuts_the_sky_further_and_never_at_a_step(
+    low: float, total: float, more: float
+) -> None:
+    both = np.array([low, min(100.0, low + more)])
+    by_layers = open_sky(np.full(2, total), both)
+    by_total = open_sky(both, np.full(2, np.nan))
+    for share, least in ((by_layers, 0.0), (by_total, 0.5)):
+        assert least <= share[1] <= share[0] <= 1.0
+        assert share[0] - share[1] <= more / 100.0 + 1e-9
+
+
 def test_height_and_hollow_are_never_counted_together_in_full() -> None:
     # 6.5 degC a kilometre, ICAO Standard Atmosphere, on mixed nights only.
     lapse = lapse_delta_c(1200.0, 1000.0, np.array([0.0, 0.5, 1.0]))

@@ -1,5 +1,6 @@
 """The status page where there is nothing to show."""
 
+import re
 from datetime import UTC, date, datetime
 
 from frostalert.cycle.health import Health
@@ -8,6 +9,7 @@ from frostalert.messages.plan_words import plan_view
 from frostalert.messages.wording import Wording
 from frostalert.model.progress import Progress
 from frostalert.report.status_page import PAGE, Status, render_status
+from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import make_holding
 from tests.support.judged import assess, cannot_judge_anything
 from tests.support.plans import (
@@ -39,6 +41,25 @@ def test_without_any_forecast_the_page_says_that_nothing_can_be_judged() -> None
     for block in holding.blocks:
         assert block.name in page
     assert "cannot-judge" in page
+
+
+def test_a_night_with_gaps_shows_no_low_of_its_warm_hours() -> None:
+    holding = make_holding()
+    warm = frosty_hours(low_c=9.0, high_c=20.0)
+    air: list[float | None] = [*warm[:18], *([None] * 14), *warm[32:]]
+    run = parse_grid(grid_text(air_c=air), NOW)
+    status = Status(
+        assessment=assess(holding, run, NOW),
+        meant=(NIGHT,),
+        holding=holding,
+        health=Health(findings=()),
+        rows=(),
+        now_utc=NOW,
+    )
+    page = render_status(status)[PAGE].decode()
+    [row] = re.findall(r'<tr class="tier-cannot-judge">.*?Sun 12 Apr.*?</tr>', page)
+    assert row.count("<td>unknown</td>") == 3
+    assert " F<" not in row
 
 
 def test_in_wind_the_page_says_what_not_to_start_and_how_to_stop() -> None:

@@ -72,7 +72,12 @@ def test_a_low_that_has_passed_is_not_warm_until_the_cold_is_over() -> None:
     over = judge(now=late).nights[0]
     assert over.tier is Tier.NONE
     assert "over" in over.reason
-    assert first_block(judge(now=late)).site_low_c == pytest.approx(-3.0)
+    # The low is that of the hours to come; what has gone by is named beside it.
+    block = first_block(judge(now=late))
+    assert block.past_low_c == pytest.approx(-3.0)
+    assert block.past_low_utc == datetime(2026, 4, 13, 13, tzinfo=UTC)
+    assert block.site_low_c is not None
+    assert block.site_low_c > 2.0
 
 
 def test_a_warm_night_is_none_with_a_reason() -> None:
@@ -237,13 +242,32 @@ def test_crops_without_a_curve_get_no_percentage() -> None:
     assert block.probability_below_t10 is None
 
 
-def test_muted_blocks_are_quiet_and_an_old_dormant_is_not() -> None:
+def test_muted_blocks_are_quiet_and_an_old_dormant_is_judged() -> None:
     harvested = make_block(stage=HARVESTED)
     assert judge(harvested).nights[0].tier is Tier.NONE
     fresh = make_block(stage=DORMANT, seen=date(2026, 4, 10))
     assert judge(fresh).nights[0].tier is Tier.NONE
     old = make_block(stage=DORMANT, seen=date(2026, 2, 1))
-    assert judge(old).nights[0].tier is Tier.CANNOT_JUDGE
+    [found] = judge(old).nights[0].blocks
+    assert found.tier.rank
+    assert found.probability is not None
+    assert found.stage.unseen_since == date(2026, 1, 1)
+    assert found.stage.stage == "green fruit"
+
+
+def test_no_night_of_winter_is_unjudged_because_nobody_looked() -> None:
+    december = datetime(2026, 12, 12, 23, tzinfo=UTC)
+    for stage, seen in (("full bloom", date(2025, 4, 1)), (DORMANT, date(2026, 10, 1))):
+        block = make_block(stage=stage, seen=seen)
+        hours = grid_text(
+            air_c=frosty_hours(low_c=-15.0, high_c=-2.0),
+            first=december.replace(hour=7),
+            updated=december - timedelta(hours=1),
+        )
+        run = parse_grid(hours, december)
+        night = assess(make_holding(block), run, december).nights[0]
+        assert night.tier is Tier.NONE
+        assert [item.stage.stage for item in night.blocks] == [DORMANT]
 
 
 def test_the_coldest_block_gives_the_site_its_tier() -> None:
@@ -282,7 +306,8 @@ def test_earlier_runs_fill_the_hours_gone_by() -> None:
     filled = assess(make_holding(), fill_past_hours(late, [early]), now).nights[0]
     assert alone.lacks_past_hours
     assert not filled.lacks_past_hours
-    assert filled.blocks[0].air_low_c == pytest.approx(-3.0)
+    assert filled.past_low_c == pytest.approx(-3.0)
+    assert filled.blocks[0].past_low_c == pytest.approx(-3.0)
 
 
 def test_water_stops_after_the_last_thaw_not_the_first() -> None:
