@@ -51,6 +51,7 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
     remarks += _open_secrets(settings)
     remarks += _unused_equipment(holding)
     remarks += _unfinished_equipment(holding)
+    remarks += _groundless_equipment(holding)
     if settings.watcher is None:
         remarks.append(
             "[watcher] is not set: nobody notices when this service dies, and a dead "
@@ -66,6 +67,25 @@ def _unfinished_equipment(holding: Holding) -> list[str]:
         for item in holding.equipment
         if item.missing
     ]
+
+
+def _groundless_equipment(holding: Holding) -> list[str]:
+    """Return the equipment whose ground is not known, so that no plan can reckon it."""
+    remarks = []
+    for item in holding.equipment:
+        lacking = [
+            block.name
+            for block in holding.blocks
+            if item.method in block.methods
+            and (not item.blocks or block.name in item.blocks)
+            and block.area_m2 is None
+        ]
+        if item.area_m2 is None and item.method.needs_ground and lacking:
+            remarks.append(
+                f"{item.name}: no plan can reckon with it in {', '.join(lacking)} "
+                "without area, the ground that it wets or heats: crowns are less"
+            )
+    return remarks
 
 
 def _unused_equipment(holding: Holding) -> list[str]:

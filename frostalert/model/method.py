@@ -158,6 +158,11 @@ class Method:
         return self.agent is Agent.FLAME
 
     @property
+    def needs_ground(self) -> bool:
+        """Whether it is reckoned over ground, so that crowns alone say too little."""
+        return self.kind in (MethodKind.OVER_PLANT_WATER, MethodKind.FIRE)
+
+    @property
     def wets_buds(self) -> bool:
         """Whether it puts water on the buds."""
         kind = self.kind

@@ -193,19 +193,18 @@ def _columns(
     past_low = lowest_value(past, hours.air_c)
     dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
     chance = _wet_chance(known.night, hours, blocks)
-    dry_sigma_c = _sigma(frames, nights, dry_h.low)
-    is_watered = _is_watered(limits, dry, dry_sigma_c, frames[0].rules)
+    sigma_c = _sigma(frames, nights, dry_h.low)
+    is_watered = _is_watered(limits, dry, sigma_c, frames[0].rules)
     is_wet = _wet_decides(dry, wet, chance, is_watered)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
     sigma_c = _sigma(frames, nights, np.where(is_wet, wet_h.low, dry_h.low))
     curve = (limits.t10_c, limits.t90_c)
-    # What an evening has killed is gone, though its hours have gone by.
     night_low_c = np.where(is_wet, wet.night_low_c, dry.night_low_c)
     left = _left_before(items, expected_kill_pct(night_low_c, sigma_c, *curve))
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
-    until_h = np.fmin(water_h, start_h)
-    driest = _driest_until(humid.night, hours, until_h, site_low.hour)
+    first_h = np.fmin(water_h, start_h)
+    driest = _driest_until(humid.night, hours, first_h, site_low.hour)
     return BlockNightValues(
         dry=dry,
         wet=wet,
@@ -423,6 +422,8 @@ def _left_before(items: tuple[_Compared, ...], expected_kill: FloatArray) -> Flo
 
     What was counted as lost, and what earlier nights are expected to take, is gone:
     later nights can only take from what is left. Items come night by night.
+
+    What an evening has killed is gone, though its hours have gone by.
     """
     left: dict[int, float] = {}
     before = np.empty(len(items))

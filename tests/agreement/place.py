@@ -30,8 +30,9 @@ _FRESH = timedelta(minutes=40)
 _LEARNING_VERSION = 1
 METHODS = {"Line": "micro-sprinklers", "Pots": "propane heaters", "Cloth": "row cover"}
 _EQUIPMENT = {
-    "Line": 'flow = "11 gpm"\nset_up = "40 min"',
-    "Pots": 'count = 12\ntime_each = "3 min"\nheat_each = "40000 BTU/h"\n'
+    "Line": 'flow = "11 gpm"\narea = "2200 ft2"\nset_up = "40 min"',
+    "Pots": 'count = 12\narea = "2500 ft2"\ntime_each = "3 min"\n'
+    'heat_each = "40000 BTU/h"\n'
     'burns = "0.44 gal/h"\nfuel = "56 gal"\nset_up = "1 h"',
     "Cloth": 'area = "900 ft2"\nweight = "1.5 oz/yd2"\nhands = 0\nset_up = "75 min"',
 }

@@ -491,6 +491,10 @@ def test_what_may_not_be_meant_is_remarked(old: str, new: str, words: str) -> No
     [
         ('flow = "14 gpm"\n', "Lane line: no plan can reckon with it without flow"),
         ("count = 12\n", "Propane heaters: no plan can reckon with it without count"),
+        (
+            'area = "2500 ft2"\n',
+            "Propane heaters: no plan can reckon with it in Sweet cherries without area",
+        ),
         ('heat_each = "40000 BTU/h"\n', "without heat_each"),
         ('weight = "1.5 oz/yd2"\n', "Bed covers: no plan can reckon with it without"),
         ('methods = ["row cover"]\n', "Bed covers is never used in"),
