@@ -90,7 +90,7 @@ def night_coverage(
     )
 
 
-# The nights of a forecast or two: the present moment moves none of it.
+# The nights of a forecast or two; of the present moment the hour alone counts.
 @lru_cache(maxsize=64)
 def _known_hours(
     shared: SiteHours, night: SiteNight

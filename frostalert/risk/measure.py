@@ -79,7 +79,10 @@ class Item:
 
 
 class _Known(NamedTuple):
-    """All of a night's frame that its numbers rest on: the present moment is not."""
+    """All of a night's frame that its numbers rest on.
+
+    Of the present moment it is the hours to come, which the night itself holds.
+    """
 
     shared: SiteHours
     night: SiteNight

@@ -77,8 +77,8 @@ def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteH
     return _site_hours(run, site, first, hour_utc)
 
 
-# A few sources, for the look at the coming nights and for those that look back. Most
-# looks are at a forecast that has not changed since the last.
+# A few sources, for the look at the coming nights and for those that look back. Many
+# looks are within the hour of the last, at a forecast that has not changed.
 @lru_cache(maxsize=16)
 def _site_hours(
     run: ForecastRun, site: Site, first: date, now_utc: datetime

@@ -22,6 +22,7 @@ from frostalert.cycle.document import assessment_document
 from frostalert.cycle.plan_document import plan_values
 from frostalert.risk.learning import SiteLesson
 from frostalert.risk.readings import ReadingEffect
+from tests.support.kept import nothing_kept
 
 DECIDES = "frostalert.cycle.cycle:redecide"
 PLANS = "frostalert.plan.plan:make_plan"
@@ -103,6 +104,7 @@ def replaced(
                 stack.enter_context(patch.object(holder, name, wrong))
                 count += 1
         assert count, f"{seam}: nothing was replaced"
+        stack.enter_context(nothing_kept())
         yield
 
 
@@ -205,7 +207,7 @@ DEFECTS: dict[str, Defect] = {
     "stale-source": Defect(mouth=ONCE, seam=_SOURCES, make=_as_if_all_were_fresh),
     "past-hours": Defect(
         mouth=ONCE,
-        seam="frostalert.risk.site_hours:fill_past_hours",
+        seam="frostalert.risk.past_hours:fill_past_hours",
         make=_instead(lambda run, _: run),
     ),
     "source-minimum": Defect(

@@ -18,6 +18,7 @@ from frostalert.risk import assess, block_hours
 from frostalert.store import outbox
 from frostalert.store.lock import StateLock
 from frostalert.store.steady import SteadyStore
+from tests.support.kept import nothing_kept
 
 
 @contextmanager
@@ -163,4 +164,8 @@ DEFECTS: dict[str, Callable[[], AbstractContextManager[None]]] = {
 
 def planted(name: str) -> AbstractContextManager[object]:
     """Return a defect to be planted for a while, by its name; none for "none"."""
-    return DEFECTS[name]() if name != "none" else ExitStack()
+    stack = ExitStack()
+    if name != "none":
+        stack.enter_context(nothing_kept())
+        stack.enter_context(DEFECTS[name]())
+    return stack

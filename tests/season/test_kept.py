@@ -1,12 +1,9 @@
 """What is kept between looks changes nothing: seasons with it and without are one."""
 
-import sys
 from collections.abc import Callable
 from dataclasses import fields, replace
 from datetime import UTC, datetime
-from functools import lru_cache
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -18,8 +15,8 @@ from tests.season.weather import Season
 from tests.season.world import Delivery, World
 from tests.support.holdings import make_holding
 from tests.support.judged import nights_of
+from tests.support.kept import keepers
 
-_KEEPER = type(lru_cache(len))
 SEED, NIGHTS = 105, 3
 MOST_HIT = {
     "frostalert.risk.site_hours._site_hours",
@@ -28,23 +25,6 @@ MOST_HIT = {
     "frostalert.risk.coverage._known_hours",
 }
 """What a look at an unchanged forecast must find made."""
-
-
-def _kept() -> list[tuple[ModuleType, str, Any]]:
-    """Return every function that keeps a limited number of results, where it is used.
-
-    Those without a limit keep what the program's own files hold: templates, crops. The
-    formulas of `physics` keep results of plain numbers.
-    """
-    return [
-        (module, name, value)
-        for module in list(sys.modules.values())
-        if module.__name__.startswith("frostalert")
-        for name, value in list(vars(module).items())
-        if isinstance(value, _KEEPER)
-        and value.cache_parameters()["maxsize"] is not None
-        and not value.__module__.startswith("frostalert.physics")
-    ]
 
 
 def _play(folder: Path) -> tuple[Score, list[Delivery]]:
@@ -76,7 +56,12 @@ def test_a_season_is_the_same_without_what_is_kept(
     # A second season finds what the first one left: that must not matter either.
     _play(tmp_path)
     with_it = _play(tmp_path)
-    kept = _kept()
+    # The formulas of `physics` keep results of plain numbers.
+    kept = [
+        (module, name, value)
+        for module, name, value in keepers()
+        if not value.__module__.startswith("frostalert.physics")
+    ]
     names = {f"{value.__module__}.{value.__name__}" for _, _, value in kept}
     assert names >= MOST_HIT
     for module, name, value in kept:
@@ -88,7 +73,7 @@ def test_a_season_is_the_same_without_what_is_kept(
 
 def test_looks_at_an_unchanged_forecast_derive_nothing_again(tmp_path: Path) -> None:
     kept: dict[str, Callable[..., Any]] = {
-        f"{value.__module__}.{value.__name__}": value for _, _, value in _kept()
+        f"{value.__module__}.{value.__name__}": value for _, _, value in keepers()
     }
     for name in MOST_HIT:
         kept[name].cache_clear()  # type: ignore[attr-defined]
