@@ -9,6 +9,8 @@ import numpy as np
 
 from tests.agreement.weather import Weather
 
+BEGUN_BEFORE = timedelta(hours=6)
+"""How long before the earlier forecast a service that hears of it may have begun."""
 ZONE = ZoneInfo("America/Los_Angeles")
 SITE_ELEVATION_M = 125.0
 SENSOR = "Post"

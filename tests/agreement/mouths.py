@@ -12,7 +12,7 @@ from frostalert.cli.main import app
 from frostalert.store.open import opened_beside
 from frostalert.store.state import StateStore
 from tests.agreement import words
-from tests.agreement.cases import ZONE
+from tests.agreement.cases import BEGUN_BEFORE, ZONE
 from tests.agreement.place import Place, copy_state
 from tests.agreement.record import (
     AT_RISK,
@@ -229,7 +229,7 @@ def _once(asked: Asked) -> Record:
 def _replay(asked: Asked) -> Record:
     """Ask `replay` for the nights since the service began."""
     place = asked.place
-    begun = place.case.earlier_utc or place.now_utc
+    begun = (place.case.earlier_utc or place.now_utc) - BEGUN_BEFORE
     first = min(_night_of(begun), _night_of(place.now_utc))
     with place.at(place.now_utc + timedelta(seconds=1)):
         printed = command(

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.agreement import words
-from tests.agreement.cases import SENSOR, Case, Reads, Trouble, draw_case
+from tests.agreement.cases import BEGUN_BEFORE, SENSOR, Case, Reads, Trouble, draw_case
 from tests.agreement.mouths import (
     ALWAYS,
     ASK,
@@ -52,7 +52,6 @@ from tests.agreement.seams import DEFECTS, Defect, Watched, replaced, watching
 
 _REAL, _REAL_PROCESS_EVERY = "tonight --json", 25
 _WITH_MAIL = ("once", "mail")
-_BEFORE = timedelta(hours=6)
 _READ_BEFORE = timedelta(minutes=20)
 _SOON = timedelta(minutes=5)
 IN_SERVICE = frozenset({"page", "page data", "mail", "text"})
@@ -192,7 +191,7 @@ def _live_up_to_now(place: Place, watched: Watched) -> None:
     place.servers.is_early = True
     moments = [case.earlier_utc]
     if case.trouble is not Trouble.SECOND_OLD:
-        moments.insert(0, case.earlier_utc - _BEFORE)
+        moments.insert(0, case.earlier_utc - BEGUN_BEFORE)
     for moment in moments:
         with place.at(moment), running_service(place) as (service, _):
             service.fetch()
