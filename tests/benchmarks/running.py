@@ -10,6 +10,7 @@ new forecast to the last mail. The weather is invented; bytes count without comp
 
 import json
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -19,6 +20,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from frostalert.clock import SystemClock
 from tests.benchmarks.core import CROPS
 from tests.benchmarks.services import Services
 from tests.support.configs import config_text
@@ -77,6 +79,11 @@ def bare_mb() -> float:
     return float(done.stdout)
 
 
+def _today() -> str:
+    """Return the true date."""
+    return f"{SystemClock().now_utc():%Y-%m-%d}"
+
+
 def write_config(folder: Path, smtp_port: int, url: str, more: str = "") -> Path:
     """Write a configuration that asks all three services on loopback."""
     services = (
@@ -84,6 +91,10 @@ def write_config(folder: Path, smtp_port: int, url: str, more: str = "") -> Path
         f'met_norway_url = "{url}/met"\nopen_meteo_url = "{url}/om"\n'
     )
     text = config_text(smtp_port=smtp_port, nws_url=url, state=str(folder / "state"))
+    # The daemon lives by the true date, and a stage seen last spring says nothing.
+    text = re.sub(
+        r"(?m)^stage_seen = \S+", f"stage_seen = {datetime.now(UTC):%Y-%m-%d}", text
+    )
     path = folder / "frostalert.toml"
     text = text.replace("[forecast]\n", f"[forecast]\n{services}")
     text = text.replace(_BY_TEXT, 'channels = ["email"]\nemail = "tobias@example.org"')
@@ -199,7 +210,7 @@ def _block(number: int) -> str:
     crop, stage, height = CROPS[number % len(CROPS)]
     return (
         f'\n[[blocks]]\nname = "Row {number}"\ncrop = "{crop}"\nstage = "{stage}"\n'
-        f'stage_seen = 2026-04-10\nplants = 40\nheight = "{height} m"\n'
+        f'stage_seen = {_today()}\nplants = 40\nheight = "{height} m"\n'
         f'cold_spot = "-{number % 30 / 10} degC"\n'
     )
 
