@@ -92,9 +92,7 @@ def write_config(folder: Path, smtp_port: int, url: str, more: str = "") -> Path
     )
     text = config_text(smtp_port=smtp_port, nws_url=url, state=str(folder / "state"))
     # The daemon lives by the true date, and a stage seen last spring says nothing.
-    text = re.sub(
-        r"(?m)^stage_seen = \S+", f"stage_seen = {datetime.now(UTC):%Y-%m-%d}", text
-    )
+    text = re.sub(r"(?m)^stage_seen = \S+", f"stage_seen = {_today()}", text)
     path = folder / "frostalert.toml"
     text = text.replace("[forecast]\n", f"[forecast]\n{services}")
     text = text.replace(_BY_TEXT, 'channels = ["email"]\nemail = "tobias@example.org"')
