@@ -76,9 +76,7 @@ def _groundless_equipment(holding: Holding) -> list[str]:
         lacking = [
             block.name
             for block in holding.blocks
-            if item.method in block.methods
-            and (not item.blocks or block.name in item.blocks)
-            and block.area_m2 is None
+            if block.may_use(item) and block.area_m2 is None
         ]
         if item.area_m2 is None and item.method.needs_ground and lacking:
             remarks.append(

@@ -122,6 +122,11 @@ class Block:
     stage_since: date | None = None
     spring: Spring | None = None
 
+    def may_use(self, equipment: Equipment) -> bool:
+        """Whether an equipment is for this block, and the block lists its method."""
+        is_meant = not equipment.blocks or self.name in equipment.blocks
+        return is_meant and equipment.method in self.methods
+
     @property
     def plans_water(self) -> bool:
         """Whether one of the methods puts water on the buds."""

@@ -1,6 +1,5 @@
 """One block's night as the plan sees it: its hours, its stake, what it loses."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -27,6 +26,9 @@ from frostalert.risk.measure import SURELY_DRY, SURELY_WET
 
 COLD_NIGHT = 1.2816
 """Standard errors to the night that is colder than nine in ten. [1]"""
+LEAST_SAVING = 0.1
+"""Share of the loss that a method must save to be worth its work. [1] Common practice,
+no source."""
 SURE_TO_HOLD = 0.8
 """Chance of holding below which a method is not said to hold, whatever its figures say.
 [1] Common practice, no source."""
@@ -199,9 +201,9 @@ class Case:
             kill = crop_loss_pct(kill, left, needed)
         return float(kill @ ERROR_WEIGHTS) / 100.0
 
-    def loss_with(self, change: Callable[[FloatArray], FloatArray]) -> float:
-        """Return the expected loss with each low changed by a function. [0..1]"""
-        return self.loss_of(change(self.bud_low_c + self.errors_c))
+    def loss_with(self, lows_c: FloatArray, reached: float) -> float:
+        """Return the expected loss if a share of plants has other lows. [0..1]"""
+        return self.loss_before + reached * (self.loss_of(lows_c) - self.loss_before)
 
     @property
     def errors_c(self) -> FloatArray:

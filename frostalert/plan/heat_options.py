@@ -71,11 +71,6 @@ def heat_options(case: Case, equipment: Equipment) -> list[Option]:
     return options
 
 
-def _has_own_gain(equipment: Equipment) -> bool:
-    """Return whether a gain was measured here."""
-    return equipment.gain_delta_c is not None and equipment.is_measured
-
-
 def _night_loss_wpm2(case: Case) -> float:
     """Return the net loss of the ground at the hour of the low. [W/m2]"""
     hours = case.hours
@@ -93,7 +88,7 @@ def _heat_facts(
     gain = heat_gain_delta_c(gained, lost)
     low, is_learned = 0.5 * gain, bool(equipment.gain_nights)
     source = f"derived: {100 * HEAT_KEPT:.0f} % of the heat stays, against the loss"
-    if equipment.gain_delta_c is not None and _has_own_gain(equipment):
+    if equipment.gain_delta_c is not None and equipment.is_measured:
         own = min(1.0, gained / lost) * equipment.gain_delta_c
         source = measured_words(equipment)
         # What thermometers taught lowers the range's lower end, and no more.

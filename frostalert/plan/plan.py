@@ -257,8 +257,7 @@ def _options(holding: Holding, case: Case) -> list[Option]:
         having = [
             item
             for item in holding.equipment
-            if item.method == method
-            and (not item.blocks or case.block.name in item.blocks)
+            if item.method == method and case.block.may_use(item)
         ]
         if not having:
             found.append(undescribed(case, method))

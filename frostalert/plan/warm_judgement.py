@@ -1,26 +1,22 @@
 """How anything that warms is judged: gain against loss, and what it takes."""
 
 import math
-from collections.abc import Callable
 from datetime import datetime
 
 import numpy as np
 
 from frostalert.agronomy.kill import ERROR_WEIGHTS
 from frostalert.model.equipment import Equipment
-from frostalert.model.forecast import HOUR, FloatArray
+from frostalert.model.forecast import HOUR
 from frostalert.model.method import Ground
 from frostalert.model.plan import GainFacts, Option, Resource, Verdict
-from frostalert.plan.block_case import SURE_TO_HOLD, Case
+from frostalert.plan.block_case import LEAST_SAVING, SURE_TO_HOLD, Case
 
 LIT_ABOVE_ALARM_C = 1.0
 """How far above the alarm temperature heat is lit. [degC] Common practice, no
 source."""
 SURE_SHARE = 0.75
 """Share of a derived gain that is counted with. [1] Common practice, no source."""
-_LEAST_SAVING = 0.1
-"""Share of the loss that a method must save to be worth its work. [1] Common practice,
-no source."""
 
 
 MOST_LEARNED_C = 3.0
@@ -93,7 +89,6 @@ def judged(
     *,
     units: int = 0,
     share: float = 1.0,
-    warm: Callable[[FloatArray], FloatArray] | None = None,
 ) -> Option:
     """Return an option with its verdict; `share` of the plants are reached.
 
@@ -111,8 +106,6 @@ def judged(
         Pieces. [1]
     share : float
         Share of the plants that it reaches. [0..1]
-    warm : callable, optional
-        What it makes of each low, where that is not the middle of its gain. [degC]
 
     Returns
     -------
@@ -125,18 +118,16 @@ def judged(
     .. [1] Our own rule; see the constants of this module.
     """
     before = case.loss_before
-    warm_all = warm or (lambda lows: lows + facts.middle_delta_c)
-    warmed = case.loss_with(warm_all)
-    after = before - share * (before - warmed)
+    lows_c = case.bud_low_c + case.errors_c + facts.middle_delta_c
+    after = case.loss_with(lows_c, share)
     alarm = case.threshold.alarm_c
     grounds: tuple[Ground, ...] = ()
     least_c = case.bud_low_c + facts.low_delta_c
-    lows_c = warm_all(case.bud_low_c + case.errors_c)
     hold_chance = float((lows_c > alarm) @ ERROR_WEIGHTS)
     is_sure = least_c > alarm and hold_chance >= SURE_TO_HOLD
     if is_sure and share >= 1.0:
         verdict = Verdict.HOLDS
-    elif before - after >= _LEAST_SAVING * before * share:
+    elif before - after >= LEAST_SAVING * before * share:
         verdict = Verdict.PARTLY
     else:
         verdict, grounds = Verdict.WILL_NOT_HOLD, (Ground.NO_GAIN,)

@@ -20,7 +20,7 @@ from frostalert.physics.water import (
     needed_rate_mm_per_h,
     wetted_loss_wpm2,
 )
-from frostalert.plan.block_case import COLD_NIGHT, SURE_TO_HOLD, Case
+from frostalert.plan.block_case import COLD_NIGHT, LEAST_SAVING, SURE_TO_HOLD, Case
 from frostalert.plan.warm_judgement import unknown
 from frostalert.plan.water_tables import (
     CALIBRATED_TO_PRACTICE,
@@ -41,9 +41,6 @@ _SAME_LOSS = 0.005
 KEPT_GOING = 0.5
 """Least chance that water holds once people were called to start it. [1] Common
 practice, no source: a forecast that swings must not send them back and forth."""
-_LEAST_SAVING = 0.1
-"""Share of the expected loss that water must save to be started. [1] Common practice,
-no source."""
 _ALL_IS_LOST_C = -60.0
 """A bud low at which nothing of any crop is left. [degC]"""
 _SHIFTS_C = np.arange(6.0, -12.01, -0.25)
@@ -96,8 +93,7 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     if np.isnan(need):
         return unknown(case, equipment, Ground.NO_HUMIDITY)
     facts = _facts(case, equipment, supply, running, need)
-    before = case.loss_before
-    after = before + facts.reached * (case.loss_of(_held_lows(case, facts)) - before)
+    after = case.loss_with(_held_lows(case, facts), facts.reached)
     # What runs since before is not too late, whatever the hour.
     is_begun = case.is_begun(equipment)
     ready = None if is_begun else case.earliest_start_utc(equipment, equipment.set_up)
@@ -234,7 +230,7 @@ def _judged(
         return Verdict.TOO_LITTLE, (Ground.MAY_NOT_HOLD,)
     if after > case.loss_before + _SAME_LOSS:
         return Verdict.NOT_TONIGHT, (Ground.MORE_HARM,)
-    if _worst_loss(case, facts) > (1.0 - _LEAST_SAVING) * case.loss_before:
+    if _worst_loss(case, facts) > (1.0 - LEAST_SAVING) * case.loss_before:
         return Verdict.NOT_TONIGHT, (Ground.NO_GAIN,)
     return Verdict.ENOUGH, ()
 
@@ -242,7 +238,7 @@ def _judged(
 def _worst_loss(case: Case, facts: WaterFacts) -> float:
     """Return the expected loss if all is lost in every night below what it holds."""
     lows = np.where(_is_held(case, facts), _held_lows(case, facts), _ALL_IS_LOST_C)
-    return case.loss_before + facts.reached * (case.loss_of(lows) - case.loss_before)
+    return case.loss_with(lows, facts.reached)
 
 
 def _is_windy(method: Method, strongest_mps: float) -> bool:
@@ -292,10 +288,7 @@ def _held_lows(case: Case, facts: WaterFacts) -> FloatArray:
     """
     record = case.record
     assert record.wet is not None  # noqa: S101 - humidity is known here
-    errors = case.errors_c
-    wet = record.wet.low_c + errors
-    if facts.holds_to_air_c is None:
-        return wet
+    wet = record.wet.low_c + case.errors_c
     return np.where(_is_held(case, facts), np.maximum(wet, _held_c(case)), wet)
 
 

@@ -1,6 +1,6 @@
 """The hours of a night that have gone by, from the runs that held them."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import datetime
 from functools import lru_cache
 
@@ -64,19 +64,7 @@ def _ended_before(
 
 def _joined(parts: list[tuple[Hours, int]]) -> Hours:
     """Return the first hours of each part, as many as it says, one after the other."""
-    names = (
-        "air_c",
-        "dewpoint_c",
-        "wind_mps",
-        "wind_from_deg",
-        "spread_c",
-        "aloft_delta_c",
-        "cloud_pct",
-        "shutting_cloud_pct",
-        "precipitation_probability_pct",
-        "is_frost",
-        "is_wet_weather",
-    )
+    names = [row.name for row in fields(Hours) if row.name != "first_utc"]
     arrays = {
         name: np.concatenate([getattr(hours, name)[:count] for hours, count in parts])
         for name in names

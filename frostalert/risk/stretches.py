@@ -189,8 +189,7 @@ def lowest_until(layout: Layout, curves: FloatArray, until_h: FloatArray) -> Flo
     """
     found = np.full(layout.count, np.nan)
     for rows in layout.groups:
-        hours = rows.starts[:, np.newaxis] + np.arange(rows.length)
-        counts = hours <= until_h[rows.items, np.newaxis]
+        counts = rows.hours() <= until_h[rows.items, np.newaxis]
         part = np.where(counts, rows.take(curves), np.inf)
         lowest = part.min(axis=1)
         lowest[~np.isfinite(lowest)] = np.nan
