@@ -44,12 +44,10 @@ def heat_options(case: Case, equipment: Equipment) -> list[Option]:
     ----------
     .. [1] See `physics.heat`.
     """
-    # Heat warms ground, the paths too: what the crowns cover is less.
     area = equipment.area_m2 or case.block.area_m2
+    assert area is not None  # noqa: S101 - asked for before
     assert equipment.heat_each_w is not None  # noqa: S101 - its row asks for them
     assert equipment.count is not None  # noqa: S101
-    if area is None:
-        return [unknown(case, equipment, Ground.UNKNOWN_GROUND)]
     lost = _night_loss_wpm2(case)
     if math.isnan(lost):
         return [unknown(case, equipment, Ground.NO_HUMIDITY)]

@@ -27,14 +27,29 @@ def options_of(
     case: Case, equipment: Equipment, served_m2: float | None
 ) -> list[Option]:
     """Return what an equipment is worth in a block; one option, for heat several."""
-    # What the method's row forbids or misses is never asked of its kind. Water over
-    # buds is told with its rate and need: `plan.water_options` refuses it itself.
-    forbidden = None if equipment.method.wets_buds else _forbidden(case, equipment)
+    lacking = _lacking(case, equipment)
+    if lacking is None and equipment.method.wets_buds:
+        # Told with its rate and need: `plan.water_options` refuses it itself.
+        return _by_kind(case, equipment, served_m2)
+    forbidden = _forbidden(case, equipment)
     if forbidden is not None:
         return [forbidden]
-    if equipment.missing:
-        return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
+    if lacking is not None:
+        return [unknown(case, equipment, lacking)]
     return _by_kind(case, equipment, served_m2)
+
+
+def _lacking(case: Case, equipment: Equipment) -> Ground | None:
+    """Return what must be given before a method can be reckoned in a block."""
+    block, method = case.block, equipment.method
+    if equipment.missing:
+        return Ground.UNKNOWN_NUMBERS
+    if method.needs_ground and not (equipment.area_m2 or block.area_m2):
+        # Crowns are less than the ground: over them alone it would seem to give more.
+        return Ground.UNKNOWN_GROUND
+    if method.wets_buds and block.protected_area_m2 is None:
+        return Ground.UNKNOWN_SIZE
+    return None
 
 
 def undescribed(case: Case, method: Method) -> Option:

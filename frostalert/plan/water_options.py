@@ -85,9 +85,7 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     else:
         supply = _sprinkled(case, equipment, served_m2)
     if supply is None:
-        is_sized = case.block.protected_area_m2 is not None
-        ground = Ground.UNKNOWN_GROUND if is_sized else Ground.UNKNOWN_SIZE
-        return unknown(case, equipment, ground)
+        return unknown(case, equipment, Ground.UNKNOWN_SIZE)
     running = case.ahead(_stop_utc(case))
     need = _need(case, equipment, running, 0.0)
     if np.isnan(need):
@@ -145,15 +143,10 @@ def _uses(
 def _sprinkled(
     case: Case, equipment: Equipment, served_m2: float | None
 ) -> _Supply | None:
-    """Return what sprinklers give; None where the ground they wet is not known.
-
-    A line wets the paths as well: over the crowns alone it would seem to give twice
-    the rate that it does.
-    """
+    """Return what sprinklers give; None where the block's size is not known."""
     area = case.block.protected_area_m2
     assert equipment.flow_l_per_h is not None  # noqa: S101 - its row asks for it
-    is_ground = equipment.area_m2 is not None or case.block.area_m2 is not None
-    if area is None or not served_m2 or not is_ground:
+    if area is None or not served_m2:
         return None
     rate = equipment.flow_l_per_h / served_m2
     reached = min(1.0, served_m2 / area)

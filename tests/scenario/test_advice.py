@@ -6,9 +6,10 @@ from typing import Any
 import pytest
 
 from frostalert.agronomy.methods import METHODS
+from frostalert.model.equipment import Equipment
 from frostalert.model.method import Ground
 from frostalert.model.plan import GainFacts, Option, Verdict, WaterFacts
-from frostalert.model.site import Holding
+from frostalert.model.site import Block, Holding
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.plans import (
@@ -82,6 +83,28 @@ def test_a_method_that_is_only_listed_is_refused_like_any_other(
     option = only_option(planting(block, equipment=()), night)
     assert option.verdict is Verdict.NOT_TONIGHT
     assert option.grounds == (ground,)
+
+
+@pytest.mark.parametrize(
+    ("block", "line"),
+    [
+        (APRICOTS, replace(LINE, area_m2=None)),
+        (APRICOTS, replace(LINE, flow_l_per_h=None)),
+        (replace(APRICOTS, plants=None), LINE),
+    ],
+    ids=["ground", "flow", "size"],
+)
+def test_water_that_cannot_be_reckoned_is_refused_in_wind(
+    block: Block, line: Equipment
+) -> None:
+    holding = planting(block, equipment=(line,))
+    calm, windy = (
+        only_option(holding, night_grid(-3.0, wind_kmh=wind))
+        for wind in (CALM_KMH, WINDY_KMH)
+    )
+    assert calm.verdict is Verdict.NOT_RECKONED
+    assert windy.verdict is Verdict.NOT_TONIGHT
+    assert windy.grounds == (Ground.TOO_WINDY,)
 
 
 def test_heat_counts_the_ground_and_not_the_crowns() -> None:
