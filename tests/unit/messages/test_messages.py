@@ -153,6 +153,10 @@ def test_a_night_at_risk_by_the_sources_minimum_alone_is_told_without_a_chance()
     words = " ".join(mail.text.split())
     assert "air down to 25 F" in words
     assert "under 1 %" not in words
+    # Nothing reads as an hour or an error that is not there.
+    assert "by - " not in words
+    assert "give or take unknown" not in words
+    assert "When to begin is not forecast yet" in words
     assert "own low of the night reaches the alarm temperature" in words
 
 
