@@ -50,7 +50,7 @@ def build_session(
 
 def build_sources(settings: Settings, session: HttpSession) -> list[ForecastSource]:
     """Return the forecast sources in the order of preference."""
-    site, asked = settings.holding.site, settings.sources
+    site, asked = settings.farm.site, settings.sources
     place = (site.latitude, site.longitude, site.elevation_m)
     makers: dict[str, Callable[[], ForecastSource]] = {
         NwsSource.name: lambda: NwsSource(
@@ -74,7 +74,7 @@ def _official(settings: Settings, session: HttpSession) -> NwsOfficial | None:
     """Return who is asked for official warnings: the service that forecasts, if NWS."""
     if NwsSource.name not in settings.sources.names:
         return None
-    site = settings.holding.site
+    site = settings.farm.site
     place = (site.latitude, site.longitude)
     return NwsOfficial(session, settings.sources.nws_url, place)
 
@@ -112,7 +112,7 @@ def _channel(
         case ChannelKind.EMAIL:
             if settings.email is None:
                 return None, None
-            name = settings.holding.site.name
+            name = settings.farm.site.name
             return EmailNotifier(settings.email, name, clock), None
         case ChannelKind.SMS:
             if settings.sms is None:

@@ -22,7 +22,7 @@ def read_health(settings: Settings, directory: Path) -> Health:
         now = now_beside(store)
         pulse = read_pulse(
             store,
-            settings.holding,
+            settings.farm,
             now,
             is_running=is_held(directory),
             has_watcher=settings.watcher is not None,

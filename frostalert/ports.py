@@ -12,7 +12,7 @@ from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
 from frostalert.model.chart import Chart
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.learned import GainNight, NightPair
+from frostalert.model.learned import ForecastObservation, GainNight
 from frostalert.model.notice import (
     Arrival,
     Decision,
@@ -232,7 +232,7 @@ class AnswerDesk(Protocol):
         """
 
 
-class ProofBook(Protocol):
+class ReceiptStore(Protocol):
     """The queue as the one sees it who asks what became of texts."""
 
     def awaiting_proof(self, now_utc: datetime) -> list[OutboxRow]:
@@ -264,7 +264,7 @@ class ArrivalReader(Protocol):
 class PairBook(Protocol):
     """What the site's nights taught."""
 
-    def night_pairs(self) -> tuple[NightPair, ...]:
+    def night_pairs(self) -> tuple[ForecastObservation, ...]:
         """Return all pairs, the oldest night first."""
 
     def gain_nights(self) -> tuple[GainNight, ...]:

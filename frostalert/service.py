@@ -142,7 +142,7 @@ class Service:
         self._source_faults = faults
         # The answers may have put the clock right.
         now = self._clock.now_utc()
-        if self._parts.settings.holding.site == parts.settings.holding.site:
+        if self._parts.settings.farm.site == parts.settings.farm.site:
             wait = self._parts.settings.fetch_every
             self._next_fetch_utc = now + (min(wait, _RETRY_WAIT) if faults else wait)
         self._decide()
@@ -198,10 +198,10 @@ class Service:
         if self._next_look_utc is None:
             return
         now = self._clock.now_utc()
-        holding = self._parts.settings.holding
-        local = now.astimezone(ZoneInfo(holding.site.time_zone))
+        farm = self._parts.settings.farm
+        local = now.astimezone(ZoneInfo(farm.site.time_zone))
         due = datetime.combine(
-            local.date(), holding.rules.daily_line_at, tzinfo=local.tzinfo
+            local.date(), farm.rules.daily_line_at, tzinfo=local.tzinfo
         )
         today = local.date().isoformat()
         if not due <= local < due + _DAILY_LINE_WINDOW:
@@ -209,11 +209,11 @@ class Service:
         if self._store.read_mark(_DAILY_MARK) == today:
             return
         with self._deciding:
-            assessment = judge_stored(holding, self._store, now).assessment
+            assessment = judge_stored(farm, self._store, now).assessment
             lines = compose_daily_line(
                 assessment,
-                holding,
-                state=people_state(holding, self._store, now),
+                farm,
+                state=people_state(farm, self._store, now),
                 alarms=recent_alarms(self._store, now),
             )
             count = self._store.queue(lines, now)
@@ -223,18 +223,18 @@ class Service:
     def weekly(self) -> None:
         """Queue the weekly proof of life, on Mondays from the daily line's hour."""
         now = self._clock.now_utc()
-        holding = self._parts.settings.holding
-        local = now.astimezone(ZoneInfo(holding.site.time_zone))
+        farm = self._parts.settings.farm
+        local = now.astimezone(ZoneInfo(farm.site.time_zone))
         week = local.strftime("%G-W%V")
-        is_time = local.weekday() == 0 and local.time() >= holding.rules.daily_line_at
+        is_time = local.weekday() == 0 and local.time() >= farm.rules.daily_line_at
         if not is_time or self._store.read_mark(_WEEKLY_MARK) == week:
             return
         messages = compose_weekly(
-            holding,
+            farm,
             self._store.last_arrivals(),
             recent_alarms(self._store, now),
             now,
-            state=people_state(holding, self._store, now),
+            state=people_state(farm, self._store, now),
         )
         count = self._store.queue(messages, now)
         self._store.write_mark(_WEEKLY_MARK, week)
@@ -255,7 +255,7 @@ class Service:
         )
         self._reading_faults = {"readings": "; ".join(problems)} if problems else {}
         recent = [item for item in rows if now - item.at_utc < _READINGS_KEPT]
-        for item in take_in(recent, settings.holding, self._store, now):
+        for item in take_in(recent, settings.farm, self._store, now):
             if item.problem is not None:
                 _LOG.warning("reading of %s: %s", item.sensor, item.problem)
 
@@ -273,11 +273,11 @@ class Service:
 
     def learn(self) -> None:
         """Pair the last nights' forecasts with what the reference sensor read."""
-        learn_nights(self._parts.settings.holding, self._store, self._clock.now_utc())
+        learn_nights(self._parts.settings.farm, self._store, self._clock.now_utc())
 
     def note_warmth(self) -> None:
         """Keep what stage each block was seen at, and how warm the last days were."""
-        holding = self._parts.settings.holding
+        farm = self._parts.settings.farm
         self._store.note_sightings(
             [
                 Sighting(
@@ -286,10 +286,10 @@ class Service:
                     stage=block.stage,
                     seen=block.stage_seen,
                 )
-                for block in holding.blocks
+                for block in farm.blocks
             ]
         )
-        self._store.save_day_air(past_days(holding, self._store, self._clock.now_utc()))
+        self._store.save_day_air(past_days(farm, self._store, self._clock.now_utc()))
 
     def reload(self) -> None:
         """Take up a changed configuration and decide on it."""
@@ -304,9 +304,9 @@ class Service:
         if not self._config.look():
             return False
         if self._config.problem is None:
-            before = self._parts.settings.holding.site
+            before = self._parts.settings.farm.site
             self._parts = self._build(self._config.settings)
-            if self._parts.settings.holding.site != before:
+            if self._parts.settings.farm.site != before:
                 # The forecast of the old place is of no use: ask at once.
                 self._next_fetch_utc = None
             _LOG.info("configuration taken up: %s", self._config.path)
@@ -330,7 +330,7 @@ class Service:
             reading = self._newest_reading(now)
             try:
                 result = redecide(
-                    self._parts.settings.holding,
+                    self._parts.settings.farm,
                     self._store,
                     now,
                     faults=near | self._source_faults,
@@ -368,8 +368,8 @@ class Service:
             "watch a thermometer, and look at the service's log"
         )
         key = f"deciding|{now_utc:%Y%m%d}|{now_utc.hour // 6}"
-        holding = self._parts.settings.holding
-        self._store.queue(compose_operator(key, detail, holding, now_utc), now_utc)
+        farm = self._parts.settings.farm
+        self._store.queue(compose_operator(key, detail, farm, now_utc), now_utc)
 
 
 def _is_time(

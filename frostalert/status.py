@@ -46,24 +46,24 @@ def _status(
     plotter: Plotter | None,
 ) -> Status:
     """Return everything that the status page shows."""
-    holding, meant = settings.holding, result.decided.meant
+    farm, meant = settings.farm, result.decided.meant
     night = meant[-1]
     pulse = read_pulse(
         store,
-        holding,
+        farm,
         now_utc,
         is_running=True,
         has_watcher=settings.watcher is not None,
     )
     plan = result.decided.plans.of(night.night)
-    wording = Wording(holding.site, now_utc)
+    wording = Wording(farm.site, now_utc)
     return Status(
         assessment=result.assessment,
         meant=tuple(record.night for record in meant),
-        holding=holding,
+        farm=farm,
         health=judge_health(pulse, now_utc),
         rows=store.last_messages(_SHOWN_MESSAGES),
         now_utc=now_utc,
-        plan=plan_view(plan, holding, wording) if plan is not None else None,
+        plan=plan_view(plan, farm, wording) if plan is not None else None,
         picture=picture_of(night, result.nights, plotter),
     )

@@ -20,7 +20,7 @@ from frostalert.ports import Clock
 from frostalert.risk.uncertainty import STALE
 from frostalert.store.backup import make_backup
 from frostalert.store.state import StateStore
-from frostalert.store.steady import SteadyStore
+from frostalert.store.steady import FailoverStore
 from frostalert.transport import HttpSession
 
 _LOG = logging.getLogger(__name__)
@@ -81,7 +81,7 @@ class Watchman:
         machine slept, and when a clock that was behind is set right.
         """
         now = self._clock.now_utc()
-        if isinstance(self._store, SteadyStore):
+        if isinstance(self._store, FailoverStore):
             self._store.try_to_return(now)
         last = self._store.read_mark(ALIVE)
         before = datetime.fromisoformat(last) if last else None
@@ -101,8 +101,8 @@ class Watchman:
         """Return the word that some hours were not watched."""
         if before is None or now - before < _GAP:
             return []
-        holding = self._settings().holding
-        wording = Wording(holding.site, now)
+        farm = self._settings().farm
+        wording = Wording(farm.site, now)
         detail = (
             f"it was not running from {wording.moment(before)} to "
             f"{wording.moment(now)}; these hours were not watched. It is running "
@@ -110,7 +110,7 @@ class Watchman:
         )
         _LOG.warning("%s", detail)
         key = f"gap|{before:%Y%m%dT%H%M}"
-        return compose_operator(key, detail, holding, now, is_urgent=False)
+        return compose_operator(key, detail, farm, now, is_urgent=False)
 
     def faults(self) -> dict[str, str]:
         """Return what is wrong with the service itself, by key."""
@@ -119,7 +119,7 @@ class Watchman:
             found["backup"] = self._backup_problem
         made = self._store.newest_run_utc(self._clock.now_utc())
         if made is not None and self._clock.now_utc() - made > STALE:
-            moment = Wording(self._settings().holding.site, self._clock.now_utc())
+            moment = Wording(self._settings().farm.site, self._clock.now_utc())
             found["forecast-old"] = (
                 f"the newest forecast was made {moment.moment(made)}: nights are "
                 "judged by it as long as that can be done, then not at all. Watch "
@@ -138,7 +138,7 @@ class Watchman:
     def _storage_faults(self) -> dict[str, str]:
         """Return what is wrong with the state."""
         found: dict[str, str] = {}
-        if isinstance(self._store, SteadyStore):
+        if isinstance(self._store, FailoverStore):
             if self._store.trouble is not None:
                 found["storage"] = (
                     "its state cannot be written, so it goes on in memory: warnings "
@@ -156,7 +156,7 @@ class Watchman:
 
     def _repairs(self) -> dict[str, str]:
         """Return what was mended since the start: said once, not day after day."""
-        if not isinstance(self._store, SteadyStore) or self._store.repaired is None:
+        if not isinstance(self._store, FailoverStore) or self._store.repaired is None:
             return {}
         now = self._clock.now_utc()
         if self._repair_seen_utc is None:
@@ -166,7 +166,7 @@ class Watchman:
 
     def back_up(self) -> None:
         """Make the day's copy of the state, unless the state is in memory."""
-        if isinstance(self._store, SteadyStore) and self._store.trouble is not None:
+        if isinstance(self._store, FailoverStore) and self._store.trouble is not None:
             return
         try:
             copy = make_backup(self._store.database, self._clock.now_utc())
@@ -184,7 +184,7 @@ class Watchman:
         now = self._clock.now_utc()
         pulse = read_pulse(
             self._store,
-            settings.holding,
+            settings.farm,
             now,
             is_running=True,
             has_watcher=settings.watcher is not None,

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from frostalert.model.method import (
     EquipmentKey,
-    Ground,
     Method,
     MethodKind,
+    RefusalReason,
     WindAt,
 )
 
@@ -35,16 +35,16 @@ _FIRE = (
 
 _HARM_BY_WATER = frozenset(
     {
-        Ground.TOO_WINDY,
-        Ground.LESS_THAN_NEEDED,
-        Ground.MAY_NOT_HOLD,
-        Ground.MORE_HARM,
-        Ground.ROUND_TOO_LONG,
+        RefusalReason.TOO_WINDY,
+        RefusalReason.LESS_THAN_NEEDED,
+        RefusalReason.MAY_NOT_HOLD,
+        RefusalReason.MORE_HARM,
+        RefusalReason.ROUND_TOO_LONG,
     }
 )
 """Too little water, or what wind carries off, leaves buds colder than dry ones."""
-_HARM_BY_FIRE = frozenset({Ground.TOO_WINDY, Ground.FIRE_WIND})
-_NO_HARM: frozenset[Ground] = frozenset()
+_HARM_BY_FIRE = frozenset({RefusalReason.TOO_WINDY, RefusalReason.FIRE_WIND})
+_NO_HARM: frozenset[RefusalReason] = frozenset()
 
 METHODS = {
     method.name: method

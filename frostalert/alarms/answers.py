@@ -6,10 +6,12 @@ from datetime import date, datetime
 
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
-from frostalert.model.notice import Decision, NightDecision, NightHistory, Why
+from frostalert.model.notice import Decision, NightDecision, NightHistory, Reason
 from frostalert.model.start import Start, StartState
 
-_NOTHING_NEW = frozenset({Why.ALREADY_TOLD, Why.JUST_CALLED, Why.HELD_ON_BAD_DATA})
+_NOTHING_NEW = frozenset(
+    {Reason.ALREADY_TOLD, Reason.JUST_CALLED, Reason.HELD_ON_BAD_DATA}
+)
 
 
 def acknowledges(answer: Answer, night: date, tier: Tier, revision: int) -> bool:

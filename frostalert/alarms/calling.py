@@ -10,8 +10,8 @@ from frostalert.model.notice import (
     Decision,
     NightDecision,
     NightHistory,
+    Reason,
     Subject,
-    Why,
 )
 from frostalert.model.site import Rules
 
@@ -64,7 +64,7 @@ def _to_the_next(
         # When a message goes out, its answer is waited for from now on.
         return replace(item, remember=_waiting(item, look.now_utc))
     now_utc = look.now_utc
-    moment = calls_next_at(past, night, look.rules, last_turn=look.last_turn)
+    moment = next_escalation_utc(past, night, look.rules, last_turn=look.last_turn)
     say = _said_to_the_next(item, night)
     if say is None or moment is None:
         return item
@@ -76,7 +76,7 @@ def _to_the_next(
     return replace(
         item,
         say=say,
-        why=Why.NOBODY_ANSWERED,
+        why=Reason.NOBODY_ANSWERED,
         # They were told nothing that it could have changed since.
         change=None,
         remember=replace(past, called_turn=turn, called_utc=now_utc),
@@ -100,18 +100,18 @@ def _waiting(item: NightDecision, now_utc: datetime) -> NightHistory:
 def _said_to_the_next(item: NightDecision, night: NightAssessment) -> Subject | None:
     """Return what the next on the list would be told, if anything."""
     said = item.remember.said
-    is_held = item.why in (Why.HELD_ON_BAD_DATA, Why.WAITING_TO_CLEAR)
+    is_held = item.why in (Reason.HELD_ON_BAD_DATA, Reason.WAITING_TO_CLEAR)
     # Who is to act now is called even where the data went bad since.
-    is_as_told = item.why in (Why.ALREADY_TOLD, Why.JUST_CALLED)
+    is_as_told = item.why in (Reason.ALREADY_TOLD, Reason.JUST_CALLED)
     can_be_told = is_as_told or (is_held and said is Tier.ACT)
     if can_be_told and night.worst is not None and said in SUBJECTS:
         return SUBJECTS[said]
     # What cannot be judged any more is not quiet: somebody has to look for themselves.
-    is_blind = item.why is Why.HELD_ON_BAD_DATA and night.tier is Tier.CANNOT_JUDGE
+    is_blind = item.why is Reason.HELD_ON_BAD_DATA and night.tier is Tier.CANNOT_JUDGE
     return Subject.CANNOT_JUDGE if is_blind else None
 
 
-def calls_next_at(
+def next_escalation_utc(
     past: NightHistory, night: NightAssessment, rules: Rules, *, last_turn: int
 ) -> datetime | None:
     """Return when the next people on the list are to be called, if any are left.

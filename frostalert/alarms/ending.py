@@ -9,8 +9,8 @@ from frostalert.model.notice import (
     Decision,
     NightDecision,
     NightHistory,
+    Reason,
     Subject,
-    Why,
 )
 from frostalert.model.site import Rules
 
@@ -56,21 +56,21 @@ def maybe_end(
     """
     highest = night.worst.probability if night.worst else None
     if not is_good or night.missing or highest is None:
-        return silent(past, Why.HELD_ON_BAD_DATA, night.reason)
+        return silent(past, Reason.HELD_ON_BAD_DATA, night.reason)
     if night.cold_over_utc is not None and now_utc >= night.cold_over_utc:
         return _cold_is_over(past, night, now_utc)
     if highest >= rules.clear_probability:
-        return silent(replace(past, clear_cycles=0), Why.ALREADY_TOLD, night.reason)
+        return silent(replace(past, clear_cycles=0), Reason.ALREADY_TOLD, night.reason)
     is_news = made_utc != past.last_forecast_utc
     cycles = past.clear_cycles + (1 if is_news else 0)
     kept = replace(past, clear_cycles=cycles, last_forecast_utc=made_utc)
     if cycles < CLEAR_CYCLES:
-        return silent(kept, Why.WAITING_TO_CLEAR, night.reason)
+        return silent(kept, Reason.WAITING_TO_CLEAR, night.reason)
     return NightDecision(
         night=night.night,
         # Who started water must hear how to stop it, not that nothing was the matter.
         say=Subject.STAND_DOWN if past.told is Tier.ACT else Subject.WITHDRAWN,
-        why=Why.CLEARED,
+        why=Reason.CLEARED,
         detail=night.reason,
         remember=replace(kept, is_closed=True, revision=past.revision + 1),
     )
@@ -81,15 +81,15 @@ def _cold_is_over(
 ) -> NightDecision:
     """Close a night whose cold hours are over; stand down only those who acted."""
     if past.told is not Tier.ACT:
-        return silent(replace(past, is_closed=True), Why.COLD_IS_OVER, night.reason)
+        return silent(replace(past, is_closed=True), Reason.COLD_IS_OVER, night.reason)
     stop = night.stop_not_before_utc
     if stop is None or now_utc < stop:
         detail = "the wet bulb is not yet forecast above freezing"
-        return silent(past, Why.HELD_ON_BAD_DATA, detail)
+        return silent(past, Reason.HELD_ON_BAD_DATA, detail)
     return NightDecision(
         night=night.night,
         say=Subject.STAND_DOWN,
-        why=Why.COLD_IS_OVER,
+        why=Reason.COLD_IS_OVER,
         detail=night.reason,
         remember=replace(past, is_closed=True, revision=past.revision + 1),
     )
@@ -154,21 +154,21 @@ def close_gone(
     detail = "the night is over by the clock, not by a measurement"
     is_long_gone = first.night - past.night > _DAY
     if past.told is not Tier.ACT or is_long_gone:
-        return silent(closed, Why.COLD_IS_OVER, detail)
+        return silent(closed, Reason.COLD_IS_OVER, detail)
     if first.tier is Tier.ACT:
-        return silent(closed, Why.GOES_ON, detail)
+        return silent(closed, Reason.GOES_ON, detail)
     if past.stop_utc is None or now_utc < past.stop_utc:
-        return silent(past, Why.HELD_ON_BAD_DATA, "no thaw was forecast")
+        return silent(past, Reason.HELD_ON_BAD_DATA, "no thaw was forecast")
     return NightDecision(
         night=past.night,
         say=Subject.STAND_DOWN,
-        why=Why.COLD_IS_OVER,
+        why=Reason.COLD_IS_OVER,
         detail=detail,
         remember=closed,
     )
 
 
-def silent(remember: NightHistory, why: Why, detail: str) -> NightDecision:
+def silent(remember: NightHistory, why: Reason, detail: str) -> NightDecision:
     """Say nothing, and record why.
 
     References

@@ -8,7 +8,7 @@ from frostalert.alarms.answers import is_standing, standing_nights
 from frostalert.alarms.calling import SUBJECTS
 from frostalert.alarms.look import Look
 from frostalert.model.assessment import NightAssessment, Tier
-from frostalert.model.notice import Decision, NightDecision, Subject, Why
+from frostalert.model.notice import Decision, NightDecision, Reason, Subject
 from frostalert.model.site import Person
 
 
@@ -65,7 +65,7 @@ def _also_told(
     return replace(
         item,
         say=_subject(said, record),
-        why=Why.NEWLY_LISTED,
+        why=Reason.NEWLY_LISTED,
         change=None,
         is_waking=True,
         people=new,

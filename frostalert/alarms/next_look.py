@@ -9,15 +9,15 @@ from frostalert.alarms.answers import (
     is_answered,
     is_standing,
 )
-from frostalert.alarms.calling import calls_next_at
+from frostalert.alarms.calling import next_escalation_utc
 from frostalert.alarms.look import Look
 from frostalert.alarms.policy import LOOK_EVERY, SETTLE
 from frostalert.alarms.starts import DUE_WITHIN
 from frostalert.model.notice import (
     Decision,
     NightDecision,
+    Reason,
     Subject,
-    Why,
 )
 
 _SOON = timedelta(minutes=1)
@@ -61,7 +61,7 @@ def _moments(decision: Decision, look: Look) -> Iterator[datetime]:
     for item in decision.nights:
         record = look.record(item.night)
         if record is not None and not is_answered(item.remember, look.answers):
-            call = calls_next_at(
+            call = next_escalation_utc(
                 item.remember, record, look.rules, last_turn=look.last_turn
             )
             yield from [call] if call is not None else []
@@ -94,5 +94,6 @@ def _is_due(decision: Decision, look: Look) -> bool:
 def _is_passed_on(decision: Decision) -> bool:
     """Return whether a night was passed on: that may have gone before other words."""
     return any(
-        Why.NOBODY_ANSWERED in (item.why, item.was_put_off) for item in decision.nights
+        Reason.NOBODY_ANSWERED in (item.why, item.was_put_off)
+        for item in decision.nights
     )

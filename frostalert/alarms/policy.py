@@ -23,8 +23,8 @@ from frostalert.model.notice import (
     Decision,
     NightDecision,
     NightHistory,
+    Reason,
     Subject,
-    Why,
 )
 from frostalert.model.site import Rules
 
@@ -115,7 +115,7 @@ def _decide_night(
         return _still_at_risk(past, night, now_utc, rules, made_utc)
     if told is Tier.NONE:
         calm = replace(past, raise_cycles=0) if past.raise_cycles else past
-        return silent(calm, Why.NOTHING_THREATENS, night.reason)
+        return silent(calm, Reason.NOTHING_THREATENS, night.reason)
     return maybe_end(past, night, now_utc, rules, made_utc=made_utc, is_good=is_good)
 
 
@@ -128,9 +128,9 @@ def _rise(
     """Say a night whose tier rose, unless it is far and may wait for a second word."""
     seen = _seen_again(past, made_utc)
     if _may_wait(seen, night, now_utc):
-        return silent(seen, Why.WAITING_TO_RAISE, night.reason)
+        return silent(seen, Reason.WAITING_TO_RAISE, night.reason)
     change = what_changed(past, night)
-    return _speak(seen, night, Why.TIER_ROSE, now_utc, made_utc, change=change)
+    return _speak(seen, night, Reason.TIER_ROSE, now_utc, made_utc, change=change)
 
 
 def _still_at_risk(
@@ -144,14 +144,14 @@ def _still_at_risk(
     worse = what_got_worse(past, night, rules)
     if worse and _can_settle(past, worse, now_utc):
         kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
-        return replace(silent(kept, Why.JUST_CALLED, night.reason), change=worse)
+        return replace(silent(kept, Reason.JUST_CALLED, night.reason), change=worse)
     if worse:
-        return _speak(past, night, Why.GOT_WORSE, now_utc, made_utc, change=worse)
+        return _speak(past, night, Reason.GOT_WORSE, now_utc, made_utc, change=worse)
     kept = replace(past, clear_cycles=0, last_forecast_utc=made_utc)
     if night.tier.rank < past.said.rank and moved_away(past, night, rules):
         # When its hour comes after all, people must hear of it again.
         kept = replace(kept, said=night.tier)
-    return silent(kept, Why.ALREADY_TOLD, night.reason)
+    return silent(kept, Reason.ALREADY_TOLD, night.reason)
 
 
 def _can_settle(past: NightHistory, worse: Change, now_utc: datetime) -> bool:
@@ -173,7 +173,7 @@ def _can_settle(past: NightHistory, worse: Change, now_utc: datetime) -> bool:
 def _speak(
     past: NightHistory,
     night: NightAssessment,
-    why: Why,
+    why: Reason,
     now_utc: datetime,
     made_utc: datetime | None,
     *,
@@ -265,8 +265,8 @@ def _cannot_judge(
     wait = _DAY if past.is_blind else _BLIND_AGAIN
     # A moment to come, after a backward step of the clock, counts as long ago.
     if last is not None and timedelta(0) <= now_utc - last < wait:
-        return silent(past, Why.HELD_ON_BAD_DATA, night.reason)
-    why = Why.CANNOT_JUDGE if last is None else Why.STILL_CANNOT_JUDGE
+        return silent(past, Reason.HELD_ON_BAD_DATA, night.reason)
+    why = Reason.CANNOT_JUDGE if last is None else Reason.STILL_CANNOT_JUDGE
     remember = replace(
         past,
         cannot_judge_told_utc=now_utc,

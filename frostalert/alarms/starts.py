@@ -10,14 +10,14 @@ from frostalert.alarms.calling import SUBJECTS
 from frostalert.alarms.change import told_as_well
 from frostalert.alarms.look import Look
 from frostalert.model.assessment import NightAssessment, Tier
-from frostalert.model.method import Ground
+from frostalert.model.method import RefusalReason
 from frostalert.model.notice import (
     TO_OTHERS,
     Decision,
     NightDecision,
     NightHistory,
+    Reason,
     Subject,
-    Why,
 )
 from frostalert.model.plan import Option, Plan, Task
 from frostalert.model.start import Start, StartKey, StartState, starts_by_key
@@ -29,7 +29,7 @@ CALLED_WITH = timedelta(minutes=20)
 
 Of two starts a minute apart people hear in one message. Our own rule.
 """
-_NEW = frozenset({Why.TIER_ROSE, Why.GOT_WORSE, Why.CALLED_AGAIN})
+_NEW = frozenset({Reason.TIER_ROSE, Reason.GOT_WORSE, Reason.CALLED_AGAIN})
 
 
 def revoke_starts(decision: Decision, look: Look) -> Decision:
@@ -86,7 +86,7 @@ def _revoked(item: NightDecision, look: Look) -> NightDecision:
     return replace(
         told,
         say=SUBJECTS[Tier.ACT],
-        why=Why.TAKEN_BACK if back else Why.CALLED_AGAIN,
+        why=Reason.TAKEN_BACK if back else Reason.CALLED_AGAIN,
         # Nobody is asked anew: who acts on the night goes on acting on the rest.
         remember=replace(remember, revision=past.revision + 1),
         turns=past.turns,
@@ -111,7 +111,7 @@ def _was_called(item: NightDecision) -> bool:
     """
     past = item.remember
     was_called = past.said is Tier.ACT and bool(past.told_starts)
-    is_as_told = item.why in (Why.ALREADY_TOLD, Why.JUST_CALLED)
+    is_as_told = item.why in (Reason.ALREADY_TOLD, Reason.JUST_CALLED)
     return was_called and is_standing(item) and is_as_told
 
 
@@ -129,7 +129,9 @@ def _harmful_now(
         for option in plan.refused
         if option.pair in past.told_starts
         and starts[option.pair].state is not StartState.REVOKED
-        and (_does_harm(option) or (is_news and Ground.TOO_LATE in option.grounds))
+        and (
+            _does_harm(option) or (is_news and RefusalReason.TOO_LATE in option.grounds)
+        )
     ]
 
 
@@ -290,7 +292,7 @@ def _call_now(
     return replace(
         item,
         say=Subject.ACT,
-        why=Why.START_IS_DUE,
+        why=Reason.START_IS_DUE,
         due_starts=tuple(task.pair for task in named),
         remember=_with_calls(remember, named, now_utc),
         is_waking=past.told is not Tier.ACT,

@@ -19,7 +19,7 @@ from frostalert.cycle.pulse import recent_alarms
 from frostalert.errors import QuantityError, UsageError
 from frostalert.messages.wording import Wording
 from frostalert.model.alarm import Alarm, AnswerKind
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.physics.units import parse_quantity
 
 
@@ -52,18 +52,18 @@ def ack(
     more urgent, people are told and asked anew.
     """
     settings = settings_in_force(find_config(config))
-    person = _person(settings.holding, by)
+    person = _person(settings.farm, by)
     with closing_store(settings) as store:
         # The time by which the service goes: an answer must not seem long past.
         now = now_beside(store)
-        kind, until = _meaning(settings.holding, now, later, not_needed=not_needed)
+        kind, until = _meaning(settings.farm, now, later, not_needed=not_needed)
         alarms = open_alarms(recent_alarms(store, now), parse_night(night))
         answered = alarms[:1]
         for answer in answers_about(answered, person, kind, now, until):
             store.record_answer(answer)
     if not alarms:
         say("Nothing to answer: no warning is open.")
-    wording = Wording(settings.holding.site, now)
+    wording = Wording(settings.farm.site, now)
     silence = f", no messages until {wording.moment(until)}" if until else ""
     for alarm in answered:
         say(f"{_named(alarm, wording)}: {person}, {kind.value}{silence}")
@@ -81,7 +81,7 @@ def _named(alarm: Alarm, wording: Wording) -> str:
 
 
 def _meaning(
-    holding: Holding, now: datetime, later: str | None, *, not_needed: bool
+    farm: Farm, now: datetime, later: str | None, *, not_needed: bool
 ) -> tuple[AnswerKind, datetime | None]:
     """Return what is said, and until when messages are put off."""
     if later is None:
@@ -95,7 +95,7 @@ def _meaning(
     except QuantityError as error:
         message = f"--later: {error}"
         raise UsageError(message) from error
-    latest = longest_silence(now.astimezone(ZoneInfo(holding.site.time_zone)))
+    latest = longest_silence(now.astimezone(ZoneInfo(farm.site.time_zone)))
     if not now < until <= latest:
         message = (
             f'--later "{later}" must end by {latest:%Y-%m-%d %H:%M}: no warning can be '
@@ -105,9 +105,9 @@ def _meaning(
     return AnswerKind.LATER, until
 
 
-def _person(holding: Holding, name: str) -> str:
+def _person(farm: Farm, name: str) -> str:
     """Return a person's name as the configuration writes it."""
-    people = {person.name.lower(): person.name for person in holding.people}
+    people = {person.name.lower(): person.name for person in farm.people}
     known = people.get(name.strip().lower())
     if known is None:
         listed = ", ".join(f'"{person}"' for person in people.values())

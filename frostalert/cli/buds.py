@@ -60,8 +60,8 @@ def buds(
 ) -> None:
     """Say what share of a block's buds is lost, how sure that is, and what it means."""
     settings = load_settings(find_config(config), needs_secrets=False)
-    holding = settings.holding
-    found = find_block(holding.blocks, block)
+    farm = settings.farm
+    found = find_block(farm.blocks, block)
     try:
         share = counted_share(dead, of)
     except PhysicsDomainError as error:
@@ -90,7 +90,7 @@ def _kept(
     settings: Settings, block: Block, count: tuple[int, int], night: str | None
 ) -> list[str]:
     """Keep a count for the ledger, and return what was predicted beside it."""
-    site = settings.holding.site
+    site = settings.farm.site
     day = parse_night(night) or last_night_over(
         SystemClock().now_utc(),
         ZoneInfo(site.time_zone),
@@ -108,7 +108,7 @@ def _kept(
             None,
         )
         store.save_bud_count(kept)
-        expected = predicted_kill_pct(settings.holding, store, block.name, day)
+        expected = predicted_kill_pct(settings.farm, store, block.name, day)
     finally:
         store.database.close()
     replaced = []

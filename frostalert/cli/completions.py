@@ -6,7 +6,7 @@ from frostalert.agronomy.crops import packaged_crop_names
 from frostalert.cli.options import find_config
 from frostalert.config.load import load_settings
 from frostalert.errors import FrostalertError
-from frostalert.model.site import DORMANT, HARVESTED, Block, Holding
+from frostalert.model.site import DORMANT, HARVESTED, Block, Farm
 
 
 def blocks(ctx: typer.Context, incomplete: str) -> list[str]:
@@ -24,14 +24,14 @@ def stages(ctx: typer.Context, incomplete: str) -> list[str]:
 
 def sensors(ctx: typer.Context, incomplete: str) -> list[str]:
     """Return the thermometers that begin as typed."""
-    holding = _holding(ctx)
-    return _beginning([s.name for s in holding.sensors] if holding else [], incomplete)
+    farm = _holding(ctx)
+    return _beginning([s.name for s in farm.sensors] if farm else [], incomplete)
 
 
 def people(ctx: typer.Context, incomplete: str) -> list[str]:
     """Return the people that begin as typed."""
-    holding = _holding(ctx)
-    return _beginning([p.name for p in holding.people] if holding else [], incomplete)
+    farm = _holding(ctx)
+    return _beginning([p.name for p in farm.people] if farm else [], incomplete)
 
 
 def crops(incomplete: str) -> list[str]:
@@ -46,14 +46,14 @@ def _beginning(names: list[str], incomplete: str) -> list[str]:
 
 def _holding_blocks(ctx: typer.Context) -> tuple[Block, ...]:
     """Return the blocks of the configuration."""
-    holding = _holding(ctx)
-    return holding.blocks if holding else ()
+    farm = _holding(ctx)
+    return farm.blocks if farm else ()
 
 
-def _holding(ctx: typer.Context) -> Holding | None:
+def _holding(ctx: typer.Context) -> Farm | None:
     """Return what is configured; a mistake in it offers nothing, and says nothing."""
     try:
         path = find_config(ctx.params.get("config"))
-        return load_settings(path, needs_secrets=False).holding
+        return load_settings(path, needs_secrets=False).farm
     except FrostalertError:
         return None

@@ -27,11 +27,11 @@ def check(
     """Check the whole file and say everything that is wrong, or that nothing is."""
     path = find_config(config)
     settings = load_settings(path, needs_secrets=not without_secrets)
-    holding = settings.holding
-    blocks = counted(len(holding.blocks), "block")
+    farm = settings.farm
+    blocks = counted(len(farm.blocks), "block")
     typer.echo(
-        f"{path}: good. {holding.site.name}, {blocks}, "
-        f"{counted(len(holding.people), 'person', 'people')}."
+        f"{path}: good. {farm.site.name}, {blocks}, "
+        f"{counted(len(farm.people), 'person', 'people')}."
     )
     for row in CHANNELS:
         login = settings.of_channel(row.kind)

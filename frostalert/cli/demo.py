@@ -42,22 +42,22 @@ class PrintingNotifier:
             lines.append(f"[{len(message.text)} characters]")
         self._console.print(Text("\n".join(lines)), soft_wrap=True)
         self._console.print()
-        return Receipt(provider_id=None, is_proven=False)
+        return Receipt(provider_id=None, is_confirmed=False)
 
 
 def demo() -> None:
     """Show one frost warning, from forecast to phone: offline, sending nothing."""
     console = open_console()
     console.print("Everything here is invented: the place, the people, the forecast.\n")
-    holding = parse_settings(
+    farm = parse_settings(
         example_text(), Path("example.toml"), needs_secrets=False
-    ).holding
+    ).farm
     now = DEMO_NOW.astimezone(UTC)
     with TemporaryDirectory(prefix="frostalert-demo-") as folder:
         store = open_store(Path(folder))
         source = FileSource(Path(__file__).parent / "demo_data" / "grid.json")
-        result = run_cycle(holding, [source], store, now)
-        print_assessment(console, result.assessment, holding, [])
+        result = run_cycle(farm, [source], store, now)
+        print_assessment(console, result.assessment, farm, [])
         console.print()
         channels: dict[ChannelKind, Notifier] = {
             kind: PrintingNotifier(kind, console) for kind in ChannelKind
@@ -65,7 +65,7 @@ def demo() -> None:
         delivered = deliver_due(store, channels, FixedClock(now))
         store.database.close()
     console.print(f"{delivered.sent} messages would have been sent by now.")
-    for person in holding.people:
+    for person in farm.people:
         if person.turn > 1:
             console.print(f"{person.name} would be called if nobody answered.")
     console.print(

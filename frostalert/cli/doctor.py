@@ -69,7 +69,7 @@ def _findings(path: Path) -> Iterator[Finding]:
         except ConfigError:
             return
     else:
-        yield Finding(GOOD, "configuration", f"{path}, {settings.holding.site.name}")
+        yield Finding(GOOD, "configuration", f"{path}, {settings.farm.site.name}")
     clock = CheckedClock()
     yield from _remarks(settings)
     yield from _sources(settings, clock)
@@ -102,7 +102,7 @@ def _sources(settings: Settings, clock: CheckedClock) -> Iterator[Finding]:
             continue
         assert run is not None  # noqa: S101 - there is no earlier answer to compare with
         yield Finding(GOOD, what, f"{run.hours.count} hours, cell {run.place}")
-        for remark in forecast_remarks(settings.holding.site, run, now):
+        for remark in forecast_remarks(settings.farm.site, run, now):
             yield Finding(LOOK, what, remark)
 
 
@@ -115,7 +115,7 @@ def _clock(settings: Settings, clock: CheckedClock) -> Iterator[Finding]:
         yield Finding(BAD, "clock", clock.problem)
     else:
         yield Finding(GOOD, "clock", "agrees with the services that were asked")
-    zone, here = settings.holding.site.time_zone, get_localzone_name()
+    zone, here = settings.farm.site.time_zone, get_localzone_name()
     if here != zone:
         words = f"this machine runs on {here}, the site on {zone}: that does no harm"
         yield Finding(GOOD, "time zone", words)
@@ -136,7 +136,7 @@ def _mail(settings: Settings) -> Iterator[Finding]:
     """Log in to the mail server without sending."""
     if settings.email is None:
         return
-    name = settings.holding.site.name
+    name = settings.farm.site.name
     try:
         EmailNotifier(settings.email, name, SystemClock()).try_log_in()
     except DeliveryError as error:

@@ -38,8 +38,8 @@ def explain(
 ) -> None:
     """Show every step from the forecast to the percentage, with formula and source."""
     settings = load_settings(find_config(config), needs_secrets=False)
-    holding = settings.holding
-    found = find_block(holding.blocks, block)
+    farm = settings.farm
+    found = find_block(farm.blocks, block)
     context = load_context(settings, forecast, now)
     day = parse_night(night) or context.meant[-1]
     explanation = explain_block(context.nights, found, day)
@@ -52,7 +52,7 @@ def explain(
             steps=[asdict(step) for step in explanation.steps],
         )
         return
-    _print(explanation, Wording(holding.site, context.moment))
+    _print(explanation, Wording(farm.site, context.moment))
 
 
 def _print(explanation: Explanation, wording: Wording) -> None:

@@ -225,7 +225,7 @@ def _zone_doubt(starter: Starter) -> str | None:
     """Return why a time zone does not go with the longitude, if so."""
     text = starter_text(starter)
     settings = parse_settings(text, Path("new.toml"), needs_secrets=False)
-    remarks = zone_remarks(settings.holding, SystemClock().now_utc())
+    remarks = zone_remarks(settings.farm, SystemClock().now_utc())
     return remarks[0] if remarks else None
 
 
@@ -269,14 +269,12 @@ def _look_at_tonight(
         say(f"No forecast could be had just now: {error}")
         return
     assessment = context.nights.assessment
-    print_assessment(
-        open_console(), assessment, settings.holding, list(context.remarks)
-    )
+    print_assessment(open_console(), assessment, settings.farm, list(context.remarks))
 
 
 def _next_steps(to: Path, settings: Settings) -> str:
     """Return the next three steps."""
-    person = settings.holding.people[0].name
+    person = settings.farm.people[0].name
     host = settings.email.host if settings.email else ""
     steps = (
         f"1. Edit {to}: the block's name, size, height and cold spot, then your other "

@@ -25,7 +25,7 @@ from frostalert.model.notice import NightHistory
 from frostalert.model.plan import Plan
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.settings import Settings
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.ports import SourceMemory
 from frostalert.risk.assess import assess_all
 from frostalert.risk.remarks import forecast_remarks
@@ -81,7 +81,7 @@ class LiveContext:
         progress = self.progress.get(at_risk[0].night, nothing)
         return plan_night(self.nights, at_risk[0], progress)
 
-    def changed(self, farm: Holding) -> "LiveContext":
+    def changed(self, farm: Farm) -> "LiveContext":
         """Return the same facts judged for a changed farm."""
         return replace(self, nights=assess_all(farm, self.nights.facts, self.moment))
 
@@ -102,7 +102,7 @@ def load_context(
     ForecastError, UsageError
         If there is no forecast, or the options cannot be used.
     """
-    given = parse_now(now, settings.holding.site.time_zone)
+    given = parse_now(now, settings.farm.site.time_zone)
     if forecast is not None:
         moment = given or SystemClock().now_utc()
         return _judged(settings, Facts(runs=(load_run(forecast, moment),)), moment)
@@ -120,19 +120,19 @@ def _beside_service(settings: Settings, store: StateStore) -> LiveContext:
     """Return the nights by what the service has stored, and what is newer than that."""
     # The time by which the service goes: its night must not be another one.
     moment = now_beside(store)
-    holding = settings.holding
+    farm = settings.farm
     asked, problems = _ask_all(settings, moment)
-    facts = stored_facts(store, moment, holding.site)
+    facts = stored_facts(store, moment, farm.site)
     facts = replace(facts, runs=_with_newer(facts.runs, asked))
     _tell(problems, has_other=bool(facts.runs))
-    nights = judge(holding, facts, moment)
+    nights = judge(farm, facts, moment)
     hours = nights.site_hours
     told = store.night_histories(moment)
     return LiveContext(
         nights=nights,
         remarks=()
         if hours is None
-        else tuple(forecast_remarks(holding.site, hours.run, moment)),
+        else tuple(forecast_remarks(farm.site, hours.run, moment)),
         told=told,
         progress=progress_of(told, store.recent_answers(moment), moment),
     )
@@ -140,9 +140,9 @@ def _beside_service(settings: Settings, store: StateStore) -> LiveContext:
 
 def _judged(settings: Settings, facts: Facts, moment: datetime) -> LiveContext:
     """Return the nights by forecasts alone."""
-    nights = assess_all(settings.holding, facts, moment)
+    nights = assess_all(settings.farm, facts, moment)
     assert nights.site_hours is not None  # noqa: S101 - it was judged by a run
-    remarks = forecast_remarks(settings.holding.site, nights.site_hours.run, moment)
+    remarks = forecast_remarks(settings.farm.site, nights.site_hours.run, moment)
     return LiveContext(nights=nights, remarks=tuple(remarks))
 
 

@@ -46,7 +46,7 @@ def once(
     every message begins with TEST.
     """
     settings = load_settings(find_config(config))
-    moment = parse_now(now, settings.holding.site.time_zone)
+    moment = parse_now(now, settings.farm.site.time_zone)
     is_rehearsal = moment is not None or forecast is not None
     if fresh and not is_rehearsal:
         message = "--fresh goes with a rehearsal: give --now or --forecast as well"
@@ -73,7 +73,7 @@ def _cycle(
     with StateLock(make_state_directory(directory)):
         store = open_store(directory, keeps_history=not is_rehearsal)
         result = run_cycle(
-            parts.settings.holding,
+            parts.settings.farm,
             parts.sources,
             store,
             clock.now_utc(),
@@ -109,9 +109,9 @@ def _report(result: CycleResult, delivered: Delivered, *, is_rehearsal: bool) ->
         say("Rehearsal: a state of its own; messages begin with TEST.")
     for night in result.assessment.nights:
         say(f"{night.night} {night.tier.value}: {night.reason}")
-    for item in result.decision.spoken:
+    for item in result.decision.announced:
         say(f"Said {item.say} about {item.night}: {item.why.value}.")
-    if not result.decision.spoken:
+    if not result.decision.announced:
         say("Nothing new to say.")
     say(
         f"Messages: {delivered.sent} sent, {delivered.waiting} waiting for another "

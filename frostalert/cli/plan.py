@@ -30,7 +30,7 @@ from frostalert.messages.views import source_view
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import Assessment
 from frostalert.model.plan import Plan
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 
 def plan(
@@ -65,12 +65,12 @@ def plan(
     settings = load_settings(find_config(config), needs_secrets=False)
     if what_if:
         # Before anything is fetched: what cannot be read is said at once.
-        parse_what_if(what_if, settings.holding)
+        parse_what_if(what_if, settings.farm)
     context = load_context(settings, forecast, now)
     days = _days(night, context)
     assessment, farm = context.nights.assessment, equipped(context.nights)
     made = context.plan(days[-1])
-    changed = parse_what_if(what_if, settings.holding) if what_if else None
+    changed = parse_what_if(what_if, settings.farm) if what_if else None
     other = None if changed is None else context.changed(changed).plan(days[-1])
     if calendar is not None and made is not None:
         write_asked("--calendar", calendar, _calendar(made, farm))
@@ -98,7 +98,7 @@ def _days(night: str | None, context: LiveContext) -> tuple[date, ...]:
 
 
 def _print_one(
-    made: Plan | None, day: date, farm: Holding, assessment: Assessment
+    made: Plan | None, day: date, farm: Farm, assessment: Assessment
 ) -> None:
     """Print one night's plan, or why there is none."""
     if made is None:
@@ -107,7 +107,7 @@ def _print_one(
         _print(made, farm, assessment)
 
 
-def _nothing_to_do(assessment: Assessment, day: date, holding: Holding) -> str:
+def _nothing_to_do(assessment: Assessment, day: date, farm: Farm) -> str:
     """Return why there is no plan; a night that cannot be judged is not mild."""
     for record in assessment.nights:
         if record.night == day:
@@ -115,7 +115,7 @@ def _nothing_to_do(assessment: Assessment, day: date, holding: Holding) -> str:
             sunset, sunrise = record.sunset_utc, record.sunrise_utc
             if sunset is None or assessment.issued_utc < sunset:
                 return why
-            wording = Wording(holding.site, assessment.issued_utc)
+            wording = Wording(farm.site, assessment.issued_utc)
             if sunrise is not None and assessment.issued_utc >= sunrise:
                 why = f"The cold hours of {wording.night(day)} are over."
             return f"{why}\n{if_it_still_runs(wording)}"
@@ -141,18 +141,18 @@ def _print_json(
     )
 
 
-def _calendar(made: Plan, holding: Holding) -> bytes:
+def _calendar(made: Plan, farm: Farm) -> bytes:
     """Return the tasks as a calendar file."""
-    return plan_calendar(made, holding, Wording(holding.site, made.made_utc))
+    return plan_calendar(made, farm, Wording(farm.site, made.made_utc))
 
 
-def _print(made: Plan, holding: Holding, assessment: Assessment) -> None:
+def _print(made: Plan, farm: Farm, assessment: Assessment) -> None:
     """Print a plan."""
-    wording = Wording(holding.site, assessment.issued_utc)
+    wording = Wording(farm.site, assessment.issued_utc)
     source = source_view(assessment, wording)
     kind = made.kind.value if made.kind else "kind unknown"
-    head = f"{holding.site.name}, {wording.night(made.night)}: {kind}.\n{source.line}."
-    body = plan_text(made, holding, wording)
+    head = f"{farm.site.name}, {wording.night(made.night)}: {kind}.\n{source.line}."
+    body = plan_text(made, farm, wording)
     say(f"{head}\n\n{body}\n\n{NIGHT_CAUTION}")
 
 
@@ -160,7 +160,7 @@ def _print_beside(
     made: Plan,
     other: Plan | None,
     what_if: str,
-    changed: Holding,
+    changed: Farm,
     moment: datetime,
 ) -> None:
     """Print what a change would mean, block by block."""

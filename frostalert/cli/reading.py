@@ -46,14 +46,14 @@ def reading(
 ) -> None:
     """Keep a reading; the running service decides anew within seconds."""
     settings = load_settings(find_config(config), needs_secrets=False)
-    holding = settings.holding
-    names = {known.name.lower(): known.name for known in holding.sensors}
+    farm = settings.farm
+    names = {known.name.lower(): known.name for known in farm.sensors}
     if sensor.strip().lower() not in names:
         listed = ", ".join(f'"{name}"' for name in names.values())
         known = listed or "none; add [[sensors]]"
         message = f'there is no sensor "{sensor}"; known are {known}'
         raise UsageError(message)
-    moment = parse_now(at, holding.site.time_zone, "--at")
+    moment = parse_now(at, farm.site.time_zone, "--at")
     with closing_store(settings) as store:
         now = now_beside(store)
         name = names[sensor.strip().lower()]
@@ -67,10 +67,10 @@ def _keep(
     item: Reading, settings: Settings, now: datetime, store: StateStore
 ) -> list[str]:
     """Keep a reading; return what is to be said of it."""
-    taken = take_in([item], settings.holding, store, now)
+    taken = take_in([item], settings.farm, store, now)
     if not taken:
         return ["A reading of that moment was kept before."]
-    wording = Wording(settings.holding.site, now)
+    wording = Wording(settings.farm.site, now)
     air, moment = wording.temperature(item.air_c), wording.moment(item.at_utc)
     words = f"{item.sensor}: {air} at {moment}. Kept"
     problem = taken[0].problem

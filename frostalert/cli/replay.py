@@ -19,7 +19,7 @@ from frostalert.errors import UsageError
 from frostalert.messages.wording import Wording
 from frostalert.model.nights import Facts
 from frostalert.model.settings import Settings
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.physics.nights import night_window
 from frostalert.risk.remarks import is_for_site
 
@@ -41,8 +41,8 @@ def replay(
     and compare. Nothing is sent and nothing is kept.
     """
     settings = load_settings(find_config(config), needs_secrets=False)
-    holding = settings.holding
-    zone = ZoneInfo(holding.site.time_zone)
+    farm = settings.farm
+    zone = ZoneInfo(farm.site.time_zone)
     first, last = _day(start, "--from"), _day(end, "--to")
     if last < first:
         message = f"--to {last} lies before --from {first}"
@@ -54,11 +54,11 @@ def replay(
         say(f"No forecast is stored for {first} to {last}.")
         raise typer.Exit(1)
     with progress_line("replaying") as progress:
-        said = run_again(holding, facts, begin, finish, on_progress=progress)
+        said = run_again(farm, facts, begin, finish, on_progress=progress)
     if as_json:
         typer.echo(json.dumps(_document(said, begin, finish), indent=2))
         return
-    _print(said, holding)
+    _print(said, farm)
     nights = {item.item.night for item in said}
     say(
         f"{counted(len(facts.runs), 'forecast')} from {first} to {last}: "
@@ -80,15 +80,15 @@ def _stored(settings: Settings, begin: datetime, finish: datetime) -> Facts:
     """Return what is stored of that time."""
     with closing_store(settings) as store:
         runs = store.runs_between(begin, finish)
-        site = settings.holding.site
+        site = settings.farm.site
         own = (run for run in runs if is_for_site(site, run))
         return known_facts(store, begin, own)
 
 
-def _print(said: list[Replayed], holding: Holding) -> None:
+def _print(said: list[Replayed], farm: Farm) -> None:
     """Print what would have been said, in the order of time."""
     for item in said:
-        wording = Wording(holding.site, item.moment_utc)
+        wording = Wording(farm.site, item.moment_utc)
         say(
             f"{wording.moment(item.moment_utc)}  night of {item.item.night}: "
             f"{item.item.say}\n    {item.item.why.value}; {item.item.detail}"

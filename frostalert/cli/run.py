@@ -18,7 +18,7 @@ from frostalert.physics.humidity import load_metpy
 from frostalert.schedule import LANES, Job, Schedule
 from frostalert.store.lock import StateLock
 from frostalert.store.open import make_state_directory
-from frostalert.store.steady import SteadyStore
+from frostalert.store.steady import FailoverStore
 from frostalert.supervisor import Supervisor
 
 
@@ -60,7 +60,7 @@ def _serve(path: Path, directory: Path) -> None:
     if accepted.problem is not None:
         log.error("running on the last accepted copy: %s", accepted.problem)
     clock = CheckedClock()
-    store = SteadyStore(directory, clock.now_utc())
+    store = FailoverStore(directory, clock.now_utc())
     supervisor = Supervisor(wall=SystemClock().now_utc)
     service, watchman = build_service(accepted, store, clock, supervisor.failing)
     heartbeats = [

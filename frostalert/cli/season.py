@@ -22,7 +22,7 @@ from frostalert.errors import UsageError
 from frostalert.messages.wording import Wording
 from frostalert.model.ledger import LedgerNight
 from frostalert.model.settings import Settings
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 _DAYS = 180
 
@@ -63,7 +63,7 @@ def season(
     """
     refuse_beside("--csv", csv, json=as_json)
     settings = load_settings(find_config(config), needs_secrets=False)
-    first, last = _span(start, end, settings.holding)
+    first, last = _span(start, end, settings.farm)
     lines = _ledger(settings, first, last)
     rows = ledger_rows(lines)
     if csv is not None:
@@ -77,13 +77,13 @@ def season(
     if not lines:
         say(f"Nothing is kept of the nights from {first} to {last}.")
         return
-    _print(lines, settings.holding)
+    _print(lines, settings.farm)
 
 
-def _span(start: str | None, end: str | None, holding: Holding) -> tuple[date, date]:
+def _span(start: str | None, end: str | None, farm: Farm) -> tuple[date, date]:
     """Return the nights that are meant."""
     now = SystemClock().now_utc()
-    today = now.astimezone(ZoneInfo(holding.site.time_zone)).date()
+    today = now.astimezone(ZoneInfo(farm.site.time_zone)).date()
     last = today - timedelta(days=1)
     last = parse_night(end, "--to") or last
     first = parse_night(start, "--from") or last - timedelta(days=_DAYS)
@@ -99,12 +99,12 @@ def _ledger(settings: Settings, first: date, last: date) -> list[LedgerNight]:
         closing_store(settings) as store,
         progress_line("reading the season") as progress,
     ):
-        return season_ledger(settings.holding, store, first, last, on_progress=progress)
+        return season_ledger(settings.farm, store, first, last, on_progress=progress)
 
 
-def _print(lines: list[LedgerNight], holding: Holding) -> None:
+def _print(lines: list[LedgerNight], farm: Farm) -> None:
     """Print a line a night, then the season in a few sentences."""
-    wording = Wording(holding.site, SystemClock().now_utc())
+    wording = Wording(farm.site, SystemClock().now_utc())
     typer.echo(HEAD)
     for line in lines:
         typer.echo(ledger_line(line, wording))

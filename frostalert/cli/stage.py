@@ -53,13 +53,13 @@ def stage(
     """Write a block's stage into the configuration, its comments kept."""
     path = find_config(config)
     settings = load_settings(path, needs_secrets=False)
-    holding = settings.holding
-    found = find_block(holding.blocks, block)
+    farm = settings.farm
+    found = find_block(farm.blocks, block)
     if stage is None:
         _show(found, settings)
         return
     name = find_stage(found.crop, stage, (DORMANT, HARVESTED))
-    today = SystemClock().now_utc().astimezone(ZoneInfo(holding.site.time_zone)).date()
+    today = SystemClock().now_utc().astimezone(ZoneInfo(farm.site.time_zone)).date()
     try:
         day = date.fromisoformat(seen) if seen else today
     except ValueError as error:

@@ -13,7 +13,7 @@ from frostalert.messages.views import NightView, night_view, source_view
 from frostalert.messages.wording import NO_CURVE, Wording
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.crop import Crop
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 _STYLES = {
     Tier.NONE: "",
@@ -53,22 +53,22 @@ def open_console() -> Console:
 def print_assessment(
     console: Console,
     assessment: Assessment,
-    holding: Holding,
+    farm: Farm,
     notes: list[str],
     meant: Sequence[date] = (),
 ) -> None:
     """Print the nights that are meant by "tonight" block by block, all a line each."""
-    wording = Wording(holding.site, assessment.issued_utc)
-    views = [night_view(night, holding, wording) for night in assessment.nights]
+    wording = Wording(farm.site, assessment.issued_utc)
+    views = [night_view(night, farm, wording) for night in assessment.nights]
     source = source_view(assessment, wording)
     moment = wording.moment(assessment.issued_utc)
-    console.print(Text.assemble((holding.site.name, "bold"), f", {moment}"))
+    console.print(Text.assemble((farm.site.name, "bold"), f", {moment}"))
     console.print(Text(source.line + "."))
     for note in (*source.notes, *notes):
         console.print(Text(f"Note: {note}."))
     console.print()
     # What is described under [[equipment]] has a plan of its own, and its hours.
-    has_plan = bool(holding.equipment)
+    has_plan = bool(farm.equipment)
     present = meant or (assessment.nights[0].night,)
     shown = [view for view in views if view.date in present]
     coming = [view for view in views if view.date >= present[0]]

@@ -31,14 +31,12 @@ def tonight(
     if not context.nights.facts.has_history:
         notes.append("no history is read here: what was measured before is unknown")
     if as_json:
-        document = assessment_document(
-            assessment, settings.holding, notes, context.meant
-        )
+        document = assessment_document(assessment, settings.farm, notes, context.meant)
         document = with_plan(document, context.plan(), assessment)
         typer.echo(json.dumps(document, indent=2, allow_nan=False))
         return
 
     meant = context.meant
-    print_assessment(open_console(), assessment, settings.holding, notes, meant)
+    print_assessment(open_console(), assessment, settings.farm, notes, meant)
     if any(night.at_risk for night in assessment.nights if night.night in meant):
         typer.echo("\nWhat to do with what is there: frostalert plan")

@@ -26,7 +26,7 @@ def trial_message(
     settings = load_settings(find_config(config))
     parts = build_parts(settings)
     failed = 0
-    for message in compose_test(settings.holding, person, clock.now_utc()):
+    for message in compose_test(settings.farm, person, clock.now_utc()):
         try:
             receipt = parts.notifiers[message.channel].send(message, is_repeat=False)
         except DeliveryError as error:

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 from frostalert.model.channel import ChannelKind
 from frostalert.model.settings import Settings
-from frostalert.model.site import Block, Holding
+from frostalert.model.site import Block, Farm
 
 CLOSING_GATEWAY = ("vtext.com", "31 March 2027")
 """A mail-to-text gateway with the day on which it closes (from secondary pages)."""
@@ -30,10 +30,10 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
     list of str
         Remarks; empty if nothing stands out.
     """
-    holding = settings.holding
-    remarks = zone_remarks(holding, now_utc)
-    today = now_utc.astimezone(ZoneInfo(holding.site.time_zone)).date()
-    for block in holding.blocks:
+    farm = settings.farm
+    remarks = zone_remarks(farm, now_utc)
+    today = now_utc.astimezone(ZoneInfo(farm.site.time_zone)).date()
+    for block in farm.blocks:
         age = today - block.stage_seen
         if age < timedelta(0):
             remarks.append(f"{block.name}: stage_seen {block.stage_seen} is to come")
@@ -45,13 +45,13 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
     remarks += [
         f"{person.name}: {person.email} is a mail-to-text gateway that its carrier "
         f'closes on {CLOSING_GATEWAY[1]}; use the channel "sms" before that'
-        for person in holding.people
+        for person in farm.people
         if (person.email or "").lower().endswith("@" + CLOSING_GATEWAY[0])
     ]
     remarks += _open_secrets(settings)
-    remarks += _unused_equipment(holding)
-    remarks += _unfinished_equipment(holding)
-    remarks += _groundless_equipment(holding)
+    remarks += _unused_equipment(farm)
+    remarks += _unfinished_equipment(farm)
+    remarks += _groundless_equipment(farm)
     if settings.watcher is None:
         remarks.append(
             "[watcher] is not set: nobody notices when this service dies, and a dead "
@@ -60,22 +60,22 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
     return remarks
 
 
-def _unfinished_equipment(holding: Holding) -> list[str]:
+def _unfinished_equipment(farm: Farm) -> list[str]:
     """Return the equipment that no plan can reckon, with the keys that are missing."""
     return [
         f"{item.name}: no plan can reckon with it without {', '.join(item.missing)}"
-        for item in holding.equipment
+        for item in farm.equipment
         if item.missing
     ]
 
 
-def _groundless_equipment(holding: Holding) -> list[str]:
+def _groundless_equipment(farm: Farm) -> list[str]:
     """Return the equipment whose ground is not known, so that no plan can reckon it."""
     remarks = []
-    for item in holding.equipment:
+    for item in farm.equipment:
         lacking = [
             block.name
-            for block in holding.blocks
+            for block in farm.blocks
             if block.may_use(item) and block.area_m2 is None
         ]
         if item.area_m2 is None and item.method.needs_ground and lacking:
@@ -86,11 +86,11 @@ def _groundless_equipment(holding: Holding) -> list[str]:
     return remarks
 
 
-def _unused_equipment(holding: Holding) -> list[str]:
+def _unused_equipment(farm: Farm) -> list[str]:
     """Return the equipment that no plan will ever use, and why."""
     remarks = []
-    methods = {block.name: block.methods for block in holding.blocks}
-    for item in holding.equipment:
+    methods = {block.name: block.methods for block in farm.blocks}
+    for item in farm.equipment:
         wanted = item.blocks or tuple(methods)
         if any(item.method in methods[name] for name in wanted):
             idle = [name for name in item.blocks if item.method not in methods[name]]
@@ -116,12 +116,12 @@ def _open_secrets(settings: Settings) -> list[str]:
     ]
 
 
-def zone_remarks(holding: Holding, now_utc: datetime) -> list[str]:
+def zone_remarks(farm: Farm, now_utc: datetime) -> list[str]:
     """Return whether the time zone does not go with the longitude.
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Holds the site.
     now_utc : datetime
         The present moment.
@@ -131,7 +131,7 @@ def zone_remarks(holding: Holding, now_utc: datetime) -> list[str]:
     list of str
         One remark, or none.
     """
-    site = holding.site
+    site = farm.site
     offset = now_utc.astimezone(ZoneInfo(site.time_zone)).utcoffset() or timedelta(0)
     by_zone_h = offset / timedelta(hours=1)
     by_sun_h = site.longitude / _DEGREES_AN_HOUR

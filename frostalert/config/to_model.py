@@ -41,7 +41,7 @@ from frostalert.model.site import (
     DORMANT,
     HARVESTED,
     Block,
-    Holding,
+    Farm,
     Person,
     Rules,
     Site,
@@ -120,7 +120,7 @@ def to_settings(
     """
     watcher, web = content.watcher, content.web
     return Settings(
-        holding=_holding(content, own),
+        farm=_holding(content, own),
         email=_email(content.email, folder, needs_secrets=needs_secrets),
         sms=_sms(content.sms, folder, needs_secrets=needs_secrets),
         fetch_every=content.schedule.fetch_every,
@@ -166,10 +166,10 @@ def _values(section: Section, *but: str) -> dict[str, Any]:
     }
 
 
-def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Holding:
+def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Farm:
     """Return the grower's side."""
     supplies = content.supplies
-    return Holding(
+    return Farm(
         site=Site(**_values(content.site)),
         blocks=tuple(_block(block, own) for block in content.blocks),
         people=_people(content.people),

@@ -5,26 +5,26 @@ from dataclasses import replace
 from difflib import get_close_matches
 
 from frostalert.errors import QuantityError, UsageError
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.physics.units import parse_quantity
 
 _OTHER_WORDS = {"water": ["tank"], "people": ["hands"], "inflow": ["refill"]}
 _EXAMPLE = 'write for instance --what-if "hands=1, tank=800 gal, without=Lane line"'
 
 
-def parse_what_if(text: str, holding: Holding) -> Holding:
+def parse_what_if(text: str, farm: Farm) -> Farm:
     """Return a holding changed as a what-if says.
 
     Parameters
     ----------
     text : str
         Changes between commas: hands=1, tank=800 gal, refill=2 gpm, without=NAME.
-    holding : Holding
+    farm : Farm
         The holding as it is.
 
     Returns
     -------
-    Holding
+    Farm
         The changed one.
 
     Raises
@@ -32,7 +32,7 @@ def parse_what_if(text: str, holding: Holding) -> Holding:
     UsageError
         If a change cannot be understood; the message says what to write.
     """
-    changed = holding
+    changed = farm
     for part in text.split(","):
         name, mark, value = (piece.strip() for piece in part.partition("="))
         change = _CHANGES.get(name)
@@ -50,40 +50,38 @@ def parse_what_if(text: str, holding: Holding) -> Holding:
     return changed
 
 
-def _hands(holding: Holding, value: str) -> Holding:
+def _hands(farm: Farm, value: str) -> Farm:
     """Return the holding with other hands; who is left keeps their names."""
     if not value.isdigit() or not int(value):
         message = f'hands must be a whole number from 1, not "{value}"; {_EXAMPLE}'
         raise UsageError(message)
-    crew = holding.supplies.crew[: int(value)]
-    return replace(
-        holding, supplies=replace(holding.supplies, hands=int(value), crew=crew)
-    )
+    crew = farm.supplies.crew[: int(value)]
+    return replace(farm, supplies=replace(farm.supplies, hands=int(value), crew=crew))
 
 
-def _tank(holding: Holding, value: str) -> Holding:
+def _tank(farm: Farm, value: str) -> Farm:
     """Return the holding with other water."""
     litres = parse_quantity(value, "volume")
-    return replace(holding, supplies=replace(holding.supplies, water_l=litres))
+    return replace(farm, supplies=replace(farm.supplies, water_l=litres))
 
 
-def _refill(holding: Holding, value: str) -> Holding:
+def _refill(farm: Farm, value: str) -> Farm:
     """Return the holding with another inflow."""
     flow = parse_quantity(value, "flow")
-    return replace(holding, supplies=replace(holding.supplies, refill_l_per_h=flow))
+    return replace(farm, supplies=replace(farm.supplies, refill_l_per_h=flow))
 
 
-def _without(holding: Holding, value: str) -> Holding:
+def _without(farm: Farm, value: str) -> Farm:
     """Return the holding without an equipment."""
-    kept = tuple(item for item in holding.equipment if item.name != value)
-    if len(kept) == len(holding.equipment):
-        known = ", ".join(f'"{item.name}"' for item in holding.equipment) or "none"
+    kept = tuple(item for item in farm.equipment if item.name != value)
+    if len(kept) == len(farm.equipment):
+        known = ", ".join(f'"{item.name}"' for item in farm.equipment) or "none"
         message = f'there is no equipment "{value}"; known are {known}'
         raise UsageError(message)
-    return replace(holding, equipment=kept)
+    return replace(farm, equipment=kept)
 
 
-_CHANGES: dict[str, Callable[[Holding, str], Holding]] = {
+_CHANGES: dict[str, Callable[[Farm, str], Farm]] = {
     "hands": _hands,
     "tank": _tank,
     "refill": _refill,

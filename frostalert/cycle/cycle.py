@@ -11,14 +11,14 @@ from frostalert.cycle.faults import note_faults
 from frostalert.cycle.fetching import fetch_sources
 from frostalert.cycle.judging import judge_stored
 from frostalert.messages.addressing import AnswerLinks
-from frostalert.messages.audience import PeopleState
+from frostalert.messages.audience import RecipientState
 from frostalert.messages.compose import compose_decision
 from frostalert.messages.compose_service import compose_operator
 from frostalert.messages.picture import Enclosure, NightPicture
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.nights import Nights
 from frostalert.model.notice import Decision, Message, Subject
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.ports import (
     AnswerBook,
     Fault,
@@ -59,7 +59,7 @@ class CycleResult:
 
 
 def run_cycle(
-    holding: Holding,
+    farm: Farm,
     sources: list[ForecastSource],
     store: Store,
     now_utc: datetime,
@@ -72,7 +72,7 @@ def run_cycle(
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Site, blocks, people and rules.
     sources : list of ForecastSource
         Forecasts in the order of preference.
@@ -94,7 +94,7 @@ def run_cycle(
     """
     present = dict(faults or {}) | fetch_sources(sources, store, lambda: now_utc)
     return redecide(
-        holding,
+        farm,
         store,
         now_utc,
         faults=present,
@@ -104,7 +104,7 @@ def run_cycle(
 
 
 def redecide(
-    holding: Holding,
+    farm: Farm,
     store: Store,
     now_utc: datetime,
     *,
@@ -117,19 +117,19 @@ def redecide(
 
     Without `faults` the open ones stay as they are.
     """
-    nights = judge_stored(holding, store, now_utc, is_rehearsal=is_rehearsal)
+    nights = judge_stored(farm, store, now_utc, is_rehearsal=is_rehearsal)
     assessment = nights.assessment
-    state = people_state(holding, store, now_utc)
+    state = people_state(farm, store, now_utc)
     told = store.night_histories(now_utc)
     if is_rehearsal:
         # One is played at will, again and again: nothing has to settle in it.
         told = {night: replace(past, said_utc=None) for night, past in told.items()}
-    decided = decide_nights(nights, holding, told, store.addressed, state.answers)
+    decided = decide_nights(nights, farm, told, store.addressed, state.answers)
     decision = decided.decision
     messages = compose_decision(
         decision,
         assessment,
-        holding,
+        farm,
         is_rehearsal=is_rehearsal,
         state=state,
         links=links,
@@ -139,7 +139,7 @@ def redecide(
     if faults is not None:
         queued += _tell_faults(
             faults,
-            holding,
+            farm,
             store,
             now_utc,
             is_rehearsal=is_rehearsal,
@@ -153,11 +153,11 @@ def redecide(
     return CycleResult(decided=decided, queued=queued)
 
 
-def people_state(holding: Holding, store: AnswerBook, now_utc: datetime) -> PeopleState:
+def people_state(farm: Farm, store: AnswerBook, now_utc: datetime) -> RecipientState:
     """Return what people answered, and what they were sent since local midnight."""
-    local = now_utc.astimezone(ZoneInfo(holding.site.time_zone))
+    local = now_utc.astimezone(ZoneInfo(farm.site.time_zone))
     midnight = datetime.combine(local.date(), time(0), tzinfo=local.tzinfo)
-    return PeopleState(
+    return RecipientState(
         answers=store.recent_answers(now_utc),
         warnings_today=store.warnings_between(midnight, midnight + _DAY),
         tomorrow_utc=midnight + _DAY,
@@ -188,7 +188,7 @@ def _enclosures(decided: Decided, plotter: Plotter | None) -> dict[date, Enclosu
 
 def _planned(decision: Decision) -> frozenset[date]:
     """Return the nights that people are to be warned of."""
-    return frozenset(item.night for item in decision.spoken if item.say in _PLANNED)
+    return frozenset(item.night for item in decision.announced if item.say in _PLANNED)
 
 
 def picture_of(
@@ -209,13 +209,13 @@ def picture_of(
 
 def _tell_faults(
     present: dict[str, str],
-    holding: Holding,
+    farm: Farm,
     store: Store,
     now_utc: datetime,
     *,
     is_rehearsal: bool,
     is_urgent: bool,
-    state: PeopleState,
+    state: RecipientState,
 ) -> int:
     """Keep the open faults and queue a message for those that people must hear of."""
     patience = {key: _SOURCE_PATIENCE for key in present if key.startswith("source-")}
@@ -235,7 +235,7 @@ def _tell_faults(
         messages += compose_operator(
             key,
             fault.detail,
-            holding,
+            farm,
             now_utc,
             is_rehearsal=is_rehearsal,
             is_urgent=is_urgent or fault.key.startswith("delivery"),

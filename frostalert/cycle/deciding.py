@@ -15,7 +15,7 @@ from frostalert.model.nights import Nights
 from frostalert.model.notice import Decision, NightHistory
 from frostalert.model.plan import Plan
 from frostalert.model.progress import Progress
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +57,7 @@ class Decided:
 
 def decide_nights(
     nights: Nights,
-    holding: Holding,
+    farm: Farm,
     told: Mapping[date, NightHistory],
     addressed: Callable[[AbstractSet[date]], AbstractSet[tuple[date, str]]],
     answers: tuple[Answer, ...] = (),
@@ -68,7 +68,7 @@ def decide_nights(
     ----------
     nights : Nights
         What was found now.
-    holding : Holding
+    farm : Farm
         People and rules.
     told : mapping of date to NightHistory
         What was said before.
@@ -88,8 +88,8 @@ def decide_nights(
         Look(
             assessment=nights.assessment,
             told=told,
-            rules=holding.rules,
-            people=holding.people,
+            rules=farm.rules,
+            people=farm.people,
             answers=answers,
             addressed=addressed,
             plan_of=plans.of,

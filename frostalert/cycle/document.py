@@ -8,14 +8,14 @@ from datetime import date, datetime
 from typing import Any
 
 from frostalert.model.assessment import Assessment, BlockNight, NightAssessment
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 FORMAT = 1
 
 
 def assessment_document(
     assessment: Assessment,
-    holding: Holding,
+    farm: Farm,
     notes: list[str],
     meant: Sequence[date] = (),
 ) -> dict[str, Any]:
@@ -25,7 +25,7 @@ def assessment_document(
     ----------
     assessment : Assessment
         The assessment.
-    holding : Holding
+    farm : Farm
         Its site and blocks.
     notes : list of str
         What the reader must know about how it was made.
@@ -41,7 +41,7 @@ def assessment_document(
     why = {} if facts else {"source": assessment.problem or "no forecast"}
     return {
         "format": FORMAT,
-        "site": holding.site.name,
+        "site": farm.site.name,
         "issued_utc": _moment(assessment.issued_utc),
         "source": None
         if facts is None

@@ -36,7 +36,7 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pulse:
+class ServiceState:
     """What is known of the service.
 
     Attributes
@@ -101,12 +101,12 @@ class Health:
         return f"{self.light}: " + "; ".join(self._ordered)
 
 
-def judge_health(pulse: Pulse, now_utc: datetime) -> Health:
+def judge_health(pulse: ServiceState, now_utc: datetime) -> Health:
     """Return whether the service can be relied on.
 
     Parameters
     ----------
-    pulse : Pulse
+    pulse : ServiceState
         What is known.
     now_utc : datetime
         The present moment.
@@ -132,7 +132,7 @@ def judge_health(pulse: Pulse, now_utc: datetime) -> Health:
     return Health(findings=tuple(findings))
 
 
-def _process(pulse: Pulse, now_utc: datetime) -> list[Finding]:
+def _process(pulse: ServiceState, now_utc: datetime) -> list[Finding]:
     """Return what is wrong with the process."""
     if not pulse.is_running:
         return [Finding(light=Light.BAD, words="frostalert run is not running")]
@@ -142,7 +142,7 @@ def _process(pulse: Pulse, now_utc: datetime) -> list[Finding]:
     return []
 
 
-def _work(pulse: Pulse, now_utc: datetime) -> list[Finding]:
+def _work(pulse: ServiceState, now_utc: datetime) -> list[Finding]:
     """Return what is wrong with deciding and sending."""
     findings = []
     if pulse.cycle_utc is None or now_utc - pulse.cycle_utc > _CYCLE_LIMIT:
@@ -155,7 +155,7 @@ def _work(pulse: Pulse, now_utc: datetime) -> list[Finding]:
     return findings
 
 
-def _forecast(pulse: Pulse, now_utc: datetime) -> list[Finding]:
+def _forecast(pulse: ServiceState, now_utc: datetime) -> list[Finding]:
     """Return what is wrong with the forecast."""
     made = pulse.forecast_utc
     if made is None:

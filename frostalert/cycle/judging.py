@@ -8,11 +8,11 @@ from typing import Protocol
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.learned import GainNight, NightPair
+from frostalert.model.learned import ForecastObservation, GainNight
 from frostalert.model.nights import Facts, Nights
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
-from frostalert.model.site import Holding, Site
+from frostalert.model.site import Farm, Site
 from frostalert.model.warmth import DayAir, Sighting
 from frostalert.ports import NightBook
 from frostalert.risk.assess import assess_all, blind_nights
@@ -27,7 +27,7 @@ gone by."""
 
 
 def judge_stored(
-    holding: Holding,
+    farm: Farm,
     store: NightBook,
     now_utc: datetime,
     *,
@@ -37,8 +37,8 @@ def judge_stored(
 
     A rehearsal judges by whatever forecast it is given, also for another place.
     """
-    site = None if is_rehearsal else holding.site
-    return judge(holding, stored_facts(store, now_utc, site), now_utc)
+    site = None if is_rehearsal else farm.site
+    return judge(farm, stored_facts(store, now_utc, site), now_utc)
 
 
 def stored_facts(store: NightBook, now_utc: datetime, site: Site | None) -> Facts:
@@ -69,7 +69,7 @@ class KnownBook(Protocol):
     def readings_since(self, since_utc: datetime) -> tuple[Reading, ...]:
         """Return the readings since a moment, oldest first."""
 
-    def night_pairs(self) -> tuple[NightPair, ...]:
+    def night_pairs(self) -> tuple[ForecastObservation, ...]:
         """Return what past nights taught, the oldest first."""
 
     def gain_nights(self) -> tuple[GainNight, ...]:
@@ -119,26 +119,26 @@ def facts_known_at(facts: Facts, moment_utc: datetime, night: date) -> Facts:
     )
 
 
-def judge(holding: Holding, facts: Facts, now_utc: datetime) -> Nights:
+def judge(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     """Return what the nights mean, whatever breaks: silence is the worst answer."""
     if not facts.runs:
         problem = "no forecast for this place has been received"
-        return blind_nights(holding, facts, now_utc, problem)
+        return blind_nights(farm, facts, now_utc, problem)
     try:
-        return assess_all(holding, facts, now_utc)
+        return assess_all(farm, facts, now_utc)
     except Exception:  # noqa: BLE001 - the plain forecast still counts
         _LOG.exception("readings, learning or a second source broke off")
     try:
-        first = choose_runs(facts.runs, holding.sources, now_utc)[0]
+        first = choose_runs(facts.runs, farm.sources, now_utc)[0]
         plain = Facts(runs=(first,), official=facts.official)
-        return assess_all(holding, plain, now_utc)
+        return assess_all(farm, plain, now_utc)
     except PhysicsDomainError as error:
         _LOG.exception("the stored forecast could not be worked out")
         problem = f"the forecast holds impossible values ({error})"
     except Exception as error:  # noqa: BLE001 - a defect of ours must not end in silence
         _LOG.exception("the stored forecast could not be worked out")
         problem = f"the program broke off over this forecast ({type(error).__name__})"
-    return blind_nights(holding, facts, now_utc, problem)
+    return blind_nights(farm, facts, now_utc, problem)
 
 
 def _official(store: NightBook) -> OfficialWord | None:

@@ -8,10 +8,10 @@ from frostalert.cycle.planning import calls_of
 from frostalert.model.alarm import Answer
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import NightWindow
-from frostalert.model.learned import GainNight, NightPair
+from frostalert.model.learned import ForecastObservation, GainNight
 from frostalert.model.notice import NightHistory
 from frostalert.model.reading import Reading
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.model.start import StartState
 from frostalert.physics.nights import night_of, night_sun, night_window
 from frostalert.plan.gains import night_gains
@@ -36,29 +36,29 @@ class LessonBook(Protocol):
     def recent_answers(self, now_utc: datetime) -> tuple[Answer, ...]:
         """Return what people answered of late."""
 
-    def save_pairs(self, pairs: list[NightPair], version: int) -> None:
+    def save_pairs(self, pairs: list[ForecastObservation], version: int) -> None:
         """Keep nights' forecasts beside their readings."""
 
     def save_gain_nights(self, nights: list[GainNight]) -> None:
         """Keep what equipment gained."""
 
 
-def learn_nights(holding: Holding, book: LessonBook, now_utc: datetime) -> None:
+def learn_nights(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
     """Pair the last nights' forecasts with what the reference sensor read.
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Its sensors and equipment.
     book : LessonBook
         Readings, forecasts and calls of those nights; takes what they taught.
     now_utc : datetime
         The present moment.
     """
-    if not holding.sensors:
+    if not farm.sensors:
         return
-    zone = ZoneInfo(holding.site.time_zone)
-    pairs: list[NightPair] = []
+    zone = ZoneInfo(farm.site.time_zone)
+    pairs: list[ForecastObservation] = []
     gains: list[GainNight] = []
     for back in range(1, _NIGHTS_LEARNED + 1):
         window = night_window(night_of(now_utc, zone) - timedelta(days=back), zone)
@@ -69,17 +69,17 @@ def learn_nights(holding: Holding, book: LessonBook, now_utc: datetime) -> None:
             if item.at_utc <= window.end_utc
         ]
         found = [
-            night_pair(run, holding, readings, evening)
+            night_pair(run, farm, readings, evening)
             for run in (book.runs_at(evening) if readings else [])
         ]
         pairs += [pair for pair in found if pair is not None]
-        gains += _gains(holding, book, readings, window, now_utc)
+        gains += _gains(farm, book, readings, window, now_utc)
     book.save_pairs(pairs, VERSION)
     book.save_gain_nights(gains)
 
 
 def _gains(
-    holding: Holding,
+    farm: Farm,
     book: LessonBook,
     readings: list[Reading],
     window: NightWindow,
@@ -89,12 +89,12 @@ def _gains(
     told = book.night_histories(now_utc)
     # The morning has ended the night: what was put to use in it counts still.
     night = calls_of(told, book.recent_answers(now_utc), now_utc).get(window.night)
-    site = holding.site
+    site = farm.site
     sunset, sunrise = night_sun(window, site.latitude, site.longitude)
     if night is None or not night.is_answered or None in (sunset, sunrise):
         return []
     return night_gains(
-        holding,
+        farm,
         readings,
         window.night,
         sunset or window.start_utc,

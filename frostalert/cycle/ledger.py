@@ -12,7 +12,7 @@ from frostalert.model.assessment import BlockNight, NightAssessment
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.ledger import BudCount, LedgerNight, NightCalls, Outcome
 from frostalert.model.nights import Facts
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.model.warmth import Sighting
 from frostalert.physics.nights import night_window
 from frostalert.risk.learning import observed_low_c
@@ -35,7 +35,7 @@ class LedgerBook(KnownBook, Protocol):
 
 
 def season_ledger(
-    holding: Holding,
+    farm: Farm,
     book: LedgerBook,
     first: date,
     last: date,
@@ -46,7 +46,7 @@ def season_ledger(
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Site and blocks as they are now; each block at the stage seen by that night.
     book : LedgerBook
         What is kept.
@@ -61,14 +61,14 @@ def season_ledger(
         In the order of time.
     """
     calls, counts = book.calls(first, last), book.bud_counts()
-    zone = ZoneInfo(holding.site.time_zone)
+    zone = ZoneInfo(farm.site.time_zone)
     facts = known_facts(book, night_window(first, zone).start_utc)
     found = []
     total = (last - first).days + 1
     for n in range(total):
         on_progress(n / total)
         night = first + timedelta(days=n)
-        entered = _entered(holding, book, facts, night, zone)
+        entered = _entered(farm, book, facts, night, zone)
         said = calls.get(night, NightCalls())
         own = tuple(item for item in counts if item.night == night)
         if entered is None and said == NightCalls() and not own:
@@ -79,15 +79,15 @@ def season_ledger(
 
 
 def predicted_kill_pct(
-    holding: Holding, book: LedgerBook, block: str, night: date
+    farm: Farm, book: LedgerBook, block: str, night: date
 ) -> float | None:
     """Return what share of a block's buds was expected to die in a night. [%]
 
     None where no forecast of that afternoon is kept, or no curve is published.
     """
-    zone = ZoneInfo(holding.site.time_zone)
+    zone = ZoneInfo(farm.site.time_zone)
     facts = known_facts(book, night_window(night, zone).start_utc)
-    entered = _entered(holding, book, facts, night, zone)
+    entered = _entered(farm, book, facts, night, zone)
     if entered is None or entered.record is None:
         return None
     own = [item for item in entered.record.blocks if item.block == block]
@@ -103,21 +103,21 @@ class _Entered:
     measured_low_c: float | None = None
 
 
-def _on(holding: Holding, seen: Sequence[Sighting], night: date) -> Holding:
+def _on(farm: Farm, seen: Sequence[Sighting], night: date) -> Farm:
     """Return the holding with each block at the stage that was seen by a night."""
     blocks = []
-    for block in holding.blocks:
+    for block in farm.blocks:
         own = [i for i in seen if i.block == block.name and i.seen <= night]
         last = max(own, key=lambda item: item.seen, default=None)
         is_known = last is not None and last.crop == block.crop.name
         if last is not None and is_known:
             block = replace(block, stage=last.stage, stage_seen=last.seen)  # noqa: PLW2901 - the block as it was
         blocks.append(block)
-    return replace(holding, blocks=tuple(blocks))
+    return replace(farm, blocks=tuple(blocks))
 
 
 def _entered(
-    holding: Holding, book: LedgerBook, facts: Facts, night: date, zone: ZoneInfo
+    farm: Farm, book: LedgerBook, facts: Facts, night: date, zone: ZoneInfo
 ) -> _Entered | None:
     """Return a night by what was known that afternoon; None without a forecast."""
     window = night_window(night, zone)
@@ -126,7 +126,7 @@ def _entered(
     if not runs:
         return None
     known = facts_known_at(replace(facts, runs=tuple(runs)), moment, night)
-    nights = judge(_on(holding, known.sightings, night), known, moment)
+    nights = judge(_on(farm, known.sightings, night), known, moment)
     records = [item for item in nights.assessment.nights if item.night == night]
     if nights.site_hours is None or not records:
         return None
@@ -135,7 +135,7 @@ def _entered(
     return _Entered(
         record=records[0],
         site_low_c=site.low_c,
-        measured_low_c=observed_low_c(own, holding, site),
+        measured_low_c=observed_low_c(own, farm, site),
     )
 
 

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.reading import Reading, SensorKind
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.model.warmth import DayAir
 from frostalert.risk.warmth import day_air, hourly_air
 
@@ -24,12 +24,12 @@ class PastBook(Protocol):
         """Return the newest run of each source that was there at a moment."""
 
 
-def past_days(holding: Holding, book: PastBook, now_utc: datetime) -> list[DayAir]:
+def past_days(farm: Farm, book: PastBook, now_utc: datetime) -> list[DayAir]:
     """Return the last three whole days.
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Its sensors and its preferred source.
     book : PastBook
         Readings and forecasts of those days.
@@ -41,23 +41,21 @@ def past_days(holding: Holding, book: PastBook, now_utc: datetime) -> list[DayAi
     list of DayAir
         Without the days of which too little is known.
     """
-    zone = ZoneInfo(holding.site.time_zone)
+    zone = ZoneInfo(farm.site.time_zone)
     today = now_utc.astimezone(zone).date()
     found = [
-        _one_day(holding, book, zone, today - timedelta(days=back))
+        _one_day(farm, book, zone, today - timedelta(days=back))
         for back in range(1, _DAYS + 1)
     ]
     return [item for item in found if item is not None]
 
 
-def _one_day(
-    holding: Holding, book: PastBook, zone: ZoneInfo, day: date
-) -> DayAir | None:
+def _one_day(farm: Farm, book: PastBook, zone: ZoneInfo, day: date) -> DayAir | None:
     """Return one day, if it is known."""
     begin = datetime.combine(day, time(0), tzinfo=zone)
     sensors = {
         sensor.name
-        for sensor in holding.sensors
+        for sensor in farm.sensors
         if sensor.kind is SensorKind.REFERENCE and not sensor.is_treated
     }
     read = [

@@ -12,7 +12,7 @@ from frostalert.model.nights import Nights
 from frostalert.model.notice import NightHistory
 from frostalert.model.plan import Plan
 from frostalert.model.progress import Progress
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.model.start import starts_by_key
 from frostalert.plan.gains import with_measured_gains
 from frostalert.plan.plan import make_plan
@@ -44,7 +44,7 @@ def plan_night(nights: Nights, record: NightAssessment, progress: Progress) -> P
     return make_plan(nights, record, farm=equipped(nights), progress=progress)
 
 
-def equipped(nights: Nights) -> Holding:
+def equipped(nights: Nights) -> Farm:
     """Return the farm with what its equipment gained here."""
     return with_measured_gains(nights.farm, nights.facts.gain_nights)
 

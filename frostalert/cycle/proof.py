@@ -6,7 +6,7 @@ from datetime import timedelta
 from frostalert.errors import TransportError
 from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Arrival, ArrivalState, MessageClass
-from frostalert.ports import ArrivalReader, Clock, ProofBook
+from frostalert.ports import ArrivalReader, Clock, ReceiptStore
 
 _LOG = logging.getLogger(__name__)
 UNCONFIRMED = timedelta(minutes=10)
@@ -15,13 +15,13 @@ no source."""
 
 
 def check_arrivals(
-    book: ProofBook, readers: dict[ChannelKind, ArrivalReader], clock: Clock
+    book: ReceiptStore, readers: dict[ChannelKind, ArrivalReader], clock: Clock
 ) -> int:
     """Ask for each text that was taken of late; return how many were settled.
 
     Parameters
     ----------
-    book : ProofBook
+    book : ReceiptStore
         The queue.
     readers : dict of ChannelKind to ArrivalReader
         The channels that can say what became of a message.

@@ -4,10 +4,10 @@ from datetime import date, datetime, timedelta
 from typing import Protocol
 
 from frostalert.alarms.episodes import alarm_of
-from frostalert.cycle.health import Pulse
+from frostalert.cycle.health import ServiceState
 from frostalert.model.alarm import Alarm, AlarmState, Answer
 from frostalert.model.notice import NightHistory
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.ports import Fault
 
 ALIVE, CYCLE = "alive", "cycle"
@@ -48,19 +48,19 @@ def recent_alarms(book: PulseBook, now_utc: datetime) -> tuple[Alarm, ...]:
 
 def read_pulse(
     book: PulseBook,
-    holding: Holding,
+    farm: Farm,
     now_utc: datetime,
     *,
     is_running: bool,
     has_watcher: bool,
-) -> Pulse:
+) -> ServiceState:
     """Return what is known of the service.
 
     Parameters
     ----------
     book : PulseBook
         The state.
-    holding : Holding
+    farm : Farm
         The blocks.
     now_utc : datetime
         The present moment.
@@ -71,7 +71,7 @@ def read_pulse(
 
     Returns
     -------
-    Pulse
+    ServiceState
         For `judge_health`.
     """
     unanswered = [
@@ -79,7 +79,7 @@ def read_pulse(
         for alarm in recent_alarms(book, now_utc)
         if alarm.state is AlarmState.UNANSWERED or alarm.is_unjudged
     ]
-    return Pulse(
+    return ServiceState(
         is_running=is_running,
         alive_utc=_moment(book.read_mark(ALIVE)),
         cycle_utc=_moment(book.read_mark(CYCLE)),
@@ -88,7 +88,7 @@ def read_pulse(
         faults=tuple(book.open_faults().values()),
         unanswered=tuple(unanswered),
         has_watcher=has_watcher,
-        is_in_season=holding.is_in_season,
+        is_in_season=farm.is_in_season,
     )
 
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from frostalert.errors import QuantityError, UsageError
 from frostalert.model.reading import Reading
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.physics.units import parse_quantity
 from frostalert.ports import ReadingBook
 from frostalert.risk.readings import reading_problem
@@ -33,7 +33,7 @@ def parse_reading(sensor: str, value: str, at_utc: datetime) -> Reading:
 
 
 def take_in(
-    readings: Sequence[Reading], holding: Holding, book: ReadingBook, now_utc: datetime
+    readings: Sequence[Reading], farm: Farm, book: ReadingBook, now_utc: datetime
 ) -> list[Reading]:
     """Check and keep readings; return those that are new.
 
@@ -41,7 +41,7 @@ def take_in(
     ----------
     readings : sequence of Reading
         What came in, in any order.
-    holding : Holding
+    farm : Farm
         Its sensors: a name that is not among them is not believed.
     book : ReadingBook
         Where they are kept.
@@ -53,7 +53,7 @@ def take_in(
     list of Reading
         The new ones, each with its problem if it has one.
     """
-    known = {sensor.name for sensor in holding.sensors}
+    known = {sensor.name for sensor in farm.sensors}
     if not readings:
         return []
     oldest = min(item.at_utc for item in readings)

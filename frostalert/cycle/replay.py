@@ -10,7 +10,7 @@ from frostalert.cycle.deciding import Decided, decide_nights
 from frostalert.cycle.judging import facts_known_at, judge
 from frostalert.model.nights import Facts
 from frostalert.model.notice import NightDecision, NightHistory
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.physics.nights import night_of
 
 _STEP = timedelta(hours=1)
@@ -26,7 +26,7 @@ class Replayed:
 
 
 def replay(
-    holding: Holding,
+    farm: Farm,
     facts: Facts,
     start_utc: datetime,
     end_utc: datetime,
@@ -39,7 +39,7 @@ def replay(
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Site, blocks, people and rules as they are now. Stages count by their age at
         the moment that is replayed.
     facts : Facts
@@ -55,21 +55,21 @@ def replay(
         In the order of time.
     """
     said: list[Replayed] = []
-    for now, decided in _decisions(holding, facts, start_utc, end_utc):
+    for now, decided in _decisions(farm, facts, start_utc, end_utc):
         on_progress((now - start_utc) / (end_utc - start_utc))
         said += [
-            Replayed(moment_utc=now, item=item) for item in decided.decision.spoken
+            Replayed(moment_utc=now, item=item) for item in decided.decision.announced
         ]
     on_progress(1.0)
     return said
 
 
 def _decisions(
-    holding: Holding, facts: Facts, start_utc: datetime, end_utc: datetime
+    farm: Farm, facts: Facts, start_utc: datetime, end_utc: datetime
 ) -> Iterator[tuple[datetime, Decided]]:
     """Give each decision that the service would have made, in the order of time."""
     histories: dict[date, NightHistory] = {}
-    zone = ZoneInfo(holding.site.time_zone)
+    zone = ZoneInfo(farm.site.time_zone)
     fetched = sorted(run.fetched_utc for run in facts.runs)
 
     def everybody(nights: AbstractSet[date]) -> frozenset[tuple[date, str]]:
@@ -77,7 +77,7 @@ def _decisions(
         return frozenset(
             (night, person.address(channel))
             for night in nights
-            for person in holding.people
+            for person in farm.people
             for channel in person.channels
         )
 
@@ -86,7 +86,7 @@ def _decisions(
     while now < end_utc:
         known = facts_known_at(facts, now, night_of(now, zone))
         decided = decide_nights(
-            judge(holding, known, now), holding, dict(histories), everybody
+            judge(farm, known, now), farm, dict(histories), everybody
         )
         histories |= {item.night: item.remember for item in decided.decision.nights}
         yield now, decided

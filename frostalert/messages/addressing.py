@@ -4,13 +4,13 @@ from dataclasses import replace
 from typing import Protocol, assert_never
 from uuid import uuid4
 
-from frostalert.messages.audience import PeopleState, hearers, hold_back
+from frostalert.messages.audience import RecipientState, delay_reason, recipients
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.picture import PICTURE_CID
 from frostalert.messages.render import fit_sms, render, wrap_plain
 from frostalert.model.channel import ChannelKind, Form, channel_of
 from frostalert.model.notice import Fallback, Message, MessageClass, Subject
-from frostalert.model.site import Holding, Person
+from frostalert.model.site import Farm, Person
 
 REHEARSAL_MARK = "TEST"
 # Who has mail too gets these by mail alone: nothing in them is to be done at once.
@@ -32,11 +32,11 @@ class AnswerLinks(Protocol):
 
 def address(
     occasion: Occasion,
-    holding: Holding,
+    farm: Farm,
     *,
     is_rehearsal: bool,
     only: Person | None = None,
-    state: PeopleState | None = None,
+    state: RecipientState | None = None,
     links: AnswerLinks | None = None,
 ) -> list[Message]:
     """Return an occasion as messages.
@@ -45,13 +45,13 @@ def address(
     ----------
     occasion : Occasion
         What is to be said.
-    holding : Holding
+    farm : Farm
         People and place.
     is_rehearsal : bool
         Whether every message is to begin with TEST.
     only : Person, optional
         The one person to write to, whoever else there is.
-    state : PeopleState, optional
+    state : RecipientState, optional
         What people asked for and were sent; nothing holds a message back without it.
     links : AnswerLinks, optional
         Makes the links to answer by.
@@ -61,13 +61,13 @@ def address(
     list of Message
         One a person and channel.
     """
-    people = (only,) if only is not None else hearers(occasion, holding)
+    people = (only,) if only is not None else recipients(occasion, farm)
     messages = []
     for person in people:
         link = links.link(person, occasion) if links is not None else None
         values = {**occasion.values, "person": person, "answer_link": link or ""}
         written = replace(occasion, values=values)
-        hold = hold_back(person, occasion, holding, state) if state else None
+        hold = delay_reason(person, occasion, farm, state) if state else None
         for message in _to_person(written, person, is_rehearsal=is_rehearsal):
             if hold is None:
                 messages.append(message)

@@ -11,7 +11,7 @@ from frostalert.messages.occasion import Occasion
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Message, MessageClass, Subject
-from frostalert.model.site import Holding, Person
+from frostalert.model.site import Farm, Person
 
 MOST_WARNINGS_A_DAY = 3
 """Budget of a person's day; common practice, no source. What cannot wait is exempt."""
@@ -21,7 +21,7 @@ _DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PeopleState:
+class RecipientState:
     """What people asked for, and what they were already sent.
 
     Attributes
@@ -43,7 +43,7 @@ class PeopleState:
     tomorrow_utc: datetime | None = None
     unreached: frozenset[str] = frozenset()
 
-    def counting(self, messages: Iterable[Message]) -> "PeopleState":
+    def counting(self, messages: Iterable[Message]) -> "RecipientState":
         """Return the state after some messages of one occasion were queued."""
         counted = [m for m in messages if m.message_class is MessageClass.WARNING]
         held = {m.person for m in counted if self._is_for_tomorrow(m)}
@@ -61,21 +61,21 @@ class PeopleState:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Hold:
+class Delay:
     """Until when a message waits, and why."""
 
     until_utc: datetime
     reason: str
 
 
-def hearers(occasion: Occasion, holding: Holding) -> tuple[Person, ...]:
+def recipients(occasion: Occasion, farm: Farm) -> tuple[Person, ...]:
     """Return the people who are to hear of an occasion.
 
     Parameters
     ----------
     occasion : Occasion
         What is to be said.
-    holding : Holding
+    farm : Farm
         The people.
 
     Returns
@@ -83,7 +83,7 @@ def hearers(occasion: Occasion, holding: Holding) -> tuple[Person, ...]:
     tuple of Person
         By their turn, and from the least tier that each wants to hear of.
     """
-    people = holding.people
+    people = farm.people
     if occasion.subject is Subject.OPERATOR:
         return _operators(people, occasion.unreached)
     if occasion.people:
@@ -107,9 +107,9 @@ def _operators(
     return operators + tuple(p for p in people if p not in operators)
 
 
-def hold_back(
-    person: Person, occasion: Occasion, holding: Holding, state: PeopleState
-) -> Hold | None:
+def delay_reason(
+    person: Person, occasion: Occasion, farm: Farm, state: RecipientState
+) -> Delay | None:
     """Return what holds a message to a person back, if anything does.
 
     Nothing that cannot wait is held for quiet hours or for the day's budget. What a
@@ -121,14 +121,14 @@ def hold_back(
         Who is to hear.
     occasion : Occasion
         What is to be said, and by when it has to be known.
-    holding : Holding
+    farm : Farm
         Place and rules.
-    state : PeopleState
+    state : RecipientState
         What people asked for and were sent.
 
     Returns
     -------
-    Hold or None
+    Delay or None
         The longest hold that applies.
     """
     now_utc = occasion.now_utc
@@ -138,14 +138,14 @@ def hold_back(
         asked = silence_asked(person.name, tier, state.answers, now_utc)
         if asked is not None and asked.until_utc is not None:
             reason = f"{person.name} put it off"
-            holds.append(Hold(until_utc=asked.until_utc, reason=reason))
-    zone = ZoneInfo(holding.site.time_zone)
+            holds.append(Delay(until_utc=asked.until_utc, reason=reason))
+    zone = ZoneInfo(farm.site.time_zone)
     local = now_utc.astimezone(zone)
     quiet = _quiet_hours(person, local)
     arrives = local if quiet is None else quiet.until_utc.astimezone(zone)
     is_tomorrow = arrives.date() > local.date()
     counts = state.warnings_tomorrow if is_tomorrow else state.warnings_today
-    spent = _spent(person, occasion, holding, counts, arrives)
+    spent = _spent(person, occasion, farm, counts, arrives)
     waits = [quiet, spent]
     needed_by = occasion.needed_by_utc
     holds += [
@@ -156,7 +156,7 @@ def hold_back(
     return max(holds, key=lambda hold: hold.until_utc, default=None)
 
 
-def _quiet_hours(person: Person, local: datetime) -> Hold | None:
+def _quiet_hours(person: Person, local: datetime) -> Delay | None:
     """Return the rest of a person's quiet hours, if they are on."""
     start, end = person.quiet_from, person.quiet_to
     if start is None or end is None:
@@ -168,16 +168,16 @@ def _quiet_hours(person: Person, local: datetime) -> Hold | None:
         return None
     day = local.date() + (_DAY if is_over_midnight and clock >= start else timedelta(0))
     until = datetime.combine(day, end, tzinfo=local.tzinfo)
-    return Hold(until_utc=until, reason=f"quiet hours of {person.name}")
+    return Delay(until_utc=until, reason=f"quiet hours of {person.name}")
 
 
 def _spent(
     person: Person,
     occasion: Occasion,
-    holding: Holding,
+    farm: Farm,
     counts: Mapping[str, int],
     local: datetime,
-) -> Hold | None:
+) -> Delay | None:
     """Return the wait for the next morning when a day's warnings are spent."""
     is_counted = occasion.message_class is MessageClass.WARNING
     if not is_counted or occasion.is_worse:
@@ -185,7 +185,7 @@ def _spent(
     if counts.get(person.name, 0) < MOST_WARNINGS_A_DAY:
         return None
     morning = datetime.combine(
-        local.date() + _DAY, holding.rules.daily_line_at, tzinfo=local.tzinfo
+        local.date() + _DAY, farm.rules.daily_line_at, tzinfo=local.tzinfo
     )
     reason = f"{MOST_WARNINGS_A_DAY} warnings were sent to {person.name} that day"
-    return Hold(until_utc=morning, reason=reason)
+    return Delay(until_utc=morning, reason=reason)

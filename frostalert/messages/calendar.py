@@ -8,7 +8,7 @@ from frostalert.messages.task_words import task_text
 from frostalert.messages.wording import Wording
 from frostalert.model.notice import Attachment
 from frostalert.model.plan import Plan, Task, TaskKind
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 if TYPE_CHECKING:
     from icalendar import Event
@@ -17,7 +17,7 @@ _RINGS = frozenset({TaskKind.SET_UP, TaskKind.START, TaskKind.READ, TaskKind.STO
 _SHORTEST = timedelta(minutes=5)
 
 
-def plan_calendar(plan: Plan, holding: Holding, wording: Wording) -> bytes:
+def plan_calendar(plan: Plan, farm: Farm, wording: Wording) -> bytes:
     """Return the tasks of a plan as a calendar.
 
     A later plan of the same night replaces the events of an earlier one: each task
@@ -27,7 +27,7 @@ def plan_calendar(plan: Plan, holding: Holding, wording: Wording) -> bytes:
     ----------
     plan : Plan
         The plan.
-    holding : Holding
+    farm : Farm
         For the name.
     wording : Wording
         Words and times.
@@ -45,27 +45,27 @@ def plan_calendar(plan: Plan, holding: Holding, wording: Wording) -> bytes:
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
     for task in plan.tasks:
-        calendar.add_component(_event(task, plan, holding, wording))
+        calendar.add_component(_event(task, plan, farm, wording))
     return bytes(calendar.to_ical())
 
 
-def plan_attachment(plan: Plan, holding: Holding, wording: Wording) -> Attachment:
+def plan_attachment(plan: Plan, farm: Farm, wording: Wording) -> Attachment:
     """Return the calendar of a plan as a file for the mail."""
     return Attachment(
         name=f"frost-plan-{plan.night}.ics",
         media_type="text/calendar",
-        content=plan_calendar(plan, holding, wording),
+        content=plan_calendar(plan, farm, wording),
     )
 
 
-def _event(task: Task, plan: Plan, holding: Holding, wording: Wording) -> "Event":
+def _event(task: Task, plan: Plan, farm: Farm, wording: Wording) -> "Event":
     """Return one task as an event, with a ring where it must not be missed."""
     from icalendar import Alarm, Event  # noqa: PLC0415
 
     text = task_text(task, wording)
     who = f"{', '.join(task.who)}: " if task.who else ""
     event = Event()
-    event.add("uid", _uid(task, plan, holding))
+    event.add("uid", _uid(task, plan, farm))
     event.add("dtstamp", plan.made_utc.astimezone(UTC))
     event.add("sequence", _minutes(plan.made_utc))
     event.add("dtstart", task.start_utc.astimezone(UTC).replace(microsecond=0))
@@ -74,7 +74,7 @@ def _event(task: Task, plan: Plan, holding: Holding, wording: Wording) -> "Event
     event.add("summary", f"Frost: {who}{text}")
     event.add(
         "description",
-        f"{holding.site.name}, {wording.night(plan.night)}. By the forecast of "
+        f"{farm.site.name}, {wording.night(plan.night)}. By the forecast of "
         f"{wording.moment(plan.made_utc)}; judge by a thermometer among the buds.",
     )
     if task.kind in _RINGS:
@@ -86,9 +86,9 @@ def _event(task: Task, plan: Plan, holding: Holding, wording: Wording) -> "Event
     return event
 
 
-def _uid(task: Task, plan: Plan, holding: Holding) -> str:
+def _uid(task: Task, plan: Plan, farm: Farm) -> str:
     """Return what names a task across the plans of one night."""
-    words = [holding.site.name, task.kind.value, task.equipment]
+    words = [farm.site.name, task.kind.value, task.equipment]
     if task.kind is TaskKind.START:
         # One equipment is started block by block; all else is one task of it.
         words += sorted(task.blocks)

@@ -8,14 +8,14 @@ from hashlib import sha256
 
 from frostalert.agronomy.methods import NIGHT_CAUTION
 from frostalert.messages.addressing import AnswerLinks, address
-from frostalert.messages.audience import PeopleState
+from frostalert.messages.audience import RecipientState
 from frostalert.messages.calendar import plan_attachment
 from frostalert.messages.lead_words import (
-    Lead,
+    ActionState,
+    action_state,
     before_dark,
     first_start_utc,
     first_starts,
-    lead_of,
     what_may_run,
 )
 from frostalert.messages.occasion import Occasion
@@ -38,11 +38,11 @@ from frostalert.model.notice import (
     Decision,
     Message,
     NightDecision,
+    Reason,
     Subject,
-    Why,
 )
 from frostalert.model.plan import Plan
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 _LOG = logging.getLogger(__name__)
 _ROUTINE_LIFE = timedelta(hours=12)
@@ -51,7 +51,7 @@ _NO_PLAN: dict[str, object] = {
     "plan": None,
     "plan_first": (),
     "plan_dusk": "",
-    "lead": Lead.START.value,
+    "lead": ActionState.START.value,
     "has_starts": True,
     "with_hours": False,
 }
@@ -61,10 +61,10 @@ _URGENCY = (Subject.ACT, Subject.PREPARE, Subject.CANNOT_JUDGE, Subject.OUTLOOK)
 def compose_decision(
     decision: Decision,
     assessment: Assessment,
-    holding: Holding,
+    farm: Farm,
     *,
     is_rehearsal: bool = False,
-    state: PeopleState | None = None,
+    state: RecipientState | None = None,
     links: AnswerLinks | None = None,
     enclosures: Mapping[date, Enclosure] | None = None,
 ) -> list[Message]:
@@ -76,11 +76,11 @@ def compose_decision(
         What is to be said.
     assessment : Assessment
         The numbers.
-    holding : Holding
+    farm : Farm
         People, blocks and units.
     is_rehearsal : bool
         Whether every message is to begin with TEST.
-    state : PeopleState, optional
+    state : RecipientState, optional
         What people asked for and were sent.
     links : AnswerLinks, optional
         Makes the links to answer by.
@@ -93,28 +93,26 @@ def compose_decision(
         All alarms of the cycle in one message a person, the most urgent night first;
         what ends something in a message of its own.
     """
-    wording = Wording(holding.site, assessment.issued_utc)
+    wording = Wording(farm.site, assessment.issued_utc)
     source = source_view(assessment, wording)
     nights = {night.night: night for night in assessment.nights}
-    spoken = decision.spoken
-    alarms = [item for item in spoken if item.say in _URGENCY]
+    announced = decision.announced
+    alarms = [item for item in announced if item.say in _URGENCY]
     # What is passed on to the next people is news to them alone.
     groups = [[item for item in alarms if item.why not in TO_OTHERS]]
     groups += [[item] for item in alarms if item.why in TO_OTHERS]
-    groups += [[item] for item in spoken if item.say in ENDINGS]
+    groups += [[item] for item in announced if item.say in ENDINGS]
     messages: list[Message] = []
     for group in groups:
         if group:
-            occasion = _occasion(group, nights, holding, wording, source)
+            occasion = _occasion(group, nights, farm, wording, source)
             try:
-                occasion = _enclosing(
-                    occasion, enclosures or {}, nights, holding, wording
-                )
+                occasion = _enclosing(occasion, enclosures or {}, nights, farm, wording)
             except Exception:  # noqa: BLE001 - the warning goes out without them
                 _LOG.exception("plan or picture could not be put into words")
             written = address(
                 occasion,
-                holding,
+                farm,
                 is_rehearsal=is_rehearsal,
                 state=state,
                 links=links,
@@ -128,7 +126,7 @@ def compose_decision(
 def _occasion(
     group: list[NightDecision],
     nights: dict[date, NightAssessment],
-    holding: Holding,
+    farm: Farm,
     wording: Wording,
     source: SourceView,
 ) -> Occasion:
@@ -137,26 +135,26 @@ def _occasion(
     head = group[0]
     assert head.say is not None  # noqa: S101 - only spoken nights are grouped
     views: dict[date, NightView] = {
-        night: night_view(record, holding, wording) for night, record in nights.items()
+        night: night_view(record, farm, wording) for night, record in nights.items()
     }
     night = nights.get(head.night)
     values: dict[str, object] = {
-        "holding": holding,
+        "farm": farm,
         "head": views.get(head.night),
         "night_name": wording.night(head.night),
         "change": change_words(head.change, wording) if head.change else "",
         "detail": head.detail,
         "others": [view for key, view in views.items() if key != head.night],
         "brief_reason": _brief_reason(source, night),
-        "is_worse": head.why is Why.GOT_WORSE,
-        "calls_others": any(person.turn > 1 for person in holding.people),
-        "is_passed_on": head.why is Why.NOBODY_ANSWERED,
-        **_turned(group, holding, wording),
+        "is_worse": head.why is Reason.GOT_WORSE,
+        "calls_others": any(person.turn > 1 for person in farm.people),
+        "is_passed_on": head.why is Reason.NOBODY_ANSWERED,
+        **_turned(group, farm, wording),
         **_further(group),
         "stop": wording.clock(head.remember.stop_utc),
         "source": source,
         "written": wording.moment(wording.now_utc),
-        "rules": holding.rules,
+        "rules": farm.rules,
         "night_caution": NIGHT_CAUTION,
         "sunset_matters": _is_before_dark(night, wording.now_utc),
         "is_late": _is_late(night, wording.now_utc),
@@ -170,7 +168,7 @@ def _occasion(
         end = night.cold_over_utc or night.end_utc
     end = max(end, wording.now_utc + _LATE)
     return Occasion(
-        key=f"{holding.site.name}|{head.night}|{head.say}|{head.remember.revision}"
+        key=f"{farm.site.name}|{head.night}|{head.say}|{head.remember.revision}"
         + (f"|{wording.now_utc:%Y%m%d%H%M}" if head.people else ""),
         people=head.people,
         due_starts=head.due_starts,
@@ -182,16 +180,16 @@ def _occasion(
         is_blind=any(item.say is Subject.CANNOT_JUDGE for item in group),
         needed_by_utc=_needed_by(head, night, wording.now_utc),
         is_waking=any(item.is_waking for item in group),
-        is_worse=any(item.why is Why.GOT_WORSE for item in group),
+        is_worse=any(item.why is Reason.GOT_WORSE for item in group),
         turns=_turns(group),
         nights=tuple(item.night for item in group),
         said=() if head.say in ENDINGS else tuple(map(_said, group)),
-        thread=thread_id(holding, head.remember.episode or str(head.night)),
+        thread=thread_id(farm, head.remember.episode or str(head.night)),
     )
 
 
 def _turned(
-    group: list[NightDecision], holding: Holding, wording: Wording
+    group: list[NightDecision], farm: Farm, wording: Wording
 ) -> dict[str, object]:
     """Return what was called for: what of it must not be started, and what may run."""
     called = group[0].remember.told_starts
@@ -202,14 +200,14 @@ def _turned(
         "again": ", ".join(f"{item.equipment} in {item.block}" for item in again),
         "is_taken_back": all(_takes_back(item) for item in group),
         "was_called": bool(called),
-        **what_may_run(called, holding),
+        **what_may_run(called, farm),
     }
 
 
 def _takes_back(item: NightDecision) -> bool:
     """Return whether nothing is new about a night but what must not be started."""
     is_news = bool(item.reinstated) or item.change is not None
-    return item.why is Why.TAKEN_BACK and not is_news
+    return item.why is Reason.TAKEN_BACK and not is_news
 
 
 def _said(item: NightDecision) -> tuple[date, Tier, int]:
@@ -221,7 +219,7 @@ def _enclosing(
     occasion: Occasion,
     enclosures: Mapping[date, Enclosure],
     nights: Mapping[date, NightAssessment],
-    holding: Holding,
+    farm: Farm,
     wording: Wording,
 ) -> Occasion:
     """Return an occasion with the plan and the picture of its night."""
@@ -230,7 +228,7 @@ def _enclosing(
         return occasion
     night = nights.get(occasion.night) if occasion.night is not None else None
     if found.plan is not None and night is not None:
-        occasion = _with_plan(occasion, found.plan, night, holding, wording)
+        occasion = _with_plan(occasion, found.plan, night, farm, wording)
     if found.picture is None:
         return occasion
     values = {**occasion.values, "picture_alt": found.picture.alt(wording)}
@@ -250,15 +248,15 @@ def _with_plan(
     occasion: Occasion,
     plan: Plan,
     night: NightAssessment,
-    holding: Holding,
+    farm: Farm,
     wording: Wording,
 ) -> Occasion:
     """Return an occasion with a plan, in words and as a calendar."""
     starts, sunset = first_start_utc(plan), plan.sunset_utc
-    lead = lead_of(plan, was_called=bool(occasion.values["was_called"]))
+    lead = action_state(plan, was_called=bool(occasion.values["was_called"]))
     values = {
         **occasion.values,
-        "plan": plan_view(plan, holding, wording),
+        "plan": plan_view(plan, farm, wording),
         "plan_first": first_starts(plan, wording, occasion.due_starts),
         "plan_dusk": before_dark(plan),
         "lead": lead.value,
@@ -271,7 +269,7 @@ def _with_plan(
     }
     attachments: tuple[Attachment, ...] = ()
     if plan.tasks and occasion.subject is not Subject.OUTLOOK:
-        attachments = (plan_attachment(plan, holding, wording),)
+        attachments = (plan_attachment(plan, farm, wording),)
     return replace(occasion, values=values, attachments=attachments)
 
 
@@ -282,13 +280,13 @@ def _turns(group: list[NightDecision]) -> tuple[int, ...]:
     return tuple(sorted({turn for item in group for turn in item.turns} or {1}))
 
 
-def thread_id(holding: Holding, episode: str) -> str:
+def thread_id(farm: Farm, episode: str) -> str:
     """Return the Message-ID that all mail of an episode refers to.
 
     The name of the holding goes in by a digest, so that a mail shows no more of it
     than its own subject does.
     """
-    place = sha256(holding.site.name.encode()).hexdigest()[:12]
+    place = sha256(farm.site.name.encode()).hexdigest()[:12]
     return f"<episode-{episode}-{place}@frostalert.invalid>"
 
 

@@ -4,11 +4,11 @@ from datetime import datetime, timedelta
 
 from frostalert.errors import UsageError
 from frostalert.messages.addressing import address
-from frostalert.messages.audience import PeopleState
+from frostalert.messages.audience import RecipientState
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.wording import Wording
 from frostalert.model.notice import Message, Subject
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 _TEST_LIFE = timedelta(hours=12)
 WORD_LIFE = timedelta(hours=12)
@@ -18,12 +18,12 @@ WORD_LIFE = timedelta(hours=12)
 def compose_operator(
     key: str,
     detail: str,
-    holding: Holding,
+    farm: Farm,
     now_utc: datetime,
     *,
     is_rehearsal: bool = False,
     is_urgent: bool = True,
-    state: PeopleState | None = None,
+    state: RecipientState | None = None,
 ) -> list[Message]:
     """Return the message that something is wrong with the service.
 
@@ -33,7 +33,7 @@ def compose_operator(
         Names the fault and the day on which it is told.
     detail : str
         What is wrong and what to do, in words.
-    holding : Holding
+    farm : Farm
         People: those marked as operators, else everybody.
     now_utc : datetime
         The present moment.
@@ -41,7 +41,7 @@ def compose_operator(
         Whether every message is to begin with TEST.
     is_urgent : bool
         Whether it breaks quiet hours.
-    state : PeopleState, optional
+    state : RecipientState, optional
         What people asked for and were sent, and whom nothing reaches: where that is
         every operator, the others are told.
 
@@ -50,12 +50,12 @@ def compose_operator(
     list of Message
         One a person.
     """
-    wording = Wording(holding.site, now_utc)
+    wording = Wording(farm.site, now_utc)
     occasion = Occasion(
-        key=f"{holding.site.name}|operator|{key}",
+        key=f"{farm.site.name}|operator|{key}",
         subject=Subject.OPERATOR,
         night=None,
-        values={"holding": holding, "detail": detail, "now": wording.moment(now_utc)},
+        values={"farm": farm, "detail": detail, "now": wording.moment(now_utc)},
         now_utc=now_utc,
         deadline_utc=now_utc + WORD_LIFE,
         needed_by_utc=now_utc if is_urgent else None,
@@ -63,15 +63,15 @@ def compose_operator(
         # That mail is broken must not be told by mail alone.
         is_everywhere=key.startswith("delivery"),
     )
-    return address(occasion, holding, is_rehearsal=is_rehearsal, state=state)
+    return address(occasion, farm, is_rehearsal=is_rehearsal, state=state)
 
 
-def compose_test(holding: Holding, name: str, now_utc: datetime) -> list[Message]:
+def compose_test(farm: Farm, name: str, now_utc: datetime) -> list[Message]:
     """Return a test message for one person on all their channels.
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         People.
     name : str
         The person; upper and lower case are alike.
@@ -88,21 +88,21 @@ def compose_test(holding: Holding, name: str, now_utc: datetime) -> list[Message
     UsageError
         If there is no such person.
     """
-    people = {person.name.lower(): person for person in holding.people}
+    people = {person.name.lower(): person for person in farm.people}
     person = people.get(name.strip().lower())
     if person is None:
-        known = ", ".join(f'"{known.name}"' for known in holding.people)
+        known = ", ".join(f'"{known.name}"' for known in farm.people)
         message = f'there is no person "{name}"; write one of {known}'
         raise UsageError(message)
     occasion = Occasion(
-        key=f"{holding.site.name}|test|{now_utc.isoformat()}",
+        key=f"{farm.site.name}|test|{now_utc.isoformat()}",
         subject=Subject.TEST,
         night=None,
         values={
-            "holding": holding,
-            "written": Wording(holding.site, now_utc).moment(now_utc),
+            "farm": farm,
+            "written": Wording(farm.site, now_utc).moment(now_utc),
         },
         now_utc=now_utc,
         deadline_utc=now_utc + _TEST_LIFE,
     )
-    return address(occasion, holding, is_rehearsal=False, only=person)
+    return address(occasion, farm, is_rehearsal=False, only=person)

@@ -8,14 +8,14 @@ from enum import StrEnum
 from frostalert.messages.wording import Wording
 from frostalert.model.method import Agent
 from frostalert.model.plan import Plan, Resource, Task, WaterFacts
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.model.start import StartKey
 
 _EARLY = timedelta(minutes=30)
 """A first start that is further away is not called "now"."""
 
 
-class Lead(StrEnum):
+class ActionState(StrEnum):
     """What a call to act begins with."""
 
     START = "start"
@@ -26,7 +26,7 @@ class Lead(StrEnum):
     NOTHING = "nothing"
 
 
-def lead_of(plan: Plan, *, was_called: bool) -> Lead:
+def action_state(plan: Plan, *, was_called: bool) -> ActionState:
     """Return what a plan leaves people to do at its moment.
 
     Parameters
@@ -38,26 +38,26 @@ def lead_of(plan: Plan, *, was_called: bool) -> Lead:
 
     Returns
     -------
-    Lead
+    ActionState
         Something to start at once or later in the night; else what runs or lies there
         to keep; nothing where all that is there is refused or missing.
     """
     first = first_start_utc(plan)
     late = [i for i in plan.left_out if Resource.DAYLIGHT.value in i.short]
     if plan.listed or (first and first - plan.made_utc <= _EARLY):
-        return Lead.START
+        return ActionState.START
     if late and plan.is_dark and not plan.is_after_sunrise:
-        return Lead.LATE_COVERS
+        return ActionState.LATE_COVERS
     if first:
-        return Lead.EARLY
+        return ActionState.EARLY
     may_run = bool(plan.begun or plan.beyond) or any(
         item.may_run for item in plan.refused
     )
     running = [i for i in plan.chosen if not i.method.is_before_dark]
     if running or (may_run and was_called):
-        return Lead.KEEP
+        return ActionState.KEEP
     is_covered = bool(plan.chosen) or bool(plan.taken_as_done)
-    return Lead.COVERED if is_covered else Lead.NOTHING
+    return ActionState.COVERED if is_covered else ActionState.NOTHING
 
 
 def before_dark(plan: Plan) -> str:
@@ -145,14 +145,14 @@ def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
     return StartWords(method=option.method.name, block=option.block, when=when)
 
 
-def what_may_run(pairs: Collection[StartKey], holding: Holding) -> dict[str, object]:
+def what_may_run(pairs: Collection[StartKey], farm: Farm) -> dict[str, object]:
     """Return whether water may run and heat may burn, by what was called for.
 
     Parameters
     ----------
     pairs : collection of (str, str)
         Equipment and block of what people were called to start.
-    holding : Holding
+    farm : Farm
         Equipment.
 
     Returns
@@ -161,7 +161,7 @@ def what_may_run(pairs: Collection[StartKey], holding: Holding) -> dict[str, obj
         `may_be_wet` and `may_burn`. Where nothing is known of an equipment, or nothing
         was called for by name, people may have started whatever they have.
     """
-    known = {item.name: item.method.agent for item in holding.equipment}
+    known = {item.name: item.method.agent for item in farm.equipment}
     agents = {known.get(equipment) for equipment, _ in pairs} or {None}
     is_open = None in agents
     return {

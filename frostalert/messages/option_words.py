@@ -5,21 +5,21 @@ from dataclasses import dataclass
 from typing import assert_never
 
 from frostalert.messages.wording import Wording, span
-from frostalert.model.method import Agent, Ground, WindAt
+from frostalert.model.method import Agent, RefusalReason, WindAt
 from frostalert.model.plan import GainFacts, Option, Verdict, WaterFacts
 from frostalert.model.site import Block
 from frostalert.physics.start_reading import START_WET_BULB_C
 
 _NO_GAIN_C = 0.3
-_WINDY = frozenset({Ground.TOO_WINDY, Ground.FIRE_WIND})
+_WINDY = frozenset({RefusalReason.TOO_WINDY, RefusalReason.FIRE_WIND})
 _BRIEF_GROUNDS = {
-    Ground.TOO_WINDY: "too windy",
-    Ground.FIRE_WIND: "too windy",
-    Ground.LESS_THAN_NEEDED: "too little water for it now",
-    Ground.MAY_NOT_HOLD: "too little water if the night gets colder",
-    Ground.MORE_HARM: "more harm than good now",
-    Ground.ROUND_TOO_LONG: "the round is too long now",
-    Ground.TOO_LATE: "too late, dry buds would freeze",
+    RefusalReason.TOO_WINDY: "too windy",
+    RefusalReason.FIRE_WIND: "too windy",
+    RefusalReason.LESS_THAN_NEEDED: "too little water for it now",
+    RefusalReason.MAY_NOT_HOLD: "too little water if the night gets colder",
+    RefusalReason.MORE_HARM: "more harm than good now",
+    RefusalReason.ROUND_TOO_LONG: "the round is too long now",
+    RefusalReason.TOO_LATE: "too late, dry buds would freeze",
 }
 _HAND_HABIT = (
     "Small plantings often go round every 20 to 30 min in mild freezes (common "
@@ -64,7 +64,7 @@ def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
         What, the arithmetic, and what can hurt.
     """
     lines = []
-    if option.verdict is Verdict.NOT_RECKONED:
+    if option.verdict is Verdict.NOT_ESTIMATED:
         lines.append(
             f"Not reckoned: {option.grounds[0].value}. By your own experience only."
         )
@@ -212,10 +212,10 @@ def _gain_lines(option: Option, facts: GainFacts, wording: Wording) -> list[str]
         )
     lines = []
     light = ""
-    if option.light_air_c is not None:
+    if option.ignition_air_c is not None:
         light = (
             " by this forecast, and whatever the hour when the thermometer among the "
-            f"buds reads {wording.temperature(option.light_air_c)}"
+            f"buds reads {wording.temperature(option.ignition_air_c)}"
         )
     if not option.method.is_before_dark:
         lines.append(f"Have it running by {wording.clock(option.start_utc)}{light}.")
@@ -325,15 +325,17 @@ def _hold_line(facts: WaterFacts, wording: Wording) -> list[str]:
     ]
 
 
-def _water_refusal(ground: Ground, facts: WaterFacts, wording: Wording) -> list[str]:
+def _water_refusal(
+    ground: RefusalReason, facts: WaterFacts, wording: Wording
+) -> list[str]:
     """Return the numbers that water is refused by."""
-    if ground in (Ground.LESS_THAN_NEEDED, Ground.MORE_HARM):
+    if ground in (RefusalReason.LESS_THAN_NEEDED, RefusalReason.MORE_HARM):
         return [_rate_line(facts, wording)]
-    if ground is Ground.MAY_NOT_HOLD:
+    if ground is RefusalReason.MAY_NOT_HOLD:
         return [_rate_line(facts, wording), *_hold_line(facts, wording)]
-    if ground is Ground.ROUND_TOO_LONG:
+    if ground is RefusalReason.ROUND_TOO_LONG:
         return [_round_line(facts)]
-    if ground is Ground.TOO_LATE:
+    if ground is RefusalReason.TOO_LATE:
         return [f"The last hour was {wording.clock(facts.latest_start_utc)}."]
     return []
 

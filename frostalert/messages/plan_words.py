@@ -9,15 +9,15 @@ from frostalert.messages.option_words import ChoiceView, choice_view, refusal_wo
 from frostalert.messages.render import render_plan
 from frostalert.messages.task_words import task_lines
 from frostalert.messages.wording import Wording
-from frostalert.model.heat_side import HeatSide, Where
+from frostalert.model.heat_side import HeatPlacement, HeatSide
 from frostalert.model.plan import (
     Budget,
-    LeftOut,
     Option,
     Plan,
     Resource,
+    UnprotectedBlock,
 )
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.model.start import StartKey
 
 _READY_WORDS = {
@@ -50,14 +50,14 @@ class PlanView:
     beyond: str
 
 
-def plan_view(plan: Plan, holding: Holding, wording: Wording) -> PlanView:
+def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
     """Return a plan in words.
 
     Parameters
     ----------
     plan : Plan
         The plan.
-    holding : Holding
+    farm : Farm
         Its blocks and their methods.
     wording : Wording
         Units and times.
@@ -67,7 +67,7 @@ def plan_view(plan: Plan, holding: Holding, wording: Wording) -> PlanView:
     PlanView
         Sentences that stand alone.
     """
-    blocks = {block.name: block for block in holding.blocks}
+    blocks = {block.name: block for block in farm.blocks}
     return PlanView(
         title=_title(plan),
         choices=tuple(
@@ -99,14 +99,14 @@ def _each_once(options: Iterable[Option]) -> tuple[Option, ...]:
     return tuple(found.values())
 
 
-def plan_text(plan: Plan, holding: Holding, wording: Wording) -> str:
+def plan_text(plan: Plan, farm: Farm, wording: Wording) -> str:
     """Return a whole plan as plain text.
 
     Parameters
     ----------
     plan : Plan
         The plan.
-    holding : Holding
+    farm : Farm
         Its blocks.
     wording : Wording
         Units and times.
@@ -116,7 +116,7 @@ def plan_text(plan: Plan, holding: Holding, wording: Wording) -> str:
     str
         Lines that are not yet wrapped.
     """
-    view = plan_view(plan, holding, wording)
+    view = plan_view(plan, farm, wording)
     return render_plan(view)
 
 
@@ -177,7 +177,7 @@ def _title(plan: Plan) -> str:
     return f"Reckoned for {people}{assumed}; blocks count by {by}."
 
 
-def _left_out(item: LeftOut, plan: Plan, wording: Wording) -> str:
+def _left_out(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:
     """Return why a block gets nothing."""
     if plan.is_dark and item.short == (Resource.DAYLIGHT.value,):
         if plan.is_after_sunrise:
@@ -221,7 +221,7 @@ def _budget(item: Budget, wording: Wording) -> str:
     return text + "."
 
 
-def _where(where: Where, wording: Wording) -> str:
+def _where(where: HeatPlacement, wording: Wording) -> str:
     """Return where heat goes."""
     if where.side is None:
         return (

@@ -6,7 +6,7 @@ from itertools import takewhile
 
 from frostalert.alarms.answers import silences
 from frostalert.messages.addressing import address
-from frostalert.messages.audience import PeopleState
+from frostalert.messages.audience import RecipientState
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.views import NightView, night_view, source_view
 from frostalert.messages.wording import Wording
@@ -18,7 +18,7 @@ from frostalert.model.assessment import (
     Tier,
 )
 from frostalert.model.notice import LastArrival, Message, Subject
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 _ROUTINE_LIFE = timedelta(hours=12)
 _DAYS_A_WEEK = 7
@@ -26,10 +26,10 @@ _DAYS_A_WEEK = 7
 
 def compose_daily_line(
     assessment: Assessment,
-    holding: Holding,
+    farm: Farm,
     *,
     is_rehearsal: bool = False,
-    state: PeopleState | None = None,
+    state: RecipientState | None = None,
     alarms: tuple[Alarm, ...] = (),
 ) -> list[Message]:
     """Return the daily line: quiet, or what is being watched.
@@ -38,11 +38,11 @@ def compose_daily_line(
     ----------
     assessment : Assessment
         The numbers.
-    holding : Holding
+    farm : Farm
         People, blocks and units.
     is_rehearsal : bool
         Whether every message is to begin with TEST.
-    state : PeopleState, optional
+    state : RecipientState, optional
         What people asked for and were sent.
     alarms : tuple of Alarm
         Where the warnings of the last nights stand.
@@ -52,16 +52,16 @@ def compose_daily_line(
     list of Message
         One a person.
     """
-    wording = Wording(holding.site, assessment.issued_utc)
-    nights = [night_view(night, holding, wording) for night in assessment.nights]
+    wording = Wording(farm.site, assessment.issued_utc)
+    nights = [night_view(night, farm, wording) for night in assessment.nights]
     known = takewhile(lambda night: night.is_complete, assessment.nights)
     covered = nights[: len(list(known))]
     local = assessment.issued_utc.astimezone(wording.zone).date()
     values = {
-        "holding": holding,
+        "farm": farm,
         "source": source_view(assessment, wording),
         "written": wording.moment(wording.now_utc),
-        "rules": holding.rules,
+        "rules": farm.rules,
         "nights": covered,
         # Before noon the first night is the one just ended.
         "tonight": next(
@@ -89,7 +89,7 @@ def compose_daily_line(
         ),
     }
     occasion = Occasion(
-        key=f"{holding.site.name}|{local}|daily-line",
+        key=f"{farm.site.name}|{local}|daily-line",
         subject=Subject.DAILY_LINE,
         night=None,
         values=values,
@@ -97,22 +97,22 @@ def compose_daily_line(
         deadline_utc=assessment.issued_utc + _ROUTINE_LIFE,
         turns=(1,),
     )
-    return address(occasion, holding, is_rehearsal=is_rehearsal, state=state)
+    return address(occasion, farm, is_rehearsal=is_rehearsal, state=state)
 
 
 def compose_weekly(
-    holding: Holding,
+    farm: Farm,
     proofs: Sequence[LastArrival],
     alarms: tuple[Alarm, ...],
     now_utc: datetime,
     *,
-    state: PeopleState | None = None,
+    state: RecipientState | None = None,
 ) -> list[Message]:
     """Return the weekly proof that the service and every channel live.
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         People and blocks.
     proofs : sequence of LastArrival
         The last message to each person and channel that was taken or proven.
@@ -120,7 +120,7 @@ def compose_weekly(
         The week's warnings.
     now_utc : datetime
         The present moment.
-    state : PeopleState, optional
+    state : RecipientState, optional
         What people asked for and were sent.
 
     Returns
@@ -128,17 +128,17 @@ def compose_weekly(
     list of Message
         In season one a person and channel, else one a person.
     """
-    wording = Wording(holding.site, now_utc)
+    wording = Wording(farm.site, now_utc)
     week = now_utc.astimezone(wording.zone).strftime("%G-W%V")
     told = [alarm for alarm in alarms if alarm.tier.rank]
     occasion = Occasion(
-        key=f"{holding.site.name}|{week}|weekly",
+        key=f"{farm.site.name}|{week}|weekly",
         subject=Subject.WEEKLY,
         night=None,
         values={
-            "holding": holding,
+            "farm": farm,
             "written": wording.moment(now_utc),
-            "lines": [_proof_line(p, c, proofs, wording) for p, c in _ways(holding)],
+            "lines": [_proof_line(p, c, proofs, wording) for p, c in _ways(farm)],
             "nights": [
                 f"{wording.night(alarm.night)}: {alarm.tier.value}, {_stands(alarm)}"
                 for alarm in told
@@ -147,9 +147,9 @@ def compose_weekly(
         },
         now_utc=now_utc,
         deadline_utc=now_utc + _ROUTINE_LIFE,
-        is_everywhere=holding.is_in_season,
+        is_everywhere=farm.is_in_season,
     )
-    return address(occasion, holding, is_rehearsal=False, state=state)
+    return address(occasion, farm, is_rehearsal=False, state=state)
 
 
 def _to_look(night: NightAssessment) -> list[BlockNight]:
@@ -172,9 +172,9 @@ def _stands(alarm: Alarm) -> str:
     return f"{alarm.state.value}; {by} answered"
 
 
-def _ways(holding: Holding) -> list[tuple[str, str]]:
+def _ways(farm: Farm) -> list[tuple[str, str]]:
     """Return every person and channel."""
-    return [(p.name, channel.value) for p in holding.people for channel in p.channels]
+    return [(p.name, channel.value) for p in farm.people for channel in p.channels]
 
 
 def _proof_line(
@@ -183,13 +183,13 @@ def _proof_line(
     """Return when a person was last reached by a channel, in words."""
     for proof in proofs:
         if (proof.person, proof.channel) == (person, channel):
-            how = "arrived" if proof.is_proven else "was taken"
+            how = "arrived" if proof.is_confirmed else "was taken"
             when = wording.moment(proof.at_utc)
             return f"{person}, {channel}: the last message {how} {when}"
     return f"{person}, {channel}: NEVER reached; try frostalert test-message"
 
 
-def _put_off(state: PeopleState | None, wording: Wording) -> list[str]:
+def _put_off(state: RecipientState | None, wording: Wording) -> list[str]:
     """Return who put messages off, and until when."""
     answers = () if state is None else state.answers
     return [

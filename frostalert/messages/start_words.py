@@ -2,7 +2,7 @@
 
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import BlockNight, NightAssessment
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.physics.start_reading import START_WET_BULB_C
 from frostalert.risk.timing import act_at_utc
 
@@ -41,14 +41,14 @@ def start_line(record: BlockNight, wording: Wording) -> str:
     )
 
 
-def start_order(night: NightAssessment, holding: Holding, wording: Wording) -> str:
+def start_order(night: NightAssessment, farm: Farm, wording: Wording) -> str:
     """Return when to start in each block at risk, the earliest first.
 
     Parameters
     ----------
     night : NightAssessment
         The night.
-    holding : Holding
+    farm : Farm
         For methods and times.
     wording : Wording
         Units and times.
@@ -61,7 +61,7 @@ def start_order(night: NightAssessment, holding: Holding, wording: Wording) -> s
     """
     before_dark, starts = [], []
     for place, record in enumerate(night.blocks):
-        block = holding.blocks[place]
+        block = farm.blocks[place]
         if not record.tier.rank or record.running_by_utc is None:
             continue
         if any(method.is_before_dark for method in block.methods):
@@ -70,7 +70,7 @@ def start_order(night: NightAssessment, holding: Holding, wording: Wording) -> s
             starts.append((record.running_by_utc, block.name))
     covered = [f"before dark {name}" for name in before_dark]
     timed = [
-        f"{wording.clock(act_at_utc(moment, holding.rules))} {name}"
+        f"{wording.clock(act_at_utc(moment, farm.rules))} {name}"
         for moment, name in sorted(starts)
     ]
     return ", ".join([*covered, *timed]) or "no method is listed for any block"

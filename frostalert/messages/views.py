@@ -18,7 +18,7 @@ from frostalert.model.assessment import (
 from frostalert.model.block_values import BudLow
 from frostalert.model.method import Method
 from frostalert.model.notice import Change
-from frostalert.model.site import Block, Holding
+from frostalert.model.site import Block, Farm
 
 _ALMOST_ALL_PCT = 99.5
 _A_WHOLE_DAY = timedelta(hours=20)
@@ -115,14 +115,14 @@ def _is_over(night: NightAssessment, now_utc: datetime) -> bool:
     return night.tier is Tier.NONE and sunrise is not None and now_utc >= sunrise
 
 
-def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> NightView:
+def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightView:
     """Return a night in words.
 
     Parameters
     ----------
     night : NightAssessment
         The night.
-    holding : Holding
+    farm : Farm
         For crops and methods.
     wording : Wording
         Units and times.
@@ -133,7 +133,7 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
         Blocks in the order of the configuration, `at_risk` the worst first.
     """
     blocks = tuple(
-        _block_view(record, holding, wording, place)
+        _block_view(record, farm, wording, place)
         for place, record in enumerate(night.blocks)
     )
     order = sorted(
@@ -158,7 +158,7 @@ def night_view(night: NightAssessment, holding: Holding, wording: Wording) -> Ni
         danger=wording.clock(_danger(night)),
         is_danger_past=_is_past(_danger(night), wording.now_utc),
         harm=_night_harm(night, wording),
-        order=start_order(night, holding, wording),
+        order=start_order(night, farm, wording),
         first=first_to_start(night),
         plus_minus=wording.difference(worst.sigma_c)
         if worst and worst.bud
@@ -231,10 +231,10 @@ def _age_warning(facts: ForecastFacts, wording: Wording) -> str:
 
 
 def _block_view(
-    record: BlockNight, holding: Holding, wording: Wording, place: int
+    record: BlockNight, farm: Farm, wording: Wording, place: int
 ) -> BlockView:
     """Return one block's night in words."""
-    block = holding.blocks[place]
+    block = farm.blocks[place]
     threshold = record.stage.threshold
     dry, wet = record.dry, record.wet
     return BlockView(
@@ -268,7 +268,7 @@ def _block_view(
         kill_wet=share(record.kill_wet_pct),
         chance="unknown" if record.probability is None else chance(record.probability),
         crop_line=_crop_line(record, block),
-        money_lines=_money_lines(record, block, holding.site.currency),
+        money_lines=_money_lines(record, block, farm.site.currency),
         start_line=start_line(record, wording),
         methods=block.methods,
         has_numbers=dry is not None,

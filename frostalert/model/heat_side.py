@@ -17,7 +17,7 @@ class HeatSide(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Where:
+class HeatPlacement:
     """Where heat goes, and when that turns."""
 
     side: Compass | None

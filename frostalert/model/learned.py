@@ -7,7 +7,7 @@ from frostalert.model.assessment import NightKind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NightPair:
+class ForecastObservation:
     """One night's low by one source's evening forecast, and as it was observed.
 
     Attributes

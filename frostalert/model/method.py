@@ -45,7 +45,7 @@ class EquipmentKey(StrEnum):
     SKIN_EACH = "skin_each"
 
 
-class Ground(StrEnum):
+class RefusalReason(StrEnum):
     """Why a method is refused, or cannot be reckoned."""
 
     TOO_WINDY = "too windy"
@@ -72,7 +72,13 @@ class Ground(StrEnum):
 
 
 PUT_OUT = frozenset(
-    {Ground.FIRE_WIND, Ground.TOO_WINDY, Ground.STRAW, Ground.ROOF, Ground.UNATTENDED}
+    {
+        RefusalReason.FIRE_WIND,
+        RefusalReason.TOO_WINDY,
+        RefusalReason.STRAW,
+        RefusalReason.ROOF,
+        RefusalReason.UNATTENDED,
+    }
 )
 """Grounds on which heat that burns already is put out."""
 
@@ -104,7 +110,7 @@ class Method:
         Wind above which it is not used. [m/s] None where wind does not forbid it.
     wind_at : WindAt
         Where that wind blows: 2 m above the ground, or 10 m.
-    harms_when : frozenset of Ground
+    harms_when : frozenset of RefusalReason
         Grounds on which beginning it does harm: a call to start is taken back.
     needs_inversion : bool
         Whether it only brings down or keeps warmer air that a windy cold does not have.
@@ -123,7 +129,7 @@ class Method:
     needs_or_gain: tuple[EquipmentKey, ...] = ()
     most_wind_mps: float | None
     wind_at: WindAt = WindAt.PLANTS
-    harms_when: frozenset[Ground]
+    harms_when: frozenset[RefusalReason]
     needs_inversion: bool = False
     is_before_dark: bool = False
     is_open_fire: bool = False

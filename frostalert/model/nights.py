@@ -7,10 +7,10 @@ from enum import StrEnum
 from frostalert.model.assessment import Assessment
 from frostalert.model.forecast import FloatArray, ForecastRun
 from frostalert.model.hours import BlockHours, SiteHours
-from frostalert.model.learned import GainNight, NightPair
+from frostalert.model.learned import ForecastObservation, GainNight
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.model.warmth import DayAir, Sighting
 
 
@@ -22,7 +22,7 @@ class Facts:
     ----------
     runs : tuple of ForecastRun
         Runs of every source, the newest first, earlier ones for the hours gone by.
-    pairs : tuple of NightPair
+    pairs : tuple of ForecastObservation
         What past nights taught of each source.
     readings : tuple of Reading
         Thermometers of the last hours, believed or not.
@@ -39,7 +39,7 @@ class Facts:
     """
 
     runs: tuple[ForecastRun, ...]
-    pairs: tuple[NightPair, ...] = ()
+    pairs: tuple[ForecastObservation, ...] = ()
     readings: tuple[Reading, ...] = ()
     days_air: tuple[DayAir, ...] = ()
     sightings: tuple[Sighting, ...] = ()
@@ -98,7 +98,7 @@ class Nights:
     ----------
     assessment : Assessment
         Every night and block with its numbers, tier and reason.
-    farm : Holding
+    farm : Farm
         The grower's side as it was judged: with the warmth since stages were seen, and
         the error that was learned.
     facts : Facts
@@ -111,7 +111,7 @@ class Nights:
     """
 
     assessment: Assessment
-    farm: Holding
+    farm: Farm
     facts: Facts
     site_hours: SiteHours | None = None
     block_hours: BlockHours | None = None

@@ -38,8 +38,8 @@ ENDINGS = frozenset({Subject.WITHDRAWN, Subject.STAND_DOWN})
 """Messages that end something."""
 
 
-class Why(StrEnum):
-    """Reason for saying something, or for saying nothing."""
+class Reason(StrEnum):
+    """Why something is said, or nothing."""
 
     TIER_ROSE = "it became more urgent"
     GOT_WORSE = "the night got worse"
@@ -61,7 +61,7 @@ class Why(StrEnum):
     HELD_ON_BAD_DATA = "held: the data are not good enough to withdraw"
 
 
-TO_OTHERS = frozenset({Why.NOBODY_ANSWERED, Why.NEWLY_LISTED})
+TO_OTHERS = frozenset({Reason.NOBODY_ANSWERED, Reason.NEWLY_LISTED})
 """Reasons that say the same again to other people, and nothing new to the first."""
 
 
@@ -192,14 +192,14 @@ class NightDecision:
         What was revoked and may be started after all.
     due_starts : tuple of StartKey
         The starts whose hour has come.
-    was_put_off : Why or None
+    was_put_off : Reason or None
         What was to be said to others, and waits for the next look: a start's call went
         before it.
     """
 
     night: date
     say: Subject | None
-    why: Why
+    why: Reason
     detail: str
     remember: NightHistory
     change: Change | None = None
@@ -209,7 +209,7 @@ class NightDecision:
     revoked: tuple[Option, ...] = ()
     reinstated: tuple[Option, ...] = ()
     due_starts: tuple[StartKey, ...] = ()
-    was_put_off: Why | None = None
+    was_put_off: Reason | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,7 +220,7 @@ class Decision:
     next_look_utc: datetime
 
     @property
-    def spoken(self) -> tuple[NightDecision, ...]:
+    def announced(self) -> tuple[NightDecision, ...]:
         """The nights about which something is to be said."""
         return tuple(night for night in self.nights if night.say is not None)
 
@@ -350,15 +350,15 @@ class LastArrival:
     person: str
     channel: str
     at_utc: datetime
-    is_proven: bool
+    is_confirmed: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Receipt:
     """A channel's answer to a message that it took.
 
-    `is_proven` tells an answer that proves acceptance from one that does not.
+    `is_confirmed` tells an answer that proves acceptance from one that does not.
     """
 
     provider_id: str | None
-    is_proven: bool
+    is_confirmed: bool

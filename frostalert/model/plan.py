@@ -5,8 +5,8 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from frostalert.model.assessment import NightKind
-from frostalert.model.heat_side import Where
-from frostalert.model.method import Ground, Method
+from frostalert.model.heat_side import HeatPlacement
+from frostalert.model.method import Method, RefusalReason
 from frostalert.model.start import StartKey
 
 
@@ -19,14 +19,14 @@ class Verdict(StrEnum):
     TOO_LITTLE = "too little"
     WILL_NOT_HOLD = "will not hold"
     NOT_TONIGHT = "not tonight"
-    NOT_RECKONED = "not reckoned"
+    NOT_ESTIMATED = "not reckoned"
 
 
 REFUSED = frozenset({Verdict.TOO_LITTLE, Verdict.WILL_NOT_HOLD, Verdict.NOT_TONIGHT})
 """Verdicts that keep a method out of the plan."""
 
 
-class Left(StrEnum):
+class UnprotectedReason(StrEnum):
     """Why a block at risk gets nothing."""
 
     NO_METHOD = "no method is listed for it"
@@ -150,7 +150,7 @@ class Option:
         Whether its water or heat may run although nobody is told to start it now.
     wind_mps : float or None
         The wind that forbids it. [m/s]
-    light_air_c : float or None
+    ignition_air_c : float or None
         Air among the buds at which heat is lit. [degC]
     """
 
@@ -158,7 +158,7 @@ class Option:
     method: Method
     block: str
     verdict: Verdict
-    grounds: tuple[Ground, ...] = ()
+    grounds: tuple[RefusalReason, ...] = ()
     facts: WaterFacts | GainFacts | None = None
     loss_before: float = 0.0
     loss_after: float = 0.0
@@ -172,7 +172,7 @@ class Option:
     is_running: bool = False
     may_run: bool = False
     wind_mps: float | None = None
-    light_air_c: float | None = None
+    ignition_air_c: float | None = None
 
     @property
     def pair(self) -> StartKey:
@@ -182,11 +182,11 @@ class Option:
     @property
     def can_be_chosen(self) -> bool:
         """Whether it is offered."""
-        return self.verdict not in REFUSED and self.verdict is not Verdict.NOT_RECKONED
+        return self.verdict not in REFUSED and self.verdict is not Verdict.NOT_ESTIMATED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LeftOut:
+class UnprotectedBlock:
     """A block at risk that gets nothing.
 
     Attributes
@@ -198,7 +198,7 @@ class LeftOut:
     """
 
     block: str
-    why: Left
+    why: UnprotectedReason
     short: tuple[str, ...] = ()
     budgets: tuple["Budget", ...] = ()
 
@@ -340,12 +340,12 @@ class Plan:
     refused: tuple[Option, ...]
     beyond: tuple[tuple[str, str], ...]
     begun: tuple[Option, ...]
-    left_out: tuple[LeftOut, ...]
+    left_out: tuple[UnprotectedBlock, ...]
     budgets: tuple[Budget, ...]
     tasks: tuple[Task, ...]
     dropped: tuple[Task, ...]
     taken_as_done: tuple[Task, ...]
-    where: Where | None
+    where: HeatPlacement | None
     is_by_value: bool
     hands: int
     are_hands_assumed: bool

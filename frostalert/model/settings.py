@@ -6,7 +6,7 @@ from typing import assert_never
 
 from frostalert.model.channel import ChannelKind
 from frostalert.model.secret import Secret
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +85,7 @@ class Settings:
         Where the state is kept; None for the usual place.
     """
 
-    holding: Holding
+    farm: Farm
     email: EmailSettings | None
     sms: SmsSettings | None
     fetch_every: timedelta

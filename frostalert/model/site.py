@@ -244,7 +244,7 @@ class Rules:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Holding:
+class Farm:
     """Everything that an assessment needs to know about the grower's side."""
 
     site: Site

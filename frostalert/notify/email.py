@@ -83,7 +83,7 @@ class EmailNotifier:
             # Before the mail itself was begun, it cannot have arrived.
             kind = Refusal.UNKNOWN_OUTCOME if begun.is_set() else Refusal.TRY_AGAIN
             raise _refused(kind, error.problem) from error
-        return Receipt(provider_id=message.message_id, is_proven=True)
+        return Receipt(provider_id=message.message_id, is_confirmed=True)
 
     def try_log_in(self) -> None:
         """Connect and log in, and send nothing.

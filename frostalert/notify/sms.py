@@ -104,7 +104,7 @@ def _receipt(status: int, text: str, pointer: str) -> Receipt:
         if found is None:
             detail = f"no message id at {pointer} in the answer: {shown}"
             raise _refused(Refusal.UNKNOWN_OUTCOME, detail)
-        return Receipt(provider_id=str(found), is_proven=True)
+        return Receipt(provider_id=str(found), is_confirmed=True)
     raise _refused(_refusal(status), shown)
 
 

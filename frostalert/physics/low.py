@@ -65,7 +65,7 @@ class NightShape:
     open_ends: tuple[bool, bool] = (False, False)
 
 
-def bend_to_minimum(
+def fit_to_minimum(
     air_c: FloatArray,
     dewpoint_c: FloatArray,
     minimum_c: float | None,
@@ -111,7 +111,7 @@ def bend_to_minimum(
     --------
     >>> hours = np.array([10.0, 4.0, 0.0, 4.0, 10.0])
     >>> shape = NightShape(within=slice(0, 5), night=np.ones(5), is_windy=False)
-    >>> bent = bend_to_minimum(hours, hours - 3, -1.0, shape)
+    >>> bent = fit_to_minimum(hours, hours - 3, -1.0, shape)
     >>> bent.air_c.tolist(), bent.low_from.value
     ([10.0, 3.4, -1.0, 3.4, 10.0], 'night minimum')
     """
@@ -217,7 +217,7 @@ def bending_share(air_c: FloatArray, trough: int, shape: NightShape) -> FloatArr
 
     References
     ----------
-    .. [1] See `bend_to_minimum`.
+    .. [1] See `fit_to_minimum`.
     """
     of_night = shape.night.copy()
     of_night[shape.within] = 1.0

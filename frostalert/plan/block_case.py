@@ -18,7 +18,7 @@ from frostalert.model.forecast import HOUR, BoolArray, FloatArray, ForecastRun
 from frostalert.model.hours import SiteNight
 from frostalert.model.nights import Nights
 from frostalert.model.progress import Progress
-from frostalert.model.site import Block, Holding, Rules
+from frostalert.model.site import Block, Farm, Rules
 from frostalert.model.start import StartKey
 from frostalert.physics.sky import wind_at_2m_mps
 from frostalert.risk.block_hours import organ_of
@@ -82,7 +82,7 @@ class CaseHours:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
+class BlockAtRisk:
     """One block at risk.
 
     Attributes
@@ -234,15 +234,15 @@ class Case:
 
 
 def block_cases(
-    nights: Nights, farm: Holding, night: NightAssessment, progress: Progress
-) -> list[Case]:
+    nights: Nights, farm: Farm, night: NightAssessment, progress: Progress
+) -> list[BlockAtRisk]:
     """Return the blocks at risk on a night with all that a plan needs.
 
     Parameters
     ----------
     nights : Nights
         What was judged.
-    farm : Holding
+    farm : Farm
         The same blocks, with equipment and supplies.
     night : NightAssessment
         The night, one of those that were judged.
@@ -251,7 +251,7 @@ def block_cases(
 
     Returns
     -------
-    list of Case
+    list of BlockAtRisk
         One a block at risk that could be judged; none if the forecast does not hold
         the night.
 
@@ -280,7 +280,7 @@ def block_cases(
     for row, block, record in at_risk:
         assert record.stage.threshold is not None  # noqa: S101 - chosen above
         cases.append(
-            Case(
+            BlockAtRisk(
                 block=block,
                 record=record,
                 threshold=record.stage.threshold,

@@ -6,15 +6,15 @@ from datetime import datetime, timedelta
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
 from frostalert.model.plan import Budget, Option, Resource
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 
-def water_at_hand_l(holding: Holding, hours_h: float) -> float | None:
+def water_at_hand_l(farm: Farm, hours_h: float) -> float | None:
     """Return the water for a night, inflow included.
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Holds the supplies.
     hours_h : float
         How long water runs. [h]
@@ -28,14 +28,14 @@ def water_at_hand_l(holding: Holding, hours_h: float) -> float | None:
     ----------
     .. [1] Definition.
     """
-    supplies = holding.supplies
+    supplies = farm.supplies
     if supplies.water_l is None:
         return None
     return supplies.water_l + supplies.refill_l_per_h * hours_h
 
 
 def budgets_of(
-    chosen: Sequence[Option], holding: Holding, *, next_is_at_risk: bool
+    chosen: Sequence[Option], farm: Farm, *, next_is_at_risk: bool
 ) -> tuple[Budget, ...]:
     """Return what the choice takes and whether it lasts.
 
@@ -43,7 +43,7 @@ def budgets_of(
     ----------
     chosen : sequence of Option
         What is to be done.
-    holding : Holding
+    farm : Farm
         Equipment and supplies.
     next_is_at_risk : bool
         Whether the next night may need as much again.
@@ -57,8 +57,8 @@ def budgets_of(
     ----------
     .. [1] Definition; Ontario (Pate, 2024): reserve water for several nights running.
     """
-    equipment = {item.name: item for item in holding.equipment}
-    found = [_water(chosen, holding, next_is_at_risk=next_is_at_risk)]
+    equipment = {item.name: item for item in farm.equipment}
+    found = [_water(chosen, farm, next_is_at_risk=next_is_at_risk)]
     burning = sorted({item.equipment for item in chosen if _fuel_of(item) > 0.0})
     found += [
         _fuel([item for item in chosen if item.equipment == name], equipment[name])
@@ -68,7 +68,7 @@ def budgets_of(
 
 
 def _water(
-    chosen: Sequence[Option], holding: Holding, *, next_is_at_risk: bool
+    chosen: Sequence[Option], farm: Farm, *, next_is_at_risk: bool
 ) -> Budget | None:
     """Return the budget of water, sized for the night colder than nine in ten."""
     using = [item for item in chosen if item.method.is_water]
@@ -79,12 +79,12 @@ def _water(
     needed = sum(_amount(item, Resource.WATER) for item in using)
     flow = sum(_amount(item, Resource.WATER) / cold_hours_h(item) for item in using)
     hours_h = (end - start) / HOUR
-    at_hand = water_at_hand_l(holding, hours_h)
+    at_hand = water_at_hand_l(farm, hours_h)
     last = None
     if at_hand is not None and needed > at_hand:
-        draining = flow - holding.supplies.refill_l_per_h
-        last = start + timedelta(hours=(holding.supplies.water_l or 0.0) / draining)
-    refilled = holding.supplies.refill_l_per_h * max(0.0, 24.0 - hours_h)
+        draining = flow - farm.supplies.refill_l_per_h
+        last = start + timedelta(hours=(farm.supplies.water_l or 0.0) / draining)
+    refilled = farm.supplies.refill_l_per_h * max(0.0, 24.0 - hours_h)
     return Budget(
         what="water",
         unit="L",

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from frostalert.model.equipment import Equipment
 from frostalert.model.plan import Option, Resource, Task, TaskKind
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.plan.daylight import Daylight, set_up_of
 
 _PLACE_THERMOMETERS = timedelta(minutes=15)
@@ -15,7 +15,7 @@ THERMOMETERS = ""
 
 
 def by_equipment(
-    chosen: Sequence[Option], holding: Holding
+    chosen: Sequence[Option], farm: Farm
 ) -> list[tuple[Equipment, list[Option]]]:
     """Return each equipment in use with what it does.
 
@@ -23,7 +23,7 @@ def by_equipment(
     ----------
     chosen : sequence of Option
         What is to be done.
-    holding : Holding
+    farm : Farm
         Its equipment.
 
     Returns
@@ -37,13 +37,13 @@ def by_equipment(
     """
     return [
         (item, [option for option in chosen if option.equipment == item.name])
-        for item in holding.equipment
+        for item in farm.equipment
         if any(option.equipment == item.name for option in chosen)
     ]
 
 
 def day_tasks(
-    chosen: Sequence[Option], holding: Holding, daylight: Daylight, hands: int
+    chosen: Sequence[Option], farm: Farm, daylight: Daylight, hands: int
 ) -> list[Task]:
     """Return the work that is done by daylight, not yet laid out in time.
 
@@ -51,7 +51,7 @@ def day_tasks(
     ----------
     chosen : sequence of Option
         What is to be done.
-    holding : Holding
+    farm : Farm
         Its equipment.
     daylight : Daylight
         The time for it.
@@ -70,7 +70,7 @@ def day_tasks(
     deadline = daylight.ready_utc
     tasks = [
         _set_up(item, options, deadline)
-        for item, options in by_equipment(chosen, holding)
+        for item, options in by_equipment(chosen, farm)
         if daylight.is_done or not daylight.is_too_short_for(item, hands)
     ]
     if not chosen:
@@ -81,7 +81,7 @@ def day_tasks(
 
 def late_tasks(
     chosen: Sequence[Option],
-    holding: Holding,
+    farm: Farm,
     daylight: Daylight,
     crew: tuple[str, ...],
     begin: datetime,
@@ -93,7 +93,7 @@ def late_tasks(
     ----------
     chosen : sequence of Option
         What is to be done.
-    holding : Holding
+    farm : Farm
         Its equipment.
     daylight : Daylight
         The time for work before dark.
@@ -114,7 +114,7 @@ def late_tasks(
     .. [1] Our own rule.
     """
     tasks: list[Task] = []
-    equipment = by_equipment(chosen, holding)
+    equipment = by_equipment(chosen, farm)
     # Water has an hour after which it must not start any more; heat has none.
     equipment.sort(key=lambda row: not row[0].method.is_water)
     for item, options in equipment:

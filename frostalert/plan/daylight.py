@@ -8,7 +8,7 @@ from frostalert.model.assessment import NightAssessment
 from frostalert.model.equipment import Equipment
 from frostalert.model.plan import Option
 from frostalert.model.progress import Progress
-from frostalert.model.site import Holding, Rules
+from frostalert.model.site import Farm, Rules
 from frostalert.model.start import StartKey
 
 TRY_WATER = timedelta(minutes=20)
@@ -60,7 +60,7 @@ class Daylight:
 def daylight_of(
     night: NightAssessment,
     offered: Sequence[Option],
-    holding: Holding,
+    farm: Farm,
     now_utc: datetime,
     progress: Progress,
 ) -> Daylight:
@@ -72,7 +72,7 @@ def daylight_of(
         The night.
     offered : sequence of Option
         What could be done.
-    holding : Holding
+    farm : Farm
         Holds the time that starting takes.
     now_utc : datetime
         The present moment.
@@ -95,7 +95,7 @@ def daylight_of(
     return Daylight(
         now_utc=now_utc,
         begin_utc=max(begin, night.start_utc - _MORNING_BEFORE),
-        ready_utc=_ready_utc(night, offered, holding.rules),
+        ready_utc=_ready_utc(night, offered, farm.rules),
         is_done=is_dark and not progress.is_known,
         is_dark=is_dark,
         ready=_ready(progress, sunset) if is_dark else frozenset(),

@@ -9,7 +9,7 @@ import numpy as np
 
 from frostalert.model.learned import GainNight
 from frostalert.model.reading import Reading, Sensor, SensorKind
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 
 COLD_C = 3.0
 """Open air above which nothing is protected, so that nothing is measured. [degC] Common
@@ -21,7 +21,7 @@ _LEAST_PAIRS = 6
 
 
 def night_gains(
-    holding: Holding,
+    farm: Farm,
     readings: Sequence[Reading],
     night: date,
     start_utc: datetime,
@@ -33,7 +33,7 @@ def night_gains(
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Sensors: a treated one names the equipment that it hangs beside or under.
     readings : sequence of Reading
         Readings of the night.
@@ -56,10 +56,10 @@ def night_gains(
     .. [1] Common practice, no source: some degrees close to a small fire.
     """
     found = []
-    for sensor in holding.sensors:
+    for sensor in farm.sensors:
         if (sensor.equipment, sensor.block) not in in_use or not sensor.equipment:
             continue
-        beside = _open_air(holding, sensor)
+        beside = _open_air(farm, sensor)
         if beside is None:
             continue
         deltas = _deltas(
@@ -77,19 +77,19 @@ def night_gains(
     return found
 
 
-def with_measured_gains(holding: Holding, nights: Sequence[GainNight]) -> Holding:
+def with_measured_gains(farm: Farm, nights: Sequence[GainNight]) -> Farm:
     """Return the holding with the gains that were measured here.
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Its equipment; a measured gain in the configuration stands.
     nights : sequence of GainNight
         What was measured.
 
     Returns
     -------
-    Holding
+    Farm
         From three nights on, the lower quartile of them counts: what it gained on three
         nights of four.
 
@@ -98,7 +98,7 @@ def with_measured_gains(holding: Holding, nights: Sequence[GainNight]) -> Holdin
     .. [1] Our own rule.
     """
     equipment = []
-    for item in holding.equipment:
+    for item in farm.equipment:
         own = [n.delta_c for n in nights if n.equipment == item.name]
         is_told = item.gain_delta_c is not None and item.is_measured
         if len(own) < ENOUGH_NIGHTS or is_told:
@@ -108,14 +108,14 @@ def with_measured_gains(holding: Holding, nights: Sequence[GainNight]) -> Holdin
         equipment.append(
             replace(item, gain_delta_c=gain, is_measured=True, gain_nights=len(own))
         )
-    return replace(holding, equipment=tuple(equipment))
+    return replace(farm, equipment=tuple(equipment))
 
 
-def _open_air(holding: Holding, sensor: Sensor) -> Sensor | None:
+def _open_air(farm: Farm, sensor: Sensor) -> Sensor | None:
     """Return the untreated sensor of the same block: other places differ anyway."""
     usable = [
         item
-        for item in holding.sensors
+        for item in farm.sensors
         if not item.is_treated and item.kind is not SensorKind.EXPOSED
     ]
     near = [item for item in usable if item.block == sensor.block]

@@ -3,11 +3,11 @@
 import math
 
 from frostalert.model.equipment import Equipment
-from frostalert.model.method import Ground
+from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Resource, Verdict
 from frostalert.physics.bud import clear_sky_loss_wpm2
 from frostalert.physics.heat import HEAT_KEPT, heat_gain_delta_c, kept_heat_wpm2
-from frostalert.plan.block_case import Case
+from frostalert.plan.block_case import BlockAtRisk
 from frostalert.plan.warm_judgement import (
     cold_hours_h,
     judged,
@@ -23,14 +23,14 @@ _LEAST_LOSS_WPM2 = 20.0
 """Even under cloud the ground loses something. [W/m2] Common practice, no source."""
 
 
-def heat_options(case: Case, equipment: Equipment) -> list[Option]:
+def heat_options(case: BlockAtRisk, equipment: Equipment) -> list[Option]:
     """Return what heat is worth with enough pieces for all of the loss, and for less.
 
     Fewer pieces leave some for other blocks.
 
     Parameters
     ----------
-    case : Case
+    case : BlockAtRisk
         The block's night.
     equipment : Equipment
         What there is.
@@ -50,13 +50,13 @@ def heat_options(case: Case, equipment: Equipment) -> list[Option]:
     assert equipment.count is not None  # noqa: S101
     lost = _night_loss_wpm2(case)
     if math.isnan(lost):
-        return [unknown(case, equipment, Ground.NO_HUMIDITY)]
+        return [unknown(case, equipment, RefusalReason.NO_HUMIDITY)]
     one = kept_heat_wpm2(1, equipment.heat_each_w, area)
     most = min(equipment.count, math.ceil(lost / one))
     if most * one < ENOUGH_HEAT * lost:
         facts = _heat_facts(case, equipment, most * one, lost)
         option = refused(
-            case, equipment, Verdict.WILL_NOT_HOLD, Ground.LITTLE_HEAT, facts
+            case, equipment, Verdict.WILL_NOT_HOLD, RefusalReason.LITTLE_HEAT, facts
         )
         return [option]
     least = math.ceil(ENOUGH_HEAT * lost / one)
@@ -69,7 +69,7 @@ def heat_options(case: Case, equipment: Equipment) -> list[Option]:
     return options
 
 
-def _night_loss_wpm2(case: Case) -> float:
+def _night_loss_wpm2(case: BlockAtRisk) -> float:
     """Return the net loss of the ground at the hour of the low. [W/m2]"""
     hours = case.hours
     loss = clear_sky_loss_wpm2(hours.air_c, hours.dewpoint_c) * hours.sky
@@ -80,7 +80,7 @@ def _night_loss_wpm2(case: Case) -> float:
 
 
 def _heat_facts(
-    case: Case, equipment: Equipment, gained: float, lost: float
+    case: BlockAtRisk, equipment: Equipment, gained: float, lost: float
 ) -> GainFacts:
     """Return what a heat gains."""
     gain = heat_gain_delta_c(gained, lost)
@@ -101,7 +101,7 @@ def _heat_facts(
 
 
 def _fire_uses(
-    case: Case, equipment: Equipment, count: int
+    case: BlockAtRisk, equipment: Equipment, count: int
 ) -> tuple[tuple[Resource, str, float], ...]:
     """Return the pieces, and the fuel for the night colder than nine in ten."""
     uses = [(Resource.UNITS, equipment.name, float(count))]

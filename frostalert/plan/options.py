@@ -8,9 +8,9 @@ import numpy as np
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.equipment import Equipment
-from frostalert.model.method import Ground, Method, MethodKind
+from frostalert.model.method import Method, MethodKind, RefusalReason
 from frostalert.model.plan import Option, Verdict
-from frostalert.plan.block_case import Case
+from frostalert.plan.block_case import BlockAtRisk
 from frostalert.plan.heat_options import heat_options
 from frostalert.plan.warm_judgement import refused, unknown
 from frostalert.plan.warm_options import (
@@ -24,7 +24,7 @@ from frostalert.plan.wind import wind_mps
 
 
 def options_of(
-    case: Case, equipment: Equipment, served_m2: float | None
+    case: BlockAtRisk, equipment: Equipment, served_m2: float | None
 ) -> list[Option]:
     """Return what an equipment is worth in a block; one option, for heat several."""
     lacking = _lacking(case, equipment)
@@ -39,41 +39,43 @@ def options_of(
     return _by_kind(case, equipment, served_m2)
 
 
-def _lacking(case: Case, equipment: Equipment) -> Ground | None:
+def _lacking(case: BlockAtRisk, equipment: Equipment) -> RefusalReason | None:
     """Return what must be given before a method can be reckoned in a block."""
     block, method = case.block, equipment.method
     if equipment.missing:
-        return Ground.UNKNOWN_NUMBERS
+        return RefusalReason.UNKNOWN_NUMBERS
     if method.needs_ground and not (equipment.area_m2 or block.area_m2):
         # Crowns are less than the ground: over them alone it would seem to give more.
-        return Ground.UNKNOWN_GROUND
+        return RefusalReason.UNKNOWN_GROUND
     if method.wets_buds and block.protected_area_m2 is None:
-        return Ground.UNKNOWN_SIZE
+        return RefusalReason.UNKNOWN_SIZE
     return None
 
 
-def undescribed(case: Case, method: Method) -> Option:
+def undescribed(case: BlockAtRisk, method: Method) -> Option:
     """Return a method that is listed and of which nothing is known.
 
     What a caution forbids is forbidden whoever has it: it is refused all the same.
     """
     bare = Equipment(name=method.name, method=method)
     forbidden = _forbidden(case, bare)
-    return forbidden or unknown(case, bare, Ground.UNKNOWN_NUMBERS)
+    return forbidden or unknown(case, bare, RefusalReason.UNKNOWN_NUMBERS)
 
 
-def _forbidden(case: Case, equipment: Equipment) -> Option | None:
+def _forbidden(case: BlockAtRisk, equipment: Equipment) -> Option | None:
     """Return the refusal that a method's row asks for tonight."""
     ground = _refusal(case, equipment)
     if ground is None:
         return None
     option = refused(case, equipment, Verdict.NOT_TONIGHT, ground)
-    if ground in (Ground.FIRE_WIND, Ground.TOO_WINDY):
+    if ground in (RefusalReason.FIRE_WIND, RefusalReason.TOO_WINDY):
         return replace(option, wind_mps=_most_wind_mps(case, equipment))
     return option
 
 
-def _by_kind(case: Case, equipment: Equipment, served_m2: float | None) -> list[Option]:
+def _by_kind(
+    case: BlockAtRisk, equipment: Equipment, served_m2: float | None
+) -> list[Option]:
     """Return what an equipment is worth by what it works by."""
     kind = equipment.method.kind
     options: list[Option]
@@ -95,7 +97,7 @@ def _by_kind(case: Case, equipment: Equipment, served_m2: float | None) -> list[
     return options
 
 
-def _refusal(case: Case, equipment: Equipment) -> Ground | None:
+def _refusal(case: BlockAtRisk, equipment: Equipment) -> RefusalReason | None:
     """Return what forbids a method tonight, whatever it gains."""
     method = equipment.method
     by_flame = _flame_refusal(case, equipment) if method.burns else None
@@ -104,27 +106,31 @@ def _refusal(case: Case, equipment: Equipment) -> Ground | None:
     if method.most_wind_mps is not None:
         wind = wind_mps(case, method, case.ahead(case.end_utc))
         if (wind > method.most_wind_mps).any():
-            return Ground.FIRE_WIND if method.is_open_fire else Ground.TOO_WINDY
+            return (
+                RefusalReason.FIRE_WIND
+                if method.is_open_fire
+                else RefusalReason.TOO_WINDY
+            )
         if np.isnan(wind).any():
-            return Ground.NO_HUMIDITY  # wind that is not known may be too strong
+            return RefusalReason.NO_HUMIDITY  # wind that is not known may be too strong
     if method.needs_inversion and case.kind is NightKind.ADVECTION:
-        return Ground.NO_INVERSION
+        return RefusalReason.NO_INVERSION
     return None
 
 
-def _flame_refusal(case: Case, equipment: Equipment) -> Ground | None:
+def _flame_refusal(case: BlockAtRisk, equipment: Equipment) -> RefusalReason | None:
     """Return what forbids a flame in a block on any night."""
     for forbidden, ground in (
-        (case.block.is_tunnel, Ground.ROOF),
-        (case.block.has_straw, Ground.STRAW),
-        (equipment.hands < 1, Ground.UNATTENDED),
+        (case.block.is_tunnel, RefusalReason.ROOF),
+        (case.block.has_straw, RefusalReason.STRAW),
+        (equipment.hands < 1, RefusalReason.UNATTENDED),
     ):
         if forbidden:
             return ground
     return None
 
 
-def _most_wind_mps(case: Case, equipment: Equipment) -> float | None:
+def _most_wind_mps(case: BlockAtRisk, equipment: Equipment) -> float | None:
     """Return the strongest of that wind while harm is expected. [m/s]"""
     most = float(wind_mps(case, equipment.method, case.ahead(case.end_utc)).max())
     return most if math.isfinite(most) else None

@@ -11,24 +11,24 @@ from frostalert.agronomy.methods import MEASURES
 from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
-from frostalert.model.method import PUT_OUT, Agent, Ground
+from frostalert.model.method import PUT_OUT, Agent, RefusalReason
 from frostalert.model.nights import Nights
 from frostalert.model.plan import (
     REFUSED,
-    Left,
-    LeftOut,
     Option,
     Plan,
     Resource,
     Task,
     TaskKind,
+    UnprotectedBlock,
+    UnprotectedReason,
     Verdict,
     WaterFacts,
 )
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
-from frostalert.model.site import Block, Holding
+from frostalert.model.site import Block, Farm
 from frostalert.plan.allocation import Limits, allocate, is_allowed, tending_of
-from frostalert.plan.block_case import Case, block_cases
+from frostalert.plan.block_case import BlockAtRisk, block_cases
 from frostalert.plan.budgets import budgets_of, cold_hours_h, water_at_hand_l
 from frostalert.plan.daylight import Daylight, daylight_of, set_up_of
 from frostalert.plan.options import options_of, undescribed
@@ -43,7 +43,7 @@ def make_plan(
     nights: Nights,
     night: NightAssessment,
     *,
-    farm: Holding | None = None,
+    farm: Farm | None = None,
     progress: Progress = UNKNOWN_PROGRESS,
 ) -> Plan:
     """Return what to do on a night with what is there.
@@ -54,7 +54,7 @@ def make_plan(
         What was judged.
     night : NightAssessment
         The night, one of them; the one after it counts for the reserve of water.
-    farm : Holding, optional
+    farm : Farm, optional
         Blocks, equipment, supplies and people, with what equipment gained here; as
         they were judged by default.
     progress : Progress
@@ -72,11 +72,11 @@ def make_plan(
     .. [1] See `plan.options`, its methods and
        `plan.allocation`.
     """
-    holding, now_utc = farm or nights.farm, nights.assessment.issued_utc
-    cases = block_cases(nights, holding, night, progress)
-    options = list(chain.from_iterable(_options(holding, case) for case in cases))
+    farm, now_utc = farm or nights.farm, nights.assessment.issued_utc
+    cases = block_cases(nights, farm, night, progress)
+    options = list(chain.from_iterable(_options(farm, case) for case in cases))
     options = [replace(i, may_run=_may_run(i, progress, now_utc)) for i in options]
-    choice = _choose(options, cases, holding, night, now_utc, progress)
+    choice = _choose(options, cases, farm, night, now_utc, progress)
     options, chosen, timeline = choice.options, choice.chosen, choice.timeline
     heated = {item.block for item in chosen if item.method.burns}
     warmed = [case for case in cases if case.block.name in heated]
@@ -85,23 +85,23 @@ def make_plan(
         made_utc=now_utc,
         kind=night.kind,
         chosen=tuple(chosen),
-        listed=tuple(i for i in options if i.verdict is Verdict.NOT_RECKONED),
+        listed=tuple(i for i in options if i.verdict is Verdict.NOT_ESTIMATED),
         refused=tuple(item for item in options if item.verdict in REFUSED),
         beyond=_beyond(cases, progress),
         begun=tuple(choice.begun),
-        left_out=_left_out(night, holding, options, chosen, choice.limits),
+        left_out=_left_out(night, farm, options, chosen, choice.limits),
         budgets=budgets_of(
-            chosen, holding, next_is_at_risk=_next_is_at_risk(nights, night)
+            chosen, farm, next_is_at_risk=_next_is_at_risk(nights, night)
         ),
         tasks=timeline.tasks,
         dropped=timeline.dropped,
         taken_as_done=timeline.taken_as_done,
-        where=where_heat_goes(holding.site, warmed) if warmed else None,
+        where=where_heat_goes(farm.site, warmed) if warmed else None,
         is_by_value=bool(cases)
         and all(case.block.crop_value is not None for case in cases),
-        hands=_hands(holding),
-        are_hands_assumed=holding.supplies.hands is None,
-        unready=_unready(holding, options, now_utc),
+        hands=_hands(farm),
+        are_hands_assumed=farm.supplies.hands is None,
+        unready=_unready(farm, options, now_utc),
         measures_ahead=_measures(night, now_utc),
         stop_not_before_utc=night.stop_not_before_utc,
         sunset_utc=night.sunset_utc,
@@ -122,33 +122,35 @@ class _Choice:
 
 def _choose(
     options: list[Option],
-    cases: Sequence[Case],
-    holding: Holding,
+    cases: Sequence[BlockAtRisk],
+    farm: Farm,
     night: NightAssessment,
     now_utc: datetime,
     progress: Progress,
 ) -> _Choice:
     """Return the choice; what could not stand in time is refused, and others chosen."""
-    hands = _hands(holding)
+    hands = _hands(farm)
     while True:
         offered = [item for item in options if item.can_be_chosen]
-        daylight = daylight_of(night, offered, holding, now_utc, progress)
-        limits = _limits(holding, offered, daylight, hands)
+        daylight = daylight_of(night, offered, farm, now_utc, progress)
+        limits = _limits(farm, offered, daylight, hands)
         chosen = sorted(allocate(offered, limits), key=lambda item: -item.worth)
         begun = _may_go_on(options, chosen)
         timeline = make_timeline(
             chosen,
             begun,
             night,
-            holding,
+            farm,
             daylight,
             hands=hands,
             air_at=_coldest_air(cases),
         )
         late = {
-            **dict.fromkeys(_over_before(chosen, timeline.tasks), Ground.OVER_BEFORE),
             **dict.fromkeys(
-                _set_up_too_late(cases, chosen, timeline.tasks), Ground.TOO_LATE
+                _over_before(chosen, timeline.tasks), RefusalReason.OVER_BEFORE
+            ),
+            **dict.fromkeys(
+                _set_up_too_late(cases, chosen, timeline.tasks), RefusalReason.TOO_LATE
             ),
         }
         if not late:
@@ -157,9 +159,9 @@ def _choose(
         options = [_refused(i, late[i]) if i in late else i for i in options]
 
 
-def _hands(holding: Holding) -> int:
+def _hands(farm: Farm) -> int:
     """Return how many people work; one where nobody has said. [1]"""
-    return holding.supplies.hands or 1
+    return farm.supplies.hands or 1
 
 
 def _next_is_at_risk(nights: Nights, night: NightAssessment) -> bool:
@@ -208,7 +210,9 @@ def _may_go_on(options: Sequence[Option], chosen: Sequence[Option]) -> list[Opti
     return list(found.values())
 
 
-def _beyond(cases: Sequence[Case], progress: Progress) -> tuple[tuple[str, str], ...]:
+def _beyond(
+    cases: Sequence[BlockAtRisk], progress: Progress
+) -> tuple[tuple[str, str], ...]:
     """Return what was called for in blocks that are no longer at risk; it may run."""
     at_risk = {case.block.name for case in cases}
     return tuple(
@@ -217,7 +221,7 @@ def _beyond(cases: Sequence[Case], progress: Progress) -> tuple[tuple[str, str],
 
 
 def _set_up_too_late(
-    cases: Sequence[Case], chosen: Sequence[Option], tasks: Sequence[Task]
+    cases: Sequence[BlockAtRisk], chosen: Sequence[Option], tasks: Sequence[Task]
 ) -> list[Option]:
     """Return the water that would stand ready only when dry buds freeze under it."""
     ready = {t.equipment: t.deadline_utc for t in tasks if t.kind is TaskKind.SET_UP}
@@ -245,35 +249,33 @@ def _over_before(chosen: Sequence[Option], tasks: Sequence[Task]) -> list[Option
     ]
 
 
-def _refused(item: Option, ground: Ground) -> Option:
+def _refused(item: Option, ground: RefusalReason) -> Option:
     """Return an option refused, since it cannot stand in time."""
     return replace(item, verdict=Verdict.NOT_TONIGHT, grounds=(ground,))
 
 
-def _options(holding: Holding, case: Case) -> list[Option]:
+def _options(farm: Farm, case: BlockAtRisk) -> list[Option]:
     """Return everything that could be done in a block."""
     found: list[Option] = []
     for method in case.block.methods:
         having = [
             item
-            for item in holding.equipment
+            for item in farm.equipment
             if item.method == method and case.block.may_use(item)
         ]
         if not having:
             found.append(undescribed(case, method))
         for item in having:
-            served = _served_m2(item, holding)
+            served = _served_m2(item, farm)
             found += options_of(case, item, served)
     return found
 
 
-def _served_m2(item: Equipment, holding: Holding) -> float | None:
+def _served_m2(item: Equipment, farm: Farm) -> float | None:
     """Return the ground that one installation serves. [m2]"""
     if item.area_m2 is not None:
         return item.area_m2
-    areas = [
-        block.protected_area_m2 for block in holding.blocks if _serves(item, block)
-    ]
+    areas = [block.protected_area_m2 for block in farm.blocks if _serves(item, block)]
     known = [area for area in areas if area is not None]
     # The water that a block of unknown size takes is missing elsewhere.
     return sum(known) or None if len(known) == len(areas) else None
@@ -287,7 +289,7 @@ def _serves(item: Equipment, block: Block) -> bool:
 
 
 def _limits(
-    holding: Holding,
+    farm: Farm,
     offered: Sequence[Option],
     daylight: Daylight,
     hands: int,
@@ -295,10 +297,10 @@ def _limits(
     """Return what there is of everything that can run short."""
     amounts: dict[tuple[Resource, str], float] = {}
     wet = [item for item in offered if item.method.is_water]
-    water = water_at_hand_l(holding, max(map(cold_hours_h, wet), default=0.0))
+    water = water_at_hand_l(farm, max(map(cold_hours_h, wet), default=0.0))
     if water is not None:
         amounts[Resource.WATER, ""] = water
-    for item in holding.equipment:
+    for item in farm.equipment:
         if item.count is not None:
             amounts[Resource.UNITS, item.name] = item.count
         if item.area_m2 is not None:
@@ -308,10 +310,10 @@ def _limits(
     return Limits(
         amounts=amounts,
         hands=hands,
-        tending=tending_of(holding.equipment),
+        tending=tending_of(farm.equipment),
         set_up_min={
             item.name: set_up_of(item) / timedelta(minutes=1)
-            for item in holding.equipment
+            for item in farm.equipment
             # What starts in the night can be set up by lamplight: it takes none.
             if item.method.is_before_dark
         },
@@ -332,7 +334,7 @@ def _daylight_min(daylight: Daylight, hands: int) -> float | None:
     return hands * daylight.left / timedelta(minutes=1)
 
 
-def _coldest_air(cases: Sequence[Case]) -> Callable[[datetime], float | None]:
+def _coldest_air(cases: Sequence[BlockAtRisk]) -> Callable[[datetime], float | None]:
     """Return what tells the forecast air of the coldest block at a moment. [degC]"""
 
     def air_at(moment: datetime) -> float | None:
@@ -350,20 +352,20 @@ def _coldest_air(cases: Sequence[Case]) -> Callable[[datetime], float | None]:
 
 def _left_out(
     night: NightAssessment,
-    holding: Holding,
+    farm: Farm,
     options: list[Option],
     chosen: list[Option],
     limits: Limits,
-) -> tuple[LeftOut, ...]:
+) -> tuple[UnprotectedBlock, ...]:
     """Return the blocks at risk that get nothing, each with its reason."""
     saved = {item.block for item in chosen}
     left = []
-    for block, record in zip(holding.blocks, night.blocks, strict=True):
+    for block, record in zip(farm.blocks, night.blocks, strict=True):
         own = [item for item in options if item.block == block.name]
-        is_listed = any(item.verdict is Verdict.NOT_RECKONED for item in own)
+        is_listed = any(item.verdict is Verdict.NOT_ESTIMATED for item in own)
         if not record.tier.rank or block.name in saved or is_listed:
             continue
-        left.append(_why_left_out(record, own, chosen, limits, holding))
+        left.append(_why_left_out(record, own, chosen, limits, farm))
     return tuple(left)
 
 
@@ -372,20 +374,22 @@ def _why_left_out(
     own: list[Option],
     chosen: list[Option],
     limits: Limits,
-    holding: Holding,
-) -> LeftOut:
+    farm: Farm,
+) -> UnprotectedBlock:
     """Return why a block gets nothing."""
     offered = [item for item in own if item.can_be_chosen]
     if not own:
-        return LeftOut(block=record.block, why=Left.NO_METHOD)
+        return UnprotectedBlock(block=record.block, why=UnprotectedReason.NO_METHOD)
     if not offered:
-        return LeftOut(block=record.block, why=Left.NOTHING_WORKS)
+        return UnprotectedBlock(block=record.block, why=UnprotectedReason.NOTHING_WORKS)
     best = max(offered, key=lambda item: item.worth)
-    together = budgets_of([*chosen, best], holding, next_is_at_risk=False)
+    together = budgets_of([*chosen, best], farm, next_is_at_risk=False)
     could_alone = is_allowed([best], limits)
-    return LeftOut(
+    return UnprotectedBlock(
         block=record.block,
-        why=Left.OTHERS_FIRST if could_alone else Left.NOT_ENOUGH,
+        why=UnprotectedReason.OTHERS_FIRST
+        if could_alone
+        else UnprotectedReason.NOT_ENOUGH,
         short=tuple(_short(best, chosen, limits)),
         budgets=tuple(item for item in together if item.lasts_until_utc is not None),
     )
@@ -407,11 +411,9 @@ def _short(item: Option, chosen: list[Option], limits: Limits) -> list[str]:
     return short or [Resource.DAYLIGHT.value]
 
 
-def _unready(
-    holding: Holding, options: list[Option], now_utc: datetime
-) -> tuple[str, ...]:
+def _unready(farm: Farm, options: list[Option], now_utc: datetime) -> tuple[str, ...]:
     """Return what was not tried this season."""
-    readiness = holding.readiness
+    readiness = farm.readiness
     has_water = any(item.method.is_water for item in options)
     asked = [
         ("thermometers", readiness.thermometers_checked),

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.equipment import Equipment
 from frostalert.model.plan import Option, Task, TaskKind, WaterFacts
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.plan.day_work import (
     THERMOMETERS,
     by_equipment,
@@ -43,7 +43,7 @@ def make_timeline(
     chosen: Sequence[Option],
     begun: Sequence[Option],
     night: NightAssessment,
-    holding: Holding,
+    farm: Farm,
     daylight: Daylight,
     *,
     hands: int,
@@ -59,7 +59,7 @@ def make_timeline(
         Water and heat that are not chosen by now and may run since before.
     night : NightAssessment
         The night.
-    holding : Holding
+    farm : Farm
         Equipment, crew and rules.
     daylight : Daylight
         The time for work before dark.
@@ -81,8 +81,8 @@ def make_timeline(
     """
     if not chosen and not begun:
         return Timeline(tasks=())
-    crew = _crew(holding, hands)
-    placed, dropped, tasks = _set_ups(chosen, holding, daylight, crew, hands)
+    crew = _crew(farm, hands)
+    placed, dropped, tasks = _set_ups(chosen, farm, daylight, crew, hands)
     now = daylight.now_utc
     # Nothing starts before it stands where it is to run.
     ready_utc = {
@@ -94,7 +94,7 @@ def make_timeline(
     def ready_at(name: str) -> datetime:
         return ready_utc.get(name, now)
 
-    tasks += _night_tasks(chosen, begun, night, holding, ready_at, crew, air_at)
+    tasks += _night_tasks(chosen, begun, night, farm, ready_at, crew, air_at)
     tasks += _morning_tasks(chosen, begun, night)
     ahead = [
         replace(task, start_utc=max(task.start_utc, now))
@@ -111,7 +111,7 @@ def make_timeline(
 
 def _set_ups(
     chosen: Sequence[Option],
-    holding: Holding,
+    farm: Farm,
     daylight: Daylight,
     crew: tuple[str, ...],
     hands: int,
@@ -122,26 +122,26 @@ def _set_ups(
     set up from now on.
     """
     if daylight.is_done:
-        return day_tasks(chosen, holding, daylight, hands), [], []
+        return day_tasks(chosen, farm, daylight, hands), [], []
     told = [
         item for item in chosen if not daylight.is_dark or item.pair in daylight.ready
     ]
-    laid = day_tasks(told, holding, daylight, hands)
+    laid = day_tasks(told, farm, daylight, hands)
     placed, dropped, late = lay_backwards(laid, crew, daylight.begin_utc)
     begin = max([daylight.begin_utc, *(task.deadline_utc for task in placed)])
-    tasks = [*placed, *late_tasks(told, holding, daylight, crew, begin, late)]
+    tasks = [*placed, *late_tasks(told, farm, daylight, crew, begin, late)]
     missing = [item for item in chosen if item not in told]
     if missing:
         begin = max([daylight.now_utc, *(task.deadline_utc for task in tasks)])
         names = frozenset(item.equipment for item in missing)
         names |= frozenset() if told else frozenset({THERMOMETERS})
-        tasks += late_tasks(missing, holding, daylight, crew, begin, names)
+        tasks += late_tasks(missing, farm, daylight, crew, begin, names)
     return placed, dropped, tasks
 
 
-def _crew(holding: Holding, hands: int) -> tuple[str, ...]:
+def _crew(farm: Farm, hands: int) -> tuple[str, ...]:
     """Return the workers' names, numbered where none are given."""
-    names = holding.supplies.crew[:hands]
+    names = farm.supplies.crew[:hands]
     more = (f"person {n + 1}" for n in range(len(names), hands))
     return (*names, *more)
 
@@ -150,7 +150,7 @@ def _night_tasks(
     chosen: Sequence[Option],
     begun: Sequence[Option],
     night: NightAssessment,
-    holding: Holding,
+    farm: Farm,
     ready_at: Callable[[str], datetime],
     crew: tuple[str, ...],
     air_at: Callable[[datetime], float | None],
@@ -162,18 +162,18 @@ def _night_tasks(
         read = _moment(TaskKind.READ, read_at, _READ)
         tasks.append(replace(read, expected_air_c=air_at(read_at)))
     free = list(crew)
-    for item, options in by_equipment(chosen, holding):
+    for item, options in by_equipment(chosen, farm):
         if item.method.is_before_dark:
             continue
         who = tuple(free[: item.hands])
         free = free[item.hands :]
         ready_utc = ready_at(item.name)
-        starts = _starts(item, options, holding, ready_utc, who)
+        starts = _starts(item, options, farm, ready_utc, who)
         tasks += starts
         # Looked at from when it runs.
         running_utc = min((task.deadline_utc for task in starts), default=ready_utc)
         tasks += _rounds(item, options, who, running_utc)
-    for item, options in by_equipment(begun, holding):
+    for item, options in by_equipment(begun, farm):
         tasks += [
             replace(task, is_if_begun=True)
             for task in _rounds(item, options, (), ready_at(item.name))
@@ -184,7 +184,7 @@ def _night_tasks(
 def _starts(
     item: Equipment,
     options: list[Option],
-    holding: Holding,
+    farm: Farm,
     ready_utc: datetime,
     who: tuple[str, ...],
 ) -> list[Task]:
@@ -193,7 +193,7 @@ def _starts(
     for option in options:
         if option.start_utc is None or option.is_running:
             continue
-        work = holding.rules.set_up
+        work = farm.rules.set_up
         if item.method.burns and item.time_each is not None:
             work = max(work, item.time_each * option.units / max(1, item.hands))
         # A start whose time has passed is due at once, and stays in the list.

@@ -8,9 +8,9 @@ import numpy as np
 from frostalert.agronomy.kill import ERROR_WEIGHTS
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
-from frostalert.model.method import Ground
+from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Resource, Verdict
-from frostalert.plan.block_case import LEAST_SAVING, SURE_TO_HOLD, Case
+from frostalert.plan.block_case import LEAST_SAVING, SURE_TO_HOLD, BlockAtRisk
 
 LIT_ABOVE_ALARM_C = 1.0
 """How far above the alarm temperature heat is lit. [degC] Common practice, no
@@ -24,7 +24,7 @@ MOST_LEARNED_C = 3.0
 practice, no source."""
 
 
-def own_gain(
+def measured_gain(
     equipment: Equipment, published: tuple[float, float, str] | None = None
 ) -> tuple[float, float, str] | None:
     """Return the range of gain that was measured here or is given, and whose it is.
@@ -82,7 +82,7 @@ def measured_words(equipment: Equipment) -> str:
 
 
 def judged(
-    case: Case,
+    case: BlockAtRisk,
     equipment: Equipment,
     facts: GainFacts,
     uses: tuple[tuple[Resource, str, float], ...],
@@ -94,7 +94,7 @@ def judged(
 
     Parameters
     ----------
-    case : Case
+    case : BlockAtRisk
         The block's night.
     equipment : Equipment
         What there is.
@@ -121,7 +121,7 @@ def judged(
     lows_c = case.bud_low_c + case.errors_c + facts.middle_delta_c
     after = case.loss_with(lows_c, share)
     alarm = case.threshold.alarm_c
-    grounds: tuple[Ground, ...] = ()
+    grounds: tuple[RefusalReason, ...] = ()
     least_c = case.bud_low_c + facts.low_delta_c
     hold_chance = float((lows_c > alarm) @ ERROR_WEIGHTS)
     is_sure = least_c > alarm and hold_chance >= SURE_TO_HOLD
@@ -130,11 +130,11 @@ def judged(
     elif before - after >= LEAST_SAVING * before * share:
         verdict = Verdict.PARTLY
     else:
-        verdict, grounds = Verdict.WILL_NOT_HOLD, (Ground.NO_GAIN,)
+        verdict, grounds = Verdict.WILL_NOT_HOLD, (RefusalReason.NO_GAIN,)
     cold_start, cold_end = _cold_span(case)
-    start_utc, light_air_c = case.start_utc, None
+    start_utc, ignition_air_c = case.start_utc, None
     if equipment.method.burns:
-        start_utc, light_air_c = _lighting(case)
+        start_utc, ignition_air_c = _lighting(case)
     return Option(
         equipment=equipment.name,
         method=equipment.method,
@@ -152,11 +152,11 @@ def judged(
         cold_start_utc=cold_start,
         cold_end_utc=cold_end,
         is_running=case.is_begun(equipment, start_utc),
-        light_air_c=light_air_c,
+        ignition_air_c=ignition_air_c,
     )
 
 
-def _lighting(case: Case) -> tuple[datetime, float]:
+def _lighting(case: BlockAtRisk) -> tuple[datetime, float]:
     """Return when heat must burn by the forecast, and at which air among the buds.
 
     Heat cannot bring back a bud that has frozen: it burns before the bud is at the
@@ -180,23 +180,23 @@ def _lighting(case: Case) -> tuple[datetime, float]:
 
 
 def refused(
-    case: Case,
+    case: BlockAtRisk,
     equipment: Equipment,
     verdict: Verdict,
-    ground: Ground,
+    ground: RefusalReason,
     facts: GainFacts | None = None,
 ) -> Option:
     """Return an option that is not to be used.
 
     Parameters
     ----------
-    case : Case
+    case : BlockAtRisk
         The block's night.
     equipment : Equipment
         What there is.
     verdict : Verdict
         What it is worth.
-    ground : Ground
+    ground : RefusalReason
         Why.
     facts : GainFacts, optional
         What it would gain.
@@ -224,16 +224,16 @@ def refused(
     )
 
 
-def unknown(case: Case, equipment: Equipment, ground: Ground) -> Option:
+def unknown(case: BlockAtRisk, equipment: Equipment, ground: RefusalReason) -> Option:
     """Return an option that cannot be reckoned.
 
     Parameters
     ----------
-    case : Case
+    case : BlockAtRisk
         The block's night.
     equipment : Equipment
         What there is.
-    ground : Ground
+    ground : RefusalReason
         What is missing.
 
     Returns
@@ -245,20 +245,20 @@ def unknown(case: Case, equipment: Equipment, ground: Ground) -> Option:
     ----------
     .. [1] Definition.
     """
-    return refused(case, equipment, Verdict.NOT_RECKONED, ground)
+    return refused(case, equipment, Verdict.NOT_ESTIMATED, ground)
 
 
-def _cold_span(case: Case) -> tuple[datetime, datetime]:
+def _cold_span(case: BlockAtRisk) -> tuple[datetime, datetime]:
     """Return from when to when warmth is wanted in the coldest night of ten."""
     return case.cold_span(case.hours.dry_c, case.threshold.alarm_c + LIT_ABOVE_ALARM_C)
 
 
-def cold_hours_h(case: Case) -> float:
+def cold_hours_h(case: BlockAtRisk) -> float:
     """Return how long that is. [h]
 
     Parameters
     ----------
-    case : Case
+    case : BlockAtRisk
         The block's night.
 
     Returns

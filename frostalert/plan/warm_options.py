@@ -6,15 +6,15 @@ import numpy as np
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.equipment import Equipment
-from frostalert.model.method import Ground
+from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Resource, Verdict
 from frostalert.physics.heat import lamp_gain_delta_c
-from frostalert.plan.block_case import Case
+from frostalert.plan.block_case import BlockAtRisk
 from frostalert.plan.warm_judgement import (
     SURE_SHARE,
     cold_hours_h,
     judged,
-    own_gain,
+    measured_gain,
     refused,
     unknown,
 )
@@ -41,13 +41,13 @@ LINES_FREEZE_MM_PER_H = 0.84
 2011."""
 
 
-def cover_options(case: Case, equipment: Equipment) -> list[Option]:
+def cover_options(case: BlockAtRisk, equipment: Equipment) -> list[Option]:
     """Return what a cover is worth by its weight."""
     if equipment.area_m2 is not None and case.block.protected_area_m2 is None:
-        return [unknown(case, equipment, Ground.UNKNOWN_SIZE)]
+        return [unknown(case, equipment, RefusalReason.UNKNOWN_SIZE)]
     weight = equipment.weight_g_per_m2
     published = None if weight is None else _COVERS[weight >= THIN_COVER_G_PER_M2]
-    found = own_gain(equipment, published) or published
+    found = measured_gain(equipment, published) or published
     assert found is not None  # noqa: S101 - its row asks for one of them
     low, high, source = found
     if case.kind is NightKind.ADVECTION:
@@ -60,7 +60,7 @@ def cover_options(case: Case, equipment: Equipment) -> list[Option]:
     return [judged(case, equipment, facts, uses, units=pieces, share=reached)]
 
 
-def _covered(case: Case, equipment: Equipment) -> tuple[int, float]:
+def _covered(case: BlockAtRisk, equipment: Equipment) -> tuple[int, float]:
     """Return how many pieces a block gets, and the share of it under them.
 
     Pieces that are counted are for one plant each; the others go by their area.
@@ -76,7 +76,7 @@ def _covered(case: Case, equipment: Equipment) -> tuple[int, float]:
     return pieces, min(by_area, pieces / plants)
 
 
-def fan_options(case: Case, equipment: Equipment) -> list[Option]:
+def fan_options(case: BlockAtRisk, equipment: Equipment) -> list[Option]:
     """Return what a fan is worth, if there is warmer air to bring down."""
     # The forecast's inversion is that of the open air up to 80 m; what of it a fan
     # brings down is not known, so that it only ever forbids.
@@ -84,8 +84,8 @@ def fan_options(case: Case, equipment: Equipment) -> list[Option]:
     known = aloft[np.isfinite(aloft)]
     strongest = float(known.max()) if known.size else None
     if strongest is not None and strongest < LEAST_INVERSION_C:
-        return [refused(case, equipment, Verdict.NOT_TONIGHT, Ground.FLAT_AIR)]
-    low, high, source = own_gain(equipment, _FAN) or _FAN
+        return [refused(case, equipment, Verdict.NOT_TONIGHT, RefusalReason.FLAT_AIR)]
+    low, high, source = measured_gain(equipment, _FAN) or _FAN
     if strongest is not None:
         source += f"; by this forecast 80 m up it is {strongest:.0f} C warmer"
     facts = GainFacts(low_delta_c=low, high_delta_c=high, source=source)
@@ -93,32 +93,34 @@ def fan_options(case: Case, equipment: Equipment) -> list[Option]:
 
 
 def under_plant_options(
-    case: Case, equipment: Equipment, served_m2: float | None
+    case: BlockAtRisk, equipment: Equipment, served_m2: float | None
 ) -> list[Option]:
     """Return what water under the plants is worth by its rate."""
     area = case.block.protected_area_m2
     assert equipment.flow_l_per_h is not None  # noqa: S101 - its row asks for it
     if area is None or not served_m2:
-        return [unknown(case, equipment, Ground.UNKNOWN_SIZE)]
+        return [unknown(case, equipment, RefusalReason.UNKNOWN_SIZE)]
     rate = equipment.flow_l_per_h / served_m2
     found = next((row for row in _UNDER_PLANT if rate >= row[0]), None)
     if found is None:
-        return [refused(case, equipment, Verdict.NOT_TONIGHT, Ground.LINES_FREEZE)]
-    low, high, source = own_gain(equipment, found[1:]) or found[1:]
+        return [
+            refused(case, equipment, Verdict.NOT_TONIGHT, RefusalReason.LINES_FREEZE)
+        ]
+    low, high, source = measured_gain(equipment, found[1:]) or found[1:]
     facts = GainFacts(low_delta_c=low, high_delta_c=high, source=source)
     litres = rate * area * cold_hours_h(case)
     return [judged(case, equipment, facts, ((Resource.WATER, "", litres),))]
 
 
-def lamp_options(case: Case, equipment: Equipment) -> list[Option]:
+def lamp_options(case: BlockAtRisk, equipment: Equipment) -> list[Option]:
     """Return what lamps under covers are worth, for the plants that get one."""
     plants = case.block.plants
     derived = _lamp_gain(equipment)
-    found = own_gain(equipment, derived) or derived
+    found = measured_gain(equipment, derived) or derived
     assert found is not None  # noqa: S101 - its row asks for them
     assert equipment.count is not None  # noqa: S101
     if plants is None:
-        return [unknown(case, equipment, Ground.UNKNOWN_SIZE)]
+        return [unknown(case, equipment, RefusalReason.UNKNOWN_SIZE)]
     low, high, source = found
     units = min(plants, equipment.count)
     facts = GainFacts(
@@ -139,7 +141,7 @@ def _lamp_gain(equipment: Equipment) -> tuple[float, float, str] | None:
 
 
 def _cover_uses(
-    case: Case, equipment: Equipment, pieces: int
+    case: BlockAtRisk, equipment: Equipment, pieces: int
 ) -> tuple[tuple[Resource, str, float], ...]:
     """Return the cover and the daylight that a block takes."""
     uses: list[tuple[Resource, str, float]] = []

@@ -10,7 +10,7 @@ from frostalert.agronomy.kill import reach_probability
 from frostalert.model.crop import Organ
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray
-from frostalert.model.method import Ground, Method
+from frostalert.model.method import Method, RefusalReason
 from frostalert.model.plan import Option, Resource, Verdict, WaterFacts
 from frostalert.physics.bud import ORGAN_SIZE_M
 from frostalert.physics.start_reading import START_WET_BULB_C, STOP_WET_BULB_C
@@ -20,7 +20,12 @@ from frostalert.physics.water import (
     needed_rate_mm_per_h,
     wetted_loss_wpm2,
 )
-from frostalert.plan.block_case import COLD_NIGHT, LEAST_SAVING, SURE_TO_HOLD, Case
+from frostalert.plan.block_case import (
+    COLD_NIGHT,
+    LEAST_SAVING,
+    SURE_TO_HOLD,
+    BlockAtRisk,
+)
 from frostalert.plan.warm_judgement import unknown
 from frostalert.plan.water_tables import (
     CALIBRATED_TO_PRACTICE,
@@ -56,12 +61,14 @@ class _Supply:
     reached: float = 1.0
 
 
-def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> Option:
+def water_option(
+    case: BlockAtRisk, equipment: Equipment, served_m2: float | None
+) -> Option:
     """Return what water over the plants is worth in a block.
 
     Parameters
     ----------
-    case : Case
+    case : BlockAtRisk
         The block's night.
     equipment : Equipment
         Sprinklers, or what wetting by hand has.
@@ -85,11 +92,11 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
     else:
         supply = _sprinkled(case, equipment, served_m2)
     if supply is None:
-        return unknown(case, equipment, Ground.UNKNOWN_SIZE)
+        return unknown(case, equipment, RefusalReason.UNKNOWN_SIZE)
     running = case.ahead(_stop_utc(case))
     need = _need(case, equipment, running, 0.0)
     if np.isnan(need):
-        return unknown(case, equipment, Ground.NO_HUMIDITY)
+        return unknown(case, equipment, RefusalReason.NO_HUMIDITY)
     facts = _facts(case, equipment, supply, running, need)
     after = case.loss_with(_held_lows(case, facts), facts.reached)
     # What runs since before is not too late, whatever the hour.
@@ -129,7 +136,7 @@ def water_option(case: Case, equipment: Equipment, served_m2: float | None) -> O
 
 
 def _uses(
-    case: Case, equipment: Equipment, facts: WaterFacts, litres: float
+    case: BlockAtRisk, equipment: Equipment, facts: WaterFacts, litres: float
 ) -> tuple[tuple[Resource, str, float], ...]:
     """Return the water, and the ground of the installation that the block takes."""
     water = (Resource.WATER, "", litres)
@@ -141,7 +148,7 @@ def _uses(
 
 
 def _sprinkled(
-    case: Case, equipment: Equipment, served_m2: float | None
+    case: BlockAtRisk, equipment: Equipment, served_m2: float | None
 ) -> _Supply | None:
     """Return what sprinklers give; None where the block's size is not known."""
     area = case.block.protected_area_m2
@@ -155,7 +162,7 @@ def _sprinkled(
     )
 
 
-def _by_hand(case: Case, equipment: Equipment) -> _Supply | None:
+def _by_hand(case: BlockAtRisk, equipment: Equipment) -> _Supply | None:
     """Return what a round by hand gives; None where the block's size is not known."""
     plants, area = case.block.plants, case.block.protected_area_m2
     litres, each = equipment.litres_per_plant, equipment.time_each
@@ -172,7 +179,7 @@ def _by_hand(case: Case, equipment: Equipment) -> _Supply | None:
 
 
 def _facts(
-    case: Case,
+    case: BlockAtRisk,
     equipment: Equipment,
     supply: _Supply,
     running: BoolArray,
@@ -211,24 +218,24 @@ def _facts(
 
 
 def _judged(
-    case: Case, facts: WaterFacts, after: float, *, least_chance: float
-) -> tuple[Verdict, tuple[Ground, ...]]:
+    case: BlockAtRisk, facts: WaterFacts, after: float, *, least_chance: float
+) -> tuple[Verdict, tuple[RefusalReason, ...]]:
     """Return the verdict by what the water does, and its ground."""
     if _film_breaks(case, facts):
-        return Verdict.TOO_LITTLE, (Ground.ROUND_TOO_LONG,)
+        return Verdict.TOO_LITTLE, (RefusalReason.ROUND_TOO_LONG,)
     rate, table = facts.rate_mm_per_h, facts.table_mm_per_h
     if table is None or rate < max(table, facts.needed_mm_per_h):
-        return Verdict.TOO_LITTLE, (Ground.LESS_THAN_NEEDED,)
+        return Verdict.TOO_LITTLE, (RefusalReason.LESS_THAN_NEEDED,)
     if facts.hold_chance < least_chance:
-        return Verdict.TOO_LITTLE, (Ground.MAY_NOT_HOLD,)
+        return Verdict.TOO_LITTLE, (RefusalReason.MAY_NOT_HOLD,)
     if after > case.loss_before + _SAME_LOSS:
-        return Verdict.NOT_TONIGHT, (Ground.MORE_HARM,)
+        return Verdict.NOT_TONIGHT, (RefusalReason.MORE_HARM,)
     if _worst_loss(case, facts) > (1.0 - LEAST_SAVING) * case.loss_before:
-        return Verdict.NOT_TONIGHT, (Ground.NO_GAIN,)
+        return Verdict.NOT_TONIGHT, (RefusalReason.NO_GAIN,)
     return Verdict.ENOUGH, ()
 
 
-def _worst_loss(case: Case, facts: WaterFacts) -> float:
+def _worst_loss(case: BlockAtRisk, facts: WaterFacts) -> float:
     """Return the expected loss if all is lost in every night below what it holds."""
     lows = np.where(_is_held(case, facts), _held_lows(case, facts), _ALL_IS_LOST_C)
     return case.loss_with(lows, facts.reached)
@@ -241,21 +248,21 @@ def _is_windy(method: Method, strongest_mps: float) -> bool:
 
 
 def _refusal(
-    case: Case, facts: WaterFacts, ready_utc: datetime | None, *, is_windy: bool
-) -> tuple[Verdict, tuple[Ground, ...]] | None:
+    case: BlockAtRisk, facts: WaterFacts, ready_utc: datetime | None, *, is_windy: bool
+) -> tuple[Verdict, tuple[RefusalReason, ...]] | None:
     """Return what forbids water tonight, whatever the rate."""
     wet_chance = case.record.wet_probability or 0.0
     latest = facts.latest_start_utc
     if is_windy:
-        return Verdict.NOT_TONIGHT, (Ground.TOO_WINDY,)
+        return Verdict.NOT_TONIGHT, (RefusalReason.TOO_WINDY,)
     if case.record.water_start_utc is None and wet_chance < SURELY_DRY:
-        return Verdict.NOT_TONIGHT, (Ground.DRY_ENOUGH,)
+        return Verdict.NOT_TONIGHT, (RefusalReason.DRY_ENOUGH,)
     if ready_utc is not None and case.is_too_late(ready_utc, latest):
-        return Verdict.NOT_TONIGHT, (Ground.TOO_LATE,)
+        return Verdict.NOT_TONIGHT, (RefusalReason.TOO_LATE,)
     return None
 
 
-def _film_breaks(case: Case, facts: WaterFacts) -> bool:
+def _film_breaks(case: BlockAtRisk, facts: WaterFacts) -> bool:
     """Return whether wetting by hand leaves buds to freeze between two rounds."""
     if facts.round_time is None or facts.longest_round is None:
         return False
@@ -268,12 +275,12 @@ def _film_breaks(case: Case, facts: WaterFacts) -> bool:
     return facts.round_time > facts.longest_round and is_harmful
 
 
-def _held_c(case: Case) -> float:
+def _held_c(case: BlockAtRisk) -> float:
     """Return the temperature at which water must hold a bud. [degC]"""
     return min(0.0, case.threshold.alarm_c + HELD_ABOVE_ALARM_C)
 
 
-def _held_lows(case: Case, facts: WaterFacts) -> FloatArray:
+def _held_lows(case: BlockAtRisk, facts: WaterFacts) -> FloatArray:
     """Return the bud low at each node of the error if the water runs. [degC]
 
     Where the rate holds, the bud stays where water holds it; in a colder night it falls
@@ -285,7 +292,7 @@ def _held_lows(case: Case, facts: WaterFacts) -> FloatArray:
     return np.where(_is_held(case, facts), np.maximum(wet, _held_c(case)), wet)
 
 
-def _is_held(case: Case, facts: WaterFacts) -> BoolArray:
+def _is_held(case: BlockAtRisk, facts: WaterFacts) -> BoolArray:
     """Return at which nodes of the error the rate holds."""
     if facts.holds_to_air_c is None:
         return np.zeros(case.errors_c.shape, dtype=np.bool_)
@@ -295,7 +302,7 @@ def _is_held(case: Case, facts: WaterFacts) -> BoolArray:
 
 
 def _need(
-    case: Case, equipment: Equipment, running: BoolArray, shift_c: float
+    case: BlockAtRisk, equipment: Equipment, running: BoolArray, shift_c: float
 ) -> float:
     """Return the rate that the hardest hour takes. [mm/h] NaN if it is not known."""
     loss = _loss_wpm2(case, running, shift_c)
@@ -305,7 +312,7 @@ def _need(
     return CALIBRATED_TO_PRACTICE * float(rates.max())
 
 
-def _loss_wpm2(case: Case, running: BoolArray, shift_c: float) -> FloatArray:
+def _loss_wpm2(case: BlockAtRisk, running: BoolArray, shift_c: float) -> FloatArray:
     """Return what an iced surface that is held up loses, hour by hour. [W/m2]"""
     hours = case.hours
     return wetted_loss_wpm2(
@@ -318,20 +325,20 @@ def _loss_wpm2(case: Case, running: BoolArray, shift_c: float) -> FloatArray:
     )
 
 
-def _mean_frozen_mm_per_h(case: Case, running: BoolArray) -> float:
+def _mean_frozen_mm_per_h(case: BlockAtRisk, running: BoolArray) -> float:
     """Return how much water freezes on the plants in a mean hour. [mm/h]"""
     loss = _loss_wpm2(case, running, 0.0)
     return float(needed_rate_mm_per_h(loss, case.organ, 1.0).mean())
 
 
-def _table(case: Case, running: BoolArray, shift_c: float) -> TableRate:
+def _table(case: BlockAtRisk, running: BoolArray, shift_c: float) -> TableRate:
     """Return what published tables ask for."""
     low_c = float(case.hours.air_c[running].min()) + shift_c
     return published_rate(low_c, float(case.hours.wind_2m_mps[running].max()))
 
 
 def _coldest_held_c(
-    case: Case, equipment: Equipment, running: BoolArray, rate: float
+    case: BlockAtRisk, equipment: Equipment, running: BoolArray, rate: float
 ) -> float | None:
     """Return how much colder it may get with the rate still above both. [degC]"""
     coldest = None
@@ -344,7 +351,7 @@ def _coldest_held_c(
     return coldest
 
 
-def _film_life(case: Case, running: BoolArray) -> timedelta:
+def _film_life(case: BlockAtRisk, running: BoolArray) -> timedelta:
     """Return how long a film lasts on a bud at the hardest hour."""
     hours = case.hours
     loss = wetted_loss_wpm2(
@@ -360,7 +367,7 @@ def _film_life(case: Case, running: BoolArray) -> timedelta:
     return timedelta(seconds=min(shortest_s, 24 * 3600.0))
 
 
-def _stop_utc(case: Case) -> datetime:
+def _stop_utc(case: BlockAtRisk) -> datetime:
     """Return when the wet bulb is above zero for good."""
     thaw = case.record.wet_bulb_above_zero_utc
     if thaw is not None:
@@ -368,14 +375,14 @@ def _stop_utc(case: Case) -> datetime:
     return _stop_after(case, np.flatnonzero(case.hours.wet_bulb_c <= STOP_WET_BULB_C))
 
 
-def _stop_after(case: Case, cold: NDArray[np.intp]) -> datetime:
+def _stop_after(case: BlockAtRisk, cold: NDArray[np.intp]) -> datetime:
     """Return the end of the last of some hours, never before the harm is over."""
     if not cold.size:
         return case.end_utc
     return max(case.end_utc, case.hours.moment(int(cold[-1]) + 1))
 
 
-def _cold_span(case: Case) -> tuple[datetime, datetime]:
+def _cold_span(case: BlockAtRisk) -> tuple[datetime, datetime]:
     """Return from when to when water runs in the night colder than nine in ten."""
     start, _ = case.cold_span(case.hours.wet_bulb_c, START_WET_BULB_C)
     shift = COLD_NIGHT * case.record.sigma_c
@@ -383,7 +390,7 @@ def _cold_span(case: Case) -> tuple[datetime, datetime]:
     return start, max(_stop_utc(case), _stop_after(case, cold))
 
 
-def _latest_dry_start(case: Case) -> datetime | None:
+def _latest_dry_start(case: BlockAtRisk) -> datetime | None:
     """Return the last hour at which dry buds may be wetted; None for any."""
     limit = case.threshold.alarm_c + HELD_ABOVE_ALARM_C
     below = np.flatnonzero(case.hours.wet_c < limit)

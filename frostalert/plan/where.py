@@ -4,28 +4,28 @@ import numpy as np
 
 from frostalert.model.equipment import Compass, compass_of
 from frostalert.model.forecast import FloatArray
-from frostalert.model.heat_side import HeatSide, Where
+from frostalert.model.heat_side import HeatPlacement, HeatSide
 from frostalert.model.site import Site
 from frostalert.physics.sky import HIDDEN_CALM_MPS, WIND_2M_PER_10M
-from frostalert.plan.block_case import Case, CaseHours
+from frostalert.plan.block_case import BlockAtRisk, CaseHours
 
 _CALM_2M_MPS = WIND_2M_PER_10M * HIDDEN_CALM_MPS
 _TURN_DEG = 60.0
 
 
-def where_heat_goes(site: Site, cases: list[Case]) -> Where:
+def where_heat_goes(site: Site, cases: list[BlockAtRisk]) -> HeatPlacement:
     """Return on which side of what is to be saved heat belongs.
 
     Parameters
     ----------
     site : Site
         Holds the measured drift and which side is uphill.
-    cases : list of Case
+    cases : list of BlockAtRisk
         The blocks that get heat.
 
     Returns
     -------
-    Where
+    HeatPlacement
         The measured drift, else uphill in calm air, else upwind; the moment at which
         that turns, and the blocks with the coldest first.
 
@@ -44,7 +44,7 @@ def where_heat_goes(site: Site, cases: list[Case]) -> Where:
         (n for n, (side, _) in enumerate(sides) if _is_turned(first, side)), None
     )
     order = sorted(cases, key=lambda case: case.bud_low_c - case.threshold.alarm_c)
-    return Where(
+    return HeatPlacement(
         side=first,
         why=why,
         turns_utc=None if turn is None else hours.moment(int(places[turn])),

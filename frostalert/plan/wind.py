@@ -4,10 +4,10 @@ from typing import assert_never
 
 from frostalert.model.forecast import BoolArray, FloatArray
 from frostalert.model.method import Method, WindAt
-from frostalert.plan.block_case import Case
+from frostalert.plan.block_case import BlockAtRisk
 
 
-def wind_mps(case: Case, method: Method, running: BoolArray) -> FloatArray:
+def wind_mps(case: BlockAtRisk, method: Method, running: BoolArray) -> FloatArray:
     """Return the wind that a method is judged by, in the hours that it runs. [m/s]"""
     # As forecast, not reduced for hidden calms.
     where = method.wind_at

@@ -23,7 +23,7 @@ from frostalert.messages.views import night_view, source_view
 from frostalert.messages.wording import Wording, day
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import OutboxRow
-from frostalert.model.site import Block, Holding
+from frostalert.model.site import Block, Farm
 
 VALID_FOR = timedelta(hours=2)
 """Age from which the page calls itself old. Common practice, no source."""
@@ -63,7 +63,7 @@ class Status:
 
     assessment: Assessment
     meant: tuple[date, ...]
-    holding: Holding
+    farm: Farm
     health: Health
     rows: tuple[OutboxRow, ...]
     now_utc: datetime
@@ -90,17 +90,17 @@ def render_status(status: Status) -> dict[str, bytes]:
     dict of str to bytes
         Page, data, metrics, style, and the picture if there is one.
     """
-    wording = Wording(status.holding.site, status.now_utc)
+    wording = Wording(status.farm.site, status.now_utc)
     valid_until = status.now_utc + VALID_FOR
     nights = [
-        night_view(night, status.holding, wording) for night in status.assessment.nights
+        night_view(night, status.farm, wording) for night in status.assessment.nights
     ]
     style = files("frostalert.report").joinpath("static", STYLE).read_bytes()
     page = (
         _environment()
         .get_template("status.html.j2")
         .render(
-            site=status.holding.site,
+            site=status.farm.site,
             nights=nights,
             head=next(view for view in nights if view.date == status.meant[-1]),
             lasting=[view for view in nights if view.date in status.meant[:-1]],
@@ -137,8 +137,8 @@ def _blocks(status: Status, wording: Wording) -> list[dict[str, str]]:
     records = status.night.blocks
     if not records:
         # Without any forecast nothing can be said of a block.
-        return [_unjudged(block, today) for block in status.holding.blocks]
-    for block, record in zip(status.holding.blocks, records, strict=True):
+        return [_unjudged(block, today) for block in status.farm.blocks]
+    for block, record in zip(status.farm.blocks, records, strict=True):
         assumed = " (assumed)" if record.stage.is_assumed else ""
         found.append(
             {
@@ -184,7 +184,7 @@ def _message(row: OutboxRow, wording: Wording) -> dict[str, str]:
 
 def _data(status: Status, valid_until: datetime) -> bytes:
     """Return the status as JSON: the assessment's document and the health."""
-    document = assessment_document(status.assessment, status.holding, [], status.meant)
+    document = assessment_document(status.assessment, status.farm, [], status.meant)
     document["valid_until_utc"] = valid_until.isoformat()
     document["health"] = {
         "light": status.health.light.value,

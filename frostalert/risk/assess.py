@@ -17,14 +17,14 @@ from frostalert.model.block_values import rows_of
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import BlockHours, SiteHours
 from frostalert.model.nights import Facts, Nights
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.physics.nights import night_of, night_sun, night_window
 from frostalert.risk.block_hours import derive_block_hours, organ_of, stage_on
 from frostalert.risk.block_night import judge_item, unjudged_block
 from frostalert.risk.coverage import night_coverage
 from frostalert.risk.learning import site_lesson
 from frostalert.risk.lost_minimum import usual_deficits
-from frostalert.risk.measure import Item, NightFrame, measure
+from frostalert.risk.measure import BlockNightKey, NightContext, measure
 from frostalert.risk.night_record import night_record
 from frostalert.risk.readings import reading_effect
 from frostalert.risk.site_hours import prepare_site_hours
@@ -39,7 +39,7 @@ from frostalert.risk.uncertainty import UNUSABLE, age_word
 from frostalert.risk.warmth import hourly_air, with_warmth
 
 
-def assess_all(farm: Holding, facts: Facts, now_utc: datetime) -> Nights:
+def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     """Return what the forecasts mean for every block on every night they reach.
 
     The only place that turns forecasts into a judgement: whoever speaks of a night is
@@ -47,7 +47,7 @@ def assess_all(farm: Holding, facts: Facts, now_utc: datetime) -> Nights:
 
     Parameters
     ----------
-    farm : Holding
+    farm : Farm
         Site, blocks, sensors and rules.
     facts : Facts
         Runs of every source, at least one, and what the site has taught and read.
@@ -105,14 +105,12 @@ def assess_all(farm: Holding, facts: Facts, now_utc: datetime) -> Nights:
     )
 
 
-def blind_nights(
-    farm: Holding, facts: Facts, now_utc: datetime, problem: str
-) -> Nights:
+def blind_nights(farm: Farm, facts: Facts, now_utc: datetime, problem: str) -> Nights:
     """Return the present night and the next, neither of which can be judged.
 
     Parameters
     ----------
-    farm : Holding
+    farm : Farm
         The site.
     facts : Facts
         What there is: no run that can be judged by.
@@ -144,7 +142,7 @@ def blind_nights(
 
 
 def _blind_night(
-    farm: Holding, now_utc: datetime, problem: str, days: int
+    farm: Farm, now_utc: datetime, problem: str, days: int
 ) -> NightAssessment:
     """Return a night of which nothing is known."""
     site = farm.site
@@ -195,27 +193,27 @@ def _hours_of(shared: SiteHours) -> tuple[tuple[datetime, float], ...]:
     return tuple(hourly_air(shared.run.hours.first_utc, shared.air_c))
 
 
-def _stages(holding: Holding, night: date) -> list[StageInForce]:
+def _stages(farm: Farm, night: date) -> list[StageInForce]:
     """Return the stage in force of every block on a night."""
-    return [stage_on(holding, block, night) for block in holding.blocks]
+    return [stage_on(farm, block, night) for block in farm.blocks]
 
 
 def _frames(
-    holding: Holding,
+    farm: Farm,
     shared: SiteHours,
     now_utc: datetime,
     others: list[OtherHours],
-) -> list[NightFrame]:
+) -> list[NightContext]:
     """Return what the judging of each night needs."""
     is_too_old = now_utc - shared.run.updated_utc > UNUSABLE
     is_frost = shared.run.hours.is_frost
     return [
-        NightFrame(
+        NightContext(
             shared=shared,
             night=night,
             coverage=night_coverage(shared, night, now_utc, is_too_old=is_too_old),
             now_utc=now_utc,
-            rules=holding.rules,
+            rules=farm.rules,
             is_frost_forecast=bool(is_frost[night.hours].any()),
             other_lows=other_lows(others, night.window.night),
         )
@@ -224,14 +222,14 @@ def _frames(
 
 
 def _judge_nights(
-    holding: Holding, frames: list[NightFrame], hours: BlockHours
+    farm: Farm, frames: list[NightContext], hours: BlockHours
 ) -> tuple[NightAssessment, ...]:
     """Return every night, every block in it; the numbers are worked out all at once."""
-    stages = [_stages(holding, frame.night.window.night) for frame in frames]
+    stages = [_stages(farm, frame.night.window.night) for frame in frames]
     items = [
-        Item(night, index, block, stage, stage.threshold)
+        BlockNightKey(night, index, block, stage, stage.threshold)
         for night, row in enumerate(stages)
-        for index, (block, stage) in enumerate(zip(holding.blocks, row, strict=True))
+        for index, (block, stage) in enumerate(zip(farm.blocks, row, strict=True))
         if stage.threshold is not None
     ]
     judged: dict[tuple[int, int], BlockNight] = {}
@@ -247,7 +245,7 @@ def _judge_nights(
             tuple(
                 judged.get((night, index)) or unjudged_block(frame, block, stage)
                 for index, (block, stage) in enumerate(
-                    zip(holding.blocks, stages[night], strict=True)
+                    zip(farm.blocks, stages[night], strict=True)
                 )
             ),
         )

@@ -12,7 +12,7 @@ from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import Organ
 from frostalert.model.forecast import FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours
-from frostalert.model.site import Block, Holding, Site
+from frostalert.model.site import Block, Farm, Site
 from frostalert.physics.bud import (
     ORGAN_SIZE_M,
     dry_bud_c,
@@ -78,12 +78,12 @@ def _block_hours(
     return sealed(BlockHours(**{name: array[place] for name, array in rows.items()}))
 
 
-def stage_on(holding: Holding, block: Block, night: date) -> StageInForce:
+def stage_on(farm: Farm, block: Block, night: date) -> StageInForce:
     """Return a block's stage in force on a night.
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Holds the rules by which a stage grows old.
     block : Block
         The block.
@@ -99,7 +99,7 @@ def stage_on(holding: Holding, block: Block, night: date) -> StageInForce:
     ----------
     .. [1] See `agronomy.stages`.
     """
-    rules = holding.rules
+    rules = farm.rules
     return stage_in_force(
         block.crop,
         Look(
@@ -114,17 +114,17 @@ def stage_on(holding: Holding, block: Block, night: date) -> StageInForce:
             bloom_days=rules.bloom_days,
             dormant_days=rules.dormant_days,
         ),
-        is_south=holding.site.is_south,
+        is_south=farm.site.is_south,
         spring=block.spring,
     )
 
 
-def organ_of(holding: Holding, block: Block, shared: SiteHours) -> Organ:
+def organ_of(farm: Farm, block: Block, shared: SiteHours) -> Organ:
     """Return what freezes first in a block, over all the nights that are looked at.
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Holds the rules by which a stage grows old.
     block : Block
         The block.
@@ -141,7 +141,7 @@ def organ_of(holding: Holding, block: Block, shared: SiteHours) -> Organ:
     .. [1] See `agronomy.stages`.
     """
     for night in (shared.nights[0], shared.nights[-1]):
-        stage = stage_on(holding, block, night.window.night)
+        stage = stage_on(farm, block, night.window.night)
         if stage.threshold is not None and stage.threshold.organ is Organ.LEAF:
             return Organ.LEAF
     return Organ.BUD

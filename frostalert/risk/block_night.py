@@ -7,7 +7,7 @@ from typing import Any
 from frostalert.model.assessment import BlockNight, StageInForce, Tier
 from frostalert.model.crop import StageThreshold
 from frostalert.model.site import Block
-from frostalert.risk.measure import SURELY_DRY, SURELY_WET, Item, NightFrame
+from frostalert.risk.measure import SURELY_DRY, SURELY_WET, BlockNightKey, NightContext
 from frostalert.risk.tiers import Risk, block_tier
 
 FROST_TENDER_C = -3.0
@@ -15,14 +15,16 @@ FROST_TENDER_C = -3.0
 its air stays warmer. [degC] Common practice, no source."""
 
 
-def judge_item(frame: NightFrame, item: Item, values: dict[str, Any]) -> BlockNight:
+def judge_item(
+    frame: NightContext, item: BlockNightKey, values: dict[str, Any]
+) -> BlockNight:
     """Return a block's night with its tier and the reason.
 
     Parameters
     ----------
-    frame : NightFrame
+    frame : NightContext
         The night.
-    item : Item
+    item : BlockNightKey
         The block, its stage and what it is compared with.
     values : dict
         What was measured of it: the fields of a `MeasuredNight`.
@@ -68,7 +70,7 @@ def judge_item(frame: NightFrame, item: Item, values: dict[str, Any]) -> BlockNi
 
 
 def _without_verdict(
-    frame: NightFrame, measured: BlockNight, tier: Tier, reason: str
+    frame: NightContext, measured: BlockNight, tier: Tier, reason: str
 ) -> BlockNight:
     """Return a block whose night cannot be judged: the known hours' low is not its low.
 
@@ -95,12 +97,12 @@ def _without_verdict(
     )
 
 
-def told_low_c(frame: NightFrame) -> float | None:
+def told_low_c(frame: NightContext) -> float | None:
     """Return the source's low of a night that cannot be judged, if it has one. [degC]
 
     Parameters
     ----------
-    frame : NightFrame
+    frame : NightContext
         The night.
 
     Returns
@@ -117,7 +119,7 @@ def told_low_c(frame: NightFrame) -> float | None:
     return frame.night.source_low_c if has_low and not coverage.is_too_old else None
 
 
-def _risk(frame: NightFrame, item: Item, measured: BlockNight) -> Risk:
+def _risk(frame: NightContext, item: BlockNightKey, measured: BlockNight) -> Risk:
     """Return what a measured night's tier is told by."""
     bud, running_by = measured.bud, measured.running_by_utc
     assert bud is not None  # noqa: S101 - it was measured
@@ -147,12 +149,14 @@ def _why(threshold: StageThreshold, measured: BlockNight) -> dict[str, str]:
     )
 
 
-def unjudged_block(frame: NightFrame, block: Block, stage: StageInForce) -> BlockNight:
+def unjudged_block(
+    frame: NightContext, block: Block, stage: StageInForce
+) -> BlockNight:
     """Return a block that is not watched, or on a night without a known hour.
 
     Parameters
     ----------
-    frame : NightFrame
+    frame : NightContext
         The night.
     block : Block
         The block.
@@ -204,7 +208,7 @@ def _why_deciding(block: Block, measured: BlockNight) -> str:
 
 
 def _by_signs(
-    frame: NightFrame, threshold: StageThreshold, risk: Risk, reason: str
+    frame: NightContext, threshold: StageThreshold, risk: Risk, reason: str
 ) -> tuple[Tier, str]:
     """Return the tier of a block whose known hours are no risk, by other signs."""
     coverage = frame.coverage
@@ -222,7 +226,7 @@ def _by_signs(
     return Tier.NONE, reason
 
 
-def _minimum_at_risk(frame: NightFrame, threshold: StageThreshold) -> str:
+def _minimum_at_risk(frame: NightContext, threshold: StageThreshold) -> str:
     """Return why the source's own low alone puts a night at risk; empty if not.
 
     It speaks where hours are missing: a low at or below the alarm temperature counts

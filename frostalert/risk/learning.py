@@ -13,10 +13,10 @@ import numpy as np
 from frostalert.model.assessment import NightKind
 from frostalert.model.forecast import FloatArray, ForecastRun
 from frostalert.model.hours import SiteHours, SiteNight
-from frostalert.model.learned import Learned, NightPair
+from frostalert.model.learned import ForecastObservation, Learned
 from frostalert.model.nights import Term, TermName
 from frostalert.model.reading import Reading, SensorKind
-from frostalert.model.site import Holding, Rules
+from frostalert.model.site import Farm, Rules
 from frostalert.physics.nights import darkness
 from frostalert.risk.lost_minimum import usual_deficits
 from frostalert.risk.site_hours import dark_hours, prepare_site_hours
@@ -42,7 +42,7 @@ _LEAST_READINGS = 4
 
 
 def observed_low_c(
-    readings: Sequence[Reading], holding: Holding, night: SiteNight
+    readings: Sequence[Reading], farm: Farm, night: SiteNight
 ) -> float | None:
     """Return the low of a night by the reference sensor.
 
@@ -50,7 +50,7 @@ def observed_low_c(
     ----------
     readings : sequence of Reading
         Readings of the night and around it.
-    holding : Holding
+    farm : Farm
         Its sensors: a treated one says nothing.
     night : SiteNight
         The night.
@@ -67,7 +67,7 @@ def observed_low_c(
     """
     names = {
         sensor.name
-        for sensor in holding.sensors
+        for sensor in farm.sensors
         if sensor.kind is SensorKind.REFERENCE and not sensor.is_treated
     }
     dusk, dawn = night.sunset_utc, night.sunrise_utc
@@ -87,15 +87,15 @@ def observed_low_c(
 
 
 def night_pair(
-    run: ForecastRun, holding: Holding, readings: Sequence[Reading], at_utc: datetime
-) -> NightPair | None:
+    run: ForecastRun, farm: Farm, readings: Sequence[Reading], at_utc: datetime
+) -> ForecastObservation | None:
     """Return what an evening's forecast and the morning say of one night.
 
     Parameters
     ----------
     run : ForecastRun
         The newest run of one source at `at_utc`.
-    holding : Holding
+    farm : Farm
         Site and sensors.
     readings : sequence of Reading
         Readings of the night.
@@ -104,7 +104,7 @@ def night_pair(
 
     Returns
     -------
-    NightPair or None
+    ForecastObservation or None
         None where either is not known.
 
     Raises
@@ -116,16 +116,16 @@ def night_pair(
     ----------
     .. [1] Against the uncorrected low, so that what was learned is not learned again.
     """
-    source_hours = prepare_site_hours(run, holding.site, at_utc)
+    source_hours = prepare_site_hours(run, farm.site, at_utc)
     # What stands in for a lost minimum is no error of the source's to be learned.
     lost = usual_deficits(source_hours)
     shared = corrected(source_hours, lost.terms)
     night = shared.nights[0]
-    low = observed_low_c(readings, holding, night)
+    low = observed_low_c(readings, farm, night)
     forecast = _dark_low_c(shared, night)
     if low is None or forecast is None or night.kind is None:
         return None
-    return NightPair(
+    return ForecastObservation(
         night=night.window.night,
         source=run.source,
         kind=night.kind,
@@ -147,13 +147,13 @@ def _dark_low_c(shared: SiteHours, night: SiteNight) -> float | None:
 
 
 def learn(
-    pairs: Sequence[NightPair], source: str, kind: NightKind, rules: Rules
+    pairs: Sequence[ForecastObservation], source: str, kind: NightKind, rules: Rules
 ) -> Learned:
     """Return what a source's error on one kind of night is worth.
 
     Parameters
     ----------
-    pairs : sequence of NightPair
+    pairs : sequence of ForecastObservation
         All nights of the site.
     source : str
         The source.
@@ -239,7 +239,7 @@ class SiteLesson:
 
 
 def site_lesson(
-    shared: SiteHours, rules: Rules, pairs: Sequence[NightPair]
+    shared: SiteHours, rules: Rules, pairs: Sequence[ForecastObservation]
 ) -> SiteLesson:
     """Return what the site's habitual error adds to each coming night.
 
@@ -249,7 +249,7 @@ def site_lesson(
         The source's hours.
     rules : Rules
         Hold the error that is believed before anything is learned.
-    pairs : sequence of NightPair
+    pairs : sequence of ForecastObservation
         What the site's nights taught, of all sources.
 
     Returns

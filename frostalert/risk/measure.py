@@ -30,13 +30,13 @@ from frostalert.risk.coverage import Coverage
 from frostalert.risk.site_hours import dark_hours
 from frostalert.risk.sources import disagreement_c
 from frostalert.risk.stretches import (
-    Layout,
     Places,
+    Segments,
     last_rise,
-    lay_rows,
     lowest_mean,
     lowest_until,
     lowest_value,
+    segment_by_gap,
     spell_below,
 )
 from frostalert.risk.uncertainty import low_sigma_c
@@ -55,7 +55,7 @@ _DAYLIGHT_C = 99.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class NightFrame:
+class NightContext:
     """What the judging of one night needs, the same for every block."""
 
     shared: SiteHours
@@ -68,7 +68,7 @@ class NightFrame:
 
 
 @dataclass(frozen=True, slots=True)
-class Item:
+class BlockNightKey:
     """One block on one night, with something to be compared with."""
 
     night: int
@@ -119,17 +119,17 @@ class _Limits:
 
 
 def measure(
-    frames: list[NightFrame], hours: BlockHours, items: list[Item]
+    frames: list[NightContext], hours: BlockHours, items: list[BlockNightKey]
 ) -> BlockNightColumns:
     """Return the numbers of every item.
 
     Parameters
     ----------
-    frames : list of NightFrame
+    frames : list of NightContext
         The nights.
     hours : BlockHours
         Hourly temperatures of all blocks.
-    items : list of Item
+    items : list of BlockNightKey
         Blocks on nights.
 
     Returns
@@ -145,7 +145,7 @@ def measure(
     return _measured(known, hours, tuple(_compared(item) for item in items))
 
 
-def _known(frame: NightFrame) -> _Known:
+def _known(frame: NightContext) -> _Known:
     """Return what a night's numbers rest on."""
     return _Known(
         shared=frame.shared,
@@ -157,7 +157,7 @@ def _known(frame: NightFrame) -> _Known:
     )
 
 
-def _compared(item: Item) -> _Compared:
+def _compared(item: BlockNightKey) -> _Compared:
     """Return what an item's numbers rest on."""
     row, block = item.threshold, item.block
     return _Compared(
@@ -253,18 +253,18 @@ def _places(items: tuple[_Compared, ...]) -> tuple[Places, Places]:
 class _Layouts:
     """Rows of the hours to come, and of those that the night is judged by."""
 
-    coming: Layout
-    night: Layout
+    coming: Segments
+    night: Segments
 
 
 def _layouts(
     frames: tuple[_Known, ...], nights: Places, blocks: Places
-) -> tuple[_Layouts, _Layouts, Layout]:
+) -> tuple[_Layouts, _Layouts, Segments]:
     """Return the rows with known air, those with humidity, and those gone by."""
 
-    def rows(parts: list[tuple[range, ...]], spans: list[slice]) -> Layout:
+    def rows(parts: list[tuple[range, ...]], spans: list[slice]) -> Segments:
         cut = [_cut(part, span) for part, span in zip(parts, spans, strict=True)]
-        return lay_rows(nights, blocks, cut)
+        return segment_by_gap(nights, blocks, cut)
 
     coming = [frame.night.coming for frame in frames]
     judged = [frame.night.judged for frame in frames]
@@ -299,7 +299,7 @@ def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
 
 
 def _driest_until(
-    night: Layout, hours: BlockHours, until_h: FloatArray, low_h: FloatArray
+    night: Segments, hours: BlockHours, until_h: FloatArray, low_h: FloatArray
 ) -> FloatArray:
     """Return the lowest dew point up to the start of water, or to the low. [degC]
 
@@ -310,7 +310,7 @@ def _driest_until(
     return lowest_until(night, hours.dewpoint_c, last_h)
 
 
-def _wet_chance(night: Layout, hours: BlockHours, blocks: Places) -> FloatArray:
+def _wet_chance(night: Segments, hours: BlockHours, blocks: Places) -> FloatArray:
     """Return the chance that buds are wet when the night is coldest. [0..1]
 
     Hoar that formed then is still there when that hour has gone by.
@@ -335,7 +335,7 @@ def _is_watered(
 def _water_start(
     frames: tuple[_Known, ...],
     nights: Places,
-    humid: Layout,
+    humid: Segments,
     wet_bulb_c: FloatArray,
     is_watered: BoolArray,
 ) -> FloatArray:
@@ -471,5 +471,5 @@ def _sigma(frames: tuple[_Known, ...], nights: Places, low_h: FloatArray) -> Flo
         low_h - updated_h,
         rules,
         spread_c=run.hours.spread_c[place],
-        apart_c=np.array(apart)[nights],
+        source_disagreement_c=np.array(apart)[nights],
     )

@@ -5,16 +5,18 @@ from datetime import datetime
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.site import Rules
 from frostalert.risk.block_night import told_low_c
-from frostalert.risk.measure import NightFrame
+from frostalert.risk.measure import NightContext
 from frostalert.risk.timing import act_at_utc, send_by_utc
 
 
-def night_record(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> NightAssessment:
+def night_record(
+    frame: NightContext, blocks: tuple[BlockNight, ...]
+) -> NightAssessment:
     """Return the site's night from its blocks'.
 
     Parameters
     ----------
-    frame : NightFrame
+    frame : NightContext
         The night.
     blocks : tuple of BlockNight
         Its blocks.
@@ -61,7 +63,7 @@ def night_record(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> NightAsse
     )
 
 
-def _site_tier(frame: NightFrame, blocks: tuple[BlockNight, ...]) -> tuple[Tier, str]:
+def _site_tier(frame: NightContext, blocks: tuple[BlockNight, ...]) -> tuple[Tier, str]:
     """Return the highest tier of the blocks and its reason."""
     at_risk = [block for block in blocks if block.tier.rank]
     if at_risk:

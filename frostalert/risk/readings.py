@@ -11,7 +11,7 @@ from frostalert.model.forecast import CLOCK_SLACK, HOUR, FloatArray
 from frostalert.model.hours import SiteHours, SiteNight
 from frostalert.model.nights import Term, TermName
 from frostalert.model.reading import Reading, Sensor, SensorKind
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.physics.cooling import cooling_curve_c
 from frostalert.risk.block_hours import full_weight_delta_c
 
@@ -133,7 +133,7 @@ class ReadingEffect:
 
 def reading_effect(
     shared: SiteHours,
-    holding: Holding,
+    farm: Farm,
     readings: Sequence[Reading],
     now_utc: datetime,
 ) -> ReadingEffect:
@@ -147,7 +147,7 @@ def reading_effect(
     ----------
     shared : SiteHours
         The site's hours, what was learned counted in.
-    holding : Holding
+    farm : Farm
         Sensors and blocks.
     readings : sequence of Reading
         Readings of late, believed or not.
@@ -166,8 +166,8 @@ def reading_effect(
     """
     found = [
         correction
-        for sensor, reading in _recent(readings, holding, now_utc)
-        if (correction := _correction(shared, holding, sensor, reading)) is not None
+        for sensor, reading in _recent(readings, farm, now_utc)
+        if (correction := _correction(shared, farm, sensor, reading)) is not None
     ]
     if not found:
         return ReadingEffect()
@@ -206,7 +206,7 @@ def _is_borne_out(item: Correction, found: Sequence[Correction]) -> bool:
 
 
 def _recent(
-    readings: Sequence[Reading], holding: Holding, now_utc: datetime
+    readings: Sequence[Reading], farm: Farm, now_utc: datetime
 ) -> list[tuple[Sensor, Reading]]:
     """Return the believed readings of late, of sensors that stand for open air.
 
@@ -215,7 +215,7 @@ def _recent(
     """
     usable = {
         sensor.name: sensor
-        for sensor in holding.sensors
+        for sensor in farm.sensors
         if not sensor.is_treated and sensor.kind is not SensorKind.EXPOSED
     }
     believed = [
@@ -237,7 +237,7 @@ def _recent(
 
 
 def _correction(
-    shared: SiteHours, holding: Holding, sensor: Sensor, reading: Reading
+    shared: SiteHours, farm: Farm, sensor: Sensor, reading: Reading
 ) -> Correction | None:
     """Return what one reading says against the forecast."""
     place = (reading.at_utc - shared.run.hours.first_utc) / HOUR
@@ -245,7 +245,7 @@ def _correction(
     if expected is None:
         return None
     offset = 0.0
-    block = next((b for b in holding.blocks if b.name == sensor.block), None)
+    block = next((b for b in farm.blocks if b.name == sensor.block), None)
     if sensor.kind is SensorKind.SHELTERED and block is not None:
         offset = full_weight_delta_c(block) * (_at(shared.weight, place) or 0.0)
     return Correction(reading=reading, bias_c=reading.air_c - offset - expected)

@@ -23,7 +23,7 @@ from frostalert.physics.humidity import (
     vapour_pressure_hpa,
     wet_bulb_c,
 )
-from frostalert.physics.low import NightShape, bend_to_minimum, trough_of
+from frostalert.physics.low import NightShape, fit_to_minimum, trough_of
 from frostalert.physics.night_type import night_kind
 from frostalert.physics.nights import (
     COOLS_BEFORE,
@@ -312,7 +312,7 @@ def _bend(
         first_ahead=ahead,
         open_ends=(first > window.start_utc, run.hours.end_utc < window.end_utc),
     )
-    bent = bend_to_minimum(
+    bent = fit_to_minimum(
         air[own], dew[own], None if minimum is None else minimum.value, shape
     )
     air[own], dew[own] = bent.air_c, bent.dewpoint_c

@@ -42,7 +42,7 @@ class Rows:
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class Segments:
     """All rows of some items.
 
     Attributes
@@ -57,9 +57,9 @@ class Layout:
     groups: tuple[Rows, ...]
 
 
-def lay_rows(
+def segment_by_gap(
     nights: Places, blocks: Places, stretches: list[tuple[range, ...]]
-) -> Layout:
+) -> Segments:
     """Return the rows of items.
 
     Parameters
@@ -71,7 +71,7 @@ def lay_rows(
 
     Returns
     -------
-    Layout
+    Segments
         Items without a stretch have no row.
 
     References
@@ -93,7 +93,7 @@ def lay_rows(
         joined = np.concatenate(items)
         if joined.size:
             groups.append(Rows(joined, blocks[joined], np.concatenate(starts), length))
-    return Layout(count=int(nights.size), groups=tuple(groups))
+    return Segments(count=int(nights.size), groups=tuple(groups))
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,13 +105,13 @@ class Lowest:
 
 
 def lowest_mean(
-    layout: Layout, curves: FloatArray, exposure_minutes: FloatArray
+    layout: Segments, curves: FloatArray, exposure_minutes: FloatArray
 ) -> Lowest:
     """Return each item's coldest mean over its exposure time.
 
     Parameters
     ----------
-    layout : Layout
+    layout : Segments
         The rows.
     curves : ndarray of float
         Temperatures. [degC] Shape (blocks, hours).
@@ -142,12 +142,12 @@ def lowest_mean(
     return found
 
 
-def lowest_value(layout: Layout, curves: FloatArray) -> Lowest:
+def lowest_value(layout: Segments, curves: FloatArray) -> Lowest:
     """Return each item's lowest hourly value.
 
     Parameters
     ----------
-    layout : Layout
+    layout : Segments
         The rows.
     curves : ndarray of float
         Temperatures. [degC] Shape (blocks, hours).
@@ -170,12 +170,14 @@ def lowest_value(layout: Layout, curves: FloatArray) -> Lowest:
     return found
 
 
-def lowest_until(layout: Layout, curves: FloatArray, until_h: FloatArray) -> FloatArray:
+def lowest_until(
+    layout: Segments, curves: FloatArray, until_h: FloatArray
+) -> FloatArray:
     """Return each item's lowest hourly value up to an hour of its own.
 
     Parameters
     ----------
-    layout : Layout
+    layout : Segments
         The rows.
     curves : ndarray of float
         Temperatures. [degC] Shape (blocks, hours).
@@ -198,7 +200,7 @@ def lowest_until(layout: Layout, curves: FloatArray, until_h: FloatArray) -> Flo
 
 
 @dataclass(frozen=True, slots=True)
-class Spell:
+class TimeBelow:
     """Time at or below limits: hours in all, first and last hour; NaN if never.
 
     Every array has the shape (limits, items).
@@ -209,12 +211,14 @@ class Spell:
     last: FloatArray
 
 
-def spell_below(layout: Layout, curves: FloatArray, limits_c: FloatArray) -> Spell:
+def spell_below(
+    layout: Segments, curves: FloatArray, limits_c: FloatArray
+) -> TimeBelow:
     """Return each item's time at or below each of its limits.
 
     Parameters
     ----------
-    layout : Layout
+    layout : Segments
         The rows.
     curves : ndarray of float
         Temperatures. [degC] Shape (blocks, hours).
@@ -223,7 +227,7 @@ def spell_below(layout: Layout, curves: FloatArray, limits_c: FloatArray) -> Spe
 
     Returns
     -------
-    Spell
+    TimeBelow
         Hours are NaN where there is no limit or no row.
 
     References
@@ -250,15 +254,15 @@ def spell_below(layout: Layout, curves: FloatArray, limits_c: FloatArray) -> Spe
         last[:, items] = np.fmax(
             last[:, items], below.last_h.reshape(shape) + rows.starts
         )
-    return Spell(hours, first, last)
+    return TimeBelow(hours, first, last)
 
 
-def last_rise(layout: Layout, curves: FloatArray, limit_c: float) -> FloatArray:
+def last_rise(layout: Segments, curves: FloatArray, limit_c: float) -> FloatArray:
     """Return when each item rises above a limit for the last time.
 
     Parameters
     ----------
-    layout : Layout
+    layout : Segments
         The rows.
     curves : ndarray of float
         Temperatures. [degC] Shape (blocks, hours).
@@ -284,7 +288,7 @@ def last_rise(layout: Layout, curves: FloatArray, limit_c: float) -> FloatArray:
     return np.where(last_below < end, last_below, np.nan)
 
 
-def _nothing(layout: Layout) -> Lowest:
+def _nothing(layout: Segments) -> Lowest:
     """Return results to be filled in."""
     return Lowest(np.full(layout.count, np.nan), np.full(layout.count, np.nan))
 

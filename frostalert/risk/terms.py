@@ -11,7 +11,7 @@ import numpy as np
 from frostalert.model.forecast import FloatArray
 from frostalert.model.hours import SiteHours, SiteNight
 from frostalert.model.nights import Nights, Term, TermName
-from frostalert.model.site import Block, Holding
+from frostalert.model.site import Block, Farm
 from frostalert.physics.site_air import ground_delta_c, lapse_delta_c
 from frostalert.risk.site_hours import with_air
 
@@ -90,12 +90,12 @@ def minimum_terms(source_hours: SiteHours) -> tuple[Term, ...]:
     return tuple(found)
 
 
-def block_terms(farm: Holding, shared: SiteHours) -> tuple[Term, ...]:
+def block_terms(farm: Farm, shared: SiteHours) -> tuple[Term, ...]:
     """Return what is added to the site's air for its height and for each block.
 
     Parameters
     ----------
-    farm : Holding
+    farm : Farm
         The site and its blocks.
     shared : SiteHours
         The hours.

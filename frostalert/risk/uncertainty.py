@@ -21,7 +21,7 @@ def low_sigma_c(
     rules: Rules,
     *,
     spread_c: ArrayLike = np.nan,
-    apart_c: ArrayLike = 0.0,
+    source_disagreement_c: ArrayLike = 0.0,
 ) -> FloatArray:
     """Return the standard error of predicted bud lows against their thresholds.
 
@@ -35,7 +35,7 @@ def low_sigma_c(
     spread_c : array_like of float
         The source's own standard error at each low, from an ensemble or percentiles.
         [degC] A lower bound: models do not resolve hollows. NaN where there is none.
-    apart_c : array_like of float
+    source_disagreement_c : array_like of float
         What the disagreement of sources adds, in quadrature. [degC]
 
     Returns
@@ -57,7 +57,7 @@ def low_sigma_c(
     days_beyond_first = np.maximum(0.0, lead_h / _DAY_H - 1.0)
     forecast_c = rules.sigma_c + rules.sigma_per_day_c * days_beyond_first
     forecast_c = np.fmax(forecast_c, np.asarray(spread_c, dtype=np.float64))
-    apart = np.asarray(apart_c, dtype=np.float64)
+    apart = np.asarray(source_disagreement_c, dtype=np.float64)
     sigma_c = np.hypot(np.hypot(forecast_c, apart), rules.threshold_sigma_c)
     return np.asarray(sigma_c, dtype=np.float64)
 

@@ -13,7 +13,7 @@ from frostalert.agronomy.heat_sum import STAGE_CD, degree_days_cd, stage_needs_c
 from frostalert.agronomy.stages import HALF_YEAR_DAYS
 from frostalert.agronomy.winter import SpringAir, spring_of, warm_days
 from frostalert.model.forecast import HOUR
-from frostalert.model.site import HARVESTED, Block, Holding
+from frostalert.model.site import HARVESTED, Block, Farm
 from frostalert.model.warmth import DayAir, Sighting, Spring, StageWarmth
 
 _LEAST_HOURS = 20
@@ -86,17 +86,17 @@ def hourly_air(
 
 
 def with_warmth(
-    holding: Holding,
+    farm: Farm,
     hours_c: Sequence[tuple[datetime, float]],
     days: Sequence[DayAir],
     sightings: Sequence[Sighting],
     now_utc: datetime,
-) -> Holding:
+) -> Farm:
     """Return the holding with each block's warmth since it was last looked at.
 
     Parameters
     ----------
-    holding : Holding
+    farm : Farm
         Blocks and their stages.
     hours_c : sequence of (datetime, float)
         Moments and air, for today and the days to come. [degC]
@@ -109,7 +109,7 @@ def with_warmth(
 
     Returns
     -------
-    Holding
+    Farm
         With when each crop may wake this year. For harvested blocks, and those that
         were looked at more than half a year ago, there is no warmth since.
 
@@ -117,19 +117,19 @@ def with_warmth(
     ----------
     .. [1] See `agronomy.heat_sum`.
     """
-    zone = ZoneInfo(holding.site.time_zone)
+    zone = ZoneInfo(farm.site.time_zone)
     today = now_utc.astimezone(zone).date()
     past = {item.day: (item.low_c, item.high_c) for item in days if item.day < today}
     sums = _running_sums(tuple(sorted(past.items())))
     coming = _coming(tuple(hours_c), zone, today)
-    air = _air(holding, past | coming, today)
+    air = _air(farm, past | coming, today)
     springs: dict[str, Spring] = {}
     warmths: dict[tuple[str, str, date], StageWarmth | None] = {}
     seen: dict[str, list[Sighting]] = {}
     for item in sorted(sightings, key=lambda item: item.seen, reverse=True):
         seen.setdefault(item.block, []).append(item)
     blocks = []
-    for block in holding.blocks:
+    for block in farm.blocks:
         # Blocks with the same crop and look share what it takes long to add up.
         name, key = block.crop.name, (block.crop.name, block.stage, block.stage_seen)
         if name not in springs:
@@ -145,20 +145,18 @@ def with_warmth(
                 spring=springs[name],
             )
         )
-    return replace(holding, blocks=tuple(blocks))
+    return replace(farm, blocks=tuple(blocks))
 
 
-def _air(
-    holding: Holding, known: dict[date, tuple[float, float]], today: date
-) -> SpringAir:
+def _air(farm: Farm, known: dict[date, tuple[float, float]], today: date) -> SpringAir:
     """Return the year's days as far as they are known."""
     return SpringAir(
         known=known,
         today=today,
         last=today + _AHEAD,
-        is_south=holding.site.is_south,
-        warm_day_c=holding.rules.warm_day_c,
-        pace_cd=STAGE_CD / holding.rules.stage_days,
+        is_south=farm.site.is_south,
+        warm_day_c=farm.rules.warm_day_c,
+        pace_cd=STAGE_CD / farm.rules.stage_days,
     )
 
 

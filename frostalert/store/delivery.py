@@ -191,7 +191,7 @@ class DeliveryStore:
                 person=row["person"],
                 channel=row["channel"],
                 at_utc=read_moment(row["at"]),
-                is_proven=bool(row["proven"]),
+                is_confirmed=bool(row["proven"]),
             )
             for row in rows
             if row["at"] is not None

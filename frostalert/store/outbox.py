@@ -307,7 +307,7 @@ def told_people(connection: sqlite3.Connection, nights: set[date]) -> set[str]:
 def drop_overtaken(
     connection: sqlite3.Connection,
     night: date,
-    spoken: set[date],
+    announced: set[date],
     people: set[str] | None,
 ) -> None:
     """Give up what still waits about a night of which something newer is said.
@@ -322,7 +322,7 @@ def drop_overtaken(
         "WHERE night = ? AND state IN (?, ?)",
         (night.isoformat(), *OPEN),
     ).fetchall()
-    known = {day.isoformat() for day in spoken}
+    known = {day.isoformat() for day in announced}
     connection.executemany(
         "UPDATE outbox SET state = ?, last_error = ? WHERE row_id = ?",
         [

@@ -3,7 +3,7 @@
 from datetime import date
 
 from frostalert.model.assessment import NightKind
-from frostalert.model.learned import GainNight, NightPair
+from frostalert.model.learned import ForecastObservation, GainNight
 from frostalert.store.connection import Database
 
 
@@ -13,7 +13,7 @@ class PairStore:
     def __init__(self, database: Database) -> None:
         self.database = database
 
-    def save_pairs(self, pairs: list[NightPair], version: int) -> None:
+    def save_pairs(self, pairs: list[ForecastObservation], version: int) -> None:
         """Keep pairs, over what stands there for the same night and source."""
         if not pairs:
             return
@@ -61,14 +61,14 @@ class PairStore:
             for row in rows
         )
 
-    def night_pairs(self) -> tuple[NightPair, ...]:
+    def night_pairs(self) -> tuple[ForecastObservation, ...]:
         """Return all pairs, the oldest night first."""
         with self.database.reading() as connection:
             rows = connection.execute(
                 "SELECT * FROM night_pair ORDER BY night, source"
             ).fetchall()
         return tuple(
-            NightPair(
+            ForecastObservation(
                 night=date.fromisoformat(row["night"]),
                 source=row["source"],
                 kind=NightKind(row["kind"]),

@@ -183,7 +183,7 @@ class StateStore(
         """
         with self.database.writing() as connection:
             messages = _for_the_told(connection, messages)
-            spoken = {item.night for item in decision.spoken}
+            announced = {item.night for item in decision.announced}
             for night in decision.nights:
                 said = night.say.value if night.say else None
                 connection.execute(
@@ -214,7 +214,7 @@ class StateStore(
                 is_ending = said in ENDINGS
                 hearing = {m.person for m in messages if night.night in m.nights}
                 drop_overtaken(
-                    connection, night.night, spoken, None if is_ending else hearing
+                    connection, night.night, announced, None if is_ending else hearing
                 )
             return insert_messages(connection, messages, now_utc)
 

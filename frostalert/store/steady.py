@@ -41,7 +41,7 @@ _PATIENCE_S = 60.0
 """How long another program may hold the file before the state goes on in memory."""
 
 
-class SteadyStore(StateStore):
+class FailoverStore(StateStore):
     """A store that falls back to memory; every method of it is tried twice.
 
     Parameters
@@ -205,7 +205,7 @@ def _steadied(method: Callable[..., Any]) -> Callable[..., Any]:
     """Return a method of the store that is done again in memory if the file fails."""
 
     @wraps(method)
-    def twice(self: SteadyStore, *given: Any, **named: Any) -> Any:
+    def twice(self: FailoverStore, *given: Any, **named: Any) -> Any:
         used = self.database
         try:
             return method(self, *given, **named)
@@ -227,4 +227,4 @@ def _steadied(method: Callable[..., Any]) -> Callable[..., Any]:
 for _kind in StateStore.__mro__[:-1]:
     for _name, _method in list(vars(_kind).items()):
         if callable(_method) and not _name.startswith("_"):
-            setattr(SteadyStore, _name, _steadied(_method))
+            setattr(FailoverStore, _name, _steadied(_method))

@@ -143,7 +143,7 @@ def _take_reading(desk: Desk) -> ResponseReturnValue:
         return jsonify({"problem": "send one object with names"}), _BAD_REQUEST
     now = desk.clock.now_utc()
     try:
-        done = take_reading(content, desk.settings().holding, desk.readings, now)
+        done = take_reading(content, desk.settings().farm, desk.readings, now)
     except UsageError as error:
         return jsonify({"problem": str(error)}), _BAD_REQUEST
     except StoreError:
@@ -174,7 +174,7 @@ def _show(desk: Desk, text: str) -> ResponseReturnValue:
         ticket = read_ticket(text, desk.key, now)
     except TicketError as error:
         return _refusal(str(error))
-    wording = Wording(desk.settings().holding.site, now)
+    wording = Wording(desk.settings().farm.site, now)
     try:
         answered_by = desk.answers.answered_by(ticket.said, now)
     except StoreError:
@@ -184,7 +184,7 @@ def _show(desk: Desk, text: str) -> ResponseReturnValue:
         )
     return render_template(
         "answer.html.j2",
-        site=desk.settings().holding.site.name,
+        site=desk.settings().farm.site.name,
         person=ticket.person,
         ticket=text,
         nights=_nights(ticket, wording),
@@ -212,11 +212,11 @@ def _take(desk: Desk, text: str, choice: str) -> ResponseReturnValue:
         return _refusal(
             "The answer could not be kept. Call whoever has to know.", _UNAVAILABLE
         )
-    wording = Wording(desk.settings().holding.site, now)
+    wording = Wording(desk.settings().farm.site, now)
     _LOG.info("%s answered: %s", ticket.person, kind.value)
     return render_template(
         "taken.html.j2",
-        site=desk.settings().holding.site.name,
+        site=desk.settings().farm.site.name,
         person=ticket.person,
         kind=kind.value,
         moment=wording.moment(now),
@@ -227,7 +227,7 @@ def _take(desk: Desk, text: str, choice: str) -> ResponseReturnValue:
 
 def _put_off_until(now_utc: datetime, desk: Desk) -> datetime:
     """Return until when "not now" holds."""
-    zone = ZoneInfo(desk.settings().holding.site.time_zone)
+    zone = ZoneInfo(desk.settings().farm.site.time_zone)
     return min(now_utc + _PUT_OFF, longest_silence(now_utc.astimezone(zone)))
 
 

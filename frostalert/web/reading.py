@@ -12,7 +12,7 @@ from hashlib import sha256
 from frostalert.cycle.readings import parse_reading, take_in
 from frostalert.errors import UsageError
 from frostalert.model.reading import Reading
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.ports import ReadingBook
 
 _PURPOSE = b"readings over http"
@@ -34,7 +34,7 @@ def is_authorized(header: str, key: bytes) -> bool:
 
 
 def take_reading(
-    content: Mapping[str, object], holding: Holding, book: ReadingBook, now: datetime
+    content: Mapping[str, object], farm: Farm, book: ReadingBook, now: datetime
 ) -> dict[str, object]:
     """Keep one reading; return what became of it.
 
@@ -42,7 +42,7 @@ def take_reading(
     ----------
     content : mapping
         `sensor`, `value` with its unit, and `time` with its offset if it is not now.
-    holding : Holding
+    farm : Farm
         Its sensors.
     book : ReadingBook
         Where it is kept.
@@ -59,19 +59,19 @@ def take_reading(
     UsageError
         If it cannot be read.
     """
-    taken = take_in([_reading(content, holding, now)], holding, book, now)
+    taken = take_in([_reading(content, farm, now)], farm, book, now)
     if not taken:
         return {"kept": False, "problem": "a reading of that moment was kept before"}
     return {"kept": True, "problem": taken[0].problem}
 
 
-def _reading(content: Mapping[str, object], holding: Holding, now: datetime) -> Reading:
+def _reading(content: Mapping[str, object], farm: Farm, now: datetime) -> Reading:
     """Return what was sent as a reading."""
     sensor, value = content.get("sensor"), content.get("value")
     if not isinstance(sensor, str) or not isinstance(value, str):
         message = 'send "sensor" and "value" as text, the value with its unit'
         raise UsageError(message)
-    if sensor not in {item.name for item in holding.sensors}:
+    if sensor not in {item.name for item in farm.sensors}:
         message = (
             f'there was no sensor "{sensor[:40]}" when this page was started; name it '
             "under [[sensors]] and start the page again"

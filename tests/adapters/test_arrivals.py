@@ -67,7 +67,7 @@ def taken(folder: Path, **changes: object) -> Iterator[StateStore]:
     store.queue([message(ChannelKind.SMS, **changes)], NOW)
     [row] = store.unsent(NOW, is_forced=False)
     store.mark_sending(row, NOW)
-    store.mark_sent(row, Receipt(provider_id="SM/1", is_proven=True), NOW)
+    store.mark_sent(row, Receipt(provider_id="SM/1", is_confirmed=True), NOW)
     yield store
     store.database.close()
 
@@ -152,7 +152,7 @@ def test_one_question_without_an_answer_ends_the_round(tmp_path: Path) -> None:
             store.queue([message(ChannelKind.SMS, key=f"k{number}")], NOW)
         for row in store.unsent(NOW, is_forced=False):
             store.mark_sending(row, NOW)
-            receipt = Receipt(provider_id=row.message.key, is_proven=True)
+            receipt = Receipt(provider_id=row.message.key, is_confirmed=True)
             store.mark_sent(row, receipt, NOW)
         clock = At()
         reader = texts(f"http://127.0.0.1:{free_port()}")

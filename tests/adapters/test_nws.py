@@ -392,14 +392,14 @@ def test_sky_cover_is_opaque_cloud_and_shuts_the_sky() -> None:
     # opaque cloud. An overcast hollow is no colder than the air, and its buds are not.
     run = parse_grid(grid_text(cloud_pct=100.0), NOW)
     assert run.hours.shutting_cloud_pct[0] == 100.0
-    holding = make_holding(make_block(cold_spot_delta_c=-3.0))
-    nights = nights_of(holding, run, NOW)
+    farm = make_holding(make_block(cold_spot_delta_c=-3.0))
+    nights = nights_of(farm, run, NOW)
     assert nights.site_hours is not None
     assert nights.block_hours is not None
     assert not nights.site_hours.weight.any()
     assert not nights.block_hours.deficit_c.any()
     overcast = nights.assessment.nights[0].blocks[0]
     assert overcast.site_low_c == overcast.air_low_c
-    half = nights_of(holding, parse_grid(grid_text(cloud_pct=50.0), NOW), NOW)
+    half = nights_of(farm, parse_grid(grid_text(cloud_pct=50.0), NOW), NOW)
     assert half.site_hours is not None
     assert half.site_hours.weight.max() == pytest.approx(0.5)

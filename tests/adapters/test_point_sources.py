@@ -350,9 +350,9 @@ def test_a_recorded_answer_of_any_source_is_read_from_a_file(
 
 def _buds(run: ForecastRun) -> tuple[list[float], list[float], str]:
     """A hollow's buds, dry and wet, through the night, and the kind of it."""
-    holding = make_holding(make_block(cold_spot_delta_c=-3.0))
+    farm = make_holding(make_block(cold_spot_delta_c=-3.0))
     now = FIRST + timedelta(hours=22)
-    nights = nights_of(holding, run, now)
+    nights = nights_of(farm, run, now)
     hours, shared = nights.block_hours, nights.site_hours
     assert hours is not None
     assert shared is not None

@@ -50,7 +50,7 @@ class Plant:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
+class BlockAtRisk:
     """One state of the world.
 
     Attributes
@@ -116,7 +116,7 @@ BLOCKS = (
 _HEIGHTS = {"Lane": "9 ft", "Wall": "9 ft", "Bed": "6 in"}
 
 
-def draw_case(seed: int) -> Case:
+def draw_case(seed: int) -> BlockAtRisk:
     """Return the case of a seed."""
     random = np.random.default_rng([seed, 71])
     day = datetime(2026, 4, 3, tzinfo=UTC) + int(random.integers(0, 24)) * _DAY
@@ -131,7 +131,7 @@ def draw_case(seed: int) -> Case:
     age = timedelta(minutes=float(random.integers(20, 120)))
     if trouble is Trouble.FIRST_STALE:
         age = timedelta(hours=float(random.uniform(15.0, 20.0)))
-    return Case(
+    return BlockAtRisk(
         seed=seed,
         night=day.date(),
         earlier_utc=earlier,

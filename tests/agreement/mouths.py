@@ -171,7 +171,7 @@ def _messages(
 ) -> Record:
     """Read the new warnings on a channel, one of each night and subject."""
     record: Record = {}
-    spoken: set[tuple[str, str]] = set()
+    announced: set[tuple[str, str]] = set()
     for row in store.last_messages(1000):
         message = row.message
         kind = message.subject_kind.value
@@ -179,13 +179,13 @@ def _messages(
         if is_old or message.channel.value != channel:
             continue
         night = str(message.night)
-        if (night, kind) in spoken:
+        if (night, kind) in announced:
             continue
-        spoken.add((night, kind))
+        announced.add((night, kind))
         if kind in _WARNINGS:
             record |= read(message, kind)
-    if spoken:
-        record["", SPOKEN, TIER] = Some(frozenset(spoken))
+    if announced:
+        record["", SPOKEN, TIER] = Some(frozenset(announced))
     return record
 
 

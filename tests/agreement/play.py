@@ -12,7 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from tests.agreement import words
-from tests.agreement.cases import BEGUN_BEFORE, SENSOR, Case, Reads, Trouble, draw_case
+from tests.agreement.cases import (
+    BEGUN_BEFORE,
+    SENSOR,
+    BlockAtRisk,
+    Reads,
+    Trouble,
+    draw_case,
+)
 from tests.agreement.mouths import (
     ALWAYS,
     ASK,
@@ -150,7 +157,7 @@ class Scene:
 
 @contextmanager
 def _played(
-    case: Case, servers: Servers, defect: Defect | None = None
+    case: BlockAtRisk, servers: Servers, defect: Defect | None = None
 ) -> Iterator[Scene]:
     """Give a case whose service has just decided; its clock stands still."""
     folder = Path(tempfile.mkdtemp(prefix="agreement-"))
@@ -160,7 +167,7 @@ def _played(
             _live_up_to_now(place, watched)
             _read_thermometer(place)
             keep_state(place)
-            watched.spoken_before = len(watched.spoken)
+            watched.spoken_before = len(watched.announced)
             before = _decide(place, defect)
         asked = Asked(
             place=place,
@@ -219,7 +226,7 @@ def _look_until(
             service.look()
 
 
-def _minute_that_counts(case: Case, watched: Watched) -> datetime:
+def _minute_that_counts(case: BlockAtRisk, watched: Watched) -> datetime:
     """Return the minute that counts: just before a start where the case wants that."""
     if case.start_lead is None or case.earlier_utc is None:
         return case.now_utc
@@ -257,9 +264,9 @@ def _reference(watched: Watched) -> Record:
             record |= plan_of(date, plan)
             hours = frozenset(hour for *_, hour in record[date, "", STARTS])
             record[date, "@hours", STARTS] = hours
-    spoken = watched.spoken[watched.spoken_before :]
-    record["", SPOKEN, TIER] = frozenset((night, kind) for night, kind, _ in spoken)
-    return record | words.told(watched.spoken)
+    announced = watched.announced[watched.spoken_before :]
+    record["", SPOKEN, TIER] = frozenset((night, kind) for night, kind, _ in announced)
+    return record | words.told(watched.announced)
 
 
 def _is_at_risk(night: dict[str, Any]) -> bool:

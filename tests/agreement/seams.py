@@ -33,12 +33,12 @@ class Watched:
     """What the service judged and decided, as its own documents tell it.
 
     `nights` is the document of the assessment, `plans` those of the plans by night;
-    `spoken` is what was decided to be said: night, subject and reason.
+    `announced` is what was decided to be said: night, subject and reason.
     """
 
     nights: list[dict[str, Any]] = field(default_factory=list)
     plans: dict[str, dict[str, Any]] = field(default_factory=dict)
-    spoken: list[tuple[str, str, str]] = field(default_factory=list)
+    announced: list[tuple[str, str, str]] = field(default_factory=list)
     due: set[str] = field(default_factory=set)
     spoken_before: int = 0
     next_look_utc: datetime | None = None
@@ -50,14 +50,14 @@ def watching() -> Iterator[Watched]:
     found = Watched()
 
     def deciding(right: Callable[..., Any]) -> Callable[..., Any]:
-        def watched(holding: Any, *given: Any, **named: Any) -> Any:
+        def watched(farm: Any, *given: Any, **named: Any) -> Any:
             found.plans.clear()
-            result = right(holding, *given, **named)
-            document = assessment_document(result.assessment, holding, [])
+            result = right(farm, *given, **named)
+            document = assessment_document(result.assessment, farm, [])
             found.nights = document["nights"]
-            found.spoken += [
+            found.announced += [
                 (item.night.isoformat(), item.say.value, item.why.value)
-                for item in result.decision.spoken
+                for item in result.decision.announced
             ]
             found.next_look_utc = result.decision.next_look_utc
             found.due = {
@@ -137,9 +137,9 @@ def _all_blocks(right: Callable[..., Any], **changes: Any) -> Callable[..., Any]
 
     def wrong(*given: Any, **named: Any) -> Any:
         settings = right(*given, **named)
-        holding = settings.holding
-        blocks = tuple(replace(block, **changes) for block in holding.blocks)
-        return replace(settings, holding=replace(holding, blocks=blocks))
+        farm = settings.farm
+        blocks = tuple(replace(block, **changes) for block in farm.blocks)
+        return replace(settings, farm=replace(farm, blocks=blocks))
 
     return wrong
 
@@ -199,7 +199,7 @@ DEFECTS: dict[str, Defect] = {
     "warmth": Defect(
         mouth=TONIGHT,
         seam="frostalert.risk.warmth:with_warmth",
-        make=_instead(lambda holding, *_: holding),
+        make=_instead(lambda farm, *_: farm),
     ),
     "second-source": Defect(
         mouth=ONCE, seam=_SOURCES, make=lambda right: lambda *a: right(*a)[:1]
@@ -233,7 +233,7 @@ DEFECTS: dict[str, Defect] = {
     "measured-gains": Defect(
         mouth=PLAN,
         seam="frostalert.plan.gains:with_measured_gains",
-        make=_instead(lambda holding, _: holding),
+        make=_instead(lambda farm, _: farm),
     ),
     "called-starts": Defect(
         mouth=PLAN,

@@ -15,7 +15,7 @@ import numpy as np
 
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.forecast import ForecastRun, Hours
-from frostalert.model.site import Block, Holding
+from frostalert.model.site import Block, Farm
 from tests.support.grids import FIRST, frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
 from tests.support.judged import assess
@@ -61,12 +61,12 @@ def make_blocks(random: np.random.Generator) -> tuple[Block, ...]:
     )
 
 
-def assess_all(cells: list[ForecastRun], holdings: list[Holding]) -> int:
+def assess_all(cells: list[ForecastRun], holdings: list[Farm]) -> int:
     """Assess every cell; return how many block nights that made."""
     return sum(
         len(night.blocks)
-        for cell, holding in zip(cells, holdings, strict=True)
-        for night in assess(holding, cell, NOW).nights
+        for cell, farm in zip(cells, holdings, strict=True)
+        for night in assess(farm, cell, NOW).nights
     )
 
 

@@ -14,7 +14,7 @@ from frostalert.clock import CheckedClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.schedule import Job
 from frostalert.store.open import FILE_NAME
-from frostalert.store.steady import SteadyStore
+from frostalert.store.steady import FailoverStore
 
 
 class ToldClock(CheckedClock):
@@ -66,7 +66,7 @@ def main() -> None:
     for line in sys.stdin:
         clock.moment_utc = datetime.fromisoformat(line.strip())
         if not work:
-            store = SteadyStore(folder, clock.now_utc())
+            store = FailoverStore(folder, clock.now_utc())
             service, watchman = build_service(
                 AcceptedConfig(path, folder), store, clock, dict
             )

@@ -40,14 +40,14 @@ def write_page(folder: Path, now: datetime) -> Path:
     """Write the status page as the service does, for a frosty night."""
     first = now.replace(minute=0, second=0, microsecond=0) - timedelta(hours=6)
     seen = now.date() - timedelta(days=1)
-    holding = replace(
+    farm = replace(
         HOLDING,
         site=replace(HOLDING.site, name=HOSTILE),
         blocks=tuple(replace(block, stage_seen=seen) for block in HOLDING.blocks),
     )
     air = [value for value in frosty_hours(low_c=-4.0, hours=96) if value is not None]
     run = parse_grid(grid_text(air_c=air, first=first, updated=now), now)
-    nights = nights_of(holding, run, now)
+    nights = nights_of(farm, run, now)
     assessment = nights.assessment
     night = assessment.nights[0]
     chart = night_chart(nights, night)
@@ -59,11 +59,11 @@ def write_page(folder: Path, now: datetime) -> Path:
     status = Status(
         assessment=assessment,
         meant=(night.night,),
-        holding=holding,
+        farm=farm,
         health=health,
         rows=(),
         now_utc=now,
-        plan=plan_view(plan, holding, Wording(holding.site, now)),
+        plan=plan_view(plan, farm, Wording(farm.site, now)),
         picture=NightPicture(chart=chart, png=NightPlotter().draw(chart)),
     )
     save_files(folder, render_status(status))

@@ -48,15 +48,15 @@ def frostalert(
 
 
 @pytest.fixture
-def holding(tmp_path: Path) -> Path:
+def farm(tmp_path: Path) -> Path:
     (tmp_path / "frostalert.toml").write_text(config_text(state=str(tmp_path / "st")))
     (tmp_path / "grid.json").write_text(grid_text(minimum_c=-4.0))
     return tmp_path
 
 
-def test_tonight_prints_one_json_document(holding: Path) -> None:
+def test_tonight_prints_one_json_document(farm: Path) -> None:
     done = frostalert(
-        "tonight", "--json", "--forecast", "grid.json", "--now", NOW, cwd=holding
+        "tonight", "--json", "--forecast", "grid.json", "--now", NOW, cwd=farm
     )
     assert (done.returncode, done.stderr) == (0, "")
     document = json.loads(done.stdout, parse_constant=pytest.fail)
@@ -74,16 +74,16 @@ def test_tonight_prints_one_json_document(holding: Path) -> None:
     assert any("no history" in note for note in document["notes"])
 
 
-def test_every_null_has_its_reason_and_nothing_else_has(holding: Path) -> None:
-    (holding / "grid.json").write_text(
+def test_every_null_has_its_reason_and_nothing_else_has(farm: Path) -> None:
+    (farm / "grid.json").write_text(
         grid_text(air_c=frosty_hours(hours=60), dewpoint_c=[None] * 60)
     )
-    text = (holding / "frostalert.toml").read_text()
-    (holding / "frostalert.toml").write_text(
+    text = (farm / "frostalert.toml").read_text()
+    (farm / "frostalert.toml").write_text(
         text.replace('"apricot"', '"strawberry"').replace('"full bloom"', '"popcorn"')
     )
     done = frostalert(
-        "tonight", "--json", "--forecast", "grid.json", "--now", NOW, cwd=holding
+        "tonight", "--json", "--forecast", "grid.json", "--now", NOW, cwd=farm
     )
     document = json.loads(done.stdout)
     records = [document, *document["nights"]]
@@ -95,9 +95,9 @@ def test_every_null_has_its_reason_and_nothing_else_has(holding: Path) -> None:
 
 
 def test_tonight_fits_eighty_columns_and_has_no_colour_when_piped(
-    holding: Path,
+    farm: Path,
 ) -> None:
-    done = frostalert("tonight", "--forecast", "grid.json", "--now", NOW, cwd=holding)
+    done = frostalert("tonight", "--forecast", "grid.json", "--now", NOW, cwd=farm)
     assert done.returncode == 0
     assert "\x1b" not in done.stdout
     assert max(len(line) for line in done.stdout.splitlines()) <= 80
@@ -124,13 +124,13 @@ def test_tonight_fits_eighty_columns_and_has_no_colour_when_piped(
     ],
 )
 def test_mistakes_get_one_message_and_no_traceback(
-    holding: Path, arguments: tuple[str, ...], code: int, words: str
+    farm: Path, arguments: tuple[str, ...], code: int, words: str
 ) -> None:
-    (holding / "page.json").write_text("<html>hotel</html>")
-    (holding / "points.json").write_text(
+    (farm / "page.json").write_text("<html>hotel</html>")
+    (farm / "points.json").write_text(
         '{"properties": {"forecastGridData": "https://x.example"}}'
     )
-    done = frostalert(*arguments, cwd=holding)
+    done = frostalert(*arguments, cwd=farm)
     assert words in " ".join(done.stderr.split())
     assert all(len(line) <= 80 for line in done.stderr.splitlines())
     assert "Traceback" not in done.stderr
@@ -324,9 +324,9 @@ def test_a_broken_configuration_offers_nothing_and_says_nothing(tmp_path: Path) 
     ids=lambda value: value[0] if isinstance(value, tuple) else "",
 )
 def test_what_is_read_is_there_as_json(
-    holding: Path, arguments: tuple[str, ...], keys: set[str]
+    farm: Path, arguments: tuple[str, ...], keys: set[str]
 ) -> None:
-    done = frostalert(*arguments, "--json", cwd=holding)
+    done = frostalert(*arguments, "--json", cwd=farm)
     assert (done.returncode, done.stderr) == (0, "")
     document = json.loads(done.stdout)
     assert document["format"] == 1

@@ -42,7 +42,7 @@ def test_four_answers_make_a_file_that_is_good(folder: Path) -> None:
     done = init(folder)
     assert (done.returncode, done.stderr) == (0, "")
     settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
-    [block] = settings.holding.blocks
+    [block] = settings.farm.blocks
     assert (block.crop.name, block.stage) == ("apricot", "full bloom")
     assert settings.sources.names == ("nws", "met-norway")
     assert "Written: frostalert.toml" in done.stdout
@@ -93,7 +93,7 @@ def test_a_time_zone_of_another_continent_is_not_taken_unasked(folder: Path) -> 
     assert "Europe/Vienna is 9 h off the sun" in said
     assert '"Mars/Base" is no time zone' in said
     settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
-    assert settings.holding.site.time_zone == "America/Boise"
+    assert settings.farm.site.time_zone == "America/Boise"
 
 
 def test_a_server_on_universal_time_is_asked_for_the_zone_alone(folder: Path) -> None:
@@ -103,7 +103,7 @@ def test_a_server_on_universal_time_is_asked_for_the_zone_alone(folder: Path) ->
     assert "This machine's clock runs on universal time" in said
     assert "once more?" not in said
     settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
-    assert settings.holding.site.time_zone == "America/Boise"
+    assert settings.farm.site.time_zone == "America/Boise"
 
 
 def test_a_minus_that_is_missing_is_asked_for(folder: Path) -> None:
@@ -112,7 +112,7 @@ def test_a_minus_that_is_missing_is_asked_for(folder: Path) -> None:
     done = typed(folder, *answers.values(), "46.2205 -119.2412", zone=zone)
     assert done.returncode == 0
     settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
-    assert settings.holding.site.longitude == -119.2412
+    assert settings.farm.site.longitude == -119.2412
     assert settings.sources.names == ("nws", "met-norway")
 
 
@@ -137,7 +137,7 @@ def test_outside_the_usa_it_is_metric_and_asks_a_source_that_reaches_there(
     init(folder, place="47.05 15.44", elevation="350 m")
     settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
     assert settings.sources.names == ("met-norway",)
-    assert settings.holding.site.units == "metric"
+    assert settings.farm.site.units == "metric"
 
 
 def test_nothing_that_stands_there_is_written_over(folder: Path) -> None:

@@ -83,8 +83,8 @@ def prepare(place: Path, server: HttpServer) -> None:
     for name in ("smtp-password", "sms-token"):
         (place / name).write_text("invented\n")
     (place / "grid.json").write_text(night_grid(-3.0))
-    holding = load_settings(place / "frostalert.toml", needs_secrets=False).holding
-    assert holding.sensors
+    farm = load_settings(place / "frostalert.toml", needs_secrets=False).farm
+    assert farm.sensors
     (place / "state").mkdir()
     store = open_store(place / "state")
     made = datetime(2026, 4, 12, 20, tzinfo=UTC)

@@ -37,7 +37,7 @@ def test_the_example_is_the_generated_one_and_is_good() -> None:
     written = (ROOT / "config" / "orchard.example.toml").read_text()
     assert written == example_text()
     settings = parse(written)
-    assert [block.crop.name for block in settings.holding.blocks] == [
+    assert [block.crop.name for block in settings.farm.blocks] == [
         "apricot",
         "sweet-cherry",
         "concord-grape",
@@ -54,11 +54,11 @@ def test_uncommenting_the_optional_keys_keeps_the_example_good() -> None:
         if not line.startswith(("#: crops", "#: password_env"))
     ]
     settings = parse("\n".join(lines))
-    assert settings.holding.rules.stage_days == 8
+    assert settings.farm.rules.stage_days == 8
 
 
 def test_defaults_are_the_documented_ones() -> None:
-    rules = parse(config_text()).holding.rules
+    rules = parse(config_text()).farm.rules
     assert (rules.sigma_c, rules.near_probability, rules.far_probability) == (
         2.5,
         0.2,
@@ -184,7 +184,7 @@ def test_a_file_that_is_not_toml_names_line_and_remedy(
 
 
 def test_a_byte_order_mark_does_no_harm() -> None:
-    assert parse("\ufeff" + config_text()).holding.site.name == "Heron Bench"
+    assert parse("\ufeff" + config_text()).farm.site.name == "Heron Bench"
 
 
 @pytest.mark.parametrize("name", ["Heron\\nBench", "Heron\\tBench", "Heron\u202eBench"])
@@ -272,9 +272,9 @@ def loaded(tmp_path: Path, *changes: tuple[str, str]) -> Settings:
 
 def test_a_cultivar_offset_moves_the_kill_temperatures(tmp_path: Path) -> None:
     crop = 'crop = "apricot"\n'
-    [table, *_] = loaded(tmp_path).holding.blocks
+    [table, *_] = loaded(tmp_path).farm.blocks
     offset = (crop, crop + 'cultivar_offset = "-1 degF"\n')
-    [hardier, *_] = loaded(tmp_path, offset).holding.blocks
+    [hardier, *_] = loaded(tmp_path, offset).farm.blocks
     for ours, published in zip(hardier.crop.stages, table.crop.stages, strict=True):
         assert ours.alarm_c == pytest.approx(published.alarm_c - 1.0 / 1.8)
     with pytest.raises(ConfigValueError, match="cultivar_offset"):
@@ -282,12 +282,12 @@ def test_a_cultivar_offset_moves_the_kill_temperatures(tmp_path: Path) -> None:
 
 
 def test_the_pace_of_stages_can_be_changed(tmp_path: Path) -> None:
-    rules = loaded(tmp_path).holding.rules
+    rules = loaded(tmp_path).farm.rules
     assert (rules.stage_days, rules.bloom_days, rules.warm_day_c) == (8, 4, 20.0)
     pace = '\n[judgement]\nbloom_days = 3\nwarm_day = "18 degC"\n'
     path = tmp_path / "orchard.toml"
     path.write_text(path.read_text() + pace)
-    rules = load_settings(path).holding.rules
+    rules = load_settings(path).farm.rules
     assert (rules.bloom_days, rules.warm_day_c) == (3, 18.0)
 
 
@@ -318,7 +318,7 @@ def with_crops(tmp_path: Path, crop: str) -> Path:
 
 def test_own_crops_are_used(tmp_path: Path) -> None:
     settings = load_settings(with_crops(tmp_path, MEDLAR))
-    assert settings.holding.blocks[0].crop.stages[0].source == "own notes, 2025"
+    assert settings.farm.blocks[0].crop.stages[0].source == "own notes, 2025"
 
 
 def test_a_broken_own_crop_is_named(tmp_path: Path) -> None:
@@ -350,7 +350,7 @@ def test_writing_a_stage_keeps_comments_and_order(tmp_path: Path) -> None:
 
 
 def test_an_unknown_block_comes_with_the_nearest() -> None:
-    blocks = parse(config_text()).holding.blocks
+    blocks = parse(config_text()).farm.blocks
     assert find_block(blocks, "apricots BY the lane").name == "Apricots by the lane"
     with pytest.raises(UnknownBlockError, match="Apricots by the lane"):
         find_block(blocks, "apricots by lane")
@@ -369,14 +369,14 @@ def test_a_broken_edit_leaves_the_accepted_configuration_in_force(
     path.write_text(config_text().replace("46.2205", "146.2") + "# edited\n")
     assert accepted.look()
     assert accepted.problem
-    assert accepted.settings.holding.site.latitude == 46.2205
+    assert accepted.settings.farm.site.latitude == 46.2205
     # Also at the next start.
     restarted = AcceptedConfig(path, tmp_path)
     assert restarted.problem
-    assert restarted.settings.holding.site.latitude == 46.2205
+    assert restarted.settings.farm.site.latitude == 46.2205
     path.write_text(config_text().replace("46.2205", "46.3"))
     assert restarted.look()
-    assert restarted.settings.holding.site.latitude == 46.3
+    assert restarted.settings.farm.site.latitude == 46.3
     assert not restarted.problem
 
 
@@ -388,7 +388,7 @@ def test_the_copy_holds_own_crops_too(tmp_path: Path) -> None:
     (tmp_path / "crops" / "medlar.toml").write_text("name = ")
     restarted = AcceptedConfig(path, state)
     assert restarted.problem
-    assert restarted.settings.holding.blocks[0].crop.name == "medlar"
+    assert restarted.settings.farm.blocks[0].crop.name == "medlar"
 
 
 @pytest.mark.parametrize("lost", ["smtp-password", "sms-token", "open-meteo-key"])
@@ -425,7 +425,7 @@ def test_a_copy_that_cannot_be_kept_is_said(tmp_path: Path) -> None:
     path.write_text(config_text())
     accepted = AcceptedConfig(path, tmp_path / "nowhere")
     assert "no copy of it could be kept" in str(accepted.problem)
-    assert accepted.settings.holding.site.name == "Heron Bench"
+    assert accepted.settings.farm.site.name == "Heron Bench"
 
 
 @pytest.mark.parametrize(
@@ -518,7 +518,7 @@ def test_turns_have_no_gap(tmp_path: Path) -> None:
     path.write_text(
         config_text().replace('channels = ["sms"]', 'turn = 4\nchannels = ["sms"]')
     )
-    people = load_settings(path).holding.people
+    people = load_settings(path).farm.people
     assert [(person.name, person.turn) for person in people] == [
         ("Ines", 1),
         ("Tobias", 2),

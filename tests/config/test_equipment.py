@@ -27,17 +27,17 @@ pump_tried = 2026-03-14
 
 
 def test_units_come_out_as_those_used_inside() -> None:
-    holding = parse(config_text(more=GOOD)).holding
-    [heaters] = holding.equipment
+    farm = parse(config_text(more=GOOD)).farm
+    [heaters] = farm.equipment
     assert heaters.heat_each_w == pytest.approx(11_723.0, abs=1.0)
     assert heaters.fuel is not None
     assert heaters.fuel.burned_per_h == pytest.approx(1.893, abs=0.001)
     assert heaters.fuel.stock == pytest.approx(227.1, abs=0.1)
     assert heaters.fuel.unit == "L"
-    assert holding.supplies.hands == 2
-    assert holding.supplies.water_l == pytest.approx(22_712.0, abs=1.0)
-    assert holding.supplies.refill_l_per_h == pytest.approx(681.4, abs=0.1)
-    assert holding.readiness.pump_tried == date(2026, 3, 14)
+    assert farm.supplies.hands == 2
+    assert farm.supplies.water_l == pytest.approx(22_712.0, abs=1.0)
+    assert farm.supplies.refill_l_per_h == pytest.approx(681.4, abs=0.1)
+    assert farm.readiness.pump_tried == date(2026, 3, 14)
 
 
 @pytest.mark.parametrize(

@@ -59,7 +59,7 @@ def test_odd_values_leave_the_earlier_file_in_force(
     assert running.problem
     restarted = AcceptedConfig(path, tmp_path)
     assert restarted.problem
-    assert restarted.settings.holding.site.name == "Heron Bench"
+    assert restarted.settings.farm.site.name == "Heron Bench"
 
 
 def test_a_mistake_of_ours_leaves_the_earlier_file_in_force(
@@ -118,7 +118,7 @@ def test_people_and_monitors_go_by_the_copy_while_the_file_is_broken(
     AcceptedConfig(path, state)
     open_store(state).database.close()
     path.write_text(broken(config_text(state=str(state))))
-    assert settings_in_force(path, state).holding.site.name == "Heron Bench"
+    assert settings_in_force(path, state).farm.site.name == "Heron Bench"
     answered = run_command("ack", "--by", "Ines", cwd=tmp_path)
     assert "Nothing to answer" in answered.stdout
     assert "last accepted copy" in answered.stderr

@@ -57,7 +57,7 @@ FOGGING_PARTS = (
         """
             needs=(EquipmentKey.FLOW,),
             most_wind_mps=MOST_STILL_WIND_MPS,
-            harms_when=frozenset({Ground.TOO_WINDY}),""",
+            harms_when=frozenset({RefusalReason.TOO_WINDY}),""",
         after="            # needs",
     ),
     Insertion(
@@ -90,7 +90,7 @@ FOGGING_PARTS = (
     Insertion(
         OPTIONS,
         "from frostalert.plan.fog_options import fog_options\n",
-        after="from frostalert.plan.block_case import Case\n",
+        after="from frostalert.plan.block_case import BlockAtRisk\n",
     ),
     Insertion(
         "frostalert/plan/fog_options.py",
@@ -98,18 +98,18 @@ FOGGING_PARTS = (
 """What fog is worth in one block: what was measured, for nothing is published."""
 
 from frostalert.model.equipment import Equipment
-from frostalert.model.method import Ground
+from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Resource
-from frostalert.plan.block_case import Case
-from frostalert.plan.warm_judgement import cold_hours_h, judged, own_gain, unknown
+from frostalert.plan.block_case import BlockAtRisk
+from frostalert.plan.warm_judgement import cold_hours_h, judged, measured_gain, unknown
 
 
-def fog_options(case: Case, equipment: Equipment) -> list[Option]:
+def fog_options(case: BlockAtRisk, equipment: Equipment) -> list[Option]:
     """Return what fog is worth, and the water that it takes."""
     assert equipment.flow_l_per_h is not None  # noqa: S101 - its row asks for it
-    found = own_gain(equipment)
+    found = measured_gain(equipment)
     if found is None:
-        return [unknown(case, equipment, Ground.UNKNOWN_NUMBERS)]
+        return [unknown(case, equipment, RefusalReason.UNKNOWN_NUMBERS)]
     low, high, source = found
     facts = GainFacts(low_delta_c=low, high_delta_c=high, source=source)
     litres = equipment.flow_l_per_h * cold_hours_h(case)
@@ -393,7 +393,7 @@ class PushNotifier:
             raise DeliveryError(self.kind, Refusal.TRY_AGAIN, error.problem) from error
         if answer.status not in _TAKEN:
             raise DeliveryError(self.kind, Refusal.TRY_AGAIN, f"{answer.status}")
-        return Receipt(provider_id=json.loads(answer.text)["id"], is_proven=True)
+        return Receipt(provider_id=json.loads(answer.text)["id"], is_confirmed=True)
 ''',
     ),
 )

@@ -17,7 +17,7 @@ import numpy as np
 
 from frostalert.model.assessment import Tier
 from frostalert.model.forecast import HOUR, ForecastRun, Hours
-from frostalert.model.site import Block, Holding, Rules, Site, Units
+from frostalert.model.site import Block, Farm, Rules, Site, Units
 from frostalert.physics.nights import night_of
 from tests.evaluation.stations import Station, load_airport, load_greensboro
 from tests.support.holdings import INES, make_block
@@ -115,7 +115,7 @@ def evaluate(
     random = np.random.default_rng(seed)
     zone = ZoneInfo(station.time_zone)
     first_day = BLOOMS[station.name]
-    holding = Holding(
+    farm = Farm(
         site=site_of(station),
         blocks=(hollow(first_day),),
         people=(INES,),
@@ -137,11 +137,11 @@ def evaluate(
             start = int((afternoon - station.first_utc) / HOUR) - 4
             truth = run_of(station, start, 4 + 24 * NIGHTS)
             lead = np.array([errors[day + ahead, ahead] for ahead in range(NIGHTS)])
-            nights = assess(holding, shifted(truth, lead, zone), afternoon).nights
+            nights = assess(farm, shifted(truth, lead, zone), afternoon).nights
             for ahead, night in enumerate(nights[1:NIGHTS], start=1):
                 if night.tier.rank:
                     told_outlook.add(day + ahead)
-            is_risky = _is_risky(holding, truth, afternoon)
+            is_risky = _is_risky(farm, truth, afternoon)
             is_told = nights[0].tier.rank >= Tier.PREPARE.rank
             tally.risky += is_risky
             tally.caught += is_risky and is_told
@@ -149,9 +149,9 @@ def evaluate(
             tally.false_outlook += day in told_outlook and not is_risky
 
 
-def _is_risky(holding: Holding, truth: ForecastRun, now_utc: datetime) -> bool:
+def _is_risky(farm: Farm, truth: ForecastRun, now_utc: datetime) -> bool:
     """Return whether the bud really reached the alarm temperature."""
-    bud = assess(holding, truth, now_utc).nights[0].blocks[0].bud
+    bud = assess(farm, truth, now_utc).nights[0].blocks[0].bud
     return bud is not None and bud.first_below_utc is not None
 
 

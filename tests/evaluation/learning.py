@@ -16,7 +16,7 @@ import numpy as np
 
 from frostalert.agronomy.kill import reach_probability
 from frostalert.model.assessment import NightKind
-from frostalert.model.learned import NightPair
+from frostalert.model.learned import ForecastObservation
 from frostalert.model.site import Rules
 from frostalert.risk.learning import learn
 
@@ -44,7 +44,7 @@ def season(seed: int) -> list[Told]:
         NightKind.MIXED: random.normal(0.0, 0.5),
     }
     noise_c = random.uniform(0.9, 1.8)
-    pairs: list[NightPair] = []
+    pairs: list[ForecastObservation] = []
     told = []
     for night in range(NIGHTS):
         kind = NightKind.RADIATION if random.random() < 0.6 else NightKind.MIXED
@@ -59,7 +59,7 @@ def season(seed: int) -> list[Told]:
         # One night in forty the sensor hangs in the sun or lies in the snow.
         seen = observed + (random.normal(0.0, 8.0) if random.random() < 0.025 else 0.0)
         pairs.append(
-            NightPair(
+            ForecastObservation(
                 night=FIRST + timedelta(days=night),
                 source="s",
                 kind=kind,

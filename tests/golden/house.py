@@ -33,7 +33,7 @@ from frostalert.schedule import Job
 from frostalert.service import Parts, Service
 from frostalert.store.lock import StateLock
 from frostalert.store.open import make_state_directory
-from frostalert.store.steady import SteadyStore
+from frostalert.store.steady import FailoverStore
 from frostalert.transport import HttpSession
 from frostalert.watchman import Watchman
 from tests.golden.weather import Weather
@@ -110,7 +110,7 @@ class House:
     def start(self) -> None:
         """Build everything anew on what is stored, as after a start."""
         config = AcceptedConfig(CONFIG, STATE)
-        self.store = SteadyStore(STATE, self.now_utc)
+        self.store = FailoverStore(STATE, self.now_utc)
         service = Service(
             config,
             self.store,
@@ -267,7 +267,7 @@ class _Channel:
             raise DeliveryError(self.kind, Refusal.MISCONFIGURED, "535 no such user")
         sent = Sent(self.house.now_utc, message, is_repeat)
         self.house.sent.append(sent)
-        return Receipt(provider_id=message.key, is_proven=True)
+        return Receipt(provider_id=message.key, is_confirmed=True)
 
     def arrival(self, provider_id: str) -> Arrival:
         """Say that a text arrived."""

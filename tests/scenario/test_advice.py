@@ -7,9 +7,9 @@ import pytest
 
 from frostalert.agronomy.methods import METHODS
 from frostalert.model.equipment import Equipment
-from frostalert.model.method import Ground
+from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Verdict, WaterFacts
-from frostalert.model.site import Block, Holding
+from frostalert.model.site import Block, Farm
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.plans import (
@@ -25,9 +25,9 @@ from tests.support.plans import (
 )
 
 
-def only_option(holding: Holding, grid: str) -> Option:
+def only_option(farm: Farm, grid: str) -> Option:
     """Return what the plan says of the only equipment in the only block."""
-    plan = plan_of(holding, grid)
+    plan = plan_of(farm, grid)
     [option] = (*plan.chosen, *plan.refused, *plan.listed)
     return option
 
@@ -37,11 +37,13 @@ def test_a_colder_night_never_turns_refused_water_into_a_start(
     flow_l_per_h: float,
 ) -> None:
     line = replace(LINE, flow_l_per_h=flow_l_per_h)
-    holding = planting(APRICOTS, equipment=(line,))
+    farm = planting(APRICOTS, equipment=(line,))
     lows_c = [-1.5 - 0.4 * step for step in range(20)]
     # Where no bud is at risk there is nothing to start for another reason.
-    options = [only_option(holding, night_grid(low)) for low in lows_c]
-    by_rate = [item for item in options if item.grounds[:1] != (Ground.DRY_ENOUGH,)]
+    options = [only_option(farm, night_grid(low)) for low in lows_c]
+    by_rate = [
+        item for item in options if item.grounds[:1] != (RefusalReason.DRY_ENOUGH,)
+    ]
     starts = [item.verdict is Verdict.ENOUGH for item in by_rate]
     assert starts == sorted(starts, reverse=True)
     for item in by_rate:
@@ -66,17 +68,17 @@ def test_a_published_rate_holds_where_it_is_published_to() -> None:
 @pytest.mark.parametrize(
     ("name", "changes", "wind_kmh", "ground"),
     [
-        ("small fires", {}, WINDY_KMH, Ground.FIRE_WIND),
-        ("propane heaters", {}, WINDY_KMH, Ground.TOO_WINDY),
-        ("micro-sprinklers", {}, WINDY_KMH, Ground.TOO_WINDY),
-        ("small fires", {"has_straw": True}, CALM_KMH, Ground.STRAW),
-        ("propane heaters", {"has_straw": True}, CALM_KMH, Ground.STRAW),
-        ("small fires", {"is_tunnel": True}, CALM_KMH, Ground.ROOF),
-        ("propane heaters", {"is_tunnel": True}, CALM_KMH, Ground.ROOF),
+        ("small fires", {}, WINDY_KMH, RefusalReason.FIRE_WIND),
+        ("propane heaters", {}, WINDY_KMH, RefusalReason.TOO_WINDY),
+        ("micro-sprinklers", {}, WINDY_KMH, RefusalReason.TOO_WINDY),
+        ("small fires", {"has_straw": True}, CALM_KMH, RefusalReason.STRAW),
+        ("propane heaters", {"has_straw": True}, CALM_KMH, RefusalReason.STRAW),
+        ("small fires", {"is_tunnel": True}, CALM_KMH, RefusalReason.ROOF),
+        ("propane heaters", {"is_tunnel": True}, CALM_KMH, RefusalReason.ROOF),
     ],
 )
 def test_a_method_that_is_only_listed_is_refused_like_any_other(
-    name: str, changes: dict[str, Any], wind_kmh: float, ground: Ground
+    name: str, changes: dict[str, Any], wind_kmh: float, ground: RefusalReason
 ) -> None:
     block = replace(CHERRIES, methods=(METHODS[name],), **changes)
     night = night_grid(-3.0, wind_kmh=wind_kmh)
@@ -97,14 +99,14 @@ def test_a_method_that_is_only_listed_is_refused_like_any_other(
 def test_water_that_cannot_be_reckoned_is_refused_in_wind(
     block: Block, line: Equipment
 ) -> None:
-    holding = planting(block, equipment=(line,))
+    farm = planting(block, equipment=(line,))
     calm, windy = (
-        only_option(holding, night_grid(-3.0, wind_kmh=wind))
+        only_option(farm, night_grid(-3.0, wind_kmh=wind))
         for wind in (CALM_KMH, WINDY_KMH)
     )
-    assert calm.verdict is Verdict.NOT_RECKONED
+    assert calm.verdict is Verdict.NOT_ESTIMATED
     assert windy.verdict is Verdict.NOT_TONIGHT
-    assert windy.grounds == (Ground.TOO_WINDY,)
+    assert windy.grounds == (RefusalReason.TOO_WINDY,)
 
 
 def test_heat_counts_the_ground_and_not_the_crowns() -> None:
@@ -115,12 +117,14 @@ def test_heat_counts_the_ground_and_not_the_crowns() -> None:
     assert isinstance(held.facts, GainFacts)
     assert isinstance(thin.facts, GainFacts)
     assert thin.facts.high_delta_c < held.facts.high_delta_c
-    assert only_option(asked, night_grid(-3.0)).grounds == (Ground.UNKNOWN_GROUND,)
+    assert only_option(asked, night_grid(-3.0)).grounds == (
+        RefusalReason.UNKNOWN_GROUND,
+    )
 
 
 def test_the_same_heaters_gain_no_more_in_a_colder_night() -> None:
-    holding = planting(CHERRIES, equipment=(HEATERS,))
-    gains = [only_option(holding, night_grid(low)).facts for low in (-3.0, -6.0)]
+    farm = planting(CHERRIES, equipment=(HEATERS,))
+    gains = [only_option(farm, night_grid(low)).facts for low in (-3.0, -6.0)]
     assert all(isinstance(item, GainFacts) for item in gains)
     mild, hard = (item.high_delta_c for item in gains if isinstance(item, GainFacts))
     assert hard <= mild

@@ -7,7 +7,7 @@ from pathlib import Path
 from frostalert.cycle.cycle import redecide
 from frostalert.messages.sms import gsm_length
 from frostalert.model.channel import ChannelKind
-from frostalert.model.notice import Why
+from frostalert.model.notice import Reason
 from frostalert.store.open import open_store
 from tests.scenario.test_taken_back import (
     AFTERNOON,
@@ -41,7 +41,7 @@ def test_heaters_that_start_later_than_water_have_a_call_of_their_own(
         messages = night.look(WATER_HOUR + n * STEP)
         if messages:
             calls[n * STEP] = messages
-    assert night.why.count(Why.START_IS_DUE) == 1
+    assert night.why.count(Reason.START_IS_DUE) == 1
     [(wait, messages)] = calls.items()
     text = messages[ChannelKind.SMS].text
     # By the forecast heat must burn at 03:29; an hour before that is its start.
@@ -59,8 +59,8 @@ def test_the_next_look_is_no_later_than_the_next_start(tmp_path: Path) -> None:
     night.answer(WATER_HOUR)
     now = TWO_IN_THE_AFTERNOON + WATER_HOUR
     for _ in range(20):
-        found = redecide(night.holding, night.store, now + timedelta(seconds=1))
-        if found.decision.nights[0].why is Why.START_IS_DUE:
+        found = redecide(night.farm, night.store, now + timedelta(seconds=1))
+        if found.decision.nights[0].why is Reason.START_IS_DUE:
             break
         assert now < found.decision.next_look_utc <= now + timedelta(hours=1, minutes=1)
         now = found.decision.next_look_utc
@@ -77,8 +77,8 @@ def test_where_the_first_start_is_hours_away_nobody_is_told_to_start(
 ) -> None:
     # Strawberries that nothing is listed for are in danger hours before the cherries.
     bare = make_block("Beds", "strawberry", "popcorn", height_m=0.15)
-    holding = planting(BY_FIRES, bare, equipment=(FIRES,))
-    night = Night(holding=holding, folder=tmp_path, store=open_store(tmp_path))
+    farm = planting(BY_FIRES, bare, equipment=(FIRES,))
+    night = Night(farm=farm, folder=tmp_path, store=open_store(tmp_path))
     night.look(AFTERNOON)
     early, started = [], []
     for n in range(36):
@@ -91,15 +91,15 @@ def test_where_the_first_start_is_hours_away_nobody_is_told_to_start(
     assert mail.subject.startswith("Be ready to start at 0")
     assert "Nothing has to be started yet. You are called again when" in whole(mail)
     assert len(started) == 1
-    assert night.why.count(Why.START_IS_DUE) == 1
+    assert night.why.count(Reason.START_IS_DUE) == 1
 
 
 def test_a_start_that_needs_long_is_called_before_the_tier_says_so(
     tmp_path: Path,
 ) -> None:
     slow = replace(FIRES, time_each=timedelta(minutes=30))
-    holding = planting(BY_FIRES, equipment=(slow,))
-    night = Night(holding=holding, folder=tmp_path, store=open_store(tmp_path))
+    farm = planting(BY_FIRES, equipment=(slow,))
+    night = Night(farm=farm, folder=tmp_path, store=open_store(tmp_path))
     night.look(AFTERNOON)
     texts = []
     for n in range(36):
@@ -107,8 +107,8 @@ def test_a_start_that_needs_long_is_called_before_the_tier_says_so(
         texts += [m.text for kind, m in messages.items() if kind is ChannelKind.SMS]
     # Called by the plan, and not a second time when the tier follows.
     assert [text[:9] for text in texts] == ["START NOW"]
-    assert Why.START_IS_DUE in night.why
-    assert Why.TIER_ROSE not in night.why[1:]
+    assert Reason.START_IS_DUE in night.why
+    assert Reason.TIER_ROSE not in night.why[1:]
 
 
 def test_heat_is_lit_above_the_temperature_that_kills(tmp_path: Path) -> None:
@@ -125,14 +125,14 @@ def test_a_night_that_opens_again_has_its_calls_again(tmp_path: Path) -> None:
     mild = {"low_c": 8.0, "high_c": 20.0}
     for n in (1, 2, 3):
         night.look(timedelta(hours=13) + n * STEP, **mild)
-    assert Why.CLEARED in night.why
+    assert Reason.CLEARED in night.why
     opened = night.why.copy()
     texts = []
     for n in range(4, 16):
         # Cold comes back for the end of the night: first to prepare for.
         messages = night.look(timedelta(hours=13) + n * STEP, low_c=-1.9)
         texts += [m.text for kind, m in messages.items() if kind is ChannelKind.SMS]
-    assert night.why[len(opened) :].count(Why.TIER_ROSE) >= 1
+    assert night.why[len(opened) :].count(Reason.TIER_ROSE) >= 1
     assert any(text.startswith("START NOW") for text in texts), (night.why, texts)
     [history] = [
         h

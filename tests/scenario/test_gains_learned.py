@@ -7,7 +7,7 @@ from frostalert.app import build_parts
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
-from frostalert.model.notice import Decision, NightDecision, NightHistory, Why
+from frostalert.model.notice import Decision, NightDecision, NightHistory, Reason
 from frostalert.model.reading import Reading
 from frostalert.service import Service
 from frostalert.store.open import open_store
@@ -52,7 +52,7 @@ def test_the_morning_does_not_hide_what_was_put_to_use(tmp_path: Path) -> None:
         is_closed=True,
     )
     item = NightDecision(
-        night=NIGHT, say=None, why=Why.COLD_IS_OVER, detail="", remember=past
+        night=NIGHT, say=None, why=Reason.COLD_IS_OVER, detail="", remember=past
     )
     decision = Decision(nights=(item,), next_look_utc=NEXT_AFTERNOON)
     store.record_decision(decision, [], NEXT_AFTERNOON)

@@ -32,11 +32,11 @@ def test_hundreds_of_cycles_leak_nothing(tmp_path: Path) -> None:
     store = open_store(tmp_path)
     run = parse_grid(grid_text(), MORNING)
     store.save_run(Fetched(run=run, memory=SourceMemory()), "nws", MORNING)
-    holding = make_holding()
+    farm = make_holding()
 
     def cycles(count: int) -> None:
         for _ in range(count):
-            redecide(holding, store, MORNING, faults={"config": "something is wrong"})
+            redecide(farm, store, MORNING, faults={"config": "something is wrong"})
 
     cycles(100)
     gc.collect()

@@ -89,7 +89,7 @@ def test_the_error_is_learned_night_by_night(place) -> None:  # type: ignore[no-
 
 def test_the_next_night_counts_it_and_says_so(place) -> None:  # type: ignore[no-untyped-def]
     service, store, clock = place
-    judged = judge_stored(service.settings.holding, store, clock.now_utc())
+    judged = judge_stored(service.settings.farm, store, clock.now_utc())
     facts = judged.assessment.forecast
     assert facts is not None
     notes = facts.notes
@@ -108,7 +108,7 @@ def test_the_next_night_counts_it_and_says_so(place) -> None:  # type: ignore[no
 
 def test_the_message_says_what_the_site_taught(place) -> None:  # type: ignore[no-untyped-def]
     service, store, clock = place
-    holding = service.settings.holding
+    farm = service.settings.farm
     # Two degrees colder than all of the week: whoever is called reads what was learned.
     cold = store.recent_runs(clock.now_utc(), clock.now_utc())[0]
     air = cold.hours.air_c - 6.0
@@ -119,7 +119,7 @@ def test_the_message_says_what_the_site_taught(place) -> None:  # type: ignore[n
         hours=replace(cold.hours, air_c=air, dewpoint_c=air - 4.0),
     )
     store.save_run(Fetched(run=run, memory=SourceMemory()), "nws", clock.now_utc())
-    redecide(holding, store, clock.now_utc())
+    redecide(farm, store, clock.now_utc())
     mails = [
         row.message.text
         for row in store.unsent(clock.now_utc(), is_forced=True)
@@ -137,14 +137,14 @@ def test_a_replay_of_the_week_shows_what_another_threshold_would_have_said(
     place: tuple[Service, StateStore, SteppedClock],
 ) -> None:
     service, store, _ = place
-    holding = service.settings.holding
+    farm = service.settings.farm
     end = START + timedelta(days=NIGHTS)
     facts = known_facts(store, START, store.runs_between(START, end))
-    calm = replay(holding, facts, START, end)
+    calm = replay(farm, facts, START, end)
     assert [item for item in calm if item.item.say in HANDS] == []
     bold = replace(
-        holding,
-        rules=replace(holding.rules, near_probability=0.001, near_margin_c=15.0),
+        farm,
+        rules=replace(farm.rules, near_probability=0.001, near_margin_c=15.0),
     )
     said = replay(bold, facts, START, end)
     called = [item for item in said if item.item.say in HANDS]

@@ -54,7 +54,7 @@ def live(store: StateStore, folder: Path, low_c: float, days: int) -> None:
         run_cycle(HOLDING, [FileSource(path)], store, now)
         for row in store.unsent(now, is_forced=True):
             store.mark_sending(row, now)
-            store.mark_sent(row, Receipt(provider_id="1", is_proven=False), now)
+            store.mark_sent(row, Receipt(provider_id="1", is_confirmed=False), now)
 
 
 def read(store: StateStore, low_c: float, days: int) -> None:
@@ -212,7 +212,7 @@ def test_a_call_for_one_night_is_none_for_another_that_it_mentions(
     run_cycle(HOLDING, [FileSource(path)], store, now)
     for row in store.unsent(now, is_forced=True):
         store.mark_sending(row, now)
-        store.mark_sent(row, Receipt(provider_id="1", is_proven=False), now)
+        store.mark_sent(row, Receipt(provider_id="1", is_confirmed=False), now)
     calls = store.calls(NIGHT, NIGHT + 3 * DAY)
     assert calls[NIGHT].first_call_utc == now
     mentioned = [night for night in calls if night > NIGHT and calls[night].messages]
@@ -224,10 +224,10 @@ def test_harm_is_reckoned_where_the_reference_sensor_hangs(
     store: StateStore, tmp_path: Path
 ) -> None:
     hollow = make_block(cold_spot_delta_c=-3.0)
-    holding = replace(HOLDING, blocks=(hollow,))
+    farm = replace(HOLDING, blocks=(hollow,))
     live(store, tmp_path, -1.0, 0)
     read(store, -0.5, 0)
-    line = season_ledger(holding, store, NIGHT, NIGHT)[0]
+    line = season_ledger(farm, store, NIGHT, NIGHT)[0]
     # The site's air is what the sensor reads; the hollow is three degrees colder, so
     # that its buds die while the post still reads more than they can bear.
     assert line.forecast_low_c == pytest.approx(-1.0, abs=0.1)

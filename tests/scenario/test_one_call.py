@@ -12,7 +12,7 @@ from frostalert.agronomy.methods import METHODS
 from frostalert.cycle.cycle import run_cycle
 from frostalert.forecast.file_source import FileSource
 from frostalert.model.channel import ChannelKind
-from frostalert.model.notice import NightHistory, Why
+from frostalert.model.notice import NightHistory, Reason
 from frostalert.ports import Fetched, ForecastSource, SourceMemory
 from frostalert.store.open import open_store
 from tests.adapters.test_nws import Office
@@ -38,8 +38,8 @@ COLDER, MUCH_COLDER = {"low_c": -4.2}, {"low_c": -5.0}
 
 def two_heats(folder: Path) -> Night:
     """A night with fires and heaters that must be lit at the same hour."""
-    holding = planting(BY_FIRES, BY_HEATERS, equipment=(FIRES, HEATERS))
-    night = Night(holding=holding, folder=folder, store=open_store(folder))
+    farm = planting(BY_FIRES, BY_HEATERS, equipment=(FIRES, HEATERS))
+    night = Night(farm=farm, folder=folder, store=open_store(folder))
     night.look(AFTERNOON)
     return night
 
@@ -49,7 +49,7 @@ def called(folder: Path) -> Night:
     night = two_heats(folder)
     night.look(EVENING)
     text = night.look(START_HOUR)[ChannelKind.SMS].text
-    assert night.why[-1] is Why.START_IS_DUE
+    assert night.why[-1] is Reason.START_IS_DUE
     assert FIRES_AND_HEATERS.format(4, 4) in text
     return night
 
@@ -81,11 +81,11 @@ def test_a_forecast_that_follows_a_call_by_a_minute_is_told_when_that_has_settle
     before = history(night)
     for wait in (MINUTE, 3 * MINUTE):
         assert ChannelKind.SMS not in night.look(START_HOUR + wait, **MUCH_COLDER)
-    assert night.why[-2:] == 2 * [Why.JUST_CALLED]
+    assert night.why[-2:] == 2 * [Reason.JUST_CALLED]
     # What people were told is what it was, also for a program that died meanwhile.
     assert history(night).told_low_c == before.told_low_c
     told = night.look(START_HOUR + SETTLED, **MUCH_COLDER)
-    assert night.why[-1] is Why.GOT_WORSE
+    assert night.why[-1] is Reason.GOT_WORSE
     assert "Worse than last told" in told[ChannelKind.EMAIL].text
 
 
@@ -95,7 +95,7 @@ def test_a_message_that_takes_an_unsent_calls_place_carries_its_starts(
 ) -> None:
     night = called(tmp_path)
     night.look(START_HOUR + SETTLED, **forecast)
-    assert night.why[-1] is Why.GOT_WORSE
+    assert night.why[-1] is Reason.GOT_WORSE
     # The first call was never sent: this text is all that people get.
     [text] = waiting(night, "Ines")
     assert text.startswith("START NOW")
@@ -105,7 +105,7 @@ def test_a_message_that_takes_an_unsent_calls_place_carries_its_starts(
 def test_what_got_worse_at_the_hour_of_a_start_is_one_message(tmp_path: Path) -> None:
     night = two_heats(tmp_path)
     text = night.look(START_HOUR, **COLDER)[ChannelKind.SMS].text
-    assert night.why[-1] is Why.GOT_WORSE
+    assert night.why[-1] is Reason.GOT_WORSE
     assert text.startswith("START NOW")
     assert "small fires" in text
     assert "propane heaters" in text
@@ -116,8 +116,8 @@ def test_what_got_worse_at_the_hour_of_a_start_is_one_message(tmp_path: Path) ->
 def test_starts_that_are_minutes_apart_are_one_call(tmp_path: Path) -> None:
     # A tenth of a degree colder: their start is four minutes before the fires'.
     colder = replace(BY_HEATERS, cold_spot_delta_c=-0.1)
-    holding = planting(BY_FIRES, colder, equipment=(FIRES, HEATERS))
-    night = Night(holding=holding, folder=tmp_path, store=open_store(tmp_path))
+    farm = planting(BY_FIRES, colder, equipment=(FIRES, HEATERS))
+    night = Night(farm=farm, folder=tmp_path, store=open_store(tmp_path))
     night.look(AFTERNOON)
     night.look(EVENING)
     texts = [
@@ -140,19 +140,19 @@ def test_what_a_starts_call_says_of_the_night_is_not_said_again_as_worse(
     night.look(START_HOUR, low_c=-3.9)
     again = night.look(START_HOUR + 2 * SETTLED, low_c=-4.1)
     assert ChannelKind.SMS not in again
-    assert night.why[-2:] == [Why.START_IS_DUE, Why.ALREADY_TOLD]
+    assert night.why[-2:] == [Reason.START_IS_DUE, Reason.ALREADY_TOLD]
 
 
 def test_who_is_called_next_has_one_call_where_a_start_is_due_in_that_minute(
     tmp_path: Path,
 ) -> None:
     night = two_heats(tmp_path)
-    night.holding = replace(night.holding, people=(INES, TOBIAS))
+    night.farm = replace(night.farm, people=(INES, TOBIAS))
     # Nobody has answered since the afternoon, and the hour of the starts has come.
     night.look(START_HOUR)
     assert waiting(night, "Tobias") == []
     night.look(START_HOUR + MINUTE)
-    assert night.why[-2:] == [Why.START_IS_DUE, Why.NOBODY_ANSWERED]
+    assert night.why[-2:] == [Reason.START_IS_DUE, Reason.NOBODY_ANSWERED]
     for person in ("Ines", "Tobias"):
         # The afternoon's word tells Ines of later nights too, and waits still.
         [text] = [text for text in waiting(night, person) if "PREPARE" not in text]
@@ -164,10 +164,10 @@ def test_the_next_ones_unsent_call_is_replaced_by_one_that_names_the_starts(
     tmp_path: Path,
 ) -> None:
     night = called(tmp_path)
-    night.holding = replace(night.holding, people=(INES, TOBIAS))
+    night.farm = replace(night.farm, people=(INES, TOBIAS))
     night.look(START_HOUR + SETTLED)
     night.look(START_HOUR + SETTLED + MINUTE, **MUCH_COLDER)
-    assert night.why[-2:] == [Why.NOBODY_ANSWERED, Why.GOT_WORSE]
+    assert night.why[-2:] == [Reason.NOBODY_ANSWERED, Reason.GOT_WORSE]
     [text] = waiting(night, "Tobias")
     assert "small fires" in text
     assert "propane heaters" in text
@@ -179,15 +179,15 @@ def test_who_is_listed_in_the_minute_of_passing_on_hears_a_minute_later(
     night = two_heats(tmp_path)
     mara = replace(INES, name="Mara", email="mara@heron-bench.example", phone=None)
     mara = replace(mara, channels=(ChannelKind.EMAIL,))
-    night.holding = replace(night.holding, people=(INES, mara, TOBIAS))
+    night.farm = replace(night.farm, people=(INES, mara, TOBIAS))
     path = tmp_path / "grid.json"
     now = TWO_IN_THE_AFTERNOON + EVENING
     path.write_text(night_grid(updated=now))
-    found = run_cycle(night.holding, [FileSource(path)], night.store, now).decision
-    assert found.nights[0].why is Why.NOBODY_ANSWERED
+    found = run_cycle(night.farm, [FileSource(path)], night.store, now).decision
+    assert found.nights[0].why is Reason.NOBODY_ANSWERED
     assert found.next_look_utc <= now + MINUTE
     night.look(EVENING + MINUTE)
-    assert night.why[-1] is Why.NEWLY_LISTED
+    assert night.why[-1] is Reason.NEWLY_LISTED
 
 
 @pytest.fixture
@@ -208,7 +208,7 @@ def test_an_edit_goes_into_the_look_of_its_moment(place: Place) -> None:
     text = place.path.read_text()
     place.path.write_text(text.replace('"full bloom"', '"first white"'))
     place.service.look()
-    [seen] = [block.stage for block in place.service.settings.holding.blocks]
+    [seen] = [block.stage for block in place.service.settings.farm.blocks]
     assert seen == "first white"
     told = place.kinds()
     place.service.reload()

@@ -30,7 +30,7 @@ class Channel:
         if self.refusal is not None:
             raise DeliveryError(self.kind, self.refusal, "scripted")
         self.sent.append(message)
-        return Receipt(provider_id="p", is_proven=True)
+        return Receipt(provider_id="p", is_confirmed=True)
 
 
 class Night:

@@ -15,7 +15,7 @@ from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Supplies
 from frostalert.model.notice import Message
 from frostalert.model.official import OfficialWord
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.store.open import open_store
 from tests.adapters.test_nws_official import alert, listed
 from tests.support.grids import frosty_hours, grid_text
@@ -37,7 +37,7 @@ HOLDING = planting(APRICOTS, CHERRIES, STRAWBERRIES)
 
 
 def sent(
-    folder: Path, grid: str, *later: timedelta, holding: Holding = HOLDING
+    folder: Path, grid: str, *later: timedelta, farm: Farm = HOLDING
 ) -> dict[ChannelKind, Message]:
     """The messages of the last of some cycles; Ines has mail and texts."""
     folder.mkdir(exist_ok=True)
@@ -46,7 +46,7 @@ def sent(
     try:
         for wait in later:
             now = TWO_IN_THE_AFTERNOON + wait
-            run_cycle(holding, [FileSource(folder / "grid.json")], store, now)
+            run_cycle(farm, [FileSource(folder / "grid.json")], store, now)
         rows = store.unsent(TWO_IN_THE_AFTERNOON + later[-1], is_forced=True)
     finally:
         store.database.close()
@@ -100,8 +100,8 @@ def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     tmp_path: Path, wait: timedelta, lead: str
 ) -> None:
     pond = Supplies(hands=2, water_l=500.0, refill_l_per_h=10.0)
-    holding = planting(APRICOTS, equipment=(LINE,), supplies=pond)
-    messages = sent(tmp_path, night_grid(-5.0), wait, holding=holding)
+    farm = planting(APRICOTS, equipment=(LINE,), supplies=pond)
+    messages = sent(tmp_path, night_grid(-5.0), wait, farm=farm)
     mail, text = (messages[kind] for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
     assert mail.subject.startswith("Nothing here can hold it: frost t")
     assert mail.text.startswith("Nothing that is there can hold it: frost t")
@@ -120,10 +120,8 @@ def test_where_nothing_can_hold_it_nobody_is_told_to_start(
 def test_covers_alone_are_due_by_sunset_and_nothing_is_to_be_started(
     tmp_path: Path,
 ) -> None:
-    holding = planting(STRAWBERRIES, equipment=(COVERS,))
-    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, holding=holding)[
-        ChannelKind.EMAIL
-    ]
+    farm = planting(STRAWBERRIES, equipment=(COVERS,))
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
     assert mail.subject.startswith(("Prepare by 19:", "Prepare before dark"))
     assert "be ready to start" not in mail.text
     assert "Harm can begin at" in mail.text

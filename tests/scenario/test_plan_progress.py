@@ -8,9 +8,9 @@ import pytest
 
 from frostalert.agronomy.methods import METHODS
 from frostalert.forecast.nws import parse_grid
-from frostalert.messages.lead_words import Lead, lead_of
+from frostalert.messages.lead_words import ActionState, action_state
 from frostalert.model.equipment import Equipment, Supplies
-from frostalert.model.method import Ground
+from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Plan, TaskKind, Verdict, WaterFacts
 from frostalert.model.progress import Progress
 from frostalert.model.start import Start, StartKey, StartState
@@ -73,30 +73,30 @@ def test_shortly_before_sunset_a_late_call_drops_what_does_not_fit_before_dark()
     None
 ):
     slow = replace(COVERS, count=80, time_each=timedelta(minutes=2))
-    holding = planting(APRICOTS, STRAWBERRIES, equipment=(LINE, slow))
+    farm = planting(APRICOTS, STRAWBERRIES, equipment=(LINE, slow))
     late = TWO_IN_THE_AFTERNOON + timedelta(hours=5)
-    assert chosen(plan_of(holding, GRID, late, CALLED)) == {"Apricots", "Strawberries"}
-    plan = plan_of(holding, GRID, late, NOT_CALLED)
+    assert chosen(plan_of(farm, GRID, late, CALLED)) == {"Apricots", "Strawberries"}
+    plan = plan_of(farm, GRID, late, NOT_CALLED)
     assert chosen(plan) == {"Apricots"}
-    words = words_of(plan, holding)
+    words = words_of(plan, farm)
     assert "work before dark would run short" in words
     assert "what is begun already is worth finishing before dark" in words
 
 
 def test_what_starts_in_the_night_may_be_set_up_late_but_not_too_late() -> None:
-    holding = planting(APRICOTS, equipment=(LINE,))
-    in_time = plan_of(holding, GRID, START - timedelta(minutes=20), NOT_CALLED)
+    farm = planting(APRICOTS, equipment=(LINE,))
+    in_time = plan_of(farm, GRID, START - timedelta(minutes=20), NOT_CALLED)
     assert chosen(in_time) == {"Apricots"}
     assert in_time.tasks[0].kind is TaskKind.SET_UP
     # Half an hour of work ends after the last hour for dry buds.
     too_late = LAST_DRY_START - timedelta(minutes=20)
-    plan = plan_of(holding, GRID, too_late, NOT_CALLED)
-    assert [item.grounds for item in plan.refused] == [(Ground.TOO_LATE,)]
+    plan = plan_of(farm, GRID, too_late, NOT_CALLED)
+    assert [item.grounds for item in plan.refused] == [(RefusalReason.TOO_LATE,)]
 
 
 def test_nothing_starts_before_it_stands_and_water_stands_first() -> None:
-    holding = planting(CHERRIES, APRICOTS, equipment=(HEATERS, LINE))
-    plan = plan_of(holding, GRID, START - timedelta(minutes=20), NOT_CALLED)
+    farm = planting(CHERRIES, APRICOTS, equipment=(HEATERS, LINE))
+    plan = plan_of(farm, GRID, START - timedelta(minutes=20), NOT_CALLED)
     assert chosen(plan) == {"Apricots", "Cherries"}
     ready = {
         task.equipment: task.deadline_utc
@@ -114,14 +114,12 @@ def test_nothing_starts_before_it_stands_and_water_stands_first() -> None:
 
 def test_as_the_day_goes_by_only_what_needs_daylight_is_given_up() -> None:
     slow = replace(COVERS, set_up=timedelta(minutes=60))
-    holding = planting(
-        APRICOTS, CHERRIES, STRAWBERRIES, equipment=(LINE, HEATERS, slow)
-    )
-    sunset = plan_of(holding, GRID).sunset_utc
+    farm = planting(APRICOTS, CHERRIES, STRAWBERRIES, equipment=(LINE, HEATERS, slow))
+    sunset = plan_of(farm, GRID).sunset_utc
     assert sunset is not None
     had_covers = True
     for minutes in range(240, 0, -20):
-        plan = plan_of(holding, GRID, sunset - timedelta(minutes=minutes), NOT_CALLED)
+        plan = plan_of(farm, GRID, sunset - timedelta(minutes=minutes), NOT_CALLED)
         assert {"Apricots", "Cherries"} <= chosen(plan)
         # Once given up they do not come back.
         assert had_covers or "Strawberries" not in chosen(plan)
@@ -133,10 +131,10 @@ def test_as_the_day_goes_by_only_what_needs_daylight_is_given_up() -> None:
 
 def test_nobody_is_given_two_things_to_set_up_at_once() -> None:
     slow = replace(HEATERS, set_up=timedelta(minutes=70))
-    holding = planting(APRICOTS, CHERRIES, STRAWBERRIES, equipment=(LINE, slow, COVERS))
-    sunset = plan_of(holding, GRID).sunset_utc
+    farm = planting(APRICOTS, CHERRIES, STRAWBERRIES, equipment=(LINE, slow, COVERS))
+    sunset = plan_of(farm, GRID).sunset_utc
     assert sunset is not None
-    plan = plan_of(holding, GRID, sunset - timedelta(minutes=50), NOT_CALLED)
+    plan = plan_of(farm, GRID, sunset - timedelta(minutes=50), NOT_CALLED)
     setting_up = [task for task in plan.tasks if task.kind is TaskKind.SET_UP]
     assert len(setting_up) >= 2
     for task in setting_up:
@@ -149,10 +147,10 @@ def test_nobody_is_given_two_things_to_set_up_at_once() -> None:
 
 
 def test_a_start_is_hurried_rather_than_told_for_too_late() -> None:
-    holding = planting(APRICOTS, equipment=(LINE,))
+    farm = planting(APRICOTS, equipment=(LINE,))
     for minutes in (50, 20, 5):
         now = LAST_DRY_START - timedelta(minutes=minutes)
-        plan = plan_of(holding, GRID, now, CALLED)
+        plan = plan_of(farm, GRID, now, CALLED)
         [start] = [task for task in plan.tasks if task.kind is TaskKind.START]
         assert now <= start.start_utc <= start.deadline_utc <= LAST_DRY_START
 
@@ -163,12 +161,14 @@ def test_water_that_others_must_wait_for_is_refused_when_it_would_be_late() -> N
     first = replace(LINE, blocks=("Apricots",), hands=0)
     first = replace(first, set_up=timedelta(minutes=20))
     second = replace(first, name="Second line", blocks=("Lower apricots",))
-    holding = planting(
+    farm = planting(
         APRICOTS, lower, equipment=(first, second), supplies=Supplies(hands=1)
     )
-    plan = plan_of(holding, GRID, LAST_DRY_START - timedelta(minutes=75), NOT_CALLED)
+    plan = plan_of(farm, GRID, LAST_DRY_START - timedelta(minutes=75), NOT_CALLED)
     assert len(plan.chosen) == 1
-    assert Ground.TOO_LATE in {ground for i in plan.refused for ground in i.grounds}
+    assert RefusalReason.TOO_LATE in {
+        ground for i in plan.refused for ground in i.grounds
+    }
 
 
 @pytest.mark.parametrize(
@@ -177,14 +177,14 @@ def test_water_that_others_must_wait_for_is_refused_when_it_would_be_late() -> N
 def test_only_what_somebody_answered_for_counts_as_running(
     starts: dict[StartKey, Start],
 ) -> None:
-    holding = planting(APRICOTS, equipment=(LINE,))
+    farm = planting(APRICOTS, equipment=(LINE,))
     waiting = replace(STARTED, starts=starts)
-    before = plan_of(holding, GRID, START + timedelta(minutes=20), waiting)
+    before = plan_of(farm, GRID, START + timedelta(minutes=20), waiting)
     assert TaskKind.START in kinds(before)
-    late = plan_of(holding, GRID, LAST_DRY_START + timedelta(minutes=30), waiting)
+    late = plan_of(farm, GRID, LAST_DRY_START + timedelta(minutes=30), waiting)
     assert chosen(late) == set()
-    assert [item.grounds for item in late.refused] == [(Ground.TOO_LATE,)]
-    words = words_of(late, holding)
+    assert [item.grounds for item in late.refused] == [(RefusalReason.TOO_LATE,)]
+    words = words_of(late, farm)
     assert "If it runs already, do NOT stop it now" in words
     assert "Counted as running" not in words
 
@@ -194,7 +194,7 @@ def test_what_runs_stays_in_the_plan_when_the_forecast_changes() -> None:
     both = replace(
         APRICOTS, methods=(METHODS["micro-sprinklers"], METHODS["propane heaters"])
     )
-    holding = planting(both, equipment=(LINE, beside))
+    farm = planting(both, equipment=(LINE, beside))
     lows_c = np.arange(-2.0, -6.1, -0.5)
     now = START + timedelta(hours=1)
     choices = {}
@@ -203,7 +203,7 @@ def test_what_runs_stays_in_the_plan_when_the_forecast_changes() -> None:
         starts = called(key, at_utc=CALL, state=StartState.RUNNING)
         progress = replace(STARTED, starts=starts)
         for low_c in lows_c:
-            plan = plan_of(holding, night_grid(float(low_c)), now, progress)
+            plan = plan_of(farm, night_grid(float(low_c)), now, progress)
             own = [item for item in plan.chosen if item.equipment == runs.name]
             refused = {item.equipment for item in plan.refused}
             if plan.chosen and runs.name not in refused:
@@ -215,29 +215,29 @@ def test_what_runs_stays_in_the_plan_when_the_forecast_changes() -> None:
 
 
 def test_water_without_numbers_keeps_its_looks_and_its_stop() -> None:
-    holding = planting(APRICOTS, equipment=(LINE,))
+    farm = planting(APRICOTS, equipment=(LINE,))
     dry = grid_text(
         air_c=frosty_hours(low_c=-3.0), dewpoint_c=[None] * 72, wind_kmh=1.8
     )
-    plan = plan_of(holding, dry, START + timedelta(hours=1), STARTED)
+    plan = plan_of(farm, dry, START + timedelta(hours=1), STARTED)
     assert chosen(plan) == set()
     assert {TaskKind.LOOK, TaskKind.STOP, TaskKind.DRAIN} <= kinds(plan)
-    assert "If water runs: stop it not before" in words_of(plan, holding)
+    assert "If water runs: stop it not before" in words_of(plan, farm)
 
 
 def test_a_start_without_work_is_told_all_the_same() -> None:
-    holding = planting(APRICOTS, equipment=(LINE,))
-    holding = replace(holding, rules=replace(holding.rules, set_up=timedelta(0)))
-    plan = plan_of(holding, GRID, START + timedelta(minutes=90), CALLED)
+    farm = planting(APRICOTS, equipment=(LINE,))
+    farm = replace(farm, rules=replace(farm.rules, set_up=timedelta(0)))
+    plan = plan_of(farm, GRID, START + timedelta(minutes=90), CALLED)
     assert TaskKind.START in kinds(plan)
 
 
 def test_covers_that_nobody_was_told_of_are_not_counted_as_laid() -> None:
     quick = replace(COVERS, set_up=timedelta(0), time_each=None)
-    holding = planting(STRAWBERRIES, equipment=(quick,))
-    sunset = plan_of(holding, GRID).sunset_utc
+    farm = planting(STRAWBERRIES, equipment=(quick,))
+    sunset = plan_of(farm, GRID).sunset_utc
     assert sunset is not None
-    plan = plan_of(holding, GRID, sunset + timedelta(hours=1), NOT_CALLED)
+    plan = plan_of(farm, GRID, sunset + timedelta(hours=1), NOT_CALLED)
     assert chosen(plan) == set()
     assert TaskKind.COVERS_OFF not in kinds(plan)
 
@@ -264,11 +264,11 @@ def test_running_water_stays_in_the_plan_until_it_may_stop() -> None:
 
 def test_refused_water_that_may_run_keeps_its_looks_and_its_stop() -> None:
     # Nobody is known to have been called: the command without the service.
-    holding = planting(APRICOTS, equipment=(LINE,))
-    plan = plan_of(holding, GRID, LAST_DRY_START + timedelta(hours=1))
+    farm = planting(APRICOTS, equipment=(LINE,))
+    plan = plan_of(farm, GRID, LAST_DRY_START + timedelta(hours=1))
     assert chosen(plan) == set()
     assert {TaskKind.LOOK, TaskKind.STOP, TaskKind.DRAIN} == kinds(plan)
-    words = words_of(plan, holding)
+    words = words_of(plan, farm)
     assert "If water runs: lane line: look every 30 min" in words.lower().replace(
         "if water", "If water"
     )
@@ -277,10 +277,10 @@ def test_refused_water_that_may_run_keeps_its_looks_and_its_stop() -> None:
 
 def test_the_hours_that_water_is_needed_do_not_move_with_the_clock() -> None:
     supplies = Supplies(hands=2, water_l=60_000.0)
-    holding = planting(APRICOTS, equipment=(LINE,), supplies=supplies)
+    farm = planting(APRICOTS, equipment=(LINE,), supplies=supplies)
 
     def needed(now: datetime, progress: Progress) -> tuple[float, datetime]:
-        [budget] = plan_of(holding, GRID, now, progress).budgets
+        [budget] = plan_of(farm, GRID, now, progress).budgets
         return budget.needed, budget.needed_until_utc
 
     afternoon = needed(TWO_IN_THE_AFTERNOON, CALLED)
@@ -305,12 +305,12 @@ def test_water_that_a_colder_night_defeats_is_refused() -> None:
     weak = water(1000.0)
     assert isinstance(weak.facts, WaterFacts)
     assert 0.5 < weak.facts.hold_chance < 0.8
-    assert weak.grounds == (Ground.MAY_NOT_HOLD,)
+    assert weak.grounds == (RefusalReason.MAY_NOT_HOLD,)
 
 
 def test_fuel_is_reckoned_for_the_cold_night_and_heat_has_its_stop_rule() -> None:
-    holding = planting(CHERRIES, equipment=(HEATERS,))
-    plan = plan_of(holding, GRID)
+    farm = planting(CHERRIES, equipment=(HEATERS,))
+    plan = plan_of(farm, GRID)
     [heat] = plan.chosen
     assert heat.cold_start_utc is not None
     assert heat.cold_end_utc is not None
@@ -322,7 +322,7 @@ def test_fuel_is_reckoned_for_the_cold_night_and_heat_has_its_stop_rule() -> Non
     assert budget.needed == pytest.approx(
         hours * heat.units * HEATERS.fuel.burned_per_h
     )
-    words = words_of(plan, holding)
+    words = words_of(plan, farm)
     assert "in the coldest night of ten" in words
     assert "heat out, the coldest spot last, once the air among the buds has" in words
 
@@ -337,15 +337,15 @@ def test_covers_for_some_of_the_plants_cover_some_of_the_plants() -> None:
         hands=0,
     )
     block = replace(APRICOTS, methods=(METHODS["row cover"],))
-    holding = planting(block, equipment=(bags,))
-    plan = plan_of(holding, night_grid(-2.0))
+    farm = planting(block, equipment=(bags,))
+    plan = plan_of(farm, night_grid(-2.0))
     [cover] = plan.chosen
     assert cover.units == 20
     assert cover.facts is not None
     assert cover.facts.reached == pytest.approx(20 / 36)
     [set_up] = [task for task in plan.tasks if task.kind is TaskKind.SET_UP]
     assert set_up.duration == timedelta(minutes=30 + 60)
-    assert "It reaches 20 of 36 plants" in words_of(plan, holding)
+    assert "It reaches 20 of 36 plants" in words_of(plan, farm)
 
 
 def test_a_measured_gain_leaves_the_limits_of_the_method_standing() -> None:
@@ -358,7 +358,7 @@ def test_a_measured_gain_leaves_the_limits_of_the_method_standing() -> None:
     )
     block = replace(APRICOTS, methods=(METHODS["under-plant sprinklers"],))
     [trickle] = plan_of(planting(block, equipment=(ground,)), GRID).refused
-    assert trickle.grounds == (Ground.LINES_FREEZE,)
+    assert trickle.grounds == (RefusalReason.LINES_FREEZE,)
     flowing = replace(ground, flow_l_per_h=1500.0)
     [option] = plan_of(planting(block, equipment=(flowing,)), GRID).chosen
     assert isinstance(option.facts, GainFacts)
@@ -387,15 +387,15 @@ def test_a_fan_needs_warmer_air_above_where_that_is_known(
         name="Fan", method=METHODS["fan"], count=1, gain_delta_c=1.5, is_measured=True
     )
     block = replace(APRICOTS, methods=(METHODS["fan"],))
-    holding = planting(block, equipment=(fan,))
+    farm = planting(block, equipment=(fan,))
     run = parse_grid(night_grid(-3.0), TWO_IN_THE_AFTERNOON)
     if warmer_c is not None:
         aloft = np.full(run.hours.count, warmer_c)
         run = replace(run, hours=replace(run.hours, aloft_delta_c=aloft))
-    nights = nights_of(holding, run, TWO_IN_THE_AFTERNOON)
+    nights = nights_of(farm, run, TWO_IN_THE_AFTERNOON)
     plan = make_plan(nights, nights.assessment.nights[0])
     assert bool(plan.chosen) == is_offered
-    words = words_of(plan, holding)
+    words = words_of(plan, farm)
     assert ("no warmer air above" in words) != is_offered
     assert ("80 m up it is 5 C warmer" in words) == (warmer_c == 5.0)
 
@@ -403,22 +403,22 @@ def test_a_fan_needs_warmer_air_above_where_that_is_known(
 def test_nothing_is_called_for_that_would_run_only_after_its_end() -> None:
     # Somebody switches the service on at seven: the cherries are cold until eight.
     seven = SEVEN_IN_THE_MORNING
-    holding = planting(CHERRIES, STRAWBERRIES)
-    plan = plan_of(holding, night_grid(-3.0, updated=seven), seven, Progress())
+    farm = planting(CHERRIES, STRAWBERRIES)
+    plan = plan_of(farm, night_grid(-3.0, updated=seven), seven, Progress())
     refused = {item.equipment: item.grounds for item in plan.refused}
-    assert refused["Heaters"] == (Ground.OVER_BEFORE,)
+    assert refused["Heaters"] == (RefusalReason.OVER_BEFORE,)
     assert not plan.starts
-    words = words_of(plan, holding)
+    words = words_of(plan, farm)
     assert "could not be running before the cold is over" in words
     # It is light: nothing is done by lamplight any more.
     assert "lamplight" not in words
-    assert lead_of(plan, was_called=False) is Lead.NOTHING
+    assert action_state(plan, was_called=False) is ActionState.NOTHING
 
 
 def test_heat_that_still_stands_in_time_is_called_for_at_night() -> None:
     four = SEVEN_IN_THE_MORNING - timedelta(hours=3)
-    holding = planting(CHERRIES)
-    plan = plan_of(holding, night_grid(-3.0, updated=four), four, Progress())
+    farm = planting(CHERRIES)
+    plan = plan_of(farm, night_grid(-3.0, updated=four), four, Progress())
     [start] = plan.starts
     [heat] = plan.chosen
     assert heat.end_utc is not None

@@ -10,13 +10,13 @@ from frostalert.agronomy.methods import METHODS
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Compass, Equipment, Supplies
 from frostalert.model.heat_side import HeatSide
-from frostalert.model.method import Ground
+from frostalert.model.method import RefusalReason
 from frostalert.model.plan import (
     GainFacts,
-    Left,
     Option,
     Plan,
     TaskKind,
+    UnprotectedReason,
     Verdict,
     WaterFacts,
 )
@@ -91,8 +91,8 @@ def test_a_windy_dry_night_on_which_water_must_not_be_used() -> None:
     for block in ("Apricots", "Cherries"):
         option = of_block(plan, block)
         assert option.verdict is Verdict.NOT_TONIGHT
-        assert option.grounds == (Ground.TOO_WINDY,)
-    assert {item.why for item in plan.left_out} == {Left.NOTHING_WORKS}
+        assert option.grounds == (RefusalReason.TOO_WINDY,)
+    assert {item.why for item in plan.left_out} == {UnprotectedReason.NOTHING_WORKS}
     words = words_of(plan, ALL)
     assert "not tonight: too windy, up to 20 mph while it would run" in words
     assert "start in" not in words
@@ -118,7 +118,7 @@ def test_rain_that_turns_to_freezing_with_buds_already_wet() -> None:
     dripping = night_grid(-3.0, high_c=6.0, dry_by_c=0.5, wind_kmh=4.0, **soaked)
     assert of_block(plan_of(ALL, dripping, late), "Apricots").can_be_chosen
     too_late = of_block(plan_of(ALL, dry_grid, late), "Apricots")
-    assert too_late.grounds == (Ground.TOO_LATE,)
+    assert too_late.grounds == (RefusalReason.TOO_LATE,)
     # Who wetted in time and runs on must not read this as a word to stop.
     words = words_of(plan_of(ALL, dry_grid, late), ALL)
     assert "If it runs already, do NOT stop it now" in words
@@ -134,19 +134,19 @@ def test_hoar_near_dawn_is_no_water_on_buds_at_the_hour_of_starting() -> None:
     water = of_block(
         plan_of(planting(APRICOTS, equipment=(LINE,)), grid, late), "Apricots"
     )
-    assert water.grounds == (Ground.TOO_LATE,)
+    assert water.grounds == (RefusalReason.TOO_LATE,)
 
 
 def test_a_mild_night_on_which_covers_are_enough() -> None:
-    holding = planting(STRAWBERRIES)
-    plan = plan_of(holding, night_grid(0.5, high_c=14.0))
+    farm = planting(STRAWBERRIES)
+    plan = plan_of(farm, night_grid(0.5, high_c=14.0))
     [cover] = plan.chosen
     assert cover.verdict is Verdict.HOLDS
     assert isinstance(cover.facts, GainFacts)
     # Univ. of Maine Extension, 2023: thick covers 4 to 6 F.
     assert cover.facts.low_delta_c == pytest.approx(4.0 / 1.8)
     assert cover.facts.high_delta_c == pytest.approx(6.0 / 1.8)
-    words = words_of(plan, holding)
+    words = words_of(plan, farm)
     assert "Covers off for bees and heat" in words
     assert "water" not in words.lower().replace("ice water", "")
 
@@ -154,16 +154,16 @@ def test_a_mild_night_on_which_covers_are_enough() -> None:
 @pytest.mark.parametrize(
     ("block", "equipment", "ground"),
     [
-        (replace(CHERRIES, has_straw=True), HEATERS, Ground.STRAW),
-        (replace(CHERRIES, is_tunnel=True), HEATERS, Ground.ROOF),
-        (CHERRIES, replace(HEATERS, hands=0), Ground.UNATTENDED),
-        (CHERRIES, replace(HEATERS, count=1), Ground.LITTLE_HEAT),
-        (APRICOTS, replace(LINE, flow_l_per_h=300.0), Ground.LESS_THAN_NEEDED),
+        (replace(CHERRIES, has_straw=True), HEATERS, RefusalReason.STRAW),
+        (replace(CHERRIES, is_tunnel=True), HEATERS, RefusalReason.ROOF),
+        (CHERRIES, replace(HEATERS, hands=0), RefusalReason.UNATTENDED),
+        (CHERRIES, replace(HEATERS, count=1), RefusalReason.LITTLE_HEAT),
+        (APRICOTS, replace(LINE, flow_l_per_h=300.0), RefusalReason.LESS_THAN_NEEDED),
     ],
     ids=["straw", "roof", "nobody tends it", "one heater", "a trickle"],
 )
 def test_what_breaks_a_caution_or_cannot_hold_is_not_offered(
-    block: Block, equipment: Equipment, ground: Ground
+    block: Block, equipment: Equipment, ground: RefusalReason
 ) -> None:
     plan = plan_of(planting(block, equipment=(equipment,)), night_grid(-3.0))
     assert plan.chosen == ()
@@ -179,17 +179,17 @@ def test_no_open_fire_in_wind(wind_kmh: float) -> None:
         planting(block, equipment=(fires,)),
         night_grid(-3.0, high_c=4.0, wind_kmh=wind_kmh),
     )
-    assert [item.grounds for item in plan.refused] == [(Ground.FIRE_WIND,)]
+    assert [item.grounds for item in plan.refused] == [(RefusalReason.FIRE_WIND,)]
 
 
 def test_a_round_longer_than_the_film_lasts_wets_no_buds() -> None:
     block, hoses = by_hand()
-    holding = planting(block, equipment=(hoses,))
-    plan = plan_of(holding, night_grid(-3.0))
+    farm = planting(block, equipment=(hoses,))
+    plan = plan_of(farm, night_grid(-3.0))
     [refused] = plan.refused
     assert refused.verdict is Verdict.TOO_LITTLE
-    assert refused.grounds == (Ground.ROUND_TOO_LONG,)
-    words = words_of(plan, holding)
+    assert refused.grounds == (RefusalReason.ROUND_TOO_LONG,)
+    words = words_of(plan, farm)
     assert "A round takes 27 min" in words
     assert "20 to 30 min in mild freezes (common practice, no source)" in words
 
@@ -212,11 +212,11 @@ def test_the_trip_for_water_lengthens_the_round_and_more_hands_shorten_it() -> N
 
 def test_water_that_does_not_last_is_not_begun_and_says_until_when_it_would() -> None:
     supplies = Supplies(hands=2, water_l=12_000.0, refill_l_per_h=100.0)
-    holding = planting(APRICOTS, equipment=(LINE,), supplies=supplies)
-    plan = plan_of(holding, night_grid(-3.0))
+    farm = planting(APRICOTS, equipment=(LINE,), supplies=supplies)
+    plan = plan_of(farm, night_grid(-3.0))
     assert plan.chosen == ()
     [left] = plan.left_out
-    assert left.why is Left.NOT_ENOUGH
+    assert left.why is UnprotectedReason.NOT_ENOUGH
     assert left.short == ("water",)
     [budget] = left.budgets
     # 12,000 L going down by 2,400 L/h: five hours.
@@ -226,13 +226,13 @@ def test_water_that_does_not_last_is_not_begun_and_says_until_when_it_would() ->
     hours = (budget.needed_until_utc - start) / timedelta(hours=1)
     assert budget.needed == pytest.approx(2500.0 * hours)
     assert budget.short == pytest.approx(budget.needed - 12_000.0 - 100.0 * hours)
-    assert "lasts until" in words_of(plan, holding)
+    assert "lasts until" in words_of(plan, farm)
 
 
 def test_the_next_night_needs_a_reserve() -> None:
     supplies = Supplies(hands=2, water_l=45_000.0)
-    holding = planting(APRICOTS, equipment=(LINE,), supplies=supplies)
-    [water] = plan_of(holding, night_grid(-3.0)).budgets
+    farm = planting(APRICOTS, equipment=(LINE,), supplies=supplies)
+    [water] = plan_of(farm, night_grid(-3.0)).budgets
     assert water.short == 0.0
     assert water.short_for_next > 0.0
 
@@ -325,13 +325,13 @@ def test_heat_goes_upwind_and_the_turn_is_told() -> None:
 
 def test_what_reaches_a_part_of_a_block_saves_a_part_and_says_which() -> None:
     small = (replace(COVERS, area_m2=20.0), replace(LINE, area_m2=103.0))
-    holding = planting(APRICOTS, STRAWBERRIES, equipment=small)
-    plan = plan_of(holding, night_grid(-3.0))
+    farm = planting(APRICOTS, STRAWBERRIES, equipment=small)
+    plan = plan_of(farm, night_grid(-3.0))
     whole = plan_of(planting(APRICOTS, STRAWBERRIES), night_grid(-3.0))
     for block in ("Apricots", "Strawberries"):
         part, all_of_it = of_block(plan, block), of_block(whole, block)
         assert 0.0 < part.worth < all_of_it.worth
-    words = words_of(plan, holding)
+    words = words_of(plan, farm)
     assert "It reaches 200 of 800 plants: take the coldest rows first." in words
     assert "It reaches 17 of 36 plants" in words
 
@@ -342,15 +342,15 @@ def test_missing_wind_keeps_water_out_of_the_plan() -> None:
         night_grid(-3.0, windSpeed={"values": []}),
     )
     assert plan.chosen == ()
-    assert [item.grounds for item in plan.listed] == [(Ground.NO_HUMIDITY,)]
+    assert [item.grounds for item in plan.listed] == [(RefusalReason.NO_HUMIDITY,)]
 
 
 def test_a_method_without_numbers_is_listed_and_not_reckoned() -> None:
-    holding = planting(APRICOTS, equipment=())
-    plan = plan_of(holding, night_grid(-3.0))
+    farm = planting(APRICOTS, equipment=())
+    plan = plan_of(farm, night_grid(-3.0))
     [listed] = plan.listed
-    assert listed.verdict is Verdict.NOT_RECKONED
-    assert "describe it under [[equipment]]" in words_of(plan, holding)
+    assert listed.verdict is Verdict.NOT_ESTIMATED
+    assert "describe it under [[equipment]]" in words_of(plan, farm)
 
 
 def test_what_was_not_tried_this_season_is_asked_for() -> None:
@@ -375,9 +375,9 @@ def test_a_gain_that_was_measured_here_takes_the_place_of_the_published_one() ->
 def test_wind_just_over_the_limit_does_not_read_as_allowed() -> None:
     by_fire = replace(CHERRIES, methods=(METHODS["small fires"],))
     fires = replace(HEATERS, method=METHODS["small fires"])
-    holding = planting(by_fire, equipment=(fires,))
+    farm = planting(by_fire, equipment=(fires,))
     for wind_kmh in (12.0, 13.0, 14.0, 15.0, 16.0):
-        words = words_of(plan_of(holding, night_grid(-3.0, wind_kmh=wind_kmh)), holding)
+        words = words_of(plan_of(farm, night_grid(-3.0, wind_kmh=wind_kmh)), farm)
         assert "up to 6 mph at plant height while it would run; at most 6" not in words
         if "up to 6 mph" in words:
             break

@@ -12,7 +12,7 @@ from frostalert.cycle.cycle import run_cycle
 from frostalert.cycle.judging import known_facts
 from frostalert.cycle.replay import Replayed, replay
 from frostalert.forecast.file_source import FileSource
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.physics.nights import night_window
 from frostalert.store.open import FILE_NAME, open_store
 from frostalert.store.state import StateStore
@@ -28,7 +28,7 @@ HOURS = 44
 def live_through(folder: Path) -> StateStore:
     """Two days of hourly cycles, the forecast getting colder by and by."""
     (folder / "orchard.toml").write_text(config_text(state=str(folder)))
-    holding = load_settings(folder / "orchard.toml", needs_secrets=False).holding
+    farm = load_settings(folder / "orchard.toml", needs_secrets=False).farm
     store = open_store(folder)
     for hour in range(HOURS):
         now = START + timedelta(hours=hour)
@@ -39,7 +39,7 @@ def live_through(folder: Path) -> StateStore:
             first=START.replace(hour=12) - timedelta(days=0),
         )
         (folder / "grid.json").write_text(body)
-        run_cycle(holding, [FileSource(folder / "grid.json")], store, now)
+        run_cycle(farm, [FileSource(folder / "grid.json")], store, now)
     return store
 
 
@@ -53,21 +53,21 @@ def lived(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def again(folder: Path, change: tuple[str, str] = ("", "")) -> list[Replayed]:
     text = (folder / "orchard.toml").read_text().replace(*change)
     (folder / "other.toml").write_text(text)
-    holding: Holding = load_settings(folder / "other.toml", needs_secrets=False).holding
+    farm: Farm = load_settings(folder / "other.toml", needs_secrets=False).farm
     store = open_store(folder)
-    begin = night_window(NIGHT - timedelta(days=1), _zone(holding)).start_utc
-    end = night_window(NIGHT, _zone(holding)).end_utc
+    begin = night_window(NIGHT - timedelta(days=1), _zone(farm)).start_utc
+    end = night_window(NIGHT, _zone(farm)).end_utc
     try:
         facts = known_facts(store, begin, store.runs_between(begin, end))
-        return replay(holding, facts, begin, end)
+        return replay(farm, facts, begin, end)
     finally:
         store.database.close()
 
 
-def _zone(holding: Holding):  # type: ignore[no-untyped-def]
+def _zone(farm: Farm):  # type: ignore[no-untyped-def]
     from zoneinfo import ZoneInfo  # noqa: PLC0415
 
-    return ZoneInfo(holding.site.time_zone)
+    return ZoneInfo(farm.site.time_zone)
 
 
 def first_told(said: list[Replayed], kind: str) -> datetime:

@@ -55,7 +55,7 @@ def place(tmp_path: Path) -> Iterator[tuple[Path, Services, HttpServer, StateSto
 def cycle(folder: Path, store: StateStore, now: datetime):  # type: ignore[no-untyped-def]
     settings = load_settings(folder / "orchard.toml", needs_secrets=False)
     sources = build_sources(settings, build_session(settings))
-    return run_cycle(settings.holding, sources, store, now)
+    return run_cycle(settings.farm, sources, store, now)
 
 
 def test_both_are_asked_and_the_mail_names_both_lows(

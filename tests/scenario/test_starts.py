@@ -40,8 +40,8 @@ def night_of(
     blocks = [item for item in things if isinstance(item, Block)]
     equipment = tuple(item for item in things if isinstance(item, Equipment))
     folder.mkdir(exist_ok=True)
-    holding = planting(*blocks, equipment=equipment, supplies=supplies)
-    return Night(holding=holding, folder=folder, store=open_store(folder))
+    farm = planting(*blocks, equipment=equipment, supplies=supplies)
+    return Night(farm=farm, folder=folder, store=open_store(folder))
 
 
 def answer_what_was_said(night: Night, wait: timedelta) -> None:
@@ -152,7 +152,7 @@ def test_what_the_day_left_out_is_not_called_as_if_it_were_set_up(
 
 def test_water_does_not_come_and_go_by_the_way_it_is_counted(tmp_path: Path) -> None:
     """Called or not called, the tank is as full, and the night as long."""
-    holding = planting(APRICOTS, equipment=(LINE,))
+    farm = planting(APRICOTS, equipment=(LINE,))
     folder = tmp_path / "tight"
     folder.mkdir()
     for litres in range(12_000, 22_000, 2_000):
@@ -160,7 +160,7 @@ def test_water_does_not_come_and_go_by_the_way_it_is_counted(tmp_path: Path) -> 
         place = folder / str(litres)
         place.mkdir()
         night = Night(
-            holding=replace(holding, supplies=supplies),
+            farm=replace(farm, supplies=supplies),
             folder=place,
             store=open_store(place),
         )
@@ -208,11 +208,11 @@ def test_after_a_restart_nothing_is_called_whose_end_is_past(
 def test_a_start_that_nobody_answered_travels_with_what_is_passed_on(
     tmp_path: Path,
 ) -> None:
-    holding = planting(APRICOTS, CHERRIES, equipment=(LINE, HEATERS))
-    first = holding.people[0]
+    farm = planting(APRICOTS, CHERRIES, equipment=(LINE, HEATERS))
+    first = farm.people[0]
     second = replace(first, name="Tobias", turn=2, email="tobias@heron-bench.example")
-    holding = replace(holding, people=(first, second))
-    night = Night(holding=holding, folder=tmp_path, store=open_store(tmp_path))
+    farm = replace(farm, people=(first, second))
+    night = Night(farm=farm, folder=tmp_path, store=open_store(tmp_path))
     night.look(timedelta(hours=2))
     answer_what_was_said(night, timedelta(hours=2, minutes=1))
     wait = DARK

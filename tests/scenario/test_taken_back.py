@@ -15,8 +15,8 @@ from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment
-from frostalert.model.notice import Message, Why
-from frostalert.model.site import Block, Holding
+from frostalert.model.notice import Message, Reason
+from frostalert.model.site import Block, Farm
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from tests.support.plans import (
@@ -46,10 +46,10 @@ CALM_KMH, WINDY_KMH = 1.8, 18.0
 class Night:
     """A service that looks again and again; what each look has queued."""
 
-    holding: Holding
+    farm: Farm
     folder: Path
     store: StateStore
-    why: list[Why] = field(default_factory=list)
+    why: list[Reason] = field(default_factory=list)
     seen: set[str] = field(default_factory=set)
 
     def look(self, wait: timedelta, **forecast: Any) -> dict[ChannelKind, Message]:
@@ -57,7 +57,7 @@ class Night:
         now = TWO_IN_THE_AFTERNOON + wait
         path = self.folder / "grid.json"
         path.write_text(night_grid(**{"updated": now - A_LOOK, **forecast}))
-        result = run_cycle(self.holding, [FileSource(path)], self.store, now)
+        result = run_cycle(self.farm, [FileSource(path)], self.store, now)
         self.why.append(result.decision.nights[0].why)
         rows = [
             row.message
@@ -89,8 +89,8 @@ def called_night(
     """A night on which Ines was called to start what is there."""
     blocks = [item for item in things if isinstance(item, Block)]
     equipment = [item for item in things if isinstance(item, Equipment)]
-    holding = planting(*blocks, equipment=tuple(equipment))
-    night = Night(holding=holding, folder=folder, store=open_store(folder))
+    farm = planting(*blocks, equipment=tuple(equipment))
+    night = Night(farm=farm, folder=folder, store=open_store(folder))
     night.look(AFTERNOON, **forecast)
     called = night.look(hour, **forecast)
     assert called[ChannelKind.SMS].text.startswith("START NOW")
@@ -107,7 +107,7 @@ def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
 ) -> None:
     night = called_night(tmp_path, FIRE_HOUR, BY_FIRES, FIRES)
     told = night.look(FIRE_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
-    assert night.why[-1] is Why.TAKEN_BACK
+    assert night.why[-1] is Reason.TAKEN_BACK
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert text.startswith(
         "DO NOT START Fires, Cherries: too windy. If lit put it out. Frost "
@@ -131,7 +131,7 @@ def test_it_is_told_once_and_asks_nobody_anew(tmp_path: Path) -> None:
     assert set(first) == {ChannelKind.SMS, ChannelKind.EMAIL}
     for looks in (2, 3, 4):
         again = night.look(FIRE_HOUR + looks * A_LOOK, wind_kmh=WINDY_KMH)
-        assert (again, night.why[-1]) == ({}, Why.ALREADY_TOLD)
+        assert (again, night.why[-1]) == ({}, Reason.ALREADY_TOLD)
 
 
 def test_what_was_taken_back_is_called_for_again_but_not_to_and_fro(
@@ -144,11 +144,11 @@ def test_what_was_taken_back_is_called_for_again_but_not_to_and_fro(
         for n, wind in enumerate(winds)
     ]
     assert night.why[-5:] == [
-        Why.TAKEN_BACK,
-        Why.CALLED_AGAIN,
-        Why.TAKEN_BACK,
-        Why.ALREADY_TOLD,
-        Why.ALREADY_TOLD,
+        Reason.TAKEN_BACK,
+        Reason.CALLED_AGAIN,
+        Reason.TAKEN_BACK,
+        Reason.ALREADY_TOLD,
+        Reason.ALREADY_TOLD,
     ]
     assert [bool(messages) for messages in told] == [True, True, True, False, False]
     text, mail = told[1][ChannelKind.SMS].text, told[1][ChannelKind.EMAIL]
@@ -185,7 +185,7 @@ def test_water_that_got_too_little_is_told_beside_what_got_worse(
     weak = replace(LINE, flow_l_per_h=1250.0)
     night = called_night(tmp_path, WATER_HOUR, APRICOTS, weak)
     told = night.look(WATER_HOUR + A_LOOK, low_c=-8.0)
-    assert night.why[-1] is Why.GOT_WORSE
+    assert night.why[-1] is Reason.GOT_WORSE
     mail = told[ChannelKind.EMAIL]
     assert whole(mail).startswith(
         "Do NOT start Lane line in Apricots: it gives less water than tonight takes."
@@ -203,11 +203,11 @@ def test_water_that_got_too_little_is_told_beside_what_got_worse(
 def test_what_stays_in_the_plan_is_not_spoken_of(
     tmp_path: Path, block: Block, item: Equipment, low_c: float
 ) -> None:
-    holding = planting(block, equipment=(item,))
-    night = Night(holding=holding, folder=tmp_path, store=open_store(tmp_path))
+    farm = planting(block, equipment=(item,))
+    night = Night(farm=farm, folder=tmp_path, store=open_store(tmp_path))
     for wait in (AFTERNOON, FIRE_HOUR, FIRE_HOUR + A_LOOK):
         night.look(wait, low_c=low_c)
-    assert night.why[-1] is Why.ALREADY_TOLD
+    assert night.why[-1] is Reason.ALREADY_TOLD
 
 
 def test_heat_that_burns_keeps_its_stop_when_the_plan_drops_it(tmp_path: Path) -> None:
@@ -228,13 +228,13 @@ def test_wind_that_is_not_known_lights_nothing_and_puts_nothing_out(
 ) -> None:
     night = called_night(tmp_path, FIRE_HOUR, BY_FIRES, FIRES)
     night.look(FIRE_HOUR + A_LOOK, windSpeed={"uom": "wmoUnit:km_h-1", "values": []})
-    assert night.why[-1] is not Why.TAKEN_BACK
+    assert night.why[-1] is not Reason.TAKEN_BACK
 
 
 def test_water_that_is_too_late_hurries_nobody_to_it(tmp_path: Path) -> None:
     night = called_night(tmp_path, WATER_HOUR, APRICOTS, LINE)
     told = night.look(WATER_HOUR + A_LOOK, low_c=-14.0)
-    assert night.why[-1] is Why.GOT_WORSE
+    assert night.why[-1] is Reason.GOT_WORSE
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert "KEEP WHAT RUNS, START NOTHING NEW" in text
     assert "START NOW" not in text

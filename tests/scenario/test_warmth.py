@@ -66,12 +66,12 @@ def test_days_are_known_by_the_thermometer_else_by_the_forecast(
     store: StateStore,
 ) -> None:
     post = Sensor(name="Post", kind=SensorKind.REFERENCE)
-    holding = replace(make_holding(make_block()), sensors=(post,))
+    farm = replace(make_holding(make_block()), sensors=(post,))
     grid = grid_text(air_c=frosty_hours(low_c=1.0, high_c=11.0), first=FIRST - 2 * DAY)
     run = parse_grid(grid, NOW - 2 * DAY)
     run = replace(run, updated_utc=NOW - 2 * DAY, fetched_utc=NOW - 2 * DAY)
     store.save_run(Fetched(run=run, memory=SourceMemory()), "nws", NOW - 2 * DAY)
-    forecast = past_days(holding, store, NOW)
+    forecast = past_days(farm, store, NOW)
     assert [(item.day, item.is_measured) for item in forecast] == [(TODAY - DAY, False)]
     assert forecast[0].high_c == pytest.approx(11.0, abs=0.2)
     midnight = datetime(2026, 4, 11, 7, tzinfo=UTC)
@@ -81,7 +81,7 @@ def test_days_are_known_by_the_thermometer_else_by_the_forecast(
             for n in range(24)
         ]
     )
-    [measured] = past_days(holding, store, NOW)
+    [measured] = past_days(farm, store, NOW)
     assert (measured.low_c, measured.high_c, measured.is_measured) == (0.0, 23.0, True)
     store.save_day_air([measured])
     store.save_day_air(forecast)

@@ -13,7 +13,7 @@ from frostalert.cycle.health import Light
 from frostalert.health import read_health
 from frostalert.service import Service
 from frostalert.store.backup import FOLDER
-from frostalert.store.steady import SteadyStore
+from frostalert.store.steady import FailoverStore
 from frostalert.transport import HttpSession
 from frostalert.watchman import Watchman
 from tests.adapters.test_nws import Office
@@ -53,7 +53,7 @@ class Watched:
         )
         text = config_text(nws_url=self.nws.url, state=str(state), more=more)
         path.write_text(text)
-        self.store = SteadyStore(state, self.clock.now_utc())
+        self.store = FailoverStore(state, self.clock.now_utc())
         config = AcceptedConfig(path, state)
         self.service = Service(config, self.store, self.clock, build=build_parts)
         self.watchman = Watchman(

@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 
 from frostalert.messages.audience import MOST_WARNINGS_A_DAY
 from frostalert.model.channel import ChannelKind
-from frostalert.model.notice import MessageClass, Subject, Why
+from frostalert.model.notice import MessageClass, Reason, Subject
 from frostalert.store.codec import moment_text
 from frostalert.store.open import FILE_NAME
 from tests.season.faults import SOURCE_FAULTS, FaultKind
@@ -163,7 +163,7 @@ class Judge:
             return
         told = {item.night: item for item in self.world.told_by(message.key)}
         own = told.get(message.night)
-        if own is None or own.why is not Why.START_IS_DUE:
+        if own is None or own.why is not Reason.START_IS_DUE:
             return
         mark = (message.person, message.channel.value, message.night)
         before = self.started.get(mark)

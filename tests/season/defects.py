@@ -13,11 +13,11 @@ from frostalert.alarms.calling import pass_on
 from frostalert.alarms.ending import silent
 from frostalert.cycle import deliver
 from frostalert.messages import addressing
-from frostalert.model.notice import Why
+from frostalert.model.notice import Reason
 from frostalert.risk import assess, block_hours
 from frostalert.store import outbox
 from frostalert.store.lock import StateLock
-from frostalert.store.steady import SteadyStore
+from frostalert.store.steady import FailoverStore
 from tests.support.kept import nothing_kept
 
 
@@ -81,7 +81,7 @@ def stale_taken_as_new() -> Iterator[None]:
 @contextmanager
 def sending_not_recorded() -> Iterator[None]:
     """An attempt is not recorded before it is made."""
-    with patch.object(SteadyStore, "mark_sending", lambda *_: None):
+    with patch.object(FailoverStore, "mark_sending", lambda *_: None):
         yield
 
 
@@ -91,7 +91,7 @@ def cannot_judge_never_said() -> Iterator[None]:
 
     def wrong(past: Any, night: Any, now_utc: Any) -> Any:
         del now_utc
-        return silent(past, Why.HELD_ON_BAD_DATA, night.reason)
+        return silent(past, Reason.HELD_ON_BAD_DATA, night.reason)
 
     with patch.object(policy, "_cannot_judge", wrong):
         yield

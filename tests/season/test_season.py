@@ -18,9 +18,9 @@ from frostalert.model.notice import (
     MessageClass,
     NightDecision,
     NightHistory,
+    Reason,
     Receipt,
     Subject,
-    Why,
 )
 from frostalert.model.start import StartState
 from tests.season.checks import Judge
@@ -146,20 +146,20 @@ def test_a_message_has_its_own_reason_beside_another_of_that_second(
     now = datetime(2026, 4, 2, 7, tzinfo=UTC)
     world = World(season, tmp_path, now, np.random.default_rng(1))
     store, judge = SimulatedStore(world, now), Judge(world)
-    for revision, why in ((2, Why.START_IS_DUE), (3, Why.GOT_WORSE)):
+    for revision, why in ((2, Reason.START_IS_DUE), (3, Reason.GOT_WORSE)):
         store.record_decision(*_act(now, revision, why), now)
         for row in store.unsent(now, is_forced=True):
-            store.mark_sent(row, Receipt(provider_id="p", is_proven=True), now)
+            store.mark_sent(row, Receipt(provider_id="p", is_confirmed=True), now)
             world.delivered.append(_delivery(now, row.message))
     judge.look(is_up=False, up_since_utc=now)
     told = [world.told_by(delivery.message.key) for delivery in world.delivered]
     assert [[item.why for item in items] for items in told] == [
-        [Why.START_IS_DUE],
-        [Why.GOT_WORSE],
+        [Reason.START_IS_DUE],
+        [Reason.GOT_WORSE],
     ]
     assert judge.violations == []
     # The same start called for anew is found, whatever else fell into that second.
-    store.record_decision(*_act(now, 4, Why.START_IS_DUE), now)
+    store.record_decision(*_act(now, 4, Reason.START_IS_DUE), now)
     [row] = store.unsent(now, is_forced=True)
     world.delivered.append(_delivery(now, row.message))
     judge.look(is_up=False, up_since_utc=now)
@@ -173,7 +173,7 @@ def _delivery(now: datetime, message: Message) -> Delivery:
     return Delivery(at_utc=now, message=message, is_repeat=False)
 
 
-def _act(now: datetime, revision: int, why: Why) -> tuple[Decision, list[Message]]:
+def _act(now: datetime, revision: int, why: Reason) -> tuple[Decision, list[Message]]:
     """Somebody is told to start, for a reason."""
     night = date(2026, 4, 1)
     history = NightHistory(night=night, told=Tier.ACT, said=Tier.ACT, revision=revision)

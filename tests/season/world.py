@@ -36,14 +36,14 @@ from frostalert.model.notice import (
     Subject,
 )
 from frostalert.model.settings import Settings, SourceSettings
-from frostalert.model.site import Block, Holding, Person, Rules
+from frostalert.model.site import Block, Farm, Person, Rules
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.schedule import Job
 from frostalert.service import Parts, Service
 from frostalert.store.connection import Database
 from frostalert.store.lock import StateLock
 from frostalert.store.open import FILE_NAME, open_beside
-from frostalert.store.steady import SteadyStore
+from frostalert.store.steady import FailoverStore
 from frostalert.transport import HttpSession
 from frostalert.watchman import Watchman
 from tests.season.faults import Fault, FaultKind
@@ -206,7 +206,7 @@ class Channel:
         if world.active.pop(FaultKind.CRASH_SENDING, None) is not None:
             raise CrashError
         world.maybe_crash()
-        return Receipt(provider_id=message.key, is_proven=True)
+        return Receipt(provider_id=message.key, is_confirmed=True)
 
     def arrival(self, provider_id: str) -> Arrival:
         """Return what became of a message."""
@@ -288,7 +288,7 @@ class GrowersConfig:
             canopy_m=2.7 if self.world.has_equipment else None,
             methods=(HEATERS.method,) if self.world.has_equipment else (),
         )
-        holding = Holding(
+        farm = Farm(
             site=SITE,
             blocks=(block,),
             people=PEOPLE,
@@ -296,7 +296,7 @@ class GrowersConfig:
             equipment=(HEATERS,) if self.world.has_equipment else (),
         )
         return Settings(
-            holding=holding,
+            farm=farm,
             email=None,
             sms=None,
             fetch_every=timedelta(hours=3),
@@ -319,7 +319,7 @@ class GrowersConfig:
         return is_new
 
 
-class SimulatedStore(SteadyStore):
+class SimulatedStore(FailoverStore):
     """The real store on a disk that is full from time to time."""
 
     def __init__(self, world: World, now_utc: datetime) -> None:
@@ -330,7 +330,7 @@ class SimulatedStore(SteadyStore):
         self, decision: Decision, messages: list[Message], now_utc: datetime
     ) -> int:
         """Keep a decision, and remember which messages came of it."""
-        for item in decision.spoken:
+        for item in decision.announced:
             keys = frozenset(m.key for m in messages if item.night in m.nights)
             told = Told(decided_utc=now_utc, item=item, keys=keys)
             self._world.told.append(told)

@@ -11,8 +11,8 @@ from frostalert.model.notice import (
     Decision,
     NightDecision,
     NightHistory,
+    Reason,
     Receipt,
-    Why,
 )
 from frostalert.model.warmth import DayAir
 from frostalert.store.merge import merge
@@ -50,7 +50,7 @@ def test_a_measured_day_is_not_replaced_by_a_forecast_one(
 def told(store: StateStore, tier: Tier, **changes: object) -> None:
     history = NightHistory(night=NIGHT, told=tier, said=tier, **changes)  # type: ignore[arg-type]
     item = NightDecision(
-        night=NIGHT, say=None, why=Why.ALREADY_TOLD, detail="d", remember=history
+        night=NIGHT, say=None, why=Reason.ALREADY_TOLD, detail="d", remember=history
     )
     store.record_decision(Decision(nights=(item,), next_look_utc=NOW), [], NOW)
 
@@ -90,6 +90,6 @@ def test_a_message_sent_from_memory_is_sent_in_the_file(
         store.queue([message("m")], NOW)
     [row] = memory.unsent(NOW, is_forced=True)
     memory.mark_sending(row, NOW)
-    memory.mark_sent(row, Receipt(provider_id="p", is_proven=True), NOW)
+    memory.mark_sent(row, Receipt(provider_id="p", is_confirmed=True), NOW)
     merge(memory.database, file.database)
     assert file.counts() == {"sent": 1}

@@ -14,14 +14,14 @@ from frostalert.model.notice import (
     Decision,
     NightDecision,
     NightHistory,
+    Reason,
     Receipt,
     Subject,
-    Why,
 )
 from frostalert.store import connection, steady
 from frostalert.store.backup import FOLDER, KEEP, Condition, examine, make_backup
 from frostalert.store.open import FILE_NAME
-from frostalert.store.steady import SteadyStore
+from frostalert.store.steady import FailoverStore
 from tests.store.test_store import message
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
@@ -34,8 +34,8 @@ def folder(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def store(folder: Path) -> Iterator[SteadyStore]:
-    opened = SteadyStore(folder, NOW)
+def store(folder: Path) -> Iterator[FailoverStore]:
+    opened = FailoverStore(folder, NOW)
     yield opened
     opened.database.close()
 
@@ -45,29 +45,29 @@ def decision(revision: int = 1) -> Decision:
     item = NightDecision(
         night=NIGHT,
         say=Subject.PREPARE,
-        why=Why.TIER_ROSE,
+        why=Reason.TIER_ROSE,
         detail="d",
         remember=history,
     )
     return Decision(nights=(item,), next_look_utc=NOW)
 
 
-def trouble(store: SteadyStore) -> str:
+def trouble(store: FailoverStore) -> str:
     return store.trouble or ""
 
 
-def keys(store: SteadyStore) -> set[str]:
+def keys(store: FailoverStore) -> set[str]:
     return {row.message.key for row in store.unsent(NOW, is_forced=True)}
 
 
-def fill_up(store: SteadyStore) -> None:
+def fill_up(store: FailoverStore) -> None:
     """Let no page be added any more, as on a full disk."""
     with store.database.reading() as connection:
         count = connection.execute("PRAGMA page_count").fetchone()[0]
         connection.execute(f"PRAGMA max_page_count = {count}")
 
 
-def test_a_full_disk_sends_from_memory_and_comes_back(store: SteadyStore) -> None:
+def test_a_full_disk_sends_from_memory_and_comes_back(store: FailoverStore) -> None:
     store.queue([message("before")], NOW)
     fill_up(store)
     for number in range(80):
@@ -81,14 +81,14 @@ def test_a_full_disk_sends_from_memory_and_comes_back(store: SteadyStore) -> Non
         assert connection.execute("PRAGMA quick_check").fetchone()[0] == "ok"
 
 
-def test_what_was_sent_while_in_memory_is_not_sent_again(store: SteadyStore) -> None:
+def test_what_was_sent_while_in_memory_is_not_sent_again(store: FailoverStore) -> None:
     store.queue([message("a"), message("b")], NOW)
     fill_up(store)
     store.queue([message("c", text="t" * 40_000)], NOW)
     assert trouble(store)
     for row in store.unsent(NOW, is_forced=True):
         store.mark_sending(row, NOW)
-        store.mark_sent(row, Receipt(provider_id="p", is_proven=True), NOW)
+        store.mark_sent(row, Receipt(provider_id="p", is_confirmed=True), NOW)
     assert store.try_to_return(NOW)
     assert keys(store) == set()
     assert store.counts() == {"sent": 3}
@@ -97,7 +97,7 @@ def test_what_was_sent_while_in_memory_is_not_sent_again(store: SteadyStore) -> 
 def test_a_file_that_cannot_be_read_at_all_begins_in_memory(folder: Path) -> None:
     folder.mkdir()
     (folder / FILE_NAME).mkdir()
-    store = SteadyStore(folder, NOW)
+    store = FailoverStore(folder, NOW)
     assert trouble(store)
     store.record_decision(decision(), [message("m")], NOW)
     assert keys(store) == {"m"}
@@ -112,7 +112,7 @@ def test_a_file_that_cannot_be_read_at_all_begins_in_memory(folder: Path) -> Non
 def test_a_damaged_file_is_set_aside_and_the_copy_takes_its_place(
     folder: Path, harm: str
 ) -> None:
-    first = SteadyStore(folder, NOW)
+    first = FailoverStore(folder, NOW)
     first.record_decision(decision(3), [message("m", text="t" * 9000)], NOW)
     assert make_backup(first.database, NOW) is not None
     first.database.close()
@@ -124,7 +124,7 @@ def test_a_damaged_file_is_set_aside_and_the_copy_takes_its_place(
     content[start : start + 4096] = b"\xff" * len(content[start : start + 4096])
     path.write_bytes(content)
 
-    store = SteadyStore(folder, NOW)
+    store = FailoverStore(folder, NOW)
     assert store.trouble is None
     assert store.repaired is not None
     assert "the copy frostalert-2026-04-12.sqlite3 took its place" in store.repaired
@@ -140,7 +140,7 @@ def test_a_damaged_file_is_set_aside_and_the_copy_takes_its_place(
 def test_damage_without_a_copy_begins_empty_and_says_so(folder: Path) -> None:
     folder.mkdir()
     (folder / FILE_NAME).write_bytes(b"no database at all" * 500)
-    store = SteadyStore(folder, NOW)
+    store = FailoverStore(folder, NOW)
     assert store.repaired is not None
     assert "begins empty" in store.repaired
     assert store.night_histories(NOW) == {}
@@ -148,12 +148,12 @@ def test_damage_without_a_copy_begins_empty_and_says_so(folder: Path) -> None:
 
 
 def test_a_newer_form_is_left_alone_and_warnings_go_on(folder: Path) -> None:
-    SteadyStore(folder, NOW).database.close()
+    FailoverStore(folder, NOW).database.close()
     with sqlite3.connect(folder / FILE_NAME) as file:
         file.execute("INSERT INTO migration VALUES ('9999-from-the-future')")
     file.close()
     before = (folder / FILE_NAME).read_bytes()
-    store = SteadyStore(folder, NOW)
+    store = FailoverStore(folder, NOW)
     assert "newer frostalert" in trouble(store)
     store.queue([message("m")], NOW)
     assert keys(store) == {"m"}
@@ -162,14 +162,14 @@ def test_a_newer_form_is_left_alone_and_warnings_go_on(folder: Path) -> None:
 
 
 def test_revisions_never_go_back_when_the_state_returns(folder: Path) -> None:
-    first = SteadyStore(folder, NOW)
+    first = FailoverStore(folder, NOW)
     first.record_decision(decision(7), [message("old")], NOW)
     first.database.close()
     path = folder / FILE_NAME
     hidden = folder / "hidden"
     path.rename(hidden)
     path.mkdir()
-    store = SteadyStore(folder, NOW)
+    store = FailoverStore(folder, NOW)
     store.record_decision(decision(1), [message("new")], NOW)
     path.rmdir()
     hidden.rename(path)
@@ -179,7 +179,7 @@ def test_revisions_never_go_back_when_the_state_returns(folder: Path) -> None:
     store.database.close()
 
 
-def test_seven_daily_copies_are_kept_and_each_is_whole(store: SteadyStore) -> None:
+def test_seven_daily_copies_are_kept_and_each_is_whole(store: FailoverStore) -> None:
     store.queue([message("m")], NOW)
     for day in range(10):
         moment = NOW + timedelta(days=day)
@@ -193,7 +193,7 @@ def test_seven_daily_copies_are_kept_and_each_is_whole(store: SteadyStore) -> No
 
 
 def test_another_program_that_holds_the_file_silences_nothing(
-    store: SteadyStore, folder: Path, monkeypatch: pytest.MonkeyPatch
+    store: FailoverStore, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(connection, "_BUSY_S", 0.05)
     store.database.close()
@@ -214,7 +214,7 @@ def test_another_program_that_holds_the_file_silences_nothing(
 
 
 def test_short_waits_for_the_file_do_not_add_up(
-    store: SteadyStore, folder: Path, monkeypatch: pytest.MonkeyPatch
+    store: FailoverStore, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(connection, "_BUSY_S", 0.01)
     monkeypatch.setattr(steady, "_PATIENCE_S", 0.3)

@@ -23,9 +23,9 @@ from frostalert.model.notice import (
     NightDecision,
     NightHistory,
     OutboxState,
+    Reason,
     Receipt,
     Subject,
-    Why,
 )
 from frostalert.ports import Fault, Fetched, SourceMemory
 from frostalert.store.lock import StateLock
@@ -184,7 +184,7 @@ def decision(said: Subject | None = Subject.PREPARE) -> Decision:
         revision=2,
     )
     item = NightDecision(
-        night=NIGHT, say=said, why=Why.TIER_ROSE, detail="d", remember=history
+        night=NIGHT, say=said, why=Reason.TIER_ROSE, detail="d", remember=history
     )
     return Decision(nights=(item,), next_look_utc=NOW)
 
@@ -220,7 +220,7 @@ def test_the_life_of_a_message(store: StateStore) -> None:
     assert len(store.unsent(NOW, is_forced=True)) == 1
     [row] = store.unsent(later, is_forced=False)
     assert (row.attempts, row.last_error) == (1, "451 later")
-    store.mark_sent(row, Receipt(provider_id="p", is_proven=True), later)
+    store.mark_sent(row, Receipt(provider_id="p", is_confirmed=True), later)
     assert store.unsent(later, is_forced=True) == []
     assert store.counts() == {"sent": 1}
 
@@ -258,7 +258,7 @@ def test_an_ending_goes_only_to_those_whom_the_beginning_reached(
     store.record_decision(decision(), [message("alarm")], NOW)
     if was_sent:
         [row] = store.unsent(NOW, is_forced=False)
-        store.mark_sent(row, Receipt(provider_id="p", is_proven=True), NOW)
+        store.mark_sent(row, Receipt(provider_id="p", is_confirmed=True), NOW)
     ending = message("end", subject_kind=Subject.WITHDRAWN)
     store.record_decision(decision(Subject.WITHDRAWN), [ending], NOW)
     waiting = [row.message.key for row in store.unsent(NOW, is_forced=True)]
@@ -309,11 +309,11 @@ def test_the_other_channel_takes_over(
 def test_a_proof_of_arrival_is_never_undone(store: StateStore) -> None:
     store.queue([message("k", channel=ChannelKind.SMS)], NOW)
     [row] = store.unsent(NOW, is_forced=False)
-    store.mark_sent(row, Receipt(provider_id="p", is_proven=True), NOW)
+    store.mark_sent(row, Receipt(provider_id="p", is_confirmed=True), NOW)
     [waiting] = store.awaiting_proof(NOW)
     store.mark_delivered(waiting, NOW)
     store.mark_undelivered(waiting, "late and wrong", NOW)
-    store.mark_sent(waiting, Receipt(provider_id="p", is_proven=True), NOW)
+    store.mark_sent(waiting, Receipt(provider_id="p", is_confirmed=True), NOW)
     assert store.counts() == {"delivered": 1}
 
 
@@ -339,7 +339,7 @@ def test_what_did_not_arrive_is_reported_by_channel(store: StateStore) -> None:
         "yourself"
     )
     assert store.unreached_people(NOW) == {"Ines"}
-    store.mark_sent(second, Receipt(provider_id="p", is_proven=True), NOW)
+    store.mark_sent(second, Receipt(provider_id="p", is_confirmed=True), NOW)
     assert store.delivery_problems(NOW + timedelta(days=2)) == {}
 
 

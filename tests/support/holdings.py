@@ -7,7 +7,7 @@ from frostalert.agronomy.methods import METHODS
 from frostalert.model.channel import ChannelKind
 from frostalert.model.site import (
     Block,
-    Holding,
+    Farm,
     Person,
     Rules,
     Site,
@@ -55,10 +55,8 @@ INES = Person(
 )
 
 
-def make_holding(
-    *blocks: Block, site: Site = SITE, rules: Rules | None = None
-) -> Holding:
-    return Holding(
+def make_holding(*blocks: Block, site: Site = SITE, rules: Rules | None = None) -> Farm:
+    return Farm(
         site=site,
         blocks=blocks or (make_block(),),
         people=(INES,),

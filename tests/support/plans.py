@@ -11,7 +11,7 @@ from frostalert.messages.wording import Wording
 from frostalert.model.equipment import Compass, Equipment, Fuel, Readiness, Supplies
 from frostalert.model.plan import Plan
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
-from frostalert.model.site import Block, Holding
+from frostalert.model.site import Block, Farm
 from frostalert.model.start import Start, StartKey, StartState
 from frostalert.plan.plan import make_plan
 from tests.support.grids import frosty_hours, grid_text, layer
@@ -75,7 +75,7 @@ def planting(
     equipment: tuple[Equipment, ...] = (LINE, HEATERS, COVERS),
     supplies: Supplies | None = None,
     readiness: Readiness = READY,
-) -> Holding:
+) -> Farm:
     """A planting with equipment and two hands."""
     site = replace(SITE, uphill=Compass.NW)
     return replace(
@@ -132,17 +132,17 @@ def rainy_evening() -> dict[str, Any]:
 
 
 def plan_of(
-    holding: Holding,
+    farm: Farm,
     grid: str,
     now: datetime = TWO_IN_THE_AFTERNOON,
     progress: Progress = UNKNOWN_PROGRESS,
 ) -> Plan:
     """The plan of the night that a moment belongs to."""
     run = parse_grid(grid, now)
-    nights = nights_of(holding, run, now)
+    nights = nights_of(farm, run, now)
     return make_plan(nights, nights.assessment.nights[0], progress=progress)
 
 
-def words_of(plan: Plan, holding: Holding) -> str:
+def words_of(plan: Plan, farm: Farm) -> str:
     """The plan as people read it."""
-    return plan_text(plan, holding, Wording(holding.site, plan.made_utc))
+    return plan_text(plan, farm, Wording(farm.site, plan.made_utc))

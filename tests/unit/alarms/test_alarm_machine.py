@@ -19,8 +19,8 @@ from frostalert.model.notice import (
     Decision,
     NightDecision,
     NightHistory,
+    Reason,
     Subject,
-    Why,
 )
 from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
@@ -170,9 +170,9 @@ class AlarmMachine(RuleBasedStateMachine):
         assert item.remember.episode is not None
         assert item.turns
         assert max(item.turns) <= LAST_TURN
-        step = 0 if item.why is Why.NOBODY_ANSWERED else 1
+        step = 0 if item.why is Reason.NOBODY_ANSWERED else 1
         assert item.remember.revision == before.revision + step
-        if item.why is Why.NOBODY_ANSWERED:
+        if item.why is Reason.NOBODY_ANSWERED:
             assert acknowledged_by(before, self.answers) is None
         if item.is_waking and item.say is not None:
             mark = (item.night, item.say, item.turns[-1:])
@@ -205,7 +205,7 @@ class AlarmMachine(RuleBasedStateMachine):
             last_turn=LAST_TURN,
         )
         # A call that was due waits for one look when something else was said.
-        others = [i for i in again.spoken if i.why is not Why.NOBODY_ANSWERED]
+        others = [i for i in again.announced if i.why is not Reason.NOBODY_ANSWERED]
         assert others == []
 
     @invariant()

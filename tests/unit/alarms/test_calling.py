@@ -11,7 +11,7 @@ from frostalert.alarms.calling import LONGEST_WAIT, SHORTEST_WAIT
 from frostalert.alarms.episodes import alarm_of, join_episode
 from frostalert.model.alarm import AlarmState, Answer, AnswerKind
 from frostalert.model.assessment import Assessment, Tier
-from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
+from frostalert.model.notice import NightDecision, NightHistory, Reason, Subject
 from frostalert.model.site import Rules
 from tests.support.decided import decide
 from tests.support.grids import frosty_hours
@@ -69,16 +69,16 @@ HOUR = timedelta(hours=1)
 @pytest.mark.parametrize(
     ("answers", "ago", "last_turn", "why"),
     [
-        ((), timedelta(minutes=4), 2, Why.ALREADY_TOLD),
-        ((), HOUR, 2, Why.NOBODY_ANSWERED),
-        ((), -HOUR, 2, Why.NOBODY_ANSWERED),
-        ((), HOUR, 1, Why.ALREADY_TOLD),
-        ((answer(),), HOUR, 2, Why.ALREADY_TOLD),
-        ((answer(AnswerKind.NOT_NEEDED),), HOUR, 2, Why.ALREADY_TOLD),
-        ((answer(AnswerKind.LATER),), HOUR, 2, Why.NOBODY_ANSWERED),
-        ((answer(tier=Tier.OUTLOOK),), HOUR, 2, Why.NOBODY_ANSWERED),
-        ((answer(revision=0),), HOUR, 2, Why.NOBODY_ANSWERED),
-        ((answer(tier=Tier.ACT, revision=5),), HOUR, 2, Why.ALREADY_TOLD),
+        ((), timedelta(minutes=4), 2, Reason.ALREADY_TOLD),
+        ((), HOUR, 2, Reason.NOBODY_ANSWERED),
+        ((), -HOUR, 2, Reason.NOBODY_ANSWERED),
+        ((), HOUR, 1, Reason.ALREADY_TOLD),
+        ((answer(),), HOUR, 2, Reason.ALREADY_TOLD),
+        ((answer(AnswerKind.NOT_NEEDED),), HOUR, 2, Reason.ALREADY_TOLD),
+        ((answer(AnswerKind.LATER),), HOUR, 2, Reason.NOBODY_ANSWERED),
+        ((answer(tier=Tier.OUTLOOK),), HOUR, 2, Reason.NOBODY_ANSWERED),
+        ((answer(revision=0),), HOUR, 2, Reason.NOBODY_ANSWERED),
+        ((answer(tier=Tier.ACT, revision=5),), HOUR, 2, Reason.ALREADY_TOLD),
     ],
     ids=[
         "the wait is not over",
@@ -94,13 +94,13 @@ HOUR = timedelta(hours=1)
     ],
 )
 def test_calling_on(
-    answers: tuple[Answer, ...], ago: timedelta, last_turn: int, why: Why
+    answers: tuple[Answer, ...], ago: timedelta, last_turn: int, why: Reason
 ) -> None:
     item = decided(
         called(ago=ago), assessed(), AFTERNOON, answers=answers, last_turn=last_turn
     )
     assert item.why is why
-    if why is Why.NOBODY_ANSWERED:
+    if why is Reason.NOBODY_ANSWERED:
         assert (item.say, item.turns, item.is_waking) == (Subject.PREPARE, (2,), True)
         assert item.remember.called_turn == 2
         assert item.remember.revision == 1
@@ -109,13 +109,13 @@ def test_calling_on(
 @pytest.mark.parametrize(
     ("answers", "why"),
     [
-        ((), Why.NOBODY_ANSWERED),
-        ((answer(),), Why.HELD_ON_BAD_DATA),
+        ((), Reason.NOBODY_ANSWERED),
+        ((answer(),), Reason.HELD_ON_BAD_DATA),
     ],
     ids=["nobody answered", "somebody is acting"],
 )
 def test_an_unanswered_night_that_goes_blind_is_passed_on(
-    answers: tuple[Answer, ...], why: Why
+    answers: tuple[Answer, ...], why: Reason
 ) -> None:
     past = replace(
         called(ago=HOUR),
@@ -127,7 +127,7 @@ def test_an_unanswered_night_that_goes_blind_is_passed_on(
     blind = assessed(air_c=frosty_hours(low_c=-3.0)[:8])
     item = decided(past, blind, AFTERNOON, answers=answers)
     assert item.why is why
-    if why is Why.NOBODY_ANSWERED:
+    if why is Reason.NOBODY_ANSWERED:
         assert (item.say, item.turns) == (Subject.CANNOT_JUDGE, (2,))
 
 
@@ -136,14 +136,14 @@ def test_a_night_that_is_blind_from_the_start_is_passed_on_after_an_hour() -> No
     first = decided(None, blind, AFTERNOON)
     assert (first.say, first.turns) == (Subject.CANNOT_JUDGE, (1,))
     soon = decided(first.remember, blind, AFTERNOON + HOUR / 2)
-    assert soon.why is Why.HELD_ON_BAD_DATA
+    assert soon.why is Reason.HELD_ON_BAD_DATA
     later = decided(first.remember, blind, AFTERNOON + HOUR)
     assert (later.say, later.turns) == (Subject.CANNOT_JUDGE, (2,))
     seen = answers_about(
         [alarm_of(first.remember, ())], "Ines", AnswerKind.ACTING, AFTERNOON + HOUR / 2
     )
     answered = decided(first.remember, blind, AFTERNOON + HOUR, answers=tuple(seen))
-    assert answered.why is Why.HELD_ON_BAD_DATA
+    assert answered.why is Reason.HELD_ON_BAD_DATA
 
 
 def test_those_who_were_called_hear_the_next_tier_at_once() -> None:
@@ -157,7 +157,7 @@ def test_the_wait_is_a_quarter_of_the_time_left_within_its_bounds() -> None:
     looks = []
     for minutes in range(120):
         now = AFTERNOON + timedelta(minutes=minutes)
-        if decided(past, assessed(now), now).why is Why.NOBODY_ANSWERED:
+        if decided(past, assessed(now), now).why is Reason.NOBODY_ANSWERED:
             looks.append(minutes)
     wait = timedelta(minutes=looks[0])
     assert SHORTEST_WAIT <= wait <= LONGEST_WAIT
@@ -183,7 +183,7 @@ def test_a_night_that_got_worse_is_asked_about_anew() -> None:
     assert past.told_low_c is not None
     worse = replace(past, told_low_c=past.told_low_c + 1.5)
     item = decided(worse, assessed(), AFTERNOON, answers=(answer(),))
-    assert item.why is Why.GOT_WORSE
+    assert item.why is Reason.GOT_WORSE
     assert not item.is_waking  # one waking message a tier and night
     assert acknowledged_by(item.remember, (answer(),)) is None
 
@@ -198,7 +198,7 @@ def test_a_rising_tier_says_what_moved_either_way() -> None:
         told_running_by_utc=past.told_running_by_utc + timedelta(minutes=40),
     )
     item = decided(past, assessed(), AFTERNOON)
-    assert item.why is Why.TIER_ROSE
+    assert item.why is Reason.TIER_ROSE
     assert item.change is not None
     assert item.change.colder_c == pytest.approx(-1.2)
     assert item.change.earlier == timedelta(minutes=40)
@@ -228,14 +228,14 @@ def test_a_far_night_waits_for_a_second_forecast_unless_it_is_clear(
     assert (one.say is Subject.OUTLOOK) is says_at_once
     if says_at_once:
         return
-    assert one.why is Why.WAITING_TO_RAISE
+    assert one.why is Reason.WAITING_TO_RAISE
     # The same forecast again is no second word.
     again = decided(
         one.remember,
         assessed(FAR_BEFORE, air_c=air, first=first, updated=FAR_BEFORE),
         FAR_BEFORE,
     )
-    assert again.why is Why.WAITING_TO_RAISE
+    assert again.why is Reason.WAITING_TO_RAISE
     assert look(again.remember, 1).say is Subject.OUTLOOK
 
 
@@ -247,8 +247,8 @@ def test_a_night_joins_the_run_of_the_one_before_and_keeps_it() -> None:
         is_closed=True,
     )
     decision = decide({before.night: before}, AFTERNOON, assessed(), RULES)
-    spoken = {item.night: item for item in decision.spoken}
-    assert spoken[NIGHT].remember.episode == "2026-04-11"
+    announced = {item.night: item for item in decision.announced}
+    assert announced[NIGHT].remember.episode == "2026-04-11"
     old = replace(before, night=date(2026, 4, 2), episode="2026-04-02")
     assert join_episode(NIGHT, [old]) == NIGHT.isoformat()
     still_open = replace(old, is_closed=False)
@@ -332,7 +332,7 @@ def test_no_silence_passes_noon() -> None:
 
 def test_nothing_is_called_about_a_night_that_no_longer_threatens() -> None:
     item = decided(called(ago=HOUR), assessed(**WARM, updated=MADE + HOUR), AFTERNOON)
-    assert item.why is Why.WAITING_TO_CLEAR
+    assert item.why is Reason.WAITING_TO_CLEAR
 
 
 def test_the_rules_of_waiting_hold_for_any_preparation_time() -> None:
@@ -341,4 +341,4 @@ def test_the_rules_of_waiting_hold_for_any_preparation_time() -> None:
         decision = decide(
             {NIGHT: called(ago=2 * HOUR)}, AFTERNOON, assessed(), rules, last_turn=2
         )
-        assert any(item.why is Why.NOBODY_ANSWERED for item in decision.nights)
+        assert any(item.why is Reason.NOBODY_ANSWERED for item in decision.nights)

@@ -6,7 +6,7 @@ import pytest
 
 from frostalert.alarms.steps import decide
 from frostalert.model.assessment import Assessment, Tier
-from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
+from frostalert.model.notice import NightDecision, NightHistory, Reason, Subject
 from tests.support.decided import look_of
 from tests.support.holdings import make_holding
 from tests.support.judged import cannot_judge_anything
@@ -31,13 +31,13 @@ def test_whoever_is_new_hears_that_a_called_night_is_flown_blind(tier: Tier) -> 
         is_blind=True,
     )
     item = heard(history, BLIND)
-    assert (item.say, item.why) == (Subject.CANNOT_JUDGE, Why.NEWLY_LISTED)
+    assert (item.say, item.why) == (Subject.CANNOT_JUDGE, Reason.NEWLY_LISTED)
     assert item.people == tuple(person.name for person in PEOPLE)
 
 
 def test_on_good_data_whoever_is_new_hears_what_was_told() -> None:
     item = heard(told(Tier.PREPARE), assessed())
-    assert (item.say, item.why) == (Subject.PREPARE, Why.NEWLY_LISTED)
+    assert (item.say, item.why) == (Subject.PREPARE, Reason.NEWLY_LISTED)
 
 
 def test_a_night_that_nobody_was_called_for_tells_nobody_anew() -> None:

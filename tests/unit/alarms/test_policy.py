@@ -8,7 +8,7 @@ import pytest
 
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import Assessment, Tier
-from frostalert.model.notice import NightDecision, NightHistory, Subject, Why
+from frostalert.model.notice import NightDecision, NightHistory, Reason, Subject
 from frostalert.model.site import DORMANT, Rules
 from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
@@ -55,25 +55,25 @@ def told(tier: Tier, **changes: Any) -> NightHistory:
 
 def test_a_new_risk_is_told() -> None:
     item = decided(None, assessed())
-    assert (item.say, item.why) == (Subject.PREPARE, Why.TIER_ROSE)
+    assert (item.say, item.why) == (Subject.PREPARE, Reason.TIER_ROSE)
     assert item.remember.told is Tier.PREPARE
     assert item.remember.revision == 1
 
 
 def test_the_same_risk_is_told_once() -> None:
     item = decided(told(Tier.PREPARE), assessed())
-    assert (item.say, item.why) == (None, Why.ALREADY_TOLD)
+    assert (item.say, item.why) == (None, Reason.ALREADY_TOLD)
 
 
 def test_a_higher_tier_is_told() -> None:
     item = decided(told(Tier.OUTLOOK), assessed())
-    assert (item.say, item.why) == (Subject.PREPARE, Why.TIER_ROSE)
+    assert (item.say, item.why) == (Subject.PREPARE, Reason.TIER_ROSE)
     assert item.remember.revision == 2
 
 
 def test_a_lower_tier_is_not_told() -> None:
     item = decided(told(Tier.ACT), assessed())
-    assert (item.say, item.why) == (None, Why.ALREADY_TOLD)
+    assert (item.say, item.why) == (None, Reason.ALREADY_TOLD)
     assert item.remember.told is Tier.ACT
 
 
@@ -89,7 +89,7 @@ def test_a_colder_night_is_told_again_past_a_step(
     item = decided(history, assessed())
     assert item.say is say
     if say:
-        assert item.why is Why.GOT_WORSE
+        assert item.why is Reason.GOT_WORSE
         assert item.change is not None
         assert item.change.colder_c == pytest.approx(colder_c)
 
@@ -99,7 +99,7 @@ def test_an_earlier_danger_is_told_again_past_a_step() -> None:
     assert before.told_running_by_utc is not None
     moved = before.told_running_by_utc + timedelta(minutes=70)
     item = decided(replace(before, told_running_by_utc=moved), assessed())
-    assert item.why is Why.GOT_WORSE
+    assert item.why is Reason.GOT_WORSE
     assert item.change is not None
     assert item.change.earlier == timedelta(minutes=70)
 
@@ -114,15 +114,15 @@ def colder_since(ago: timedelta, **changes: Any) -> NightHistory:
 @pytest.mark.parametrize(
     ("ago", "why"),
     [
-        (timedelta(0), Why.JUST_CALLED),
-        (timedelta(minutes=4), Why.JUST_CALLED),
-        (timedelta(minutes=5), Why.GOT_WORSE),
+        (timedelta(0), Reason.JUST_CALLED),
+        (timedelta(minutes=4), Reason.JUST_CALLED),
+        (timedelta(minutes=5), Reason.GOT_WORSE),
         # Told in the time to come: the clock was set back since.
-        (-timedelta(minutes=1), Why.GOT_WORSE),
+        (-timedelta(minutes=1), Reason.GOT_WORSE),
     ],
 )
 def test_a_night_that_was_just_told_is_told_again_when_that_has_settled(
-    ago: timedelta, why: Why
+    ago: timedelta, why: Reason
 ) -> None:
     history = colder_since(ago)
     item = decided(history, assessed())
@@ -136,13 +136,13 @@ def test_a_night_that_was_just_told_is_told_again_when_that_has_settled(
 @pytest.mark.parametrize(
     ("changes", "why"),
     [
-        ({"told_blocks": ("Another",)}, Why.GOT_WORSE),
-        ({"said": Tier.OUTLOOK}, Why.TIER_ROSE),
+        ({"told_blocks": ("Another",)}, Reason.GOT_WORSE),
+        ({"said": Tier.OUTLOOK}, Reason.TIER_ROSE),
     ],
     ids=["a block more", "a higher tier"],
 )
 def test_what_asks_more_of_people_never_waits(
-    changes: dict[str, Any], why: Why
+    changes: dict[str, Any], why: Reason
 ) -> None:
     item = decided(colder_since(timedelta(seconds=10), **changes), assessed())
     assert (item.say, item.why) == (Subject.PREPARE, why)
@@ -150,10 +150,10 @@ def test_what_asks_more_of_people_never_waits(
 
 def test_withdrawing_takes_two_new_forecasts() -> None:
     first = decided(told(Tier.PREPARE), assessed(**WARM, updated=MADE))
-    assert first.why is Why.WAITING_TO_CLEAR
+    assert first.why is Reason.WAITING_TO_CLEAR
     # The same forecast again is no second word.
     again = decided(first.remember, assessed(**WARM, updated=MADE))
-    assert again.why is Why.WAITING_TO_CLEAR
+    assert again.why is Reason.WAITING_TO_CLEAR
     newer = MADE + timedelta(hours=3)
     second = decided(again.remember, assessed(**WARM, updated=newer))
     third = decided(
@@ -168,7 +168,7 @@ def test_nothing_is_withdrawn_on_an_old_forecast() -> None:
     history = told(Tier.PREPARE, clear_cycles=5)
     stale = assessed(**WARM, updated=AFTERNOON - timedelta(hours=16))
     item = decided(history, stale)
-    assert (item.say, item.why) == (None, Why.HELD_ON_BAD_DATA)
+    assert (item.say, item.why) == (None, Reason.HELD_ON_BAD_DATA)
 
 
 def test_missing_data_never_clears_and_is_said() -> None:
@@ -182,16 +182,16 @@ def test_missing_data_never_clears_and_is_said() -> None:
 def test_a_blind_night_is_told_once_and_then_daily() -> None:
     blind = cannot_judge_anything(make_holding(), AFTERNOON, "nothing came")
     first = decided(None, blind)
-    assert (first.say, first.why) == (Subject.CANNOT_JUDGE, Why.CANNOT_JUDGE)
+    assert (first.say, first.why) == (Subject.CANNOT_JUDGE, Reason.CANNOT_JUDGE)
     assert decided(first.remember, blind).say is None
     later = AFTERNOON + timedelta(hours=24)
     again = decide({NIGHT: first.remember}, later, blind, RULES).nights[0]
-    assert again.why is Why.STILL_CANNOT_JUDGE
+    assert again.why is Reason.STILL_CANNOT_JUDGE
 
 
 def test_nobody_is_told_that_a_night_nobody_heard_of_is_withdrawn() -> None:
     item = decided(None, assessed(**WARM))
-    assert (item.say, item.why) == (None, Why.NOTHING_THREATENS)
+    assert (item.say, item.why) == (None, Reason.NOTHING_THREATENS)
 
 
 def test_a_withdrawn_night_that_returns_is_told_again() -> None:
@@ -208,9 +208,9 @@ MORNING = datetime(2026, 4, 13, 18, tzinfo=UTC)  # 11:00 local
 def test_only_those_who_acted_are_told_how_to_stop() -> None:
     over = assessed(MORNING, updated=MORNING - timedelta(hours=1))
     acted = decided(told(Tier.ACT), over, MORNING)
-    assert (acted.say, acted.why) == (Subject.STAND_DOWN, Why.COLD_IS_OVER)
+    assert (acted.say, acted.why) == (Subject.STAND_DOWN, Reason.COLD_IS_OVER)
     prepared = decided(told(Tier.PREPARE), over, MORNING)
-    assert (prepared.say, prepared.why) == (None, Why.COLD_IS_OVER)
+    assert (prepared.say, prepared.why) == (None, Reason.COLD_IS_OVER)
 
 
 def test_no_stand_down_before_the_wet_bulb_is_forecast_above_freezing() -> None:
@@ -223,7 +223,7 @@ def test_no_stand_down_before_the_wet_bulb_is_forecast_above_freezing() -> None:
     )
     assert dry_morning.nights[0].tier is Tier.NONE
     item = decided(told(Tier.ACT), dry_morning, MORNING)
-    assert (item.say, item.why) == (None, Why.HELD_ON_BAD_DATA)
+    assert (item.say, item.why) == (None, Reason.HELD_ON_BAD_DATA)
 
 
 def test_those_who_acted_are_told_how_to_stop_even_when_noon_comes_first() -> None:
@@ -251,7 +251,7 @@ def test_noon_does_not_end_the_cold() -> None:
     )
     assert steady.nights[0].tier is Tier.ACT
     gone = decide({NIGHT: told(Tier.ACT)}, noon, steady, RULES).nights[0]
-    assert (gone.say, gone.why) == (None, Why.GOES_ON)
+    assert (gone.say, gone.why) == (None, Reason.GOES_ON)
 
 
 def test_who_started_water_is_never_told_that_nothing_was_the_matter() -> None:
@@ -291,13 +291,13 @@ def test_what_is_said_is_what_is_true_now() -> None:
 def test_no_stand_down_on_a_stale_forecast() -> None:
     stale = assessed(MORNING, updated=MORNING - timedelta(hours=22))
     item = decided(told(Tier.ACT), stale, MORNING)
-    assert (item.say, item.why) == (None, Why.HELD_ON_BAD_DATA)
+    assert (item.say, item.why) == (None, Reason.HELD_ON_BAD_DATA)
 
 
 def test_a_block_that_joins_is_told() -> None:
-    holding = make_holding(make_block(), make_block("Pears", "pear", "full bloom"))
+    farm = make_holding(make_block(), make_block("Pears", "pear", "full bloom"))
     run = parse_grid(grid_text(), AFTERNOON)
-    assessment = assess(holding, run, AFTERNOON)
+    assessment = assess(farm, run, AFTERNOON)
     history = replace(told(Tier.PREPARE), told_blocks=("Apricots",))
     worst = assessment.nights[0].worst
     assert worst is not None
@@ -306,7 +306,7 @@ def test_a_block_that_joins_is_told() -> None:
         history, told_low_c=worst.bud.low_c, told_running_by_utc=worst.running_by_utc
     )
     item = decided(history, assessment)
-    assert item.why is Why.GOT_WORSE
+    assert item.why is Reason.GOT_WORSE
     assert item.change is not None
     assert item.change.joined == ("Pears",)
     assert decided(item.remember, assessment).say is None
@@ -341,7 +341,7 @@ def test_the_start_is_told_again_where_it_was_called_off_in_between() -> None:
     night = assessed(BEFORE_DAWN).nights[0]
     assert night.tier is Tier.ACT
     item = decided(history, assessed(BEFORE_DAWN), BEFORE_DAWN)
-    assert (item.say, item.why) == (Subject.ACT, Why.TIER_ROSE)
+    assert (item.say, item.why) == (Subject.ACT, Reason.TIER_ROSE)
     assert item.remember.said is Tier.ACT
     assert decided(item.remember, assessed(BEFORE_DAWN), BEFORE_DAWN).say is None
 
@@ -352,20 +352,20 @@ def test_another_block_at_the_head_is_not_a_colder_night() -> None:
         "Beds", "strawberry", "popcorn", height_m=0.15, cold_spot_delta_c=-2.0
     )
     lane = make_block(methods=("micro-sprinklers",))
-    holding = make_holding(lane, beds)
+    farm = make_holding(lane, beds)
     air = [value for value in frosty_hours() if value is not None]
     dry_air = grid_text(air_c=air, dewpoint_c=[value - 12.0 for value in air])
     run = parse_grid(dry_air, AFTERNOON)
-    first = assess(holding, run, AFTERNOON)
+    first = assess(farm, run, AFTERNOON)
     told_once = decided(None, first).remember
     heads = set()
     for hours in range(1, 16):
         now = AFTERNOON + timedelta(hours=hours)
-        assessment = assess(holding, run, now)
+        assessment = assess(farm, run, now)
         worst = assessment.nights[0].worst
         heads |= {worst.block if worst else ""}
         item = decided(told_once, assessment, now)
-        assert item.why is not Why.GOT_WORSE
+        assert item.why is not Reason.GOT_WORSE
         told_once = item.remember
     assert heads == {"Apricots", "Beds"}
 
@@ -392,4 +392,4 @@ def test_a_start_that_moves_away_is_told_anew_when_its_hour_comes() -> None:
     assert moved.say is None
     assert moved.remember.said is Tier.PREPARE
     item = decided(moved.remember, assessed(BEFORE_DAWN), BEFORE_DAWN)
-    assert (item.say, item.why) == (Subject.ACT, Why.TIER_ROSE)
+    assert (item.say, item.why) == (Subject.ACT, Reason.TIER_ROSE)

@@ -35,7 +35,7 @@ class Scripted:
             raise DeliveryError(message.channel, answer, "scripted")
         if answer is not None:
             raise answer
-        return Receipt(provider_id="p", is_proven=True)
+        return Receipt(provider_id="p", is_confirmed=True)
 
 
 def queued(tmp_path: Path, *, life: timedelta = timedelta(hours=9)) -> StateStore:

@@ -7,9 +7,9 @@ import pytest
 
 from frostalert.messages.audience import (
     MOST_WARNINGS_A_DAY,
-    PeopleState,
-    hearers,
-    hold_back,
+    RecipientState,
+    delay_reason,
+    recipients,
 )
 from frostalert.messages.occasion import Occasion
 from frostalert.model.alarm import Answer, AnswerKind
@@ -49,7 +49,7 @@ def occasion(subject: Subject, **changes: object) -> Occasion:
 
 
 def names(said: Occasion) -> list[str]:
-    return [person.name for person in hearers(said, HOLDING)]
+    return [person.name for person in recipients(said, HOLDING)]
 
 
 def test_no_floor_keeps_back_that_a_night_cannot_be_judged() -> None:
@@ -59,11 +59,11 @@ def test_no_floor_keeps_back_that_a_night_cannot_be_judged() -> None:
 
 def test_others_hear_of_the_service_when_no_operator_can_be_reached() -> None:
     [first, second, *_] = HOLDING.people
-    holding = replace(HOLDING, people=(replace(first, is_operator=True), second))
+    farm = replace(HOLDING, people=(replace(first, is_operator=True), second))
     said = occasion(Subject.OPERATOR, turns=())
-    assert hearers(said, holding) == holding.people[:1]
+    assert recipients(said, farm) == farm.people[:1]
     unreached = replace(said, unreached=frozenset({first.name}))
-    assert hearers(unreached, holding) == holding.people
+    assert recipients(unreached, farm) == farm.people
 
 
 @pytest.mark.parametrize(
@@ -84,7 +84,7 @@ def test_who_hears(subject: Subject, turns: tuple[int, ...], who: list[str]) -> 
 def test_faults_go_to_the_operators_or_to_everybody() -> None:
     assert names(occasion(Subject.OPERATOR)) == ["Ines", "Tobias"]
     marked = replace(HOLDING, people=(replace(SLEEPER, is_operator=True), SPARE))
-    found = hearers(occasion(Subject.OPERATOR), marked)
+    found = recipients(occasion(Subject.OPERATOR), marked)
     assert [person.name for person in found] == ["Ines"]
 
 
@@ -111,12 +111,12 @@ def test_quiet_hours(
     subject: Subject, needed_by: datetime | None, *, is_held: bool
 ) -> None:
     said = occasion(subject, needed_by_utc=needed_by)
-    hold = hold_back(SLEEPER, said, HOLDING, PeopleState())
+    hold = delay_reason(SLEEPER, said, HOLDING, RecipientState())
     assert (hold is not None) is is_held
     if hold is not None:
         assert hold.until_utc == datetime(2026, 4, 13, 13, 0, tzinfo=UTC)  # 06:00
         assert hold.reason == "quiet hours of Ines"
-    assert hold_back(INES, said, HOLDING, PeopleState()) is None
+    assert delay_reason(INES, said, HOLDING, RecipientState()) is None
 
 
 @pytest.mark.parametrize(
@@ -133,7 +133,7 @@ def test_quiet_hours(
 def test_quiet_hours_begin_and_end_on_the_minute(clock: str, *, is_on: bool) -> None:
     local = datetime.fromisoformat(f"2026-04-12T{clock}-07:00")
     said = occasion(Subject.OUTLOOK, now_utc=local.astimezone(UTC))
-    assert (hold_back(SLEEPER, said, HOLDING, PeopleState()) is not None) is is_on
+    assert (delay_reason(SLEEPER, said, HOLDING, RecipientState()) is not None) is is_on
 
 
 @pytest.mark.parametrize(
@@ -149,10 +149,10 @@ def test_quiet_hours_begin_and_end_on_the_minute(clock: str, *, is_on: bool) -> 
 def test_three_warnings_a_day(change: dict[str, object], *, is_held: bool) -> None:
     said = occasion(Subject.OUTLOOK, now_utc=NOON, **change)
     for count in range(MOST_WARNINGS_A_DAY):
-        state = PeopleState(warnings_today={"Ines": count})
-        assert hold_back(INES, said, HOLDING, state) is None
-    spent = PeopleState(warnings_today={"Ines": MOST_WARNINGS_A_DAY})
-    hold = hold_back(INES, said, HOLDING, spent)
+        state = RecipientState(warnings_today={"Ines": count})
+        assert delay_reason(INES, said, HOLDING, state) is None
+    spent = RecipientState(warnings_today={"Ines": MOST_WARNINGS_A_DAY})
+    hold = delay_reason(INES, said, HOLDING, spent)
     assert (hold is not None) is is_held
     if hold is not None:
         assert hold.until_utc == datetime(2026, 4, 13, 14, 0, tzinfo=UTC)  # 07:00
@@ -169,14 +169,14 @@ def test_what_was_put_off_waits_even_if_it_presses_but_not_a_higher_tier() -> No
         given_utc=LATE_EVENING,
         until_utc=until,
     )
-    state = PeopleState(answers=(asked,))
+    state = RecipientState(answers=(asked,))
     again = occasion(Subject.PREPARE, needed_by_utc=LATE_EVENING)
-    hold = hold_back(INES, again, HOLDING, state)
+    hold = delay_reason(INES, again, HOLDING, state)
     assert hold is not None
     assert hold.until_utc == until
-    assert hold_back(INES, occasion(Subject.ACT), HOLDING, state) is None
+    assert delay_reason(INES, occasion(Subject.ACT), HOLDING, state) is None
     for subject in (Subject.CANNOT_JUDGE, Subject.OPERATOR, Subject.STAND_DOWN):
-        assert hold_back(INES, occasion(subject), HOLDING, state) is None
+        assert delay_reason(INES, occasion(subject), HOLDING, state) is None
 
 
 def test_only_the_first_of_a_tier_and_night_is_waking() -> None:
@@ -189,12 +189,12 @@ def test_what_is_held_for_the_morning_counts_for_the_day_on_which_it_arrives() -
     local = datetime.fromisoformat("2026-04-12T23:30:00-07:00")
     midnight = datetime.fromisoformat("2026-04-13T00:00:00-07:00").astimezone(UTC)
     said = occasion(Subject.WITHDRAWN, now_utc=local.astimezone(UTC))
-    full_today = PeopleState(warnings_today={"Ines": 3}, tomorrow_utc=midnight)
-    hold = hold_back(SLEEPER, said, HOLDING, full_today)
+    full_today = RecipientState(warnings_today={"Ines": 3}, tomorrow_utc=midnight)
+    hold = delay_reason(SLEEPER, said, HOLDING, full_today)
     assert hold is not None
     assert hold.until_utc == datetime(2026, 4, 13, 13, 0, tzinfo=UTC)  # 06:00
-    full = PeopleState(warnings_tomorrow={"Ines": 3}, tomorrow_utc=midnight)
-    hold = hold_back(SLEEPER, said, HOLDING, full)
+    full = RecipientState(warnings_tomorrow={"Ines": 3}, tomorrow_utc=midnight)
+    hold = delay_reason(SLEEPER, said, HOLDING, full)
     assert hold is not None
     assert hold.until_utc == datetime(2026, 4, 14, 14, 0, tzinfo=UTC)  # 07:00
 
@@ -210,7 +210,7 @@ def test_messages_of_one_cycle_count_for_their_own_day(
     tomorrow_utc = LATE_EVENING + timedelta(hours=4)
     until = None if held_h is None else LATE_EVENING + timedelta(hours=held_h)
     sent = message(ChannelKind.EMAIL, message_class=MessageClass.WARNING)
-    state = PeopleState(tomorrow_utc=tomorrow_utc)
+    state = RecipientState(tomorrow_utc=tomorrow_utc)
     state = state.counting([replace(sent, held_until_utc=until)])
     assert state.warnings_today.get("Ines", 0) == today
     assert state.warnings_tomorrow.get("Ines", 0) == tomorrow

@@ -19,7 +19,7 @@ from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
-from frostalert.model.site import DORMANT, Holding, Rules, Units
+from frostalert.model.site import DORMANT, Farm, Rules, Units
 from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding
@@ -41,22 +41,22 @@ WARM = frosty_hours(low_c=9.0, high_c=20.0)
 def said(
     now: datetime,
     history: NightHistory | None = None,
-    holding: Holding = HOLDING,
+    farm: Farm = HOLDING,
     **changes: Any,
 ) -> list[Message]:
     run = parse_grid(grid_text(**changes), now)
-    return composed(assess(holding, run, now), now, history, holding)
+    return composed(assess(farm, run, now), now, history, farm)
 
 
 def composed(
     assessment: Assessment,
     now: datetime,
     history: NightHistory | None,
-    holding: Holding = HOLDING,
+    farm: Farm = HOLDING,
 ) -> list[Message]:
     past = {} if history is None else {history.night: history}
     decision = decide(past, now, assessment, Rules())
-    return compose_decision(decision, assessment, holding)
+    return compose_decision(decision, assessment, farm)
 
 
 def by(messages: list[Message], channel: ChannelKind) -> Message:
@@ -162,8 +162,8 @@ def test_a_night_at_risk_by_the_sources_minimum_alone_is_told_without_a_chance()
 
 def test_how_cold_it_has_been_is_named_beside_the_low_to_come() -> None:
     at_seven = datetime(2026, 4, 13, 14, 10, tzinfo=UTC)
-    holding = make_holding(make_block(cold_spot_delta_c=-2.0))
-    messages = said(at_seven, None, holding, updated=at_seven - timedelta(hours=1))
+    farm = make_holding(make_block(cold_spot_delta_c=-2.0))
+    messages = said(at_seven, None, farm, updated=at_seven - timedelta(hours=1))
     words = " ".join(by(messages, ChannelKind.EMAIL).text.split())
     assert re.search(
         r"Air 2\d F, .{10,60}It was down to 23 F at 06:00, by the forecast", words
@@ -197,11 +197,9 @@ def test_stand_down_is_conditional_on_what_is_measured() -> None:
 def test_stand_down_speaks_of_what_was_called_for_alone(
     equipment: Equipment, *, has_water: bool, has_heat: bool
 ) -> None:
-    holding = replace(HOLDING, equipment=(equipment,))
+    farm = replace(HOLDING, equipment=(equipment,))
     told = replace(TOLD, starts=tuple(called((equipment.name, "Apricots")).values()))
-    messages = said(
-        NEXT_MORNING, told, holding, updated=NEXT_MORNING - timedelta(hours=1)
-    )
+    messages = said(NEXT_MORNING, told, farm, updated=NEXT_MORNING - timedelta(hours=1))
     for kind in (ChannelKind.SMS, ChannelKind.EMAIL):
         message = next(
             item
@@ -279,13 +277,13 @@ def test_rehearsals_begin_with_test_in_every_part() -> None:
 
 def test_metric_sites_read_celsius() -> None:
     metric = make_holding(site=replace(SITE, units=Units.METRIC))
-    text = by(said(AFTERNOON, holding=metric), ChannelKind.SMS).text
+    text = by(said(AFTERNOON, farm=metric), ChannelKind.SMS).text
     assert re.search(r"air -\d\.\d C wet bulb -\d\.\d C", text)
 
 
 def test_names_are_escaped_in_html_and_kept_in_plain() -> None:
     hostile = make_holding(make_block("<script>alert(1)</script> & co"))
-    mail = by(said(AFTERNOON, holding=hostile), ChannelKind.EMAIL)
+    mail = by(said(AFTERNOON, farm=hostile), ChannelKind.EMAIL)
     assert mail.html is not None
     assert "<script>" not in mail.html
     assert "&lt;script&gt;" in mail.html
@@ -302,16 +300,16 @@ NAMES = st.text(
 @settings(max_examples=40)
 @given(site=NAMES, block=NAMES, low_c=st.floats(-25.0, -3.5))
 def test_every_text_is_one_segment_of_gsm(site: str, block: str, low_c: float) -> None:
-    holding = make_holding(make_block(block), site=replace(SITE, name=site))
+    farm = make_holding(make_block(block), site=replace(SITE, name=site))
     air = frosty_hours(low_c=round(low_c, 1))
     texts = [
         message.text
         for now in (AFTERNOON, NIGHT_HOUR)
-        for message in said(now, holding=holding, air_c=air)
+        for message in said(now, farm=farm, air_c=air)
         if message.channel is ChannelKind.SMS
     ]
-    blind = cannot_judge_anything(holding, AFTERNOON, "no forecast was ever received")
-    texts.append(by(composed(blind, AFTERNOON, None, holding), ChannelKind.SMS).text)
+    blind = cannot_judge_anything(farm, AFTERNOON, "no forecast was ever received")
+    texts.append(by(composed(blind, AFTERNOON, None, farm), ChannelKind.SMS).text)
     assert len(texts) == 3
     for text in texts:
         assert is_gsm(text)
@@ -322,8 +320,8 @@ def test_every_text_is_one_segment_of_gsm(site: str, block: str, low_c: float) -
 
 def test_a_person_without_email_gets_the_outlook_as_a_text() -> None:
     texter = replace(INES, channels=(ChannelKind.SMS,), email=None)
-    holding = replace(HOLDING, people=(texter,))
-    [message] = said(MORNING, holding=holding)
+    farm = replace(HOLDING, people=(texter,))
+    [message] = said(MORNING, farm=farm)
     assert message.channel is ChannelKind.SMS
     assert message.text.startswith("FROST POSSIBLE")
 
@@ -341,8 +339,8 @@ def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:
 def test_the_start_order_names_what_is_placed_before_dark_and_no_unequipped() -> None:
     covered = make_block("Beds", methods=("row cover",))
     watered = make_block("Lane", methods=("micro-sprinklers",))
-    holding = make_holding(covered, watered, make_block("Bare ones"))
-    mail = by(said(AFTERNOON, holding=holding), ChannelKind.EMAIL)
+    farm = make_holding(covered, watered, make_block("Bare ones"))
+    mail = by(said(AFTERNOON, farm=farm), ChannelKind.EMAIL)
     [line] = [line for line in mail.text.splitlines() if line.startswith("Start order")]
     assert line.startswith("Start order: before dark Beds, ")
     assert line.endswith(" Lane.")

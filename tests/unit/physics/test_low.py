@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.assessment import LowFrom
-from frostalert.physics.low import NightShape, bend_to_minimum
+from frostalert.physics.low import NightShape, fit_to_minimum
 
 NIGHT = np.array([12.0, 8.0, 5.0, 2.0, 0.0, -1.0, 1.0, 6.0, 11.0])
 CURVES = st.lists(st.floats(-20.0, 20.0), min_size=3, max_size=25)
@@ -19,7 +19,7 @@ def bend(
     shape = NightShape(
         within=slice(0, air.size), night=np.ones(air.size), is_windy=is_windy
     )
-    bent = bend_to_minimum(air, air - 2.0, minimum, shape)
+    bent = fit_to_minimum(air, air - 2.0, minimum, shape)
     return bent.air_c, bent.dewpoint_c, bent.low_c, bent.low_from
 
 
@@ -58,7 +58,7 @@ def test_a_trough_at_the_edge_of_what_is_known_is_not_bent() -> None:
         is_windy=False,
         open_ends=(False, True),
     )
-    bent = bend_to_minimum(falling, falling - 2.0, -4.0, shape)
+    bent = fit_to_minimum(falling, falling - 2.0, -4.0, shape)
     assert bent.air_c.tolist() == falling.tolist()
     assert (bent.low_c, bent.low_from) == (-4.0, LowFrom.NIGHT_MINIMUM)
 

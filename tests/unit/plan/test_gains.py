@@ -8,7 +8,7 @@ import pytest
 from frostalert.model.learned import GainNight
 from frostalert.model.plan import GainFacts
 from frostalert.model.reading import Reading, Sensor, SensorKind
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.plan.gains import night_gains, with_measured_gains
 from tests.support.plans import (
     COVERS,
@@ -33,7 +33,7 @@ OPEN = Sensor(name="Open", kind=SensorKind.SHELTERED, block="Strawberries")
 POST = Sensor(name="Post", kind=SensorKind.REFERENCE)
 
 
-def holding(*sensors: Sensor) -> Holding:
+def farm(*sensors: Sensor) -> Farm:
     return replace(planting(STRAWBERRIES), sensors=sensors)
 
 
@@ -56,9 +56,7 @@ def gains(
     *sensors: Sensor,
     in_use: frozenset[tuple[str, str]] = USED,
 ) -> list[float]:
-    found = night_gains(
-        holding(*sensors), readings, NIGHT, SUNSET, SUNRISE, in_use=in_use
-    )
+    found = night_gains(farm(*sensors), readings, NIGHT, SUNSET, SUNRISE, in_use=in_use)
     assert {item.equipment for item in found} <= {"Covers"}
     return [item.delta_c for item in found]
 

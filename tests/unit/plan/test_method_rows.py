@@ -11,9 +11,9 @@ from frostalert.model.equipment import Equipment
 from frostalert.model.method import (
     Agent,
     EquipmentKey,
-    Ground,
     Method,
     MethodKind,
+    RefusalReason,
     WindAt,
 )
 from frostalert.model.plan import Option, Verdict
@@ -58,7 +58,7 @@ def test_with_all_keys_of_its_row_a_method_is_reckoned(row: Method) -> None:
     item = described(row)
     assert item.missing == ()
     option = the_option(item, night_grid(-2.5))
-    assert option.verdict is not Verdict.NOT_RECKONED, option.grounds
+    assert option.verdict is not Verdict.NOT_ESTIMATED, option.grounds
 
 
 @pytest.mark.parametrize(("row", "key"), NEEDED, ids=name_of)
@@ -66,8 +66,8 @@ def test_without_one_of_them_it_is_only_listed(row: Method, key: EquipmentKey) -
     item = described(row, without=key)
     assert item.missing == (key,)
     option = the_option(item, night_grid(-2.5))
-    assert option.verdict is Verdict.NOT_RECKONED
-    assert option.grounds == (Ground.UNKNOWN_NUMBERS,)
+    assert option.verdict is Verdict.NOT_ESTIMATED
+    assert option.grounds == (RefusalReason.UNKNOWN_NUMBERS,)
 
 
 @pytest.mark.parametrize("row", [row for row in ROWS if row.needs_or_gain], ids=name_of)
@@ -76,13 +76,15 @@ def test_a_gain_of_ones_own_stands_in_for_what_is_published(row: Method) -> None
     for key in row.needs:
         item = replace(item, **VALUE_OF[key])
     assert item.missing == ()
-    assert the_option(item, night_grid(-2.5)).verdict is not Verdict.NOT_RECKONED
+    assert the_option(item, night_grid(-2.5)).verdict is not Verdict.NOT_ESTIMATED
 
 
 @pytest.mark.parametrize("row", ROWS, ids=name_of)
 def test_wind_above_its_limit_refuses_a_method_that_has_one(row: Method) -> None:
     option = the_option(described(row), night_grid(-2.5, wind_kmh=WINDY_KMH))
-    is_by_wind = bool({Ground.TOO_WINDY, Ground.FIRE_WIND} & {*option.grounds})
+    is_by_wind = bool(
+        {RefusalReason.TOO_WINDY, RefusalReason.FIRE_WIND} & {*option.grounds}
+    )
     assert is_by_wind == (row.most_wind_mps is not None)
     if is_by_wind:
         share = 1.0 if row.wind_at is WindAt.FORECAST else 0.7

@@ -26,32 +26,32 @@ NIGHT = date(2026, 4, 12)
 
 
 def test_without_any_forecast_the_page_says_that_nothing_can_be_judged() -> None:
-    holding = make_holding()
+    farm = make_holding()
     problem = "no forecast for this place has been received"
     status = Status(
-        assessment=cannot_judge_anything(holding, NOW, problem),
+        assessment=cannot_judge_anything(farm, NOW, problem),
         meant=(NIGHT,),
-        holding=holding,
+        farm=farm,
         health=Health(findings=()),
         rows=(),
         now_utc=NOW,
     )
     page = render_status(status)[PAGE].decode()
     assert problem in page
-    for block in holding.blocks:
+    for block in farm.blocks:
         assert block.name in page
     assert "cannot-judge" in page
 
 
 def test_a_night_with_gaps_shows_no_low_of_its_warm_hours() -> None:
-    holding = make_holding()
+    farm = make_holding()
     warm = frosty_hours(low_c=9.0, high_c=20.0)
     air: list[float | None] = [*warm[:18], *([None] * 14), *warm[32:]]
     run = parse_grid(grid_text(air_c=air), NOW)
     status = Status(
-        assessment=assess(holding, run, NOW),
+        assessment=assess(farm, run, NOW),
         meant=(NIGHT,),
-        holding=holding,
+        farm=farm,
         health=Health(findings=()),
         rows=(),
         now_utc=NOW,
@@ -63,18 +63,18 @@ def test_a_night_with_gaps_shows_no_low_of_its_warm_hours() -> None:
 
 
 def test_in_wind_the_page_says_what_not_to_start_and_how_to_stop() -> None:
-    holding = planting(APRICOTS, equipment=(LINE,))
+    farm = planting(APRICOTS, equipment=(LINE,))
     grid = night_grid(-3.0, wind_kmh=32.0)
     progress = Progress(start_since_utc=NOW, starts=called((LINE.name, APRICOTS.name)))
-    plan = plan_of(holding, grid, NOW, progress)
+    plan = plan_of(farm, grid, NOW, progress)
     status = Status(
-        assessment=assess(holding, parse_grid(grid, NOW), NOW),
+        assessment=assess(farm, parse_grid(grid, NOW), NOW),
         meant=(NIGHT,),
-        holding=holding,
+        farm=farm,
         health=Health(findings=()),
         rows=(),
         now_utc=NOW,
-        plan=plan_view(plan, holding, Wording(holding.site, NOW)),
+        plan=plan_view(plan, farm, Wording(farm.site, NOW)),
     )
     page = render_status(status)[PAGE].decode()
     assert "<h2>Not tonight</h2>" in page

@@ -25,8 +25,8 @@ RUN = parse_grid(
 
 
 def explained(block: Block, night: date = NIGHT) -> dict[str, Step]:
-    holding = make_holding(block)
-    steps = explain(nights_of(holding, RUN, NOW), block, night).steps
+    farm = make_holding(block)
+    steps = explain(nights_of(farm, RUN, NOW), block, night).steps
     return {step.name: step for step in steps}
 
 

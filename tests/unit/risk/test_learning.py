@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import NightKind
 from frostalert.model.hours import SiteNight
-from frostalert.model.learned import NightPair
+from frostalert.model.learned import ForecastObservation
 from frostalert.model.nights import Facts, TermName
 from frostalert.model.reading import Reading, Sensor, SensorKind
-from frostalert.model.site import Holding, Rules
+from frostalert.model.site import Farm, Rules
 from frostalert.risk.assess import assess_all
 from frostalert.risk.learning import (
     ENOUGH_NIGHTS,
@@ -31,14 +31,14 @@ from tests.support.holdings import SITE, make_block, make_holding
 CLEAR = NightKind.RADIATION
 EVENING = datetime(2026, 4, 12, 23, tzinfo=UTC)
 POST = Sensor(name="Post", kind=SensorKind.REFERENCE)
-HOLDING: Holding = replace(make_holding(make_block()), sensors=(POST,))
+HOLDING: Farm = replace(make_holding(make_block()), sensors=(POST,))
 RUN = parse_grid(grid_text(air_c=frosty_hours(low_c=1.0), wind_kmh=1.8), EVENING)
 NIGHT: SiteNight = prepare_site_hours(RUN, SITE, EVENING).nights[0]
 
 
-def pairs(*errors: float, kind: NightKind = CLEAR) -> list[NightPair]:
+def pairs(*errors: float, kind: NightKind = CLEAR) -> list[ForecastObservation]:
     return [
-        NightPair(
+        ForecastObservation(
             night=date(2026, 3, 1) + timedelta(days=n),
             source="nws",
             kind=kind,
@@ -125,9 +125,9 @@ def test_the_low_of_a_night_stands_against_one_wild_reading() -> None:
 def test_what_does_not_show_the_low_teaches_nothing(
     items: list[Reading], sensor: Sensor
 ) -> None:
-    holding = replace(HOLDING, sensors=(sensor,))
-    assert observed_low_c(items, holding, NIGHT) is None
-    assert night_pair(RUN, holding, items, EVENING) is None
+    farm = replace(HOLDING, sensors=(sensor,))
+    assert observed_low_c(items, farm, NIGHT) is None
+    assert night_pair(RUN, farm, items, EVENING) is None
 
 
 def test_a_pair_is_against_the_uncorrected_low() -> None:

@@ -72,9 +72,9 @@ def test_losses_counted_and_expected_carry_forward() -> None:
 
 
 def lines(block: Block) -> tuple[str, tuple[str, ...], str]:
-    holding = make_holding(block, site=replace(SITE, currency="USD"))
-    assessment = assess(holding, RUN, NOW)
-    view = night_view(assessment.nights[0], holding, Wording(holding.site, NOW))
+    farm = make_holding(block, site=replace(SITE, currency="USD"))
+    assessment = assess(farm, RUN, NOW)
+    view = night_view(assessment.nights[0], farm, Wording(farm.site, NOW))
     row = view.blocks[0]
     return row.crop_line, row.money_lines, row.start_line
 
@@ -110,31 +110,31 @@ def test_a_start_reading_is_given_where_water_is_planned() -> None:
 
 def test_dry_buds_that_stay_above_are_left_dry() -> None:
     watered = make_block(methods=("micro-sprinklers",))
-    holding = make_holding(watered)
+    farm = make_holding(watered)
     run = parse_grid(grid_text(air_c=frosty_hours(low_c=-0.5)), NOW)
-    assessment = assess(holding, run, NOW)
-    view = night_view(assessment.nights[0], holding, Wording(holding.site, NOW))
+    assessment = assess(farm, run, NOW)
+    view = night_view(assessment.nights[0], farm, Wording(farm.site, NOW))
     assert view.blocks[0].start_line.startswith("Dry buds are expected to stay above")
     assert "leave them dry" in view.blocks[0].start_line
 
 
 def test_water_runs_from_the_reading_that_the_message_names() -> None:
     watered = make_block(methods=("micro-sprinklers",))
-    holding = make_holding(watered, make_block("Dry ones"))
+    farm = make_holding(watered, make_block("Dry ones"))
     run = parse_grid(grid_text(), NOW)
-    night = assess(holding, run, NOW).nights[0]
+    night = assess(farm, run, NOW).nights[0]
     wet, dry = night.blocks
     assert wet.water_start_utc is not None
     assert night.sunset_utc is not None
     assert dry.danger_start_utc is not None
     assert dry.water_start_utc is None
     assert night.sunset_utc <= wet.water_start_utc < dry.danger_start_utc
-    assert night.act_at_utc == wet.water_start_utc - holding.rules.set_up
+    assert night.act_at_utc == wet.water_start_utc - farm.rules.set_up
     # The wet bulb is at the start of watering at that hour, by straight lines.
     hour = (wet.water_start_utc - run.hours.first_utc) / timedelta(hours=1)
-    shared = prepare_site_hours(run, holding.site, NOW)
-    organs = (organ_of(holding, watered, shared),)
-    hours = derive_block_hours(shared, holding.site, (watered,), organs)
+    shared = prepare_site_hours(run, farm.site, NOW)
+    organs = (organ_of(farm, watered, shared),)
+    hours = derive_block_hours(shared, farm.site, (watered,), organs)
     places = np.arange(hours.wet_bulb_c.shape[1])
     at_start = np.interp(hour, places, hours.wet_bulb_c[0])
     is_at_sunset = wet.water_start_utc == night.sunset_utc

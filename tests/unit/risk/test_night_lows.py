@@ -369,13 +369,13 @@ def test_a_noon_colder_than_the_night_teaches_nothing() -> None:
     air: list[float | None] = [5.0] * 72
     air[30] = air[31] = -2.0  # the next noon: 11 and 12, local
     post = Sensor(name="Post", kind=SensorKind.REFERENCE, block=None)
-    holding = replace(make_holding(), sensors=(post,))
+    farm = replace(make_holding(), sensors=(post,))
     dusk = datetime(2026, 4, 13, 3, tzinfo=UTC)
     readings = [
         Reading(sensor="Post", at_utc=dusk + n * timedelta(minutes=20), air_c=4.6)
         for n in range(33)
     ]
-    pair = night_pair(run_of(air_c=air), holding, readings, FIRST + 11 * HOUR)
+    pair = night_pair(run_of(air_c=air), farm, readings, FIRST + 11 * HOUR)
     assert pair is not None
     assert pair.forecast_low_c == pytest.approx(5.0)
     assert pair.error_c == pytest.approx(-0.4)

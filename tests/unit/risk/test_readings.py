@@ -12,7 +12,7 @@ from frostalert.model.forecast import HOUR, ForecastRun
 from frostalert.model.hours import SiteHours
 from frostalert.model.nights import Facts, Nights
 from frostalert.model.reading import Reading, Sensor, SensorKind
-from frostalert.model.site import Holding
+from frostalert.model.site import Farm
 from frostalert.physics.cooling import cooling_curve_c
 from frostalert.risk.assess import assess_all
 from frostalert.risk.readings import (
@@ -49,20 +49,16 @@ def forecast_at(run: ForecastRun, moment: datetime) -> float:
     return float(run.hours.air_c[(moment - FIRST) // HOUR])
 
 
-def lowered(
-    run: ForecastRun, *readings: Reading, holding: Holding = HOLDING
-) -> np.ndarray:
-    return hours_of(run, *readings, holding=holding).air_c - run.hours.air_c
+def lowered(run: ForecastRun, *readings: Reading, farm: Farm = HOLDING) -> np.ndarray:
+    return hours_of(run, *readings, farm=farm).air_c - run.hours.air_c
 
 
-def judged(run: ForecastRun, *readings: Reading, holding: Holding = HOLDING) -> Nights:
-    return assess_all(holding, Facts(runs=(run,), readings=readings), EVENING)
+def judged(run: ForecastRun, *readings: Reading, farm: Farm = HOLDING) -> Nights:
+    return assess_all(farm, Facts(runs=(run,), readings=readings), EVENING)
 
 
-def hours_of(
-    run: ForecastRun, *readings: Reading, holding: Holding = HOLDING
-) -> SiteHours:
-    hours = judged(run, *readings, holding=holding).site_hours
+def hours_of(run: ForecastRun, *readings: Reading, farm: Farm = HOLDING) -> SiteHours:
+    hours = judged(run, *readings, farm=farm).site_hours
     assert hours is not None
     return hours
 
@@ -156,8 +152,8 @@ def test_what_says_nothing_of_the_open_air_is_left_out(
 ) -> None:
     run = run_of()
     cold = replace(reading(-8.0, EVENING - age), problem=problem)
-    holding = replace(HOLDING, sensors=(sensor,))
-    assert not lowered(run, cold, holding=holding).any()
+    farm = replace(HOLDING, sensors=(sensor,))
+    assert not lowered(run, cold, farm=farm).any()
 
 
 def test_a_later_warmer_reading_does_not_call_off_a_colder_one() -> None:
