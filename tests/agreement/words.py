@@ -232,9 +232,12 @@ def mail(text: str, case: BlockAtRisk, night: str, kind: str) -> Record:
         found = re.search(
             rf"Air ({_TEMPERATURE}), wet bulb.*?Chance of harm ({_CHANCE})\.", part
         )
+        alone = re.search(rf"Air ({_TEMPERATURE}), nothing else is known\.", part)
         if name and found is not None:
             record[night, name, LOW] = temperature(found[1])
             record[night, name, CHANCE] = chance(found[2])
+        elif name and alone is not None:
+            record[night, name, LOW] = temperature(alone[1])
     record |= _give_or_take(flat, night)
     return record | plan_in(text, case, night, has_hours=kind != "outlook")
 

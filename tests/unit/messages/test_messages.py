@@ -158,6 +158,7 @@ def test_a_night_at_risk_by_the_sources_minimum_alone_is_told_without_a_chance()
     assert "give or take unknown" not in words
     assert "When to begin is not forecast yet" in words
     assert "own low of the night reaches the alarm temperature" in words
+    assert "Air 25 F, nothing else is known." in words  # in the block's own lines too
 
 
 def test_how_cold_it_has_been_is_named_beside_the_low_to_come() -> None:
