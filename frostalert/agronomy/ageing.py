@@ -125,10 +125,6 @@ def most_tender(
     -------
     StageThreshold
         The latest of the most tender: kill shares still rise where warnings do not.
-
-    References
-    ----------
-    .. [1] Our own rule: what is hardier counts only when it was seen.
     """
     rows = crop.stages[place : place + 1 + moved.steps]
     on_the_way = []

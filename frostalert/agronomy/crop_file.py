@@ -67,10 +67,6 @@ def parse_crop(content: Mapping[str, object], path: str) -> Crop:
     ------
     CropFileError
         If a key is missing, unknown or not meant; the message says which.
-
-    References
-    ----------
-    .. [1] Every row of a file names its own source.
     """
     _refuse_unknown(content, _CROP_KEYS, path)
     rows = content.get("stages")
@@ -242,10 +238,6 @@ def read_notes(content: Mapping[str, object]) -> tuple[str, ...]:
     -------
     tuple of str
         As they are written.
-
-    References
-    ----------
-    .. [1] Definition.
     """
     notes = content.get("notes", [])
     return tuple(str(note) for note in notes) if isinstance(notes, list) else ()

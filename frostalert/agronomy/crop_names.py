@@ -20,10 +20,6 @@ def plain_name(name: str) -> str:
     -------
     str
         The name.
-
-    References
-    ----------
-    .. [1] Definition.
     """
     return "-".join(name.lower().replace("_", " ").split())
 

@@ -90,8 +90,8 @@ def stage_needs_cd(
 
     References
     ----------
-    .. [1] Our own rule; stage models err by several days (Zavalloni et al. 2006,
-       abstract: -4 to +1 days for tart cherry).
+    .. [1] Stage models err by several days: Zavalloni et al. 2006, abstract (-4 to
+       +1 days for tart cherry).
     """
     index = stages.index(stage) if stage in stages else -1
     years = _by_year(crop, sightings, before)

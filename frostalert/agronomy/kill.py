@@ -171,10 +171,6 @@ def expected_crop_loss_pct(
     ------
     PhysicsDomainError
         If a T90 is not below its T10.
-
-    References
-    ----------
-    .. [1] As for `expected_kill_pct` and `crop_loss_pct`.
     """
     kills = _kills_at_nodes(low_c, sigma_c, t10_c, t90_c)
     alive, wanted = np.asarray(left)[..., None], np.asarray(needed)[..., None]
@@ -200,10 +196,6 @@ def reach_probability(
     -------
     ndarray of float
         Chance, 0 to 1.
-
-    References
-    ----------
-    .. [1] Normal distribution function.
 
     Examples
     --------

@@ -254,9 +254,5 @@ def warm_days(
     -------
     tuple of date
         Those of which it is known.
-
-    References
-    ----------
-    .. [1] Definition.
     """
     return tuple(day for day in days if day in known and known[day][1] >= warm_day_c)

@@ -14,25 +14,7 @@ _UNJUDGED_RANK = Tier.PREPARE.rank
 def open_alarms(
     alarms: Iterable[Alarm], night: date | None = None
 ) -> tuple[Alarm, ...]:
-    """Return the warnings that can be answered, the most urgent first.
-
-    Parameters
-    ----------
-    alarms : iterable of Alarm
-        The warnings of the last nights.
-    night : date, optional
-        The one night that is meant.
-
-    Returns
-    -------
-    tuple of Alarm
-        Those that are not over, and nights that could not be judged: what nobody has
-        answered first, then by tier, then the nearest.
-
-    References
-    ----------
-    .. [1] Our own definition.
-    """
+    """Return the warnings that can be answered, the most urgent first."""
     found = [
         alarm
         for alarm in alarms
@@ -56,30 +38,7 @@ def answers_about(
     now_utc: datetime,
     until_utc: datetime | None = None,
 ) -> tuple[Answer, ...]:
-    """Return a person's answers to some warnings, as they stand now.
-
-    Parameters
-    ----------
-    alarms : iterable of Alarm
-        What is answered.
-    person : str
-        Who answers.
-    kind : AnswerKind
-        What is said.
-    now_utc : datetime
-        The present moment.
-    until_utc : datetime, optional
-        End of the silence asked for.
-
-    Returns
-    -------
-    tuple of Answer
-        One a night.
-
-    References
-    ----------
-    .. [1] Our own definition.
-    """
+    """Return a person's answers to some warnings, as they stand now."""
     return tuple(
         Answer(
             person=person,
@@ -96,16 +55,6 @@ def answers_about(
 
 def longest_silence(local: datetime) -> datetime:
     """Return the latest moment up to which messages can be put off: the next noon.
-
-    Parameters
-    ----------
-    local : datetime
-        The present moment in the site's time zone.
-
-    Returns
-    -------
-    datetime
-        The next local noon.
 
     References
     ----------

@@ -17,22 +17,6 @@ _NOTHING_NEW = frozenset(
 def acknowledges(answer: Answer, night: date, tier: Tier, revision: int) -> bool:
     """Return whether an answer acknowledges what was said about a night.
 
-    Parameters
-    ----------
-    answer : Answer
-        What somebody answered.
-    night : date
-        The night.
-    tier : Tier
-        What was said: an answer to a lower tier does not hold for it.
-    revision : int
-        Message about the night in which it was said, counted from 1.
-
-    Returns
-    -------
-    bool
-        False for a request for silence.
-
     References
     ----------
     .. [1] OPC Foundation, OPC 10000-9, on acknowledging apart from shelving.
@@ -51,18 +35,6 @@ def acknowledged_by(history: NightHistory, answers: Iterable[Answer]) -> str | N
     An answer holds for its tier and for the messages up to the one it was given to: a
     higher tier, or a later message because the night got worse, asks anew.
 
-    Parameters
-    ----------
-    history : NightHistory
-        What was said about the night.
-    answers : iterable of Answer
-        Everything that people answered.
-
-    Returns
-    -------
-    str or None
-        The first who did.
-
     References
     ----------
     .. [1] OPC Foundation, OPC 10000-9, on acknowledging apart from shelving.
@@ -72,64 +44,17 @@ def acknowledged_by(history: NightHistory, answers: Iterable[Answer]) -> str | N
 
 
 def calls_for_hands(history: NightHistory) -> bool:
-    """Return whether what was said last about a night calls for hands.
-
-    Parameters
-    ----------
-    history : NightHistory
-        What was said about the night.
-
-    Returns
-    -------
-    bool
-        True for "prepare" and "act" that nothing has ended.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
+    """Return whether what was said last about a night calls for hands."""
     return history.said in (Tier.PREPARE, Tier.ACT) and not history.is_closed
 
 
 def standing_nights(decision: Decision) -> frozenset[date]:
-    """Return the nights that call for hands and of which nothing new is said.
-
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-
-    Returns
-    -------
-    frozenset of date
-        Whoever is on the list must have been told of them, and their plans may hold a
-        start whose hour has come.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
+    """Return the nights that call for hands and of which nothing new is said."""
     return frozenset(item.night for item in decision.nights if is_standing(item))
 
 
 def is_standing(item: NightDecision) -> bool:
-    """Return whether people were called for hands, and nothing is new about the night.
-
-    Parameters
-    ----------
-    item : NightDecision
-        What is decided about the night.
-
-    Returns
-    -------
-    bool
-        True also where bad data keep the call as it was: who comes on the list, or has
-        a start to make, must hear of it all the same.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
+    """Return whether people were called for hands and nothing is new about it."""
     is_told = item.say is None and item.why in _NOTHING_NEW
     return is_told and calls_for_hands(item.remember)
 
@@ -137,27 +62,7 @@ def is_standing(item: NightDecision) -> bool:
 def starts_at(
     history: NightHistory, answers: Iterable[Answer], now_utc: datetime
 ) -> tuple[Start, ...]:
-    """Return a night's starts as far as each has come by now.
-
-    Parameters
-    ----------
-    history : NightHistory
-        What was said about the night.
-    answers : iterable of Answer
-        Everything that people answered.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    tuple of Start
-        One that was called is running once somebody said that they act on that very
-        call, or on a later message about the night.
-
-    References
-    ----------
-    .. [1] Our own rule: whoever answers "prepare" has started nothing.
-    """
+    """Return a night's starts as far as each has come by now."""
     given = [
         answer
         for answer in answers
@@ -178,19 +83,6 @@ def _as_far(start: Start, history: NightHistory, given: list[Answer]) -> Start:
 def is_answered(history: NightHistory, answers: tuple[Answer, ...]) -> bool:
     """Return whether nobody else has to be called about a night.
 
-    Parameters
-    ----------
-    history : NightHistory
-        What was said about the night.
-    answers : tuple of Answer
-        Everything that people answered.
-
-    Returns
-    -------
-    bool
-        True if somebody acknowledged the last call for hands; where there was none,
-        that the night cannot be judged.
-
     References
     ----------
     .. [1] OPC Foundation, OPC 10000-9, on acknowledging apart from shelving.
@@ -202,18 +94,6 @@ def is_answered(history: NightHistory, answers: tuple[Answer, ...]) -> bool:
 
 def is_unjudged_open(history: NightHistory, answers: Iterable[Answer]) -> bool:
     """Return whether "cannot judge" was told and nobody has acknowledged that.
-
-    Parameters
-    ----------
-    history : NightHistory
-        What was said about the night.
-    answers : iterable of Answer
-        Everything that people answered.
-
-    Returns
-    -------
-    bool
-        It stays so after the data have come back: that night was not watched.
 
     References
     ----------
@@ -232,22 +112,6 @@ def silence_asked(
 
     The last word of a person counts: any later answer ends the silence.
 
-    Parameters
-    ----------
-    person : str
-        Name of the person.
-    tier : Tier
-        Tier of what would be sent: a higher one than was shelved breaks the silence.
-    answers : iterable of Answer
-        Everything that people answered.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    Answer or None
-        The one that holds longest of those that were given last.
-
     References
     ----------
     .. [1] OPC Foundation, OPC 10000-9, section 5.8, on timed shelving.
@@ -262,18 +126,6 @@ def silence_asked(
 
 def silences(answers: Iterable[Answer], now_utc: datetime) -> tuple[Answer, ...]:
     """Return the requests for silence that hold now.
-
-    Parameters
-    ----------
-    answers : iterable of Answer
-        Everything that people answered.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    tuple of Answer
-        For each person those that were given last, unless another answer came after.
 
     References
     ----------

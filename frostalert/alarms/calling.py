@@ -28,24 +28,7 @@ _SHARE = 4
 
 
 def pass_on(decision: Decision, look: Look) -> Decision:
-    """Pass on to the next on the list what nobody has answered.
-
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-    look : Look
-        What is found, and what was answered.
-
-    Returns
-    -------
-    Decision
-        With the next turn called where it is time.
-
-    References
-    ----------
-    .. [1] Our own rule: an answer ends it for its tier alone.
-    """
+    """Pass on to the next on the list what nobody has answered."""
     nights = []
     for item in decision.nights:
         record = look.record(item.night)
@@ -115,23 +98,6 @@ def next_escalation_utc(
     past: NightHistory, night: NightAssessment, rules: Rules, *, last_turn: int
 ) -> datetime | None:
     """Return when the next people on the list are to be called, if any are left.
-
-    Parameters
-    ----------
-    past : NightHistory
-        What was said, how far down the list, and when.
-    night : NightAssessment
-        What is found now.
-    rules : Rules
-        Times for preparation and setting up.
-    last_turn : int
-        The last turn on the list.
-
-    Returns
-    -------
-    datetime or None
-        None if the list is at its end, or what was said last calls for no hands and
-        tonight is not blind.
 
     References
     ----------

@@ -16,20 +16,6 @@ def what_got_worse(
 ) -> Change | None:
     """Return what got worse by a step since people were told, if anything did.
 
-    Parameters
-    ----------
-    past : NightHistory
-        What people were told.
-    night : NightAssessment
-        What is found now.
-    rules : Rules
-        Holds the steps.
-
-    Returns
-    -------
-    Change or None
-        Only what passed its step.
-
     References
     ----------
     .. [1] The steps are common practice, no source.
@@ -50,18 +36,6 @@ def what_got_worse(
 def what_changed(past: NightHistory, night: NightAssessment) -> Change | None:
     """Return what moved either way since people were told, if it is worth a word.
 
-    Parameters
-    ----------
-    past : NightHistory
-        What people were told.
-    night : NightAssessment
-        What is found now.
-
-    Returns
-    -------
-    Change or None
-        From half a degree, or twenty minutes.
-
     References
     ----------
     .. [1] Our own limits: less is not worth a word.
@@ -78,25 +52,7 @@ def what_changed(past: NightHistory, night: NightAssessment) -> Change | None:
 
 
 def told_as_well(past: NightHistory, night: NightAssessment) -> NightHistory:
-    """Return what people were told, once a message for another reason has said it too.
-
-    Parameters
-    ----------
-    past : NightHistory
-        What people were told.
-    night : NightAssessment
-        What is found now, and said.
-
-    Returns
-    -------
-    NightHistory
-        With the colder low and the earlier start of the two: what that message says is
-        not said again as worse, nor is a forecast that swings back to what was told.
-
-    References
-    ----------
-    .. [1] Our own rule.
-    """
+    """Return what people were told, once another message has said it too."""
     low_c, running_by_utc = extremes(night, at_risk(night))
     lows = [low for low in (past.told_low_c, low_c) if low is not None]
     starts = [at for at in (past.told_running_by_utc, running_by_utc) if at]
@@ -109,20 +65,6 @@ def told_as_well(past: NightHistory, night: NightAssessment) -> NightHistory:
 
 def moved_away(past: NightHistory, night: NightAssessment, rules: Rules) -> bool:
     """Return whether the danger moved away by a step since people were told.
-
-    Parameters
-    ----------
-    past : NightHistory
-        What people were told.
-    night : NightAssessment
-        What is found now.
-    rules : Rules
-        Holds the step.
-
-    Returns
-    -------
-    bool
-        False where no hour is known.
 
     References
     ----------
@@ -167,10 +109,6 @@ def extremes(
     -------
     tuple
         Low [degC] and hour; None where no block has one.
-
-    References
-    ----------
-    .. [1] Our own: the least of the blocks'.
     """
     blocks = [block for block in night.blocks if block.block in names]
     lows = [block.bud.low_c for block in blocks if block.bud]
@@ -179,10 +117,5 @@ def extremes(
 
 
 def at_risk(night: NightAssessment) -> set[str]:
-    """Return the names of the blocks at risk.
-
-    References
-    ----------
-    .. [1] Our own: those with a tier.
-    """
+    """Return the names of the blocks at risk."""
     return {block.block for block in night.at_risk}

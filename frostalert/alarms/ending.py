@@ -28,32 +28,7 @@ def maybe_end(
     made_utc: datetime | None,
     is_good: bool,
 ) -> NightDecision:
-    """End a told night: the cold is over, or two good forecasts no longer show it.
-
-    Parameters
-    ----------
-    past : NightHistory
-        What was said about it.
-    night : NightAssessment
-        What is found now.
-    now_utc : datetime
-        The present moment.
-    rules : Rules
-        Holds the chance below which a night is cleared.
-    made_utc : datetime or None
-        When the forecast was made.
-    is_good : bool
-        Whether it is young enough to clear anything.
-
-    Returns
-    -------
-    NightDecision
-        The end, or nothing said and why.
-
-    References
-    ----------
-    .. [1] Our own rule: missing data never clear.
-    """
+    """End a told night: the cold is over, or two good forecasts no longer show it."""
     highest = night.worst.probability if night.worst else None
     if not is_good or night.missing or highest is None:
         return silent(past, Reason.HELD_ON_BAD_DATA, night.reason)
@@ -96,24 +71,7 @@ def _cold_is_over(
 
 
 def close_past(decision: Decision, look: Look) -> Decision:
-    """Close the nights that lie behind the first that is still assessed.
-
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-    look : Look
-        What was said before.
-
-    Returns
-    -------
-    Decision
-        With an entry for each night that was open and is gone, before the others.
-
-    References
-    ----------
-    .. [1] Our own rule: noon does not end the cold.
-    """
+    """Close the nights that lie behind the first that is still assessed."""
     first = look.assessment.nights[0]
     gone = tuple(
         close_gone(past, first, look.now_utc)
@@ -131,24 +89,6 @@ def close_gone(
     Noon does not end the cold: where the next night already is at "act", it goes on
     under that night's name; and where no thaw was forecast, nobody is told that it is
     over. A night long gone is closed without a word.
-
-    Parameters
-    ----------
-    past : NightHistory
-        What was said about it.
-    first : NightAssessment
-        The first night that is still assessed.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    NightDecision
-        The end, or nothing said and why.
-
-    References
-    ----------
-    .. [1] Our own rule: noon does not end the cold.
     """
     closed = replace(past, is_closed=True, revision=past.revision + 1)
     detail = "the night is over by the clock, not by a measurement"
@@ -169,12 +109,7 @@ def close_gone(
 
 
 def silent(remember: NightHistory, why: Reason, detail: str) -> NightDecision:
-    """Say nothing, and record why.
-
-    References
-    ----------
-    .. [1] Our own: silence has its reason too.
-    """
+    """Say nothing, and record why."""
     return NightDecision(
         night=remember.night, say=None, why=why, detail=detail, remember=remember
     )

@@ -18,22 +18,6 @@ def join_episode(night: date, histories: Iterable[NightHistory]) -> str:
 
     Noon never ends an episode: the next night goes on with it, and so does a night
     told while another is open.
-
-    Parameters
-    ----------
-    night : date
-        The night that is about to be told for the first time.
-    histories : iterable of NightHistory
-        What was said about the other nights.
-
-    Returns
-    -------
-    str
-        Date of the first night told of it.
-
-    References
-    ----------
-    .. [1] Our own definition.
     """
     running = [
         history
@@ -52,24 +36,7 @@ def join_episode(night: date, histories: Iterable[NightHistory]) -> str:
 
 
 def join_episodes(decision: Decision, look: Look) -> Decision:
-    """Give each night that is told for the first time its episode.
-
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said about each night.
-    look : Look
-        What was said before.
-
-    Returns
-    -------
-    Decision
-        The same, with their episodes.
-
-    References
-    ----------
-    .. [1] Our own definition.
-    """
+    """Give each night that is told for the first time its episode."""
     known = {**look.told, **{item.night: item.remember for item in decision.nights}}
     nights = []
     for item in decision.nights:
@@ -85,18 +52,6 @@ def join_episodes(decision: Decision, look: Look) -> Decision:
 
 def alarm_of(history: NightHistory, answers: tuple[Answer, ...]) -> Alarm:
     """Return one night's warning with where it stands.
-
-    Parameters
-    ----------
-    history : NightHistory
-        What was said about it.
-    answers : tuple of Answer
-        What people answered.
-
-    Returns
-    -------
-    Alarm
-        The warning.
 
     References
     ----------

@@ -15,19 +15,6 @@ from frostalert.model.site import Person
 def tell_new_recipients(decision: Decision, look: Look) -> Decision:
     """Tell those whom the list had not before of nights that were told.
 
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-    look : Look
-        What is found now, everybody on the list, and who was written to.
-
-    Returns
-    -------
-    Decision
-        A night that calls for hands is told again to whoever it was never addressed
-        to, if their turn has come.
-
     References
     ----------
     .. [1] Common practice, no source: who is on the list tonight must know tonight.

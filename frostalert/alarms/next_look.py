@@ -26,19 +26,6 @@ _SOON = timedelta(minutes=1)
 def plan_next_look(decision: Decision, look: Look) -> Decision:
     """Plan the next look, within the hour.
 
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-    look : Look
-        What is found, and what was said before.
-
-    Returns
-    -------
-    Decision
-        The next look is no later than the next call on the list, the next tier, the end
-        of the cold, or the next start.
-
     References
     ----------
     .. [1] Common practice, no source.

@@ -51,16 +51,6 @@ _CLEAR_MARGIN = 0.5
 def judge_nights(_: Decision, look: Look) -> Decision:
     """Decide about each night by itself: it rose, got worse, ended, or nothing is new.
 
-    Parameters
-    ----------
-    look : Look
-        What is found, and what was said before.
-
-    Returns
-    -------
-    Decision
-        One entry a night, spoken or not.
-
     References
     ----------
     .. [1] The rules are common practice, no source.

@@ -12,20 +12,6 @@ def nights_meant(
 ) -> tuple[NightAssessment, ...]:
     """Return the nights that somebody who asks about tonight means.
 
-    Parameters
-    ----------
-    assessment : Assessment
-        What is found now; its first night lasts until noon.
-    told : mapping of date to NightHistory
-        What was said about each night; empty where that is not known.
-
-    Returns
-    -------
-    tuple of NightAssessment
-        The present night until its cold is over; from then on the coming one: the
-        morning is when its work is planned. Both while the old one was told and has
-        not been ended, or cannot be judged in its last hours.
-
     References
     ----------
     .. [1] Common practice, no source.

@@ -35,20 +35,6 @@ _NEW = frozenset({Reason.TIER_ROSE, Reason.GOT_WORSE, Reason.CALLED_AGAIN})
 def revoke_starts(decision: Decision, look: Look) -> Decision:
     """Take back calls to start that would do harm, and give back what is good again.
 
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-    look : Look
-        Its plans say what can be done by the present forecast.
-
-    Returns
-    -------
-    Decision
-        A night whose plan refuses what people were called to start, on grounds of
-        harm, is told again with that. Where the plan has it again later, that is told
-        too, once a night.
-
     References
     ----------
     .. [1] Common practice, no source: who was told to light or to water in wind must
@@ -156,18 +142,6 @@ def _does_harm(option: Option) -> bool:
 
 def call_starts(decision: Decision, look: Look) -> Decision:
     """Call for the starts whose hour has come.
-
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-    look : Look
-        Its plans say what is to be started, and when at the latest.
-
-    Returns
-    -------
-    Decision
-        Each start of a night is called for once, at its hour.
 
     References
     ----------
@@ -324,25 +298,7 @@ def _with_calls(
 
 
 def remember_starts(decision: Decision, look: Look) -> Decision:
-    """Remember what the messages of this look told people to set up and to start.
-
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-    look : Look
-        Its plans stand in the messages.
-
-    Returns
-    -------
-    Decision
-        What "prepare" told is planned; what a call to act told is announced, unless it
-        was called at its hour.
-
-    References
-    ----------
-    .. [1] Our own rule: only what people were told can stand ready or run.
-    """
+    """Remember what the messages of this look told people to set up and to start."""
     return replace(
         decision, nights=tuple(_remembered(item, look) for item in decision.nights)
     )

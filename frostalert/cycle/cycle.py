@@ -68,30 +68,7 @@ def run_cycle(
     is_rehearsal: bool = False,
     plotter: Plotter | None = None,
 ) -> CycleResult:
-    """Fetch the forecasts, then decide on what is stored.
-
-    Parameters
-    ----------
-    farm : Farm
-        Site, blocks, people and rules.
-    sources : list of ForecastSource
-        Forecasts in the order of preference.
-    store : Store
-        All state.
-    now_utc : datetime
-        The present moment.
-    faults : dict of str to str, optional
-        What else is wrong with the service, by key.
-    is_rehearsal : bool
-        Whether messages are to begin with TEST.
-    plotter : Plotter, optional
-        Draws the picture of a night for its mail.
-
-    Returns
-    -------
-    CycleResult
-        Assessment, decision, and how many messages are new in the queue.
-    """
+    """Fetch the forecasts, then decide on what is stored."""
     present = dict(faults or {}) | fetch_sources(sources, store, lambda: now_utc)
     return redecide(
         farm,

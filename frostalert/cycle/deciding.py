@@ -62,26 +62,7 @@ def decide_nights(
     addressed: Callable[[AbstractSet[date]], AbstractSet[tuple[date, str]]],
     answers: tuple[Answer, ...] = (),
 ) -> Decided:
-    """Return what is to be said about each night, and why.
-
-    Parameters
-    ----------
-    nights : Nights
-        What was found now.
-    farm : Farm
-        People and rules.
-    told : mapping of date to NightHistory
-        What was said before.
-    addressed : callable
-        Returns night and address of every message so far about some nights.
-    answers : tuple of Answer
-        What people answered to earlier messages.
-
-    Returns
-    -------
-    Decided
-        The decision with every start that is due.
-    """
+    """Return what is to be said about each night, and why."""
     now_utc = nights.assessment.issued_utc
     plans = Plans(nights=nights, progress=progress_of(told, answers, now_utc))
     decision = decide(

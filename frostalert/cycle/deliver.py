@@ -36,28 +36,7 @@ def deliver_due(
     only: ChannelKind | None = None,
     longest: timedelta | None = None,
 ) -> Delivered:
-    """Send every row that is due, the waking ones first.
-
-    Parameters
-    ----------
-    outbox : Outbox
-        The queue.
-    notifiers : dict of ChannelKind to Notifier
-        The channels that are set up.
-    clock : Clock
-        The wall clock, read anew for every row: one may take a minute and a half.
-    is_forced : bool
-        Whether rows that wait for a later try are sent too.
-    only : ChannelKind, optional
-        The channel to send on; a hanging one must not hold the others up.
-    longest : timedelta, optional
-        No row is begun after this, so that a round ends; at least one is sent.
-
-    Returns
-    -------
-    Delivered
-        How many were sent, still wait, and are given up.
-    """
+    """Send every row that is due, the waking ones first."""
     rows = outbox.unsent(clock.now_utc(), is_forced=is_forced)
     chosen = [row for row in rows if only is None or row.message.channel is only]
     begun_utc = clock.now_utc()

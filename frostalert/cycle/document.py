@@ -19,24 +19,7 @@ def assessment_document(
     notes: list[str],
     meant: Sequence[date] = (),
 ) -> dict[str, Any]:
-    """Return an assessment as plain values ready for JSON.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The assessment.
-    farm : Farm
-        Its site and blocks.
-    notes : list of str
-        What the reader must know about how it was made.
-    meant : sequence of date
-        The nights that are meant by "tonight"; by default the first.
-
-    Returns
-    -------
-    dict
-        Temperatures in degC, moments in UTC, shares in percent.
-    """
+    """Return an assessment as plain values ready for JSON."""
     facts = assessment.forecast
     why = {} if facts else {"source": assessment.problem or "no forecast"}
     return {

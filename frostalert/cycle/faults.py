@@ -17,27 +17,7 @@ def note_faults(
     patience: dict[str, timedelta],
     heard_utc: datetime | None,
 ) -> tuple[dict[str, Fault], list[Fault]]:
-    """Return the faults that are open now, and those that people must hear of.
-
-    Parameters
-    ----------
-    open_faults : dict of str to Fault
-        What was open before.
-    present : dict of str to str
-        What is wrong now, by key, in words.
-    now_utc : datetime
-        The present moment.
-    patience : dict of str to timedelta
-        How long a fault may last before people hear of it; at once if not named.
-    heard_utc : datetime or None
-        When a message about any fault was last taken: what was told since then and is
-        half a day old was told to nobody.
-
-    Returns
-    -------
-    tuple
-        Open faults by key, and the ones to tell, already marked as told.
-    """
+    """Return the faults that are open now, and those that people must hear of."""
     kept, to_tell = {}, []
     for key, detail in present.items():
         before = open_faults.get(key)

@@ -102,20 +102,7 @@ class Health:
 
 
 def judge_health(pulse: ServiceState, now_utc: datetime) -> Health:
-    """Return whether the service can be relied on.
-
-    Parameters
-    ----------
-    pulse : ServiceState
-        What is known.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    Health
-        The verdict with its reasons.
-    """
+    """Return whether the service can be relied on."""
     findings = [
         *_process(pulse, now_utc),
         *_work(pulse, now_utc),

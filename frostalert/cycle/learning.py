@@ -44,17 +44,7 @@ class LessonBook(Protocol):
 
 
 def learn_nights(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
-    """Pair the last nights' forecasts with what the reference sensor read.
-
-    Parameters
-    ----------
-    farm : Farm
-        Its sensors and equipment.
-    book : LessonBook
-        Readings, forecasts and calls of those nights; takes what they taught.
-    now_utc : datetime
-        The present moment.
-    """
+    """Pair the last nights' forecasts with what the reference sensor read."""
     if not farm.sensors:
         return
     zone = ZoneInfo(farm.site.time_zone)

@@ -42,24 +42,7 @@ def season_ledger(
     *,
     on_progress: Callable[[float], None] = lambda _: None,
 ) -> list[LedgerNight]:
-    """Return what became of each night of which anything is known.
-
-    Parameters
-    ----------
-    farm : Farm
-        Site and blocks as they are now; each block at the stage seen by that night.
-    book : LedgerBook
-        What is kept.
-    first, last : date
-        The nights.
-    on_progress : callable
-        Told how far it has come, 0 to 1.
-
-    Returns
-    -------
-    list of LedgerNight
-        In the order of time.
-    """
+    """Return what became of each night of which anything is known."""
     calls, counts = book.calls(first, last), book.bud_counts()
     zone = ZoneInfo(farm.site.time_zone)
     facts = known_facts(book, night_window(first, zone).start_utc)
@@ -192,18 +175,7 @@ def _outcome(
 
 
 def ledger_summary(lines: Sequence[LedgerNight]) -> tuple[str, ...]:
-    """Return a season in a few sentences.
-
-    Parameters
-    ----------
-    lines : sequence of LedgerNight
-        The nights.
-
-    Returns
-    -------
-    tuple of str
-        Counts of what can be told, and what cannot.
-    """
+    """Return a season in a few sentences."""
     count = {kind: sum(line.outcome is kind for line in lines) for kind in Outcome}
     measured = len(lines) - count[Outcome.NOT_MEASURED]
     called = sum(line.calls.first_call_utc is not None for line in lines)

@@ -25,22 +25,7 @@ class PastBook(Protocol):
 
 
 def past_days(farm: Farm, book: PastBook, now_utc: datetime) -> list[DayAir]:
-    """Return the last three whole days.
-
-    Parameters
-    ----------
-    farm : Farm
-        Its sensors and its preferred source.
-    book : PastBook
-        Readings and forecasts of those days.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    list of DayAir
-        Without the days of which too little is known.
-    """
+    """Return the last three whole days."""
     zone = ZoneInfo(farm.site.time_zone)
     today = now_utc.astimezone(zone).date()
     found = [

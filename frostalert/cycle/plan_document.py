@@ -14,22 +14,7 @@ _NO_PLAN = "no block is at risk on any night that the forecast reaches"
 def with_plan(
     document: dict[str, Any], plan: Plan | None, assessment: Assessment
 ) -> dict[str, Any]:
-    """Return an assessment's document with the plan in it.
-
-    Parameters
-    ----------
-    document : dict
-        The document.
-    plan : Plan or None
-        The plan of the nearest night at risk.
-    assessment : Assessment
-        Says why there is none.
-
-    Returns
-    -------
-    dict
-        With `plan`, and where that is null the reason under `why`.
-    """
+    """Return an assessment's document with the plan in it."""
     if plan is None:
         why = document["why"] | {"plan": assessment.problem or _NO_PLAN}
         return {**document, "plan": None, "why": why}
@@ -37,18 +22,7 @@ def with_plan(
 
 
 def plan_values(plan: Plan) -> dict[str, Any]:
-    """Return a plan as plain values.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    dict
-        Numbers in the units used inside, times in UTC, every choice with its reason.
-    """
+    """Return a plan as plain values."""
     where = plan.where
     return {
         "night": plan.night.isoformat(),

@@ -17,22 +17,7 @@ no source."""
 def check_arrivals(
     book: ReceiptStore, readers: dict[ChannelKind, ArrivalReader], clock: Clock
 ) -> int:
-    """Ask for each text that was taken of late; return how many were settled.
-
-    Parameters
-    ----------
-    book : ReceiptStore
-        The queue.
-    readers : dict of ChannelKind to ArrivalReader
-        The channels that can say what became of a message.
-    clock : Clock
-        The wall clock.
-
-    Returns
-    -------
-    int
-        Texts that are now known to have arrived or to have failed.
-    """
+    """Ask for each text that was taken of late; return how many were settled."""
     settled = 0
     is_silent = False
     for row in book.awaiting_proof(clock.now_utc()):

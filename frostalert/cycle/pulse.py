@@ -54,26 +54,7 @@ def read_pulse(
     is_running: bool,
     has_watcher: bool,
 ) -> ServiceState:
-    """Return what is known of the service.
-
-    Parameters
-    ----------
-    book : PulseBook
-        The state.
-    farm : Farm
-        The blocks.
-    now_utc : datetime
-        The present moment.
-    is_running : bool
-        Whether a process holds the state's lock.
-    has_watcher : bool
-        Whether anybody outside watches.
-
-    Returns
-    -------
-    ServiceState
-        For `judge_health`.
-    """
+    """Return what is known of the service."""
     unanswered = [
         f"{alarm.night}"
         for alarm in recent_alarms(book, now_utc)

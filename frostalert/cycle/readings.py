@@ -35,24 +35,7 @@ def parse_reading(sensor: str, value: str, at_utc: datetime) -> Reading:
 def take_in(
     readings: Sequence[Reading], farm: Farm, book: ReadingBook, now_utc: datetime
 ) -> list[Reading]:
-    """Check and keep readings; return those that are new.
-
-    Parameters
-    ----------
-    readings : sequence of Reading
-        What came in, in any order.
-    farm : Farm
-        Its sensors: a name that is not among them is not believed.
-    book : ReadingBook
-        Where they are kept.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    list of Reading
-        The new ones, each with its problem if it has one.
-    """
+    """Check and keep readings; return those that are new."""
     known = {sensor.name for sensor in farm.sensors}
     if not readings:
         return []

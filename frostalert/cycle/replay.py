@@ -36,23 +36,6 @@ def replay(
     """Return what would have been said, as if the service had run all the time.
 
     Nobody answers, so that a warning is passed on to everybody.
-
-    Parameters
-    ----------
-    farm : Farm
-        Site, blocks, people and rules as they are now. Stages count by their age at
-        the moment that is replayed.
-    facts : Facts
-        All that is stored of that time; at each moment what was known by then counts.
-    start_utc, end_utc : datetime
-        From when to when.
-    on_progress : callable
-        Told how far it has come, 0 to 1.
-
-    Returns
-    -------
-    list of Replayed
-        In the order of time.
     """
     said: list[Replayed] = []
     for now, decided in _decisions(farm, facts, start_utc, end_utc):

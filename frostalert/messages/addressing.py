@@ -39,28 +39,7 @@ def address(
     state: RecipientState | None = None,
     links: AnswerLinks | None = None,
 ) -> list[Message]:
-    """Return an occasion as messages.
-
-    Parameters
-    ----------
-    occasion : Occasion
-        What is to be said.
-    farm : Farm
-        People and place.
-    is_rehearsal : bool
-        Whether every message is to begin with TEST.
-    only : Person, optional
-        The one person to write to, whoever else there is.
-    state : RecipientState, optional
-        What people asked for and were sent; nothing holds a message back without it.
-    links : AnswerLinks, optional
-        Makes the links to answer by.
-
-    Returns
-    -------
-    list of Message
-        One a person and channel.
-    """
+    """Return an occasion as messages."""
     people = (only,) if only is not None else recipients(occasion, farm)
     messages = []
     for person in people:

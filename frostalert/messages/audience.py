@@ -69,20 +69,7 @@ class Delay:
 
 
 def recipients(occasion: Occasion, farm: Farm) -> tuple[Person, ...]:
-    """Return the people who are to hear of an occasion.
-
-    Parameters
-    ----------
-    occasion : Occasion
-        What is to be said.
-    farm : Farm
-        The people.
-
-    Returns
-    -------
-    tuple of Person
-        By their turn, and from the least tier that each wants to hear of.
-    """
+    """Return the people who are to hear of an occasion."""
     people = farm.people
     if occasion.subject is Subject.OPERATOR:
         return _operators(people, occasion.unreached)
@@ -114,22 +101,6 @@ def delay_reason(
 
     Nothing that cannot wait is held for quiet hours or for the day's budget. What a
     person put off is held whatever it is, unless its tier is higher.
-
-    Parameters
-    ----------
-    person : Person
-        Who is to hear.
-    occasion : Occasion
-        What is to be said, and by when it has to be known.
-    farm : Farm
-        Place and rules.
-    state : RecipientState
-        What people asked for and were sent.
-
-    Returns
-    -------
-    Delay or None
-        The longest hold that applies.
     """
     now_utc = occasion.now_utc
     holds = []

@@ -22,20 +22,6 @@ def plan_calendar(plan: Plan, farm: Farm, wording: Wording) -> bytes:
 
     A later plan of the same night replaces the events of an earlier one: each task
     keeps its UID, and the sequence number grows with time.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    farm : Farm
-        For the name.
-    wording : Wording
-        Words and times.
-
-    Returns
-    -------
-    bytes
-        The file; times in UTC, so that no zone has to be described.
     """
     # Loaded when a plan is sent: the other commands do without.
     from icalendar import Calendar  # noqa: PLC0415

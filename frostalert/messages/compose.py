@@ -68,31 +68,7 @@ def compose_decision(
     links: AnswerLinks | None = None,
     enclosures: Mapping[date, Enclosure] | None = None,
 ) -> list[Message]:
-    """Return the messages of one cycle.
-
-    Parameters
-    ----------
-    decision : Decision
-        What is to be said.
-    assessment : Assessment
-        The numbers.
-    farm : Farm
-        People, blocks and units.
-    is_rehearsal : bool
-        Whether every message is to begin with TEST.
-    state : RecipientState, optional
-        What people asked for and were sent.
-    links : AnswerLinks, optional
-        Makes the links to answer by.
-    enclosures : mapping of date to Enclosure, optional
-        Plans and pictures of the nights that are spoken of.
-
-    Returns
-    -------
-    list of Message
-        All alarms of the cycle in one message a person, the most urgent night first;
-        what ends something in a message of its own.
-    """
+    """Return the messages of one cycle."""
     wording = Wording(farm.site, assessment.issued_utc)
     source = source_view(assessment, wording)
     nights = {night.night: night for night in assessment.nights}

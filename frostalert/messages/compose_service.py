@@ -25,31 +25,7 @@ def compose_operator(
     is_urgent: bool = True,
     state: RecipientState | None = None,
 ) -> list[Message]:
-    """Return the message that something is wrong with the service.
-
-    Parameters
-    ----------
-    key : str
-        Names the fault and the day on which it is told.
-    detail : str
-        What is wrong and what to do, in words.
-    farm : Farm
-        People: those marked as operators, else everybody.
-    now_utc : datetime
-        The present moment.
-    is_rehearsal : bool
-        Whether every message is to begin with TEST.
-    is_urgent : bool
-        Whether it breaks quiet hours.
-    state : RecipientState, optional
-        What people asked for and were sent, and whom nothing reaches: where that is
-        every operator, the others are told.
-
-    Returns
-    -------
-    list of Message
-        One a person.
-    """
+    """Return the message that something is wrong with the service."""
     wording = Wording(farm.site, now_utc)
     occasion = Occasion(
         key=f"{farm.site.name}|operator|{key}",
@@ -68,20 +44,6 @@ def compose_operator(
 
 def compose_test(farm: Farm, name: str, now_utc: datetime) -> list[Message]:
     """Return a test message for one person on all their channels.
-
-    Parameters
-    ----------
-    farm : Farm
-        People.
-    name : str
-        The person; upper and lower case are alike.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    list of Message
-        One a channel; each begins with TEST.
 
     Raises
     ------

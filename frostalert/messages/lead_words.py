@@ -27,21 +27,7 @@ class ActionState(StrEnum):
 
 
 def action_state(plan: Plan, *, was_called: bool) -> ActionState:
-    """Return what a plan leaves people to do at its moment.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    was_called : bool
-        Whether people were called to start something before.
-
-    Returns
-    -------
-    ActionState
-        Something to start at once or later in the night; else what runs or lies there
-        to keep; nothing where all that is there is refused or missing.
-    """
+    """Return what a plan leaves people to do at its moment."""
     first = first_start_utc(plan)
     late = [i for i in plan.left_out if Resource.DAYLIGHT.value in i.short]
     if plan.listed or (first and first - plan.made_utc <= _EARLY):
@@ -61,18 +47,7 @@ def action_state(plan: Plan, *, was_called: bool) -> ActionState:
 
 
 def before_dark(plan: Plan) -> str:
-    """Return what must be in place before dark, for a text message.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    str
-        Methods and blocks; empty where nothing is, or the sun has set.
-    """
+    """Return what must be in place before dark, for a text message."""
     if plan.is_dark:
         return ""
     covered = [item for item in plan.chosen if item.method.is_before_dark]
@@ -80,18 +55,7 @@ def before_dark(plan: Plan) -> str:
 
 
 def first_start_utc(plan: Plan) -> datetime | None:
-    """Return when people must be ready to start what is started in the night.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    datetime or None
-        None where nothing is left to start.
-    """
+    """Return when people must be ready to start what is started in the night."""
     return min((task.start_utc for task in plan.starts), default=None)
 
 
@@ -107,23 +71,7 @@ class StartWords:
 def first_starts(
     plan: Plan, wording: Wording, due: Collection[StartKey] = ()
 ) -> tuple[StartWords, ...]:
-    """Return what must be started first in the night, for a text message.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    wording : Wording
-        Times.
-    due : collection of StartKey
-        What is called for now, the newest call first, if it is not the first alone.
-
-    Returns
-    -------
-    tuple of StartWords
-        By when each must run, and after when dry buds must not be wetted; empty where
-        nothing is left to start.
-    """
+    """Return what must be started first in the night, for a text message."""
     starts = sorted(plan.starts, key=lambda task: task.deadline_utc)
     # In the order of the call: where room is short the last is left out.
     order = {key: place for place, key in enumerate(due)}
@@ -146,21 +94,7 @@ def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
 
 
 def what_may_run(pairs: Collection[StartKey], farm: Farm) -> dict[str, object]:
-    """Return whether water may run and heat may burn, by what was called for.
-
-    Parameters
-    ----------
-    pairs : collection of (str, str)
-        Equipment and block of what people were called to start.
-    farm : Farm
-        Equipment.
-
-    Returns
-    -------
-    dict
-        `may_be_wet` and `may_burn`. Where nothing is known of an equipment, or nothing
-        was called for by name, people may have started whatever they have.
-    """
+    """Return whether water may run and heat may burn, by what was called for."""
     known = {item.name: item.method.agent for item in farm.equipment}
     agents = {known.get(equipment) for equipment, _ in pairs} or {None}
     is_open = None in agents
@@ -171,18 +105,7 @@ def what_may_run(pairs: Collection[StartKey], farm: Farm) -> dict[str, object]:
 
 
 def if_it_still_runs(wording: Wording) -> str:
-    """Return what holds for water and heat once nothing is at risk any more.
-
-    Parameters
-    ----------
-    wording : Wording
-        Units.
-
-    Returns
-    -------
-    str
-        One line.
-    """
+    """Return what holds for water and heat once nothing is at risk any more."""
     freezing = wording.temperature(0.0)
     return (
         f"If water still runs: stop it only with a measured wet bulb above {freezing} "

@@ -9,21 +9,7 @@ _OLD = timedelta(hours=2)
 
 
 def official_lines(word: OfficialWord | None, wording: Wording) -> tuple[str, ...]:
-    """Return the warnings in force and the station's reading.
-
-    Parameters
-    ----------
-    word : OfficialWord or None
-        What it said; None where nobody asks it.
-    wording : Wording
-        Units and times.
-
-    Returns
-    -------
-    tuple of str
-        One a warning, one for the station. That no warning is in force is said, and
-        that it means nothing.
-    """
+    """Return the warnings in force and the station's reading."""
     if word is None:
         return ()
     if word.asked_utc is None or wording.now_utc - word.asked_utc > _OLD:

@@ -47,22 +47,7 @@ class TakenBackView:
 
 
 def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
-    """Return one thing to do.
-
-    Parameters
-    ----------
-    option : Option
-        What is to be done.
-    block : Block
-        Where.
-    wording : Wording
-        Units and times.
-
-    Returns
-    -------
-    ChoiceView
-        What, the arithmetic, and what can hurt.
-    """
+    """Return one thing to do."""
     lines = []
     if option.verdict is Verdict.NOT_ESTIMATED:
         lines.append(
@@ -228,20 +213,7 @@ def _gain_lines(option: Option, facts: GainFacts, wording: Wording) -> list[str]
 
 
 def refusal_words(option: Option, wording: Wording) -> str:
-    """Return why an option is refused, with its numbers.
-
-    Parameters
-    ----------
-    option : Option
-        A refused option.
-    wording : Wording
-        Units.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Return why an option is refused, with its numbers."""
     return f"{option.verdict.value}: {_why_refused(option, wording)}"
 
 
@@ -258,20 +230,7 @@ def _why_refused(option: Option, wording: Wording) -> str:
 
 
 def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackView:
-    """Return what must not be started any more.
-
-    Parameters
-    ----------
-    options : sequence of Option
-        Refused options that people were called to start; at least one.
-    wording : Wording
-        Units.
-
-    Returns
-    -------
-    TakenBackView
-        Lines for a mail, heat first; all of them in few words for a text.
-    """
+    """Return what must not be started any more."""
     # What can hurt people comes first.
     heat = [i for i in options if i.method.burns]
     water = [i for i in options if not i.method.burns]

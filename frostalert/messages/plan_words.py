@@ -51,22 +51,7 @@ class PlanView:
 
 
 def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
-    """Return a plan in words.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    farm : Farm
-        Its blocks and their methods.
-    wording : Wording
-        Units and times.
-
-    Returns
-    -------
-    PlanView
-        Sentences that stand alone.
-    """
+    """Return a plan in words."""
     blocks = {block.name: block for block in farm.blocks}
     return PlanView(
         title=_title(plan),
@@ -100,41 +85,13 @@ def _each_once(options: Iterable[Option]) -> tuple[Option, ...]:
 
 
 def plan_text(plan: Plan, farm: Farm, wording: Wording) -> str:
-    """Return a whole plan as plain text.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    farm : Farm
-        Its blocks.
-    wording : Wording
-        Units and times.
-
-    Returns
-    -------
-    str
-        Lines that are not yet wrapped.
-    """
+    """Return a whole plan as plain text."""
     view = plan_view(plan, farm, wording)
     return render_plan(view)
 
 
 def compared_lines(plan: Plan, other: Plan, wording: Wording) -> tuple[str, ...]:
-    """Return what another plan does otherwise, block by block.
-
-    Parameters
-    ----------
-    plan, other : Plan
-        As things are, and with a change.
-    wording : Wording
-        Units and times.
-
-    Returns
-    -------
-    tuple of str
-        A line a block, then what runs short and what no longer fits.
-    """
+    """Return what another plan does otherwise, block by block."""
     before = {item.block: item for item in plan.chosen}
     after = {item.block: item for item in other.chosen}
     blocks = list(dict.fromkeys([*before, *after]))

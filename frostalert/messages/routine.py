@@ -32,26 +32,7 @@ def compose_daily_line(
     state: RecipientState | None = None,
     alarms: tuple[Alarm, ...] = (),
 ) -> list[Message]:
-    """Return the daily line: quiet, or what is being watched.
-
-    Parameters
-    ----------
-    assessment : Assessment
-        The numbers.
-    farm : Farm
-        People, blocks and units.
-    is_rehearsal : bool
-        Whether every message is to begin with TEST.
-    state : RecipientState, optional
-        What people asked for and were sent.
-    alarms : tuple of Alarm
-        Where the warnings of the last nights stand.
-
-    Returns
-    -------
-    list of Message
-        One a person.
-    """
+    """Return the daily line: quiet, or what is being watched."""
     wording = Wording(farm.site, assessment.issued_utc)
     nights = [night_view(night, farm, wording) for night in assessment.nights]
     known = takewhile(lambda night: night.is_complete, assessment.nights)
@@ -108,26 +89,7 @@ def compose_weekly(
     *,
     state: RecipientState | None = None,
 ) -> list[Message]:
-    """Return the weekly proof that the service and every channel live.
-
-    Parameters
-    ----------
-    farm : Farm
-        People and blocks.
-    proofs : sequence of LastArrival
-        The last message to each person and channel that was taken or proven.
-    alarms : tuple of Alarm
-        The week's warnings.
-    now_utc : datetime
-        The present moment.
-    state : RecipientState, optional
-        What people asked for and were sent.
-
-    Returns
-    -------
-    list of Message
-        In season one a person and channel, else one a person.
-    """
+    """Return the weekly proof that the service and every channel live."""
     wording = Wording(farm.site, now_utc)
     week = now_utc.astimezone(wording.zone).strftime("%G-W%V")
     told = [alarm for alarm in alarms if alarm.tier.rank]

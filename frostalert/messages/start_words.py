@@ -8,20 +8,7 @@ from frostalert.risk.timing import act_at_utc
 
 
 def start_line(record: BlockNight, wording: Wording) -> str:
-    """Return the reading at which water must start, where water is planned.
-
-    Parameters
-    ----------
-    record : BlockNight
-        The block's night.
-    wording : Wording
-        Units and times.
-
-    Returns
-    -------
-    str
-        One or two sentences; empty where no water is planned.
-    """
+    """Return the reading at which water must start, where water is planned."""
     if record.start_air_c is None:
         return ""
     if record.dry is not None and record.dry.first_below_utc is None:
@@ -42,23 +29,7 @@ def start_line(record: BlockNight, wording: Wording) -> str:
 
 
 def start_order(night: NightAssessment, farm: Farm, wording: Wording) -> str:
-    """Return when to start in each block at risk, the earliest first.
-
-    Parameters
-    ----------
-    night : NightAssessment
-        The night.
-    farm : Farm
-        For methods and times.
-    wording : Wording
-        Units and times.
-
-    Returns
-    -------
-    str
-        What needs no start in the night first; blocks that nothing is listed for are
-        left out.
-    """
+    """Return when to start in each block at risk, the earliest first."""
     before_dark, starts = [], []
     for place, record in enumerate(night.blocks):
         block = farm.blocks[place]
@@ -77,18 +48,7 @@ def start_order(night: NightAssessment, farm: Farm, wording: Wording) -> str:
 
 
 def first_to_start(night: NightAssessment) -> str:
-    """Return the block in which protection must run first.
-
-    Parameters
-    ----------
-    night : NightAssessment
-        The night.
-
-    Returns
-    -------
-    str
-        Its name; empty if none is at risk.
-    """
+    """Return the block in which protection must run first."""
     starts = [
         (block.running_by_utc, block.block)
         for block in night.at_risk

@@ -32,22 +32,7 @@ _STEADY = "burning, fuel, sparks; the thermometer beside it"
 def task_lines(
     tasks: Sequence[Task], wording: Wording, *, with_hours: bool = True
 ) -> tuple[str, ...]:
-    """Return tasks as lines.
-
-    Parameters
-    ----------
-    tasks : sequence of Task
-        In the order of the clock.
-    wording : Wording
-        Times.
-    with_hours : bool
-        Whether each begins with its hours.
-
-    Returns
-    -------
-    tuple of str
-        One a task.
-    """
+    """Return tasks as lines."""
     lines = tuple(_line(task, wording, with_hours=with_hours) for task in tasks)
     if not tasks or tasks[-1].start_utc - tasks[0].start_utc < _NEXT_DAY:
         return lines

@@ -82,20 +82,7 @@ class TicketLinks:
 
 
 def write_ticket(ticket: Ticket, key: bytes) -> str:
-    """Return a ticket as text that can stand in a link.
-
-    Parameters
-    ----------
-    ticket : Ticket
-        Who may answer what.
-    key : bytes
-        Signs it.
-
-    Returns
-    -------
-    str
-        Content and signature.
-    """
+    """Return a ticket as text that can stand in a link."""
     content = json.dumps(
         [
             ticket.person,
@@ -109,20 +96,6 @@ def write_ticket(ticket: Ticket, key: bytes) -> str:
 
 def read_ticket(text: str, key: bytes, now_utc: datetime) -> Ticket:
     """Return the ticket in a link.
-
-    Parameters
-    ----------
-    text : str
-        What stands in the link.
-    key : bytes
-        What it must be signed with.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    Ticket
-        Who may answer what.
 
     Raises
     ------

@@ -116,22 +116,7 @@ def _is_over(night: NightAssessment, now_utc: datetime) -> bool:
 
 
 def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightView:
-    """Return a night in words.
-
-    Parameters
-    ----------
-    night : NightAssessment
-        The night.
-    farm : Farm
-        For crops and methods.
-    wording : Wording
-        Units and times.
-
-    Returns
-    -------
-    NightView
-        Blocks in the order of the configuration, `at_risk` the worst first.
-    """
+    """Return a night in words."""
     blocks = tuple(
         _block_view(record, farm, wording, place)
         for place, record in enumerate(night.blocks)

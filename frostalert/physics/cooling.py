@@ -100,10 +100,6 @@ def cooling_curve_c(
     ndarray of float
         Air. [degC] The shape of `ahead_h`.
 
-    References
-    ----------
-    .. [1] See `coming_fall_c`.
-
     Examples
     --------
     >>> cooling_curve_c(3.0, 0.0, fall_c=6.0, since_sunset_h=4.0,

@@ -40,10 +40,6 @@ def kept_heat_wpm2(
     PhysicsDomainError
         If the ground has no area.
 
-    References
-    ----------
-    .. [1] Definition; for the share see `HEAT_KEPT`.
-
     Examples
     --------
     >>> kept_heat_wpm2(20, 12_000.0, 1_000.0)

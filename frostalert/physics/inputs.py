@@ -26,10 +26,6 @@ def as_floats(values: ArrayLike, name: str) -> FloatArray:
     ------
     PhysicsDomainError
         If it does not hold numbers.
-
-    References
-    ----------
-    .. [1] Our own rule.
     """
     if isinstance(values, np.ma.MaskedArray):
         values = np.ma.filled(values.astype(np.float64), np.nan)
@@ -58,10 +54,6 @@ def refuse_outside(
     ------
     PhysicsDomainError
         If one does.
-
-    References
-    ----------
-    .. [1] Our own rule.
     """
     if np.any((values < lowest) | (values > highest)):
         message = f"{what} must lie between {lowest:g} and {highest:g} {unit}"

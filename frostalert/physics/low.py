@@ -160,10 +160,6 @@ def trough_of(air_c: FloatArray, within: slice) -> int | None:
     -------
     int or None
         Its place among all the hours.
-
-    References
-    ----------
-    .. [1] Definition.
     """
     inside = air_c[within]
     if not np.any(np.isfinite(inside)):
@@ -187,10 +183,6 @@ def is_surrounded(air_c: FloatArray, place: int, open_ends: tuple[bool, bool]) -
     -------
     bool
         False at the edge of what is known.
-
-    References
-    ----------
-    .. [1] Definition.
     """
     before = not open_ends[0] if place == 0 else np.isfinite(air_c[place - 1])
     is_last = place == air_c.size - 1
@@ -214,10 +206,6 @@ def bending_share(air_c: FloatArray, trough: int, shape: NightShape) -> FloatArr
     -------
     ndarray of float
         Share, 0 to 1; zero by day and for hours gone by.
-
-    References
-    ----------
-    .. [1] See `fit_to_minimum`.
     """
     of_night = shape.night.copy()
     of_night[shape.within] = 1.0

@@ -39,10 +39,6 @@ def night_of(moment_utc: datetime, zone: ZoneInfo) -> date:
     date
         Date of the evening. A morning belongs to the evening before.
 
-    References
-    ----------
-    .. [1] Our own convention; see the module.
-
     Examples
     --------
     >>> night_of(datetime(2026, 4, 13, 13, 30, tzinfo=UTC), ZoneInfo("America/Denver"))
@@ -66,10 +62,6 @@ def night_window(night: date, zone: ZoneInfo) -> NightWindow:
     -------
     NightWindow
         23, 24 or 25 hours long.
-
-    References
-    ----------
-    .. [1] Our own convention; see the module.
 
     Examples
     --------
@@ -217,10 +209,6 @@ def last_night_over(
     -------
     date
         Date of its evening. Where the sun does not rise the night ends at noon.
-
-    References
-    ----------
-    .. [1] Our own convention; see the module.
 
     Examples
     --------

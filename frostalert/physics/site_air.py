@@ -88,9 +88,5 @@ def shifted_dewpoint_c(dewpoint_c: FloatArray, air_c: FloatArray) -> FloatArray:
     -------
     ndarray of float
         Dew point, never above the air. [degC] NaN passes through.
-
-    References
-    ----------
-    .. [1] Definition of the dew point.
     """
     return np.minimum(dewpoint_c, air_c)

@@ -191,10 +191,6 @@ def ice_load_kg(rate_mm_per_h: float, hours_h: float, crown_m2: float) -> float:
     float
         Mass, an upper bound: much drips off. [kg]
 
-    References
-    ----------
-    .. [1] Definition: one millimetre on one square metre is one kilogram.
-
     Examples
     --------
     >>> ice_load_kg(3.0, 8.0, 1.0)

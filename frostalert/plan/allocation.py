@@ -55,19 +55,6 @@ class Limits:
 def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
     """Return the options that together save most: at most one a block.
 
-    Parameters
-    ----------
-    options : sequence of Option
-        What could be done.
-    limits : Limits
-        What there is.
-
-    Returns
-    -------
-    tuple of Option
-        The choice; of two that save as much the one that takes less. What runs already
-        stays, whatever else would save more.
-
     References
     ----------
     .. [1] A mixed-integer linear programme, solved by HiGHS through scipy: Huangfu and
@@ -95,24 +82,7 @@ def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
 
 
 def is_allowed(options: Sequence[Option], limits: Limits) -> bool:
-    """Return whether a choice keeps within what there is.
-
-    Parameters
-    ----------
-    options : sequence of Option
-        The choice.
-    limits : Limits
-        What there is.
-
-    Returns
-    -------
-    bool
-        True if it does.
-
-    References
-    ----------
-    .. [1] The rows of `allocate`, counted out.
-    """
+    """Return whether a choice keeps within what there is."""
     blocks = [item.block for item in options]
     used = {item.equipment for item in options}
     hands = sum(limits.tending.get(name, 0) for name in used)
@@ -239,16 +209,6 @@ def _solved(
 
 def tending_of(equipment: Sequence[Equipment]) -> dict[str, int]:
     """Return how many people each equipment needs while it runs.
-
-    Parameters
-    ----------
-    equipment : sequence of Equipment
-        What there is.
-
-    Returns
-    -------
-    dict of str to int
-        Each needs its own: nobody tends fires and water together.
 
     References
     ----------

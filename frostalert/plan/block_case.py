@@ -238,27 +238,7 @@ def block_cases(
 ) -> list[BlockAtRisk]:
     """Return the blocks at risk on a night with all that a plan needs.
 
-    Parameters
-    ----------
-    nights : Nights
-        What was judged.
-    farm : Farm
-        The same blocks, with equipment and supplies.
-    night : NightAssessment
-        The night, one of those that were judged.
-    progress : Progress
-        What people were called to before.
-
-    Returns
-    -------
-    list of BlockAtRisk
-        One a block at risk that could be judged; none if the forecast does not hold
-        the night.
-
-    References
-    ----------
-    .. [1] See `risk.assess`; a block without a crop value counts by priority alone,
-       and then every block does.
+    A block without a crop value counts by priority alone, and then every block does.
     """
     shared, derived = nights.site_hours, nights.block_hours
     if shared is None or derived is None:

@@ -23,10 +23,6 @@ def water_at_hand_l(farm: Farm, hours_h: float) -> float | None:
     -------
     float or None
         Water. [L] None where it does not run out, or nobody has said.
-
-    References
-    ----------
-    .. [1] Definition.
     """
     supplies = farm.supplies
     if supplies.water_l is None:
@@ -39,23 +35,9 @@ def budgets_of(
 ) -> tuple[Budget, ...]:
     """Return what the choice takes and whether it lasts.
 
-    Parameters
-    ----------
-    chosen : sequence of Option
-        What is to be done.
-    farm : Farm
-        Equipment and supplies.
-    next_is_at_risk : bool
-        Whether the next night may need as much again.
-
-    Returns
-    -------
-    tuple of Budget
-        Water first, then the fuel of each equipment in use.
-
     References
     ----------
-    .. [1] Definition; Ontario (Pate, 2024): reserve water for several nights running.
+    .. [1] Ontario (Pate, 2024): reserve water for several nights running.
     """
     equipment = {item.name: item for item in farm.equipment}
     found = [_water(chosen, farm, next_is_at_risk=next_is_at_risk)]
@@ -127,10 +109,6 @@ def cold_hours_h(item: Option) -> float:
     -------
     float
         From its start, however much of it is over. [h] Never nothing, to divide by.
-
-    References
-    ----------
-    .. [1] Definition.
     """
     span = _span([item])
     return 0.1 if span is None else max((span[1] - span[0]) / HOUR, 0.1)

@@ -17,24 +17,7 @@ THERMOMETERS = ""
 def by_equipment(
     chosen: Sequence[Option], farm: Farm
 ) -> list[tuple[Equipment, list[Option]]]:
-    """Return each equipment in use with what it does.
-
-    Parameters
-    ----------
-    chosen : sequence of Option
-        What is to be done.
-    farm : Farm
-        Its equipment.
-
-    Returns
-    -------
-    list of (Equipment, list of Option)
-        In the order of the configuration.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
+    """Return each equipment in use with what it does."""
     return [
         (item, [option for option in chosen if option.equipment == item.name])
         for item in farm.equipment
@@ -62,10 +45,6 @@ def day_tasks(
     -------
     list of Task
         All with the same deadline.
-
-    References
-    ----------
-    .. [1] Our own rule.
     """
     deadline = daylight.ready_utc
     tasks = [
@@ -87,32 +66,7 @@ def late_tasks(
     begin: datetime,
     late: frozenset[str],
 ) -> list[Task]:
-    """Return the setting up that began too late for daylight: by lamplight.
-
-    Parameters
-    ----------
-    chosen : sequence of Option
-        What is to be done.
-    farm : Farm
-        Its equipment.
-    daylight : Daylight
-        The time for work before dark.
-    crew : tuple of str
-        Who works, all at each.
-    begin : datetime
-        When they are free.
-    late : frozenset of str
-        Equipment that found no room by day; an empty name for the thermometers.
-
-    Returns
-    -------
-    list of Task
-        One after the other.
-
-    References
-    ----------
-    .. [1] Our own rule.
-    """
+    """Return the setting up that began too late for daylight: by lamplight."""
     tasks: list[Task] = []
     equipment = by_equipment(chosen, farm)
     # Water has an hour after which it must not start any more; heat has none.
@@ -137,20 +91,6 @@ def lay_backwards(
     tasks: list[Task], crew: tuple[str, ...], begin_utc: datetime
 ) -> tuple[list[Task], list[Task], frozenset[str]]:
     """Return the tasks laid before their deadline, and those that no longer fit.
-
-    Parameters
-    ----------
-    tasks : list of Task
-        The work by day.
-    crew : tuple of str
-        Who works.
-    begin_utc : datetime
-        When they could begin.
-
-    Returns
-    -------
-    tuple of (list of Task, list of Task, frozenset of str)
-        Laid; dropped; and the names of what can be set up after dark instead.
 
     References
     ----------

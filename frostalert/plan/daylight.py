@@ -66,24 +66,6 @@ def daylight_of(
 ) -> Daylight:
     """Return the time for work before dark.
 
-    Parameters
-    ----------
-    night : NightAssessment
-        The night.
-    offered : sequence of Option
-        What could be done.
-    farm : Farm
-        Holds the time that starting takes.
-    now_utc : datetime
-        The present moment.
-    progress : Progress
-        What people were called to before.
-
-    Returns
-    -------
-    Daylight
-        Who was called at noon has begun at noon: what was planned then stays planned.
-
     References
     ----------
     .. [1] Common practice, no source.
@@ -113,22 +95,7 @@ def _ready(progress: Progress, sunset_utc: datetime | None) -> frozenset[StartKe
 
 
 def set_up_of(item: Equipment) -> timedelta:
-    """Return the work of one person to bring an equipment to where it can start.
-
-    Parameters
-    ----------
-    item : Equipment
-        The equipment.
-
-    Returns
-    -------
-    timedelta
-        Without what is laid piece by piece.
-
-    References
-    ----------
-    .. [1] The configuration; see `TRY_WATER`.
-    """
+    """Return the work of one person to bring an equipment to where it can start."""
     is_water = item.method.is_water
     work = item.set_up + (TRY_WATER if is_water else timedelta(0))
     # Nothing stands in no time at all: after dark it would count as done.

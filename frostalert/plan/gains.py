@@ -31,26 +31,6 @@ def night_gains(
 ) -> list[GainNight]:
     """Return what each equipment gained in one night.
 
-    Parameters
-    ----------
-    farm : Farm
-        Sensors: a treated one names the equipment that it hangs beside or under.
-    readings : sequence of Reading
-        Readings of the night.
-    night : date
-        Its evening's date.
-    start_utc, end_utc : datetime
-        Sunset and sunrise.
-    in_use : frozenset of (str, str)
-        Equipment and block of what was in use: a cover that lay rolled up beside the
-        row gained nothing, and that says nothing.
-
-    Returns
-    -------
-    list of GainNight
-        The median difference to the open air of the same block over pairs of readings a
-        quarter of an hour apart at most; none with fewer than six pairs in the cold.
-
     References
     ----------
     .. [1] Common practice, no source: some degrees close to a small fire.
@@ -78,25 +58,7 @@ def night_gains(
 
 
 def with_measured_gains(farm: Farm, nights: Sequence[GainNight]) -> Farm:
-    """Return the holding with the gains that were measured here.
-
-    Parameters
-    ----------
-    farm : Farm
-        Its equipment; a measured gain in the configuration stands.
-    nights : sequence of GainNight
-        What was measured.
-
-    Returns
-    -------
-    Farm
-        From three nights on, the lower quartile of them counts: what it gained on three
-        nights of four.
-
-    References
-    ----------
-    .. [1] Our own rule.
-    """
+    """Return the holding with the gains that were measured here."""
     equipment = []
     for item in farm.equipment:
         own = [n.delta_c for n in nights if n.equipment == item.name]

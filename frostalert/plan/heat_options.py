@@ -27,22 +27,6 @@ def heat_options(case: BlockAtRisk, equipment: Equipment) -> list[Option]:
     """Return what heat is worth with enough pieces for all of the loss, and for less.
 
     Fewer pieces leave some for other blocks.
-
-    Parameters
-    ----------
-    case : BlockAtRisk
-        The block's night.
-    equipment : Equipment
-        What there is.
-
-    Returns
-    -------
-    list of Option
-        One for each useful number of pieces.
-
-    References
-    ----------
-    .. [1] See `physics.heat`.
     """
     area = equipment.area_m2 or case.block.area_m2
     assert area is not None  # noqa: S101 - asked for before

@@ -66,11 +66,6 @@ def make_plan(
     Plan
         What can hold is chosen by expected crop saved; what cannot is refused with its
         numbers; every block at risk has its reason.
-
-    References
-    ----------
-    .. [1] See `plan.options`, its methods and
-       `plan.allocation`.
     """
     farm, now_utc = farm or nights.farm, nights.assessment.issued_utc
     cases = block_cases(nights, farm, night, progress)

@@ -60,22 +60,7 @@ def measured_gain(
 
 
 def measured_words(equipment: Equipment) -> str:
-    """Return who measured a gain.
-
-    Parameters
-    ----------
-    equipment : Equipment
-        With a gain that was measured.
-
-    Returns
-    -------
-    str
-        As a source.
-
-    References
-    ----------
-    .. [1] See `plan.gains`.
-    """
+    """Return who measured a gain."""
     if not equipment.gain_nights:
         return "measured here"
     return f"measured here on {equipment.gain_nights} nights, three of four gave more"
@@ -112,10 +97,6 @@ def judged(
     Option
         It holds only if the least gain keeps the expected low above the alarm, and the
         middle one does so on four nights of five.
-
-    References
-    ----------
-    .. [1] Our own rule; see the constants of this module.
     """
     before = case.loss_before
     lows_c = case.bud_low_c + case.errors_c + facts.middle_delta_c
@@ -186,30 +167,7 @@ def refused(
     ground: RefusalReason,
     facts: GainFacts | None = None,
 ) -> Option:
-    """Return an option that is not to be used.
-
-    Parameters
-    ----------
-    case : BlockAtRisk
-        The block's night.
-    equipment : Equipment
-        What there is.
-    verdict : Verdict
-        What it is worth.
-    ground : RefusalReason
-        Why.
-    facts : GainFacts, optional
-        What it would gain.
-
-    Returns
-    -------
-    Option
-        Which nothing chooses.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
+    """Return an option that is not to be used."""
     return Option(
         equipment=equipment.name,
         method=equipment.method,
@@ -225,26 +183,7 @@ def refused(
 
 
 def unknown(case: BlockAtRisk, equipment: Equipment, ground: RefusalReason) -> Option:
-    """Return an option that cannot be reckoned.
-
-    Parameters
-    ----------
-    case : BlockAtRisk
-        The block's night.
-    equipment : Equipment
-        What there is.
-    ground : RefusalReason
-        What is missing.
-
-    Returns
-    -------
-    Option
-        Which is listed, and never chosen.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
+    """Return an option that cannot be reckoned."""
     return refused(case, equipment, Verdict.NOT_ESTIMATED, ground)
 
 
@@ -265,10 +204,6 @@ def cold_hours_h(case: BlockAtRisk) -> float:
     -------
     float
         How long warmth is wanted in the night colder than nine in ten. [h]
-
-    References
-    ----------
-    .. [1] Definition.
     """
     start, end = _cold_span(case)
     return (end - start) / HOUR

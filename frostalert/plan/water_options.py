@@ -84,8 +84,8 @@ def water_option(
 
     References
     ----------
-    .. [1] See `physics.water` and `plan.water_tables`. NC State Extension: if the
-       system cannot give the rate needed, do not turn it on.
+    .. [1] NC State Extension: if the system cannot give the rate needed, do not turn
+       it on.
     """
     if equipment.method.is_by_hand:
         supply = _by_hand(case, equipment)

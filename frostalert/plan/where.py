@@ -16,19 +16,6 @@ _TURN_DEG = 60.0
 def where_heat_goes(site: Site, cases: list[BlockAtRisk]) -> HeatPlacement:
     """Return on which side of what is to be saved heat belongs.
 
-    Parameters
-    ----------
-    site : Site
-        Holds the measured drift and which side is uphill.
-    cases : list of BlockAtRisk
-        The blocks that get heat.
-
-    Returns
-    -------
-    HeatPlacement
-        The measured drift, else uphill in calm air, else upwind; the moment at which
-        that turns, and the blocks with the coldest first.
-
     References
     ----------
     .. [1] Common practice, no source.

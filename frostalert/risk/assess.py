@@ -63,10 +63,6 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     ------
     PhysicsDomainError
         If the forecast holds values outside what the formulas hold for.
-
-    References
-    ----------
-    .. [1] See the physics and agronomy modules.
     """
     run, *others = choose_runs(facts.runs, farm.sources, now_utc)
     source_hours = prepare_site_hours(run, farm.site, now_utc)
@@ -123,10 +119,6 @@ def blind_nights(farm: Farm, facts: Facts, now_utc: datetime, problem: str) -> N
     -------
     Nights
         Without hours.
-
-    References
-    ----------
-    .. [1] Our own rule: silence never means safe.
     """
     return Nights(
         assessment=Assessment(

@@ -33,30 +33,10 @@ def derive_block_hours(
 ) -> BlockHours:
     """Return each block's air and bud temperatures through the forecast.
 
-    Parameters
-    ----------
-    shared : SiteHours
-        What the blocks share.
-    site : Site
-        The place.
-    blocks : tuple of Block
-        The blocks.
-    organs : tuple of Organ
-        What freezes first in each at its present stage.
-
-    Returns
-    -------
-    BlockHours
-        NaN where the forecast has none; `wet_c` is NaN where humidity is missing.
-
     Raises
     ------
     PhysicsDomainError
         If a corrected temperature leaves what the formulas hold for.
-
-    References
-    ----------
-    .. [1] See `physics.site_air` and `physics.bud`.
     """
     shapes = tuple(
         _Shape(full_weight_delta_c(block), organ, block.is_measured_unshielded)
@@ -79,26 +59,7 @@ def _block_hours(
 
 
 def stage_on(farm: Farm, block: Block, night: date) -> StageInForce:
-    """Return a block's stage in force on a night.
-
-    Parameters
-    ----------
-    farm : Farm
-        Holds the rules by which a stage grows old.
-    block : Block
-        The block.
-    night : date
-        The night.
-
-    Returns
-    -------
-    StageInForce
-        With its threshold, if it has one, and the reason.
-
-    References
-    ----------
-    .. [1] See `agronomy.stages`.
-    """
+    """Return a block's stage in force on a night."""
     rules = farm.rules
     return stage_in_force(
         block.crop,
@@ -120,26 +81,7 @@ def stage_on(farm: Farm, block: Block, night: date) -> StageInForce:
 
 
 def organ_of(farm: Farm, block: Block, shared: SiteHours) -> Organ:
-    """Return what freezes first in a block, over all the nights that are looked at.
-
-    Parameters
-    ----------
-    farm : Farm
-        Holds the rules by which a stage grows old.
-    block : Block
-        The block.
-    shared : SiteHours
-        The nights.
-
-    Returns
-    -------
-    Organ
-        Leaf, if the block is in leaf on any of the nights: a leaf is colder.
-
-    References
-    ----------
-    .. [1] See `agronomy.stages`.
-    """
+    """Return what freezes first in a block, over all the nights that are looked at."""
     for night in (shared.nights[0], shared.nights[-1]):
         stage = stage_on(farm, block, night.window.night)
         if stage.threshold is not None and stage.threshold.organ is Organ.LEAF:

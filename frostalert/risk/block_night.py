@@ -18,26 +18,7 @@ its air stays warmer. [degC] Common practice, no source."""
 def judge_item(
     frame: NightContext, item: BlockNightKey, values: dict[str, Any]
 ) -> BlockNight:
-    """Return a block's night with its tier and the reason.
-
-    Parameters
-    ----------
-    frame : NightContext
-        The night.
-    item : BlockNightKey
-        The block, its stage and what it is compared with.
-    values : dict
-        What was measured of it: the fields of a `MeasuredNight`.
-
-    Returns
-    -------
-    BlockNight
-        Every missing value has its reason in `why`.
-
-    References
-    ----------
-    .. [1] See `agronomy.kill` and `risk.tiers`.
-    """
+    """Return a block's night with its tier and the reason."""
     if None in (values["dry"], values["probability"], values["sigma_c"]):
         return unjudged_block(frame, item.block, item.stage)
     values["is_wet"] = values["is_wet"] and values["wet"] is not None
@@ -98,22 +79,7 @@ def _without_verdict(
 
 
 def told_low_c(frame: NightContext) -> float | None:
-    """Return the source's low of a night that cannot be judged, if it has one. [degC]
-
-    Parameters
-    ----------
-    frame : NightContext
-        The night.
-
-    Returns
-    -------
-    float or None
-        None where hours are missing and the source gives no minimum of its own.
-
-    References
-    ----------
-    .. [1] Our own rule: silence never means safe.
-    """
+    """Return the source's low of a night that cannot be judged. [degC]"""
     coverage = frame.coverage
     has_low = coverage.has_air or frame.night.minimum_c is not None
     return frame.night.source_low_c if has_low and not coverage.is_too_old else None
@@ -152,26 +118,7 @@ def _why(threshold: StageThreshold, measured: BlockNight) -> dict[str, str]:
 def unjudged_block(
     frame: NightContext, block: Block, stage: StageInForce
 ) -> BlockNight:
-    """Return a block that is not watched, or on a night without a known hour.
-
-    Parameters
-    ----------
-    frame : NightContext
-        The night.
-    block : Block
-        The block.
-    stage : StageInForce
-        Its stage on that night.
-
-    Returns
-    -------
-    BlockNight
-        Without numbers; all of them miss for the one reason.
-
-    References
-    ----------
-    .. [1] Our own rule: silence never means safe.
-    """
+    """Return a block that is not watched, or on a night without a known hour."""
     if stage.threshold is None:
         tier, reason = Tier.NONE, stage.reason
     else:

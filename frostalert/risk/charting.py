@@ -13,25 +13,7 @@ _MOST_LINES = 3
 
 
 def night_chart(nights: Nights, night: NightAssessment) -> Chart | None:
-    """Return what is drawn of a night.
-
-    Parameters
-    ----------
-    nights : Nights
-        What was judged.
-    night : NightAssessment
-        The night, one of them.
-
-    Returns
-    -------
-    Chart or None
-        None where no block was judged by its hours, or the forecast does not hold the
-        night.
-
-    References
-    ----------
-    .. [1] See `risk.assess`.
-    """
+    """Return what is drawn of a night."""
     worst, hours, shared = night.worst, nights.block_hours, nights.site_hours
     if worst is None or worst.bud is None or hours is None or shared is None:
         return None

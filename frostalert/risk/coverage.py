@@ -49,28 +49,7 @@ class Coverage:
 def night_coverage(
     shared: SiteHours, night: SiteNight, now_utc: datetime, *, is_too_old: bool
 ) -> Coverage:
-    """Return which hours of a night are known.
-
-    Parameters
-    ----------
-    shared : SiteHours
-        The hours.
-    night : SiteNight
-        The night.
-    now_utc : datetime
-        The present moment: hours from it on are needed.
-    is_too_old : bool
-        Whether the forecast is too old to be judged by.
-
-    Returns
-    -------
-    Coverage
-        With the reason where something is missing.
-
-    References
-    ----------
-    .. [1] Our own rule: a gap is not warm.
-    """
+    """Return which hours of a night are known."""
     has_air, has_both, air, humid = _known_hours(shared, night)
     reason = _missing(shared, night, now_utc, has_air, has_both)
     if is_too_old:

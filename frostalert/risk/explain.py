@@ -94,10 +94,6 @@ def explain(nights: Nights, block: Block, night: date) -> Explanation:
     ------
     UsageError
         If the night is not covered, or the block has nothing to be compared with.
-
-    References
-    ----------
-    .. [1] Each step names its own.
     """
     row = next(n for n, i in enumerate(nights.farm.blocks) if i.name == block.name)
     records = nights.assessment.nights

@@ -119,10 +119,6 @@ def time_below(curves_c: FloatArray, limits_c: FloatArray) -> Below:
     PhysicsDomainError
         If a value is NaN or there are no hours.
 
-    References
-    ----------
-    .. [1] Geometry of straight lines.
-
     Examples
     --------
     >>> below = time_below(np.array([[1.0, -1.0, -1.0, 1.0]]), np.array([0.0]))

@@ -63,7 +63,8 @@ def observed_low_c(
 
     References
     ----------
-    .. [1] Our own rule; the second lowest stands against a single wild reading.
+    .. [1] Common practice, no source: the second lowest stands against a single wild
+       reading.
     """
     names = {
         sensor.name
@@ -91,30 +92,10 @@ def night_pair(
 ) -> ForecastObservation | None:
     """Return what an evening's forecast and the morning say of one night.
 
-    Parameters
-    ----------
-    run : ForecastRun
-        The newest run of one source at `at_utc`.
-    farm : Farm
-        Site and sensors.
-    readings : sequence of Reading
-        Readings of the night.
-    at_utc : datetime
-        Late in the afternoon before the night.
-
-    Returns
-    -------
-    ForecastObservation or None
-        None where either is not known.
-
     Raises
     ------
     PhysicsDomainError
         If the forecast holds values outside what the formulas hold for.
-
-    References
-    ----------
-    .. [1] Against the uncorrected low, so that what was learned is not learned again.
     """
     source_hours = prepare_site_hours(run, farm.site, at_utc)
     # What stands in for a lost minimum is no error of the source's to be learned.
@@ -241,26 +222,7 @@ class SiteLesson:
 def site_lesson(
     shared: SiteHours, rules: Rules, pairs: Sequence[ForecastObservation]
 ) -> SiteLesson:
-    """Return what the site's habitual error adds to each coming night.
-
-    Parameters
-    ----------
-    shared : SiteHours
-        The source's hours.
-    rules : Rules
-        Hold the error that is believed before anything is learned.
-    pairs : sequence of ForecastObservation
-        What the site's nights taught, of all sources.
-
-    Returns
-    -------
-    SiteLesson
-        Each night's dark hours move by what is learned for its kind.
-
-    References
-    ----------
-    .. [1] The learned bias is added once, here; block offsets come on top.
-    """
+    """Return what the site's habitual error adds to each coming night."""
     own = [pair for pair in pairs if pair.source == shared.run.source]
     if not own:
         return SiteLesson(terms=(), rules=rules)

@@ -37,23 +37,7 @@ class LostMinimums:
 
 
 def usual_deficits(source_hours: SiteHours) -> LostMinimums:
-    """Return by how much nights without a minimum of their own are lowered.
-
-    Parameters
-    ----------
-    source_hours : SiteHours
-        The source's hours before any other correction.
-
-    Returns
-    -------
-    LostMinimums
-        Nothing for a source that gives no minimums: what its hours hide is not known,
-        and stays in the error of its lows.
-
-    References
-    ----------
-    .. [1] See `physics.low.USUAL_DEFICIT_C`.
-    """
+    """Return by how much nights without a minimum of their own are lowered."""
     if not source_hours.run.gives_minimums:
         return LostMinimums()
     terms = tuple(

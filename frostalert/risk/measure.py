@@ -121,26 +121,7 @@ class _Limits:
 def measure(
     frames: list[NightContext], hours: BlockHours, items: list[BlockNightKey]
 ) -> BlockNightColumns:
-    """Return the numbers of every item.
-
-    Parameters
-    ----------
-    frames : list of NightContext
-        The nights.
-    hours : BlockHours
-        Hourly temperatures of all blocks.
-    items : list of BlockNightKey
-        Blocks on nights.
-
-    Returns
-    -------
-    BlockNightColumns
-        One value an item.
-
-    References
-    ----------
-    .. [1] See `risk.exposure` and `agronomy.kill`.
-    """
+    """Return the numbers of every item."""
     known = tuple(_known(frame) for frame in frames)
     return _measured(known, hours, tuple(_compared(item) for item in items))
 

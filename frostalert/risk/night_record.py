@@ -12,25 +12,7 @@ from frostalert.risk.timing import act_at_utc, send_by_utc
 def night_record(
     frame: NightContext, blocks: tuple[BlockNight, ...]
 ) -> NightAssessment:
-    """Return the site's night from its blocks'.
-
-    Parameters
-    ----------
-    frame : NightContext
-        The night.
-    blocks : tuple of BlockNight
-        Its blocks.
-
-    Returns
-    -------
-    NightAssessment
-        The tier is the highest of any block; where none is at risk, a block or a night
-        that cannot be judged counts before "none".
-
-    References
-    ----------
-    .. [1] Our own rule: silence never means safe.
-    """
+    """Return the site's night from its blocks'."""
     tier, reason = _site_tier(frame, blocks)
     running_by = _running_by(blocks)
     cold_over = max(

@@ -14,24 +14,6 @@ def fill_past_hours(run: ForecastRun, earlier: list[ForecastRun]) -> ForecastRun
 
     At half past six a low that has passed is not "warm": the hours gone by come from
     the newest earlier run that held them.
-
-    Parameters
-    ----------
-    run : ForecastRun
-        The latest run.
-    earlier : list of ForecastRun
-        Earlier runs for the same cell, newest first.
-
-    Returns
-    -------
-    ForecastRun
-        The run, its first hour moved back as far as the earlier ones reach without a
-        gap. Of the minimums that have ended only those are kept whose every hour comes
-        from the run that gave them: a later run has replaced the others.
-
-    References
-    ----------
-    .. [1] Our own rule.
     """
     return _filled(run, tuple(earlier))
 

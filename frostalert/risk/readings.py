@@ -49,20 +49,6 @@ def reading_problem(
 ) -> str | None:
     """Return why a reading is not believed.
 
-    Parameters
-    ----------
-    reading : Reading
-        The new one.
-    earlier : sequence of Reading
-        Readings of the same sensor, oldest first, believed or not.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    str or None
-        The reason in words; None if it is believed.
-
     References
     ----------
     .. [1] Range, step and persistence tests as for weather stations: WMO-No. 8, vol. V,
@@ -143,26 +129,7 @@ def reading_effect(
     from the reading to sunrise counts as well. What is warmer changes nothing before
     the morning: a warm thermometer must not call anybody off.
 
-    Parameters
-    ----------
-    shared : SiteHours
-        The site's hours, what was learned counted in.
-    farm : Farm
-        Sensors and blocks.
-    readings : sequence of Reading
-        Readings of late, believed or not.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    ReadingEffect
-        Nothing without a reading that can be compared.
-
-    References
-    ----------
-    .. [1] See `physics.cooling`. The sensor that is coldest against the forecast
-       counts.
+    The sensor that is coldest against the forecast counts.
     """
     found = [
         correction

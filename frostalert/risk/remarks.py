@@ -17,20 +17,6 @@ _SLACK = timedelta(minutes=10)
 def forecast_remarks(site: Site, run: ForecastRun, now_utc: datetime) -> list[str]:
     """Return what is odd about a forecast for a site at a moment.
 
-    Parameters
-    ----------
-    site : Site
-        The place.
-    run : ForecastRun
-        The forecast.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    list of str
-        Remarks in words; empty if nothing is odd.
-
     References
     ----------
     .. [1] The limits are common practice, no source.
@@ -57,18 +43,6 @@ def forecast_remarks(site: Site, run: ForecastRun, now_utc: datetime) -> list[st
 
 def is_for_site(site: Site, run: ForecastRun) -> bool:
     """Return whether a forecast can be for a site; an unnamed place counts as one.
-
-    Parameters
-    ----------
-    site : Site
-        The place.
-    run : ForecastRun
-        The forecast.
-
-    Returns
-    -------
-    bool
-        False if its cell lies too far away.
 
     References
     ----------

@@ -48,28 +48,10 @@ _MOST_NIGHTS = 20
 def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteHours:
     """Return what all blocks of a site share.
 
-    Parameters
-    ----------
-    run : ForecastRun
-        The forecast, its past hours filled from earlier runs where there are any.
-    site : Site
-        The place.
-    now_utc : datetime
-        The present moment: nights from the one it belongs to are looked at.
-
-    Returns
-    -------
-    SiteHours
-        With at least the present night and the next.
-
     Raises
     ------
     PhysicsDomainError
         If the forecast holds values outside what the formulas hold for.
-
-    References
-    ----------
-    .. [1] See the physics modules.
     """
     first = night_of(now_utc, ZoneInfo(site.time_zone))
     # On the grid of hours a moment counts as the hour that it lies in.
@@ -322,16 +304,6 @@ def _bend(
 def is_windy(signs: NightSigns) -> bool:
     """Return whether a night's air is mixed, so that all of it cools alike.
 
-    Parameters
-    ----------
-    signs : NightSigns
-        The night's signs.
-
-    Returns
-    -------
-    bool
-        Whether its calm weight is low.
-
     References
     ----------
     .. [1] Common practice, no source.
@@ -406,25 +378,7 @@ def _drying(
 
 
 def dark_hours(shared: SiteHours, night: SiteNight) -> slice:
-    """Return the hours of a night from sunset to sunrise.
-
-    Parameters
-    ----------
-    shared : SiteHours
-        The grid's hours.
-    night : SiteNight
-        The night.
-
-    Returns
-    -------
-    slice
-        From the hour before sunset on; all hours of the night where the sun does not
-        set or rise.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
+    """Return the hours of a night from sunset to sunrise."""
     first = shared.run.hours.first_utc
     start, stop = night.hours.start, night.hours.stop
     if night.sunset_utc is not None:

@@ -18,28 +18,7 @@ from frostalert.risk.uncertainty import STALE
 def choose_runs(
     runs: Sequence[ForecastRun], order: Sequence[str], now_utc: datetime
 ) -> list[ForecastRun]:
-    """Return the run that counts, then the fresh ones of other sources.
-
-    Parameters
-    ----------
-    runs : sequence of ForecastRun
-        Stored runs, newest first; at least one.
-    order : sequence of str
-        Names of the sources in the order of preference. Sources that are not named any
-        more count last.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    list of ForecastRun
-        The first source in order whose newest run is not stale; if all are, the
-        newest run of any. Its past hours are filled from its own earlier runs.
-
-    References
-    ----------
-    .. [1] Our own rule: fall back rather than judge by old data.
-    """
+    """Return the run that counts, then the fresh ones of other sources."""
     by_source: dict[str, list[ForecastRun]] = {}
     for run in runs:
         by_source.setdefault(run.source, []).append(run)
@@ -65,51 +44,16 @@ def prepare_others(
 ) -> list[OtherHours]:
     """Return the other sources' hours.
 
-    Parameters
-    ----------
-    others : sequence of ForecastRun
-        Their fresh runs.
-    site : Site
-        The place.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    list of OtherHours
-        One a source.
-
     Raises
     ------
     PhysicsDomainError
         If a forecast holds values outside what the formulas hold for.
-
-    References
-    ----------
-    .. [1] See `risk.site_hours`.
     """
     return [OtherHours(run, prepare_site_hours(run, site, now_utc)) for run in others]
 
 
 def other_lows(others: Sequence[OtherHours], night: date) -> tuple[OtherLow, ...]:
-    """Return the lows of one night by other sources, where they know all of it.
-
-    Parameters
-    ----------
-    others : sequence of OtherHours
-        The other sources.
-    night : date
-        The night.
-
-    Returns
-    -------
-    tuple of OtherLow
-        One a source that has every hour from sunset to sunrise.
-
-    References
-    ----------
-    .. [1] Our own rule: the low of half a night is no second opinion.
-    """
+    """Return the lows of one night by other sources, where they know all of it."""
     found = []
     for other in others:
         for record in other.shared.nights:

@@ -73,10 +73,6 @@ def segment_by_gap(
     -------
     Segments
         Items without a stretch have no row.
-
-    References
-    ----------
-    .. [1] Our own arrangement.
     """
     members: dict[tuple[int, int], list[tuple[int, int]]] = {}
     for night, parts in enumerate(stretches):
@@ -122,10 +118,6 @@ def lowest_mean(
     -------
     Lowest
         Mean and the middle of its time. [degC, h]
-
-    References
-    ----------
-    .. [1] See `risk.exposure`.
     """
     found = _nothing(layout)
     for rows in layout.groups:
@@ -156,10 +148,6 @@ def lowest_value(layout: Segments, curves: FloatArray) -> Lowest:
     -------
     Lowest
         Value and its hour. [degC, h]
-
-    References
-    ----------
-    .. [1] Definition.
     """
     found = _nothing(layout)
     for rows in layout.groups:
@@ -229,10 +217,6 @@ def spell_below(
     -------
     TimeBelow
         Hours are NaN where there is no limit or no row.
-
-    References
-    ----------
-    .. [1] See `risk.exposure`.
     """
     hours = np.full(limits_c.shape, np.nan)
     first, last = hours.copy(), hours.copy()
@@ -274,10 +258,6 @@ def last_rise(layout: Segments, curves: FloatArray, limit_c: float) -> FloatArra
     ndarray of float
         Hour on the grid: after it the item stays above the limit as far as is known.
         NaN if it is still at or below it in the last known hour, or was never. [h]
-
-    References
-    ----------
-    .. [1] Definition.
     """
     spell = spell_below(layout, curves, np.full((1, layout.count), limit_c))
     end = np.full(layout.count, -np.inf)

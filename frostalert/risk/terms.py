@@ -30,10 +30,6 @@ def corrected(shared: SiteHours, terms: Sequence[Term]) -> SiteHours:
     -------
     SiteHours
         The same where there is nothing to add.
-
-    References
-    ----------
-    .. [1] Definition.
     """
     if not terms:
         return shared
@@ -55,22 +51,7 @@ def _low_with(night: SiteNight, terms: Sequence[Term]) -> float | None:
 
 
 def minimum_terms(source_hours: SiteHours) -> tuple[Term, ...]:
-    """Return by how much each night was bent to the source's own minimum.
-
-    Parameters
-    ----------
-    source_hours : SiteHours
-        The hours before any other correction.
-
-    Returns
-    -------
-    tuple of Term
-        One for each night that was bent.
-
-    References
-    ----------
-    .. [1] See `physics.low`.
-    """
+    """Return by how much each night was bent to the source's own minimum."""
     delta = np.nan_to_num(source_hours.air_c - source_hours.run.hours.air_c)
     found = []
     for night in source_hours.nights:
@@ -91,24 +72,7 @@ def minimum_terms(source_hours: SiteHours) -> tuple[Term, ...]:
 
 
 def block_terms(farm: Farm, shared: SiteHours) -> tuple[Term, ...]:
-    """Return what is added to the site's air for its height and for each block.
-
-    Parameters
-    ----------
-    farm : Farm
-        The site and its blocks.
-    shared : SiteHours
-        The hours.
-
-    Returns
-    -------
-    tuple of Term
-        Without those that are zero.
-
-    References
-    ----------
-    .. [1] See `physics.site_air`.
-    """
+    """Return what is added to the site's air for its height and for each block."""
     height = (farm.site.elevation_m, shared.run.elevation_m)
     lapse = float(lapse_delta_c(*height, np.zeros(1))[0])
     mixed: FloatArray = 1.0 - shared.weight
@@ -148,28 +112,7 @@ def _offsets(block: Block, weight: FloatArray) -> list[Term]:
 def terms_at(
     nights: Nights, block: str, night: date, hour: int
 ) -> dict[TermName, list[Term]]:
-    """Return the corrections of a block's air on a night, by their names.
-
-    Parameters
-    ----------
-    nights : Nights
-        What was judged.
-    block : str
-        Name of the block.
-    night : date
-        The night.
-    hour : int
-        Hour on the grid, for which a correction must be other than zero.
-
-    Returns
-    -------
-    dict of TermName to list of Term
-        Empty lists are left out.
-
-    References
-    ----------
-    .. [1] Definition.
-    """
+    """Return the corrections of a block's air on a night, by their names."""
     found: dict[TermName, list[Term]] = {}
     for term in nights.terms:
         if (

@@ -41,20 +41,6 @@ class Risk:
 def block_tier(risk: Risk, now_utc: datetime, rules: Rules) -> tuple[Tier, str]:
     """Return a block's tier and the reason.
 
-    Parameters
-    ----------
-    risk : Risk
-        Probability, margin and hours.
-    now_utc : datetime
-        The present moment.
-    rules : Rules
-        Limits and times.
-
-    Returns
-    -------
-    tuple of Tier and str
-        The tier, and why, in words.
-
     References
     ----------
     .. [1] The limits are common practice, no source.

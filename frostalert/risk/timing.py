@@ -13,20 +13,6 @@ def send_by_utc(
     Work is done before dark where there is a sunset before that hour, and before the
     hour itself; people need some time to see the message first.
 
-    Parameters
-    ----------
-    running_by_utc : datetime
-        When protection must be running.
-    sunset_utc : datetime or None
-        Sunset of the night; None where the sun does not set.
-    rules : Rules
-        Times for preparation, setting up and noticing the message.
-
-    Returns
-    -------
-    datetime
-        The moment.
-
     References
     ----------
     .. [1] Common practice, no source.
@@ -39,18 +25,6 @@ def send_by_utc(
 
 def act_at_utc(running_by_utc: datetime, rules: Rules) -> datetime:
     """Return the moment at which work must start.
-
-    Parameters
-    ----------
-    running_by_utc : datetime
-        When protection must be running.
-    rules : Rules
-        Holds the time from "start now" to water or heat running.
-
-    Returns
-    -------
-    datetime
-        The moment.
 
     References
     ----------

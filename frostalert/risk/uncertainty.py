@@ -65,16 +65,6 @@ def low_sigma_c(
 def age_word(age: timedelta) -> str:
     """Return what an age of a forecast is worth.
 
-    Parameters
-    ----------
-    age : timedelta
-        Since the forecast's own update.
-
-    Returns
-    -------
-    str
-        "fresh", "ageing", "stale" or "too old".
-
     References
     ----------
     .. [1] Common practice, no source.

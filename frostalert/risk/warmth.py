@@ -40,10 +40,6 @@ def day_air(
     -------
     tuple of float or None
         Low and high. [degC] None where fewer than 20 of its hours are known.
-
-    References
-    ----------
-    .. [1] Definition.
     """
     # The day's ends are made once: an hour's own date would cost far more.
     first, last = (
@@ -77,10 +73,6 @@ def hourly_air(
     -------
     list of (datetime, float)
         In order. [degC]
-
-    References
-    ----------
-    .. [1] Definition.
     """
     return [(first_utc + n * HOUR, float(value)) for n, value in enumerate(air_c)]
 
@@ -112,10 +104,6 @@ def with_warmth(
     Farm
         With when each crop may wake this year. For harvested blocks, and those that
         were looked at more than half a year ago, there is no warmth since.
-
-    References
-    ----------
-    .. [1] See `agronomy.heat_sum`.
     """
     zone = ZoneInfo(farm.site.time_zone)
     today = now_utc.astimezone(zone).date()
