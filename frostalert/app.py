@@ -20,7 +20,7 @@ from frostalert.messages.ticket import TicketLinks
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import CHANNELS, ChannelKind
-from frostalert.model.reading import Reading
+from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier
@@ -202,6 +202,11 @@ class DeskBook:
         """
         with opened_beside(self._directory) as store:
             store.record_answer(answer)
+
+    def expected_air(self) -> tuple[ExpectedAir, ...]:
+        """Return what each thermometer should read, as it was worked out last."""
+        with opened_beside(self._directory) as store:
+            return store.expected_air()
 
     def add_readings(self, readings: list[Reading]) -> int:
         """Keep readings; return how many were new.

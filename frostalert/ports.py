@@ -22,7 +22,7 @@ from frostalert.model.notice import (
     Receipt,
 )
 from frostalert.model.official import OfficialWord
-from frostalert.model.reading import Reading
+from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
 from frostalert.model.warmth import DayAir, Sighting
 
@@ -188,6 +188,9 @@ class ReadingBook(Protocol):
 
     def readings_since(self, since_utc: datetime) -> tuple[Reading, ...]:
         """Return the readings since a moment, oldest first."""
+
+    def expected_air(self) -> tuple[ExpectedAir, ...]:
+        """Return what each thermometer should read, as it was worked out last."""
 
 
 class Outbox(Protocol):

@@ -22,8 +22,9 @@ from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.compose_service import compose_operator
 from frostalert.messages.routine import compose_daily_line, compose_weekly
 from frostalert.model.channel import ChannelKind
+from frostalert.model.nights import Nights
 from frostalert.model.official import OfficialWord
-from frostalert.model.reading import Reading
+from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
 from frostalert.model.warmth import Sighting
 from frostalert.observations import load_rows
@@ -36,7 +37,7 @@ from frostalert.ports import (
     OfficialSource,
     Plotter,
 )
-from frostalert.risk.readings import OLD
+from frostalert.risk.readings import OLD, expected_air
 from frostalert.status import write_status
 from frostalert.store.state import KEEP_RUNS, StateStore
 
@@ -105,6 +106,7 @@ class Service:
         self._source_faults: dict[str, str] = {}
         self._own_faults: Callable[[], dict[str, str]] = dict
         self._decided_keys: frozenset[str] = frozenset()
+        self._expected: tuple[ExpectedAir, ...] = ()
         self._reading_faults: dict[str, str] = {}
         self._status_faults: dict[str, str] = {}
         self._decided_reading: Reading | None = None
@@ -346,10 +348,18 @@ class Service:
             self._decided_reading = reading
             self._next_look_utc = result.decision.next_look_utc
             self._store.write_mark(CYCLE, now.isoformat())
+            self._keep_expected(result.nights)
             self._status_faults = write_status(
                 self._parts.settings, self._store, result, now, self._parts.plotter
             )
             return result
+
+    def _keep_expected(self, nights: Nights) -> None:
+        """Keep what thermometers should read, for whoever tells a reading."""
+        expected = expected_air(nights)
+        if expected and expected != self._expected:
+            self._store.save_expected_air(expected)
+            self._expected = expected
 
     def _near_faults(self, now_utc: datetime) -> dict[str, str]:
         """Return what is wrong and quick to see: its changes are decided on at once."""

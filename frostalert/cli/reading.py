@@ -1,6 +1,6 @@
 """`frostalert reading`: tell the service what a thermometer reads."""
 
-from datetime import datetime
+import sys
 from typing import Annotated
 
 import typer
@@ -15,11 +15,12 @@ from frostalert.cli.options import (
 from frostalert.cli.say import say
 from frostalert.clock import now_beside
 from frostalert.config.load import load_settings
-from frostalert.cycle.readings import parse_reading, take_in
+from frostalert.cycle.readings import doubted_c, parse_reading, take_in
 from frostalert.errors import UsageError
+from frostalert.messages.reading_words import doubt_lines
 from frostalert.messages.wording import Wording
 from frostalert.model.reading import Reading
-from frostalert.model.settings import Settings
+from frostalert.model.site import Farm
 from frostalert.store.state import StateStore
 
 
@@ -31,8 +32,12 @@ def reading(
         ),
     ],
     value: Annotated[
-        str, typer.Argument(help='What it reads, with its unit, such as "27.5 degF".')
-    ],
+        str | None,
+        typer.Argument(
+            help='What it reads, with its unit, such as "27.5 degF".',
+            show_default=False,
+        ),
+    ] = None,
     at: Annotated[
         str | None,
         typer.Option(
@@ -42,36 +47,70 @@ def reading(
             show_default=False,
         ),
     ] = None,
+    take_back: Annotated[
+        bool,
+        typer.Option("--take-back", help="Take back its newest reading: it was wrong."),
+    ] = False,
     config: ConfigOption = None,
 ) -> None:
     """Keep a reading; the running service decides anew within seconds."""
     settings = load_settings(find_config(config), needs_secrets=False)
-    farm = settings.farm
-    names = {known.name.lower(): known.name for known in farm.sensors}
-    if sensor.strip().lower() not in names:
-        listed = ", ".join(f'"{name}"' for name in names.values())
-        known = listed or "none; add [[sensors]]"
-        message = f'there is no sensor "{sensor}"; known are {known}'
+    name = _known_name(settings.farm, sensor)
+    moment = parse_now(at, settings.farm.site.time_zone, "--at")
+    if take_back == (value is not None):
+        message = (
+            "write what it reads, with its unit, or --take-back for the last reading"
+        )
         raise UsageError(message)
-    moment = parse_now(at, farm.site.time_zone, "--at")
     with closing_store(settings) as store:
         now = now_beside(store)
-        name = names[sensor.strip().lower()]
-        item = parse_reading(name, value, moment or now)
-        lines = _keep(item, settings, now, store)
+        wording = Wording(settings.farm.site, now)
+        if value is None:
+            lines = _take_back(name, store, wording)
+        else:
+            item = parse_reading(name, value, moment or now)
+            lines = _keep(item, value, settings.farm, store, wording)
     for line in lines:
         say(line)
 
 
+def _known_name(farm: Farm, sensor: str) -> str:
+    """Return a thermometer's name as the configuration writes it."""
+    names = {known.name.lower(): known.name for known in farm.sensors}
+    if sensor.strip().lower() in names:
+        return names[sensor.strip().lower()]
+    listed = ", ".join(f'"{name}"' for name in names.values())
+    message = (
+        f'there is no sensor "{sensor}"; known are {listed or "none; add [[sensors]]"}'
+    )
+    raise UsageError(message)
+
+
 def _keep(
-    item: Reading, settings: Settings, now: datetime, store: StateStore
+    item: Reading, value: str, farm: Farm, store: StateStore, wording: Wording
 ) -> list[str]:
     """Keep a reading; return what is to be said of it."""
-    taken = take_in([item], settings.farm, store, now)
+    doubted_by_c = doubted_c(item, store)
+    doubt = [] if doubted_by_c is None else doubt_lines(item, doubted_by_c, wording)
+    if doubt and sys.stdin.isatty() and not typer.confirm(f"{doubt[0]} Sure?"):
+        return ["Nothing was kept."]
+    taken = take_in([item], farm, store, wording.now_utc)
     if not taken:
         return ["A reading of that moment was kept before."]
-    wording = Wording(settings.farm.site, now)
-    air, moment = wording.temperature(item.air_c), wording.moment(item.at_utc)
-    words = f"{item.sensor}: {air} at {moment}. Kept"
+    words = f"{item.sensor}: {value.strip()} at {wording.moment(item.at_utc)}. Kept"
     problem = taken[0].problem
-    return [f"{words}." if problem is None else f"{words}, not believed: {problem}."]
+    if problem is not None:
+        return [f"{words}, not believed: {problem}."]
+    return [f"{words}, not confirmed.", *doubt] if doubt else [f"{words}."]
+
+
+def _take_back(name: str, store: StateStore, wording: Wording) -> list[str]:
+    """Take a thermometer's newest reading back; return what is to be said of it."""
+    gone = store.take_back(name)
+    if gone is None:
+        return [f"{name} has no reading that could be taken back."]
+    air = wording.temperature(gone.air_c)
+    return [
+        f"{name}: {air} at {wording.moment(gone.at_utc)} is taken back. Nothing goes "
+        "by it any more."
+    ]

@@ -1,4 +1,4 @@
-"""Take readings in: check each, keep all, say which are not believed."""
+"""Take readings in: check each, keep all, say which are not believed or doubtful."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -9,7 +9,11 @@ from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
 from frostalert.physics.units import parse_quantity
 from frostalert.ports import ReadingBook
-from frostalert.risk.readings import reading_problem
+from frostalert.risk.readings import (
+    beside_expected_c,
+    is_doubtful,
+    reading_problem,
+)
 
 _BEFORE = timedelta(hours=12)
 
@@ -30,6 +34,12 @@ def parse_reading(sensor: str, value: str, at_utc: datetime) -> Reading:
         )
     except QuantityError as error:
         raise UsageError(str(error)) from error
+
+
+def doubted_c(reading: Reading, book: ReadingBook) -> float | None:
+    """Return how far a reading is from what is expected, if that is too far. [degC]"""
+    difference = beside_expected_c(reading, book.expected_air())
+    return difference if is_doubtful(difference) else None
 
 
 def take_in(

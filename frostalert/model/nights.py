@@ -108,6 +108,10 @@ class Nights:
         forecast to judge by.
     terms : tuple of Term
         What was added to the source's air, one by one: they sum to the blocks' air.
+    confirmed : Nights or None
+        The same without a reading that lowers the hours and that nobody has borne out:
+        people are warned by it, and their plan is made without it. None where there is
+        no such reading.
     """
 
     assessment: Assessment
@@ -116,3 +120,4 @@ class Nights:
     site_hours: SiteHours | None = None
     block_hours: BlockHours | None = None
     terms: tuple[Term, ...] = field(default=())
+    confirmed: "Nights | None" = None

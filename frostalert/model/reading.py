@@ -53,3 +53,20 @@ class Reading:
     at_utc: datetime
     air_c: float
     problem: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExpectedAir:
+    """What a thermometer should read by the forecast.
+
+    Attributes
+    ----------
+    first_utc : datetime
+        The first hour.
+    air_c : tuple of float or None
+        Hour by hour; None in a gap. [degC]
+    """
+
+    sensor: str
+    first_utc: datetime
+    air_c: tuple[float | None, ...]

@@ -238,8 +238,27 @@ def block_cases(
 ) -> list[BlockAtRisk]:
     """Return the blocks at risk on a night with all that a plan needs.
 
-    A block without a crop value counts by priority alone, and then every block does.
+    A block without a crop value counts by priority alone, and then every block does. A
+    reading that nobody has borne out may bring a block in; what its hours are where the
+    block is at risk without it as well, it does not say.
     """
+    cases = _cases(nights, farm, night, progress)
+    if nights.confirmed is None:
+        return cases
+    judged = {item.night: item for item in nights.confirmed.assessment.nights}
+    if night.night not in judged:
+        return cases
+    known = {
+        case.block.name: case
+        for case in _cases(nights.confirmed, farm, judged[night.night], progress)
+    }
+    return [known.get(case.block.name, case) for case in cases]
+
+
+def _cases(
+    nights: Nights, farm: Farm, night: NightAssessment, progress: Progress
+) -> list[BlockAtRisk]:
+    """Return the blocks at risk by what was judged."""
     shared, derived = nights.site_hours, nights.block_hours
     if shared is None or derived is None:
         return []

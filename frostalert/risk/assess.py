@@ -17,6 +17,7 @@ from frostalert.model.block_values import rows_of
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import BlockHours, SiteHours
 from frostalert.model.nights import Facts, Nights
+from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
 from frostalert.physics.nights import night_of, night_sun, night_window
 from frostalert.risk.block_hours import derive_block_hours, organ_of, stage_on
@@ -64,6 +65,7 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     PhysicsDomainError
         If the forecast holds values outside what the formulas hold for.
     """
+    given = farm
     run, *others = choose_runs(facts.runs, farm.sources, now_utc)
     source_hours = prepare_site_hours(run, farm.site, now_utc)
     lost = usual_deficits(source_hours)
@@ -98,7 +100,18 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
             *read.terms,
             *block_terms(farm, shared),
         ),
+        confirmed=_confirmed(given, facts, now_utc, read.unconfirmed),
     )
+
+
+def _confirmed(
+    farm: Farm, facts: Facts, now_utc: datetime, unconfirmed: tuple[Reading, ...]
+) -> Nights | None:
+    """Return the nights without the readings that nobody has borne out."""
+    if not unconfirmed:
+        return None
+    rest = tuple(item for item in facts.readings if item not in unconfirmed)
+    return assess_all(farm, replace(facts, readings=rest), now_utc)
 
 
 def blind_nights(farm: Farm, facts: Facts, now_utc: datetime, problem: str) -> Nights:

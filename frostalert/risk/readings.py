@@ -9,8 +9,8 @@ import numpy as np
 from frostalert.model.assessment import NightKind
 from frostalert.model.forecast import CLOCK_SLACK, HOUR, FloatArray
 from frostalert.model.hours import SiteHours, SiteNight
-from frostalert.model.nights import Term, TermName
-from frostalert.model.reading import Reading, Sensor, SensorKind
+from frostalert.model.nights import Nights, Term, TermName
+from frostalert.model.reading import ExpectedAir, Reading, Sensor, SensorKind
 from frostalert.model.site import Farm
 from frostalert.physics.cooling import cooling_curve_c
 from frostalert.risk.block_hours import full_weight_delta_c
@@ -32,6 +32,12 @@ _TOGETHER = timedelta(hours=2)
 MOST_LONE_COLDER_C = 8.0
 """Most that one reading alone may lower the coming hours: beyond, a second one must
 bear it out. [degC] Common practice, no source."""
+DOUBTED_WARMER_C = 3.0
+"""How much warmer than expected a reading is asked back: a lost minus is the commonest
+slip. [degC] Common practice, no source."""
+AGAIN_AFTER = timedelta(minutes=10)
+"""After this the same thermometer, read again, bears its first reading out. Common
+practice, no source."""
 LONE_LOWEST_C = -5.0
 """Down to this one reading alone is enough, however far below the forecast: whoever is
 called by it looks. [degC] Common practice, no source."""
@@ -91,11 +97,15 @@ class Correction:
         Reading less what the forecast makes of that place and hour. [degC]
     is_bounded : bool
         Whether it is bounded until a second reading bears it out.
+    is_unconfirmed : bool
+        Whether it is so far below what was expected that a second one must bear it out
+        before it takes anything out of a plan.
     """
 
     reading: Reading
     bias_c: float
     is_bounded: bool = False
+    is_unconfirmed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +125,59 @@ class ReadingEffect:
     terms: tuple[Term, ...] = ()
     corrections: tuple[Correction, ...] = ()
     notes: tuple[str, ...] = ()
+
+    @property
+    def unconfirmed(self) -> tuple[Reading, ...]:
+        """What nobody has borne out yet."""
+        return tuple(i.reading for i in self.corrections if i.is_unconfirmed)
+
+
+def expected_air(nights: Nights) -> tuple[ExpectedAir, ...]:
+    """Return what each thermometer should read, hour by hour, by the forecast alone."""
+    shared = nights.site_hours
+    if shared is None:
+        return ()
+    read = [term for term in nights.terms if term.name is TermName.READING]
+    air = shared.air_c - sum(term.value_c * term.weights for term in read)
+    return tuple(
+        ExpectedAir(
+            sensor=sensor.name,
+            first_utc=shared.run.hours.first_utc,
+            air_c=tuple(
+                round(value, 2) if np.isfinite(value) else None
+                for value in (air + _shelter_c(shared, nights.farm, sensor)).tolist()
+            ),
+        )
+        for sensor in nights.farm.sensors
+        if _stands_for_air(sensor)
+    )
+
+
+def beside_expected_c(
+    reading: Reading, expected: Sequence[ExpectedAir]
+) -> float | None:
+    """Return how far a reading lies from what is expected there and then. [degC]
+
+    None where nothing is expected: beyond the hours, in a gap, under water or a cover.
+    """
+    for item in expected:
+        if item.sensor == reading.sensor:
+            place = (reading.at_utc - item.first_utc) / HOUR
+            should = _at(np.array(item.air_c, dtype=np.float64), place)
+            return None if should is None else reading.air_c - should
+    return None
+
+
+def is_doubtful(difference_c: float | None) -> bool:
+    """Return whether a reading that far from what is expected must be read again."""
+    return difference_c is not None and not (
+        -MOST_LONE_COLDER_C <= difference_c <= DOUBTED_WARMER_C
+    )
+
+
+def _stands_for_air(sensor: Sensor) -> bool:
+    """Return whether a thermometer stands for open air that nothing warms or wets."""
+    return not sensor.is_treated and sensor.kind is not SensorKind.EXPOSED
 
 
 def reading_effect(
@@ -160,16 +223,23 @@ def _bounded_by_doubt(item: Correction, found: Sequence[Correction]) -> Correcti
     expected_c = item.reading.air_c - item.bias_c
     bound = min(-MOST_LONE_COLDER_C, LONE_LOWEST_C - expected_c)
     if item.bias_c >= bound:
-        return item
-    return replace(item, bias_c=bound, is_bounded=True)
+        return replace(item, is_unconfirmed=True)
+    return replace(item, bias_c=bound, is_bounded=True, is_unconfirmed=True)
 
 
 def _is_borne_out(item: Correction, found: Sequence[Correction]) -> bool:
     """Return whether a reading is near the forecast, or another one is far off too."""
     return item.bias_c >= -MOST_LONE_COLDER_C or any(
-        other.reading != item.reading and other.bias_c <= _BORNE_OUT * item.bias_c
+        _is_second(other.reading, item.reading)
+        and other.bias_c <= _BORNE_OUT * item.bias_c
         for other in found
     )
+
+
+def _is_second(other: Reading, reading: Reading) -> bool:
+    """Return whether one reading is a second look, not the first one typed again."""
+    apart = abs(other.at_utc - reading.at_utc)
+    return other.sensor != reading.sensor or apart >= AGAIN_AFTER
 
 
 def _recent(
@@ -180,11 +250,7 @@ def _recent(
     Not the newest alone: a warmer one must not call off what a colder one has shown. A
     sensor that has fallen silent is still heard; what it said fades.
     """
-    usable = {
-        sensor.name: sensor
-        for sensor in farm.sensors
-        if not sensor.is_treated and sensor.kind is not SensorKind.EXPOSED
-    }
+    usable = {sensor.name: sensor for sensor in farm.sensors if _stands_for_air(sensor)}
     believed = [
         reading
         for reading in readings
@@ -211,11 +277,16 @@ def _correction(
     expected = _at(shared.air_c, place)
     if expected is None:
         return None
-    offset = 0.0
+    offset = _at(_shelter_c(shared, farm, sensor), place) or 0.0
+    return Correction(reading=reading, bias_c=reading.air_c - offset - expected)
+
+
+def _shelter_c(shared: SiteHours, farm: Farm, sensor: Sensor) -> FloatArray:
+    """Return how much a sensor's place differs from the site's air. [degC]"""
     block = next((b for b in farm.blocks if b.name == sensor.block), None)
     if sensor.kind is SensorKind.SHELTERED and block is not None:
-        offset = full_weight_delta_c(block) * (_at(shared.weight, place) or 0.0)
-    return Correction(reading=reading, bias_c=reading.air_c - offset - expected)
+        return full_weight_delta_c(block) * shared.weight
+    return np.zeros_like(shared.weight)
 
 
 def _night_at(shared: SiteHours, moment_utc: datetime) -> SiteNight | None:
@@ -286,6 +357,8 @@ def _note(worst: Correction) -> str:
     if worst.is_bounded:
         by = f"more than {-worst.bias_c:.0f} C"
         doubt = "; not by all of it until a second reading agrees: look at it now"
+    elif worst.is_unconfirmed:
+        doubt = "; nothing is taken out of the plan until a second one agrees"
     return (
         f"{sensor} read {air_c:.1f} C ({air_c * 1.8 + 32:.0f} F), {by} colder than "
         f"this forecast: the coming hours are lowered by it{doubt}"

@@ -1,10 +1,15 @@
 """What thermometers read, believed or not."""
 
+import json
+from collections.abc import Sequence
 from datetime import datetime
 
-from frostalert.model.reading import Reading
+from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
+
+TAKEN_BACK = "taken back"
+_EXPECTED = "expected air"
 
 
 class ReadingStore:
@@ -28,6 +33,63 @@ class ReadingStore:
                 ],
             )
             return connection.total_changes - before
+
+    def take_back(self, sensor: str) -> Reading | None:
+        """Take back the newest reading of a sensor; return it, if there is one.
+
+        It is kept, and not believed any more.
+        """
+        with self.database.writing() as connection:
+            row = connection.execute(
+                "SELECT at_utc, air_c FROM reading WHERE sensor = ? "
+                "AND problem IS NULL ORDER BY at_utc DESC LIMIT 1",
+                (sensor,),
+            ).fetchone()
+            if row is None:
+                return None
+            connection.execute(
+                "UPDATE reading SET problem = ? WHERE sensor = ? AND at_utc = ?",
+                (TAKEN_BACK, sensor, row["at_utc"]),
+            )
+        return Reading(
+            sensor=sensor,
+            at_utc=read_moment(row["at_utc"]),
+            air_c=row["air_c"],
+            problem=TAKEN_BACK,
+        )
+
+    def save_expected_air(self, expected: Sequence[ExpectedAir]) -> None:
+        """Keep what each thermometer should read, instead of what was kept before."""
+        content = json.dumps(
+            [
+                {
+                    "sensor": item.sensor,
+                    "first_utc": moment_text(item.first_utc),
+                    "air_c": item.air_c,
+                }
+                for item in expected
+            ]
+        )
+        with self.database.writing() as connection:
+            connection.execute(
+                "INSERT OR REPLACE INTO mark (name, content) VALUES (?, ?)",
+                (_EXPECTED, content),
+            )
+
+    def expected_air(self) -> tuple[ExpectedAir, ...]:
+        """Return what each thermometer should read, as it was worked out last."""
+        with self.database.reading() as connection:
+            row = connection.execute(
+                "SELECT content FROM mark WHERE name = ?", (_EXPECTED,)
+            ).fetchone()
+        return tuple(
+            ExpectedAir(
+                sensor=item["sensor"],
+                first_utc=read_moment(item["first_utc"]),
+                air_c=tuple(item["air_c"]),
+            )
+            for item in (json.loads(row["content"]) if row else ())
+        )
 
     def readings_since(self, since_utc: datetime) -> tuple[Reading, ...]:
         """Return the readings since a moment, oldest first."""

@@ -9,8 +9,10 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from hashlib import sha256
 
-from frostalert.cycle.readings import parse_reading, take_in
+from frostalert.cycle.readings import doubted_c, parse_reading, take_in
 from frostalert.errors import UsageError
+from frostalert.messages.reading_words import doubt_lines
+from frostalert.messages.wording import Wording
 from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
 from frostalert.ports import ReadingBook
@@ -52,17 +54,25 @@ def take_reading(
     Returns
     -------
     dict
-        Whether it was new, and why it is not believed, if so.
+        Whether it was new, why it is not believed, and why it needs a second one.
 
     Raises
     ------
     UsageError
         If it cannot be read.
     """
-    taken = take_in([_reading(content, farm, now)], farm, book, now)
+    item = _reading(content, farm, now)
+    doubted_by_c = doubted_c(item, book)
+    taken = take_in([item], farm, book, now)
     if not taken:
         return {"kept": False, "problem": "a reading of that moment was kept before"}
-    return {"kept": True, "problem": taken[0].problem}
+    wording = Wording(farm.site, now)
+    doubt = [] if doubted_by_c is None else doubt_lines(item, doubted_by_c, wording)
+    return {
+        "kept": True,
+        "problem": taken[0].problem,
+        "unconfirmed": " ".join(doubt) or None,
+    }
 
 
 def _reading(content: Mapping[str, object], farm: Farm, now: datetime) -> Reading:

@@ -231,7 +231,10 @@ def post_json(page: Page, key: str | None = None, **content: Any) -> Any:
 
 def test_a_thermometer_sends_its_reading(page: Page) -> None:
     done = post_json(page)
-    assert (done.status_code, done.json()) == (201, {"kept": True, "problem": None})
+    assert (done.status_code, done.json()) == (
+        201,
+        {"kept": True, "problem": None, "unconfirmed": None},
+    )
     [kept] = page.store.readings_since(NOW - timedelta(hours=1))
     assert (kept.sensor, kept.air_c, kept.at_utc) == ("Post", -2.0, NOW)
     again = post_json(page)

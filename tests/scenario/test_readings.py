@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -10,7 +11,15 @@ import pytest
 from frostalert.app import build_parts
 from frostalert.clock import SystemClock
 from frostalert.config.accepted import AcceptedConfig
+from frostalert.cycle.planning import plan_night
+from frostalert.forecast.nws import parse_grid
+from frostalert.model.assessment import Tier
+from frostalert.model.nights import Facts
+from frostalert.model.plan import Plan
+from frostalert.model.progress import Progress
+from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.observations import load_rows, parse_rows
+from frostalert.risk.assess import assess_all
 from frostalert.service import Service
 from frostalert.store.open import open_store
 from tests.adapters.test_nws import Office
@@ -18,6 +27,12 @@ from tests.cli.test_commands import frostalert
 from tests.scenario.test_service import SteppedClock
 from tests.support.configs import config_text
 from tests.support.grids import frosty_hours, grid_text
+from tests.support.plans import (
+    STRAWBERRIES,
+    TWO_IN_THE_AFTERNOON,
+    night_grid,
+    planting,
+)
 from tests.support.servers import Reply, http_server
 
 EVENING = datetime(2026, 4, 13, 4, 30, tzinfo=UTC)  # 21:30 local
@@ -72,6 +87,62 @@ def test_a_cold_line_in_the_file_calls_people_within_the_minute(night: Night) ->
     mails = [row.message for row in rows if row.message.html is not None]
     mail = next(item.text for item in mails if "act" in item.key)
     assert "Post read -2.2 C (28 F)" in " ".join(mail.split())
+
+
+BED = planting(replace(STRAWBERRIES, cold_spot_delta_c=-2.0))
+GUARDED = replace(
+    BED,
+    sensors=tuple(
+        Sensor(name=name, kind=SensorKind.REFERENCE) for name in ("Post", "Shed")
+    ),
+)
+AFTERNOON = TWO_IN_THE_AFTERNOON + timedelta(hours=1, minutes=40)
+
+
+def plan_by(*readings: Reading, now: datetime = AFTERNOON) -> Plan:
+    """The plan of a mild afternoon before a frost, by some readings."""
+    run = parse_grid(night_grid(-2.0, wind_kmh=20.0), now)
+    nights = assess_all(GUARDED, Facts(runs=(run,), readings=readings), now)
+    return plan_night(nights, nights.assessment.nights[0], Progress())
+
+
+def slip(sensor: str = "Post", at: datetime = AFTERNOON) -> Reading:
+    """A reading far below what the afternoon is."""
+    return Reading(sensor=sensor, at_utc=at, air_c=-2.5)
+
+
+def test_one_reading_that_nobody_bears_out_takes_nothing_out_of_a_plan() -> None:
+    plain, slipped = plan_by(), plan_by(slip())
+    assert [item.method.name for item in plain.chosen] == ["row cover"]
+    assert slipped.chosen == plain.chosen
+    assert slipped.tasks == plain.tasks
+
+
+@pytest.mark.parametrize(
+    ("second", "counts"),
+    [
+        (slip("Shed"), True),
+        (slip("Post", AFTERNOON - timedelta(minutes=10)), True),
+        # The same slip told again at once is no second look.
+        (slip("Post", AFTERNOON - timedelta(minutes=1)), False),
+    ],
+)
+def test_a_second_look_makes_a_far_reading_count(
+    second: Reading, *, counts: bool
+) -> None:
+    assert (plan_by(slip(), second).chosen != plan_by().chosen) == counts
+
+
+def test_people_are_warned_by_a_reading_that_nobody_bears_out() -> None:
+    run = parse_grid(night_grid(8.0), AFTERNOON)
+    facts = Facts(runs=(run,))
+    calm = assess_all(GUARDED, facts, AFTERNOON)
+    warned = assess_all(GUARDED, replace(facts, readings=(slip(),)), AFTERNOON)
+    assert calm.assessment.nights[0].tier is Tier.NONE
+    assert warned.assessment.nights[0].tier.rank > Tier.NONE.rank
+    # What it brings in is planned for as well.
+    plan = plan_night(warned, warned.assessment.nights[0], Progress())
+    assert [item.method.name for item in plan.chosen] == ["row cover"]
 
 
 def test_a_line_that_is_taken_in_twice_counts_once(night: Night) -> None:
@@ -129,7 +200,7 @@ def test_a_line_that_is_being_written_waits_for_its_end(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words", "code"),
     [
-        (("Post", "28 degF"), "Post: 28 F at", 0),
+        (("Post", "28 degF"), "Post: 28 degF at", 0),
         (("Post", "200 degF"), "Kept, not believed: no air is as cold or", 0),
         (("Post", "28.5"), '"28.5" has no unit', 64),
         (("Pole", "28 degF"), 'there is no sensor "Pole"; known are "Post"', 64),
@@ -144,3 +215,43 @@ def test_a_reading_by_hand(
     )
     assert done.returncode == code
     assert words in " ".join((done.stdout + done.stderr).split())
+
+
+def by_hand(night: Night, *arguments: str) -> str:
+    done = frostalert(
+        "reading", *arguments, "--config", "orchard.toml", cwd=night.path.parent
+    )
+    assert done.returncode == 0, done.stderr
+    return " ".join(done.stdout.split())
+
+
+def told_at(night: Night, words: str) -> str:
+    return by_hand(night, "Post", words, "--at", "2026-04-12T21:28-07:00")
+
+
+def test_a_reading_far_from_what_is_expected_is_asked_back(night: Night) -> None:
+    night.service.fetch()
+    cold, warm = told_at(night, "20 degF"), told_at(night, "60.5 degF")
+    assert "Post: 20 degF at Sun 12 Apr 21:28 PDT. Kept, not confirmed." in cold
+    assert "That is 32 F colder than expected there at this hour." in cold
+    assert "it takes nothing out of a plan" in cold
+    assert "A reading of that moment was kept before." in warm
+
+
+def test_a_warm_reading_that_may_lack_its_minus_is_asked_back(night: Night) -> None:
+    night.service.fetch()
+    assert "Is a minus missing?" in told_at(night, "60.5 degF")
+    assert "not confirmed" not in by_hand(night, "Post", "49 degF")
+
+
+def test_a_reading_can_be_taken_back(night: Night) -> None:
+    night.service.fetch()
+    told_at(night, "28 degF")
+    assert "28 F at Sun 12 Apr 21:28 PDT is taken back" in by_hand(
+        night, "Post", "--take-back"
+    )
+    night.service.look()
+    assert "act" not in night.kinds()
+    assert "no reading that could be taken back" in by_hand(
+        night, "Post", "--take-back"
+    )

@@ -191,7 +191,9 @@ def test_one_reading_alone_lowers_the_night_only_so_far() -> None:
     note = notes_of(judged(run, lone))[-1]
     assert f"more than {-bound:.0f} C colder" in note
     assert "until a second reading agrees" in note
-    second = reading(here - 24.0, EVENING - timedelta(minutes=5))
+    at_once = reading(here - 24.0, EVENING - timedelta(minutes=1))
+    assert lowered(run, lone, at_once).min() == pytest.approx(bound, abs=0.5)
+    second = reading(here - 24.0, EVENING - timedelta(minutes=10))
     assert lowered(run, lone, second).min() < -20.0
 
 
