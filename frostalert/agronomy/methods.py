@@ -18,8 +18,9 @@ MOST_SPRINKLING_WIND_MPS = 4.5
 """Wind at 10 m above which nothing is sprinkled. [m/s] 10 mph: Virginia Tech, 2017,
 after UF Circular 287."""
 MOST_STILL_WIND_MPS = 2.5
-"""Wind at 2 m above which an inversion is unlikely, and no open fire is lit. [m/s]
-FAO, Frost Protection, vol. 1, 2005, p. 160; for fire common practice, no source."""
+"""Wind at 2 m above which an inversion is unlikely, and wind at 10 m above which no
+open fire is lit. [m/s] FAO, Frost Protection, vol. 1, 2005, p. 160; for fire common
+practice, no source."""
 
 _WATER = (
     "Once begun it must not stop before ice melts freely and the measured wet bulb is "
@@ -112,6 +113,7 @@ METHODS = {
             caution=_FIRE,
             needs=(EquipmentKey.COUNT, EquipmentKey.HEAT_EACH),
             most_wind_mps=MOST_STILL_WIND_MPS,
+            wind_at=WindAt.FORECAST,
             harms_when=_HARM_BY_FIRE,
             is_open_fire=True,
         ),

@@ -153,12 +153,12 @@ def _wind(option: Option, wording: Wording) -> str:
 
 
 def _height(wind_at: WindAt) -> str:
-    """Return where the wind blows, if that is not where forecasts give it."""
+    """Return where the wind blows."""
     match wind_at:
         case WindAt.PLANTS:
             return " at plant height"
         case WindAt.FORECAST:
-            return ""
+            return " as forecast"
         case _:
             assert_never(wind_at)
 
@@ -204,6 +204,10 @@ def _gain_lines(option: Option, facts: GainFacts, wording: Wording) -> list[str]
         )
     if not option.method.is_before_dark:
         lines.append(f"Have it running by {wording.clock(option.start_utc)}{light}.")
+    if option.out_by_utc is not None:
+        lines.append(
+            f"Out by {wording.clock(option.out_by_utc)}, before the wind comes up."
+        )
     if facts.gained_wpm2 is not None and facts.lost_wpm2 is not None:
         gain += (
             f"; {facts.gained_wpm2:.0f} W/m2 stay among the plants, "

@@ -25,6 +25,7 @@ _WORDS = {
     TaskKind.DRAIN: "Drain lines and pump",
     TaskKind.COUNT: "Cut buds and count: frostalert buds BLOCK --dead N --of N",
 }
+_BEFORE_WIND = "Heat out by {deadline}, before the wind comes up, burnt out and cold"
 _CLEAR_ICE = "clear ice is enough water, milky ice too little; nozzles free"
 _STEADY = "burning, fuel, sparks; the thermometer beside it"
 
@@ -51,13 +52,13 @@ def _day_name(moment: datetime, wording: Wording) -> str:
 def task_text(task: Task, wording: Wording) -> str:
     """Return what is to be done, without hours and names."""
     sign = _CLEAR_ICE if task.is_about_water else _STEADY
-    words = _WORDS[task.kind]
+    words = _BEFORE_WIND if task.is_before_wind else _WORDS[task.kind]
     if task.kind is TaskKind.SET_UP and task.is_about_water:
         words += "; tank full, pump and every nozzle tried"
     if task.is_if_begun:
         begun = "heat burns" if _is_about_heat(task) else "water runs"
         words = f"If {begun}: {words[0].lower()}{words[1:]}"
-    if task.kind in _AT_THE_EARLIEST:
+    if task.kind in _AT_THE_EARLIEST and not task.is_before_wind:
         words = f"at the earliest: {words[0].lower()}{words[1:]}"
     return words.format(
         expected=_expected(task, wording),

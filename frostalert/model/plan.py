@@ -152,6 +152,8 @@ class Option:
         The wind that forbids it. [m/s]
     ignition_air_c : float or None
         Air among the buds at which heat is lit. [degC]
+    out_by_utc : datetime or None
+        When heat must be out, before wind comes up; None where none does.
     """
 
     equipment: str
@@ -173,6 +175,7 @@ class Option:
     may_run: bool = False
     wind_mps: float | None = None
     ignition_air_c: float | None = None
+    out_by_utc: datetime | None = None
 
     @property
     def pair(self) -> StartKey:
@@ -275,6 +278,8 @@ class Task:
         Whether it may be done after dark if daylight is short.
     is_if_begun : bool
         Whether it is only for who began before the plan refused it.
+    is_before_wind : bool
+        Whether heat must be out then, whatever the cold, because wind comes up.
     expected_air_c : float or None
         What the forecast has for the coldest block then. [degC]
     """
@@ -293,6 +298,7 @@ class Task:
     can_be_late: bool = False
     is_about_water: bool = False
     is_if_begun: bool = False
+    is_before_wind: bool = False
     expected_air_c: float | None = None
 
     @property

@@ -105,6 +105,7 @@ class BlockAtRisk:
     weight: float
     start_utc: datetime
     end_utc: datetime
+    sunrise_utc: datetime | None
     progress: Progress
 
     def may_be_begun(self, equipment: Equipment) -> bool:
@@ -305,6 +306,7 @@ def _cases(
                 weight=_weight(block, by_value=by_value),
                 start_utc=record.running_by_utc or night.start_utc,
                 end_utc=record.danger_end_utc or night.end_utc,
+                sunrise_utc=night.sunrise_utc,
                 progress=progress,
             )
         )

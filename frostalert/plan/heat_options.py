@@ -1,6 +1,7 @@
 """What heaters and small fires are worth in one block."""
 
 import math
+from dataclasses import replace
 
 from frostalert.model.equipment import Equipment
 from frostalert.model.method import RefusalReason
@@ -15,6 +16,7 @@ from frostalert.plan.warm_judgement import (
     refused,
     unknown,
 )
+from frostalert.plan.wind import BURN_OUT, calm_until_utc
 
 ENOUGH_HEAT = 0.5
 """Share of the night's loss below which heat will not hold. [1] Common practice, no
@@ -49,8 +51,22 @@ def heat_options(case: BlockAtRisk, equipment: Equipment) -> list[Option]:
     for count in counts:
         facts = _heat_facts(case, equipment, count * one, lost)
         uses = _fire_uses(case, equipment, count)
-        options.append(judged(case, equipment, facts, uses, units=count))
+        option = judged(case, equipment, facts, uses, units=count)
+        options.append(_out_before_wind(case, equipment, option))
     return options
+
+
+def _out_before_wind(case: BlockAtRisk, equipment: Equipment, option: Option) -> Option:
+    """Return heat with the hour to put it out by, where wind comes up too early."""
+    if option.start_utc is None or option.cold_end_utc is None:
+        return option
+    lit_utc = max(option.start_utc, case.now_utc)
+    windy_utc = calm_until_utc(case, equipment.method, lit_utc)
+    if windy_utc is None or windy_utc - BURN_OUT > option.cold_end_utc:
+        return option
+    out_by = max(lit_utc, windy_utc - BURN_OUT)
+    ends = [i for i in (option.end_utc, out_by) if i is not None]
+    return replace(option, out_by_utc=out_by, end_utc=min(ends))
 
 
 def _night_loss_wpm2(case: BlockAtRisk) -> float:

@@ -8,6 +8,7 @@ import numpy as np
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.equipment import Equipment
+from frostalert.model.forecast import FloatArray
 from frostalert.model.method import Method, MethodKind, RefusalReason
 from frostalert.model.plan import Option, Verdict
 from frostalert.plan.block_case import BlockAtRisk
@@ -20,7 +21,7 @@ from frostalert.plan.warm_options import (
     under_plant_options,
 )
 from frostalert.plan.water_options import water_option
-from frostalert.plan.wind import wind_mps
+from frostalert.plan.wind import hour_now, needed_hours, wind_mps
 
 
 def options_of(
@@ -104,7 +105,7 @@ def _refusal(case: BlockAtRisk, equipment: Equipment) -> RefusalReason | None:
     if by_flame is not None:
         return by_flame
     if method.most_wind_mps is not None:
-        wind = wind_mps(case, method, case.ahead(case.end_utc))
+        wind = _judged_wind_mps(case, equipment)
         if (wind > method.most_wind_mps).any():
             return (
                 RefusalReason.FIRE_WIND
@@ -130,7 +131,18 @@ def _flame_refusal(case: BlockAtRisk, equipment: Equipment) -> RefusalReason | N
     return None
 
 
+def _judged_wind_mps(case: BlockAtRisk, equipment: Equipment) -> FloatArray:
+    """Return the wind that a method must bear. [m/s]
+
+    Heat that may burn already is put out for wind that blows now, not for wind to come.
+    """
+    method = equipment.method
+    if method.burns and case.was_called(equipment):
+        return wind_mps(case, method, hour_now(case))
+    return wind_mps(case, method, needed_hours(case, method, case.end_utc))
+
+
 def _most_wind_mps(case: BlockAtRisk, equipment: Equipment) -> float | None:
-    """Return the strongest of that wind while harm is expected. [m/s]"""
-    most = float(wind_mps(case, equipment.method, case.ahead(case.end_utc)).max())
+    """Return the strongest of that wind. [m/s]"""
+    most = float(_judged_wind_mps(case, equipment).max())
     return most if math.isfinite(most) else None

@@ -21,6 +21,7 @@ _READ = timedelta(minutes=10)
 _READ_AFTER_SUNSET = timedelta(hours=2)
 """FAO, Frost Protection, vol. 1, ch. 5: two hours after sunset (from memory)."""
 _LOOK_EVERY = timedelta(minutes=30)
+_PUTTING_OUT = timedelta(minutes=15)
 _COVERS_OFF_AFTER_SUNRISE = timedelta(hours=2)
 _COUNT_AFTER_SUNRISE = timedelta(hours=7)
 # Durations without a source of their own are common practice, no source.
@@ -267,12 +268,7 @@ def _morning_tasks(
             _moment(TaskKind.DRAIN, stop, timedelta(minutes=20)),
         )
         tasks += [replace(task, is_if_begun=is_if_begun) for task in ending]
-    fires = [option for option in (*chosen, *begun) if option.method.burns]
-    burnt = [option.end_utc for option in fires if option.end_utc is not None]
-    if burnt:
-        out = _moment(TaskKind.HEAT_OUT, max(burnt), timedelta(minutes=15))
-        is_if_begun = all(option in begun for option in fires)
-        tasks.append(replace(out, is_if_begun=is_if_begun))
+    tasks += _heat_out([i for i in (*chosen, *begun) if i.method.burns], begun)
     if not chosen:
         return tasks
     if night.sunrise_utc is None:
@@ -282,6 +278,26 @@ def _morning_tasks(
         tasks.append(_moment(TaskKind.COVERS_OFF, off, timedelta(minutes=30)))
     count = night.sunrise_utc + _COUNT_AFTER_SUNRISE
     tasks.append(_moment(TaskKind.COUNT, count, timedelta(minutes=30)))
+    return tasks
+
+
+def _heat_out(fires: Sequence[Option], begun: Sequence[Option]) -> list[Task]:
+    """Return when heat goes out: before the wind, or once the cold is over."""
+    is_if_begun = all(option in begun for option in fires)
+    windy = [option.out_by_utc for option in fires if option.out_by_utc is not None]
+    burnt = [
+        option.end_utc
+        for option in fires
+        if option.end_utc is not None and option.out_by_utc is None
+    ]
+    tasks = []
+    if windy:
+        start = min(windy) - _PUTTING_OUT
+        out = _moment(TaskKind.HEAT_OUT, start, _PUTTING_OUT)
+        tasks.append(replace(out, is_if_begun=is_if_begun, is_before_wind=True))
+    if burnt:
+        out = _moment(TaskKind.HEAT_OUT, max(burnt), _PUTTING_OUT)
+        tasks.append(replace(out, is_if_begun=is_if_begun))
     return tasks
 
 

@@ -32,7 +32,7 @@ from frostalert.plan.water_tables import (
     TableRate,
     published_rate,
 )
-from frostalert.plan.wind import wind_mps
+from frostalert.plan.wind import needed_hours, wind_mps
 from frostalert.risk.measure import SURELY_DRY
 
 HELD_ABOVE_ALARM_C = 0.5
@@ -93,7 +93,7 @@ def water_option(
         supply = _sprinkled(case, equipment, served_m2)
     if supply is None:
         return unknown(case, equipment, RefusalReason.UNKNOWN_SIZE)
-    running = case.ahead(_stop_utc(case))
+    running = needed_hours(case, equipment.method, _stop_utc(case))
     need = _need(case, equipment, running, 0.0)
     if np.isnan(need):
         return unknown(case, equipment, RefusalReason.NO_HUMIDITY)

@@ -1,27 +1,33 @@
 """Advice that would cost a crop or hurt somebody is not given."""
 
 from dataclasses import replace
+from datetime import timedelta
 from typing import Any
 
 import pytest
 
 from frostalert.agronomy.methods import METHODS
 from frostalert.model.equipment import Equipment
+from frostalert.model.forecast import HOUR
 from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Verdict, WaterFacts
+from frostalert.model.progress import Progress
 from frostalert.model.site import Block, Farm
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
-from tests.support.grids import frosty_hours, grid_text
+from tests.support.grids import FIRST, frosty_hours, grid_text, layer
 from tests.support.plans import (
     APRICOTS,
     CALM_KMH,
     CHERRIES,
     HEATERS,
     LINE,
+    TWO_IN_THE_AFTERNOON,
     WINDY_KMH,
+    called,
     night_grid,
     plan_of,
     planting,
+    words_of,
 )
 
 
@@ -143,3 +149,71 @@ def test_the_start_reading_is_early_enough_for_the_driest_hour_before_it() -> No
     assert isinstance(option.facts, WaterFacts)
     at_dew_minus_10 = float(start_air_c(START_WET_BULB_C, -10.0, 1013.25))
     assert option.facts.start_air_c == pytest.approx(at_dew_minus_10, abs=0.6)
+
+
+def wind_from(hour: int, kmh: float) -> dict[str, Any]:
+    """Wind that comes up at an hour of the grid, calm before it."""
+    speeds = [CALM_KMH] * hour + [kmh] * (72 - hour)
+    return {"windSpeed": layer("wmoUnit:km_h-1", speeds)}
+
+
+SUNRISE_HOUR = 25  # 06:14 local; the grid begins at 05:00
+
+
+def test_wind_after_sunrise_takes_no_heat_away_from_a_calm_night() -> None:
+    farm = planting(CHERRIES, equipment=(HEATERS,))
+    rising = night_grid(-2.5, **wind_from(SUNRISE_HOUR + 1, 20.0))
+    [calm], [windy] = (
+        plan_of(farm, grid).chosen for grid in (night_grid(-2.5), rising)
+    )
+    assert windy.verdict is calm.verdict
+    assert calm.out_by_utc is None
+    assert windy.out_by_utc is not None
+    words = words_of(plan_of(farm, rising), farm)
+    assert "Out by 06:30, before the wind comes up." in words
+    assert "06:15 Heat out by 06:30, before the wind comes up, burnt out" in words
+
+
+def test_wind_before_sunrise_forbids_heat_while_buds_are_cold() -> None:
+    farm = planting(CHERRIES, equipment=(HEATERS,))
+    windy = night_grid(-3.0, **wind_from(SUNRISE_HOUR - 3, 20.0))
+    assert only_option(farm, windy).grounds == (RefusalReason.TOO_WINDY,)
+
+
+def test_wind_after_the_thaw_takes_no_water_away() -> None:
+    farm = planting(APRICOTS, equipment=(LINE,))
+    thawed = plan_of(farm, night_grid(-2.5)).chosen[0].end_utc
+    assert thawed is not None
+    hour = (thawed - FIRST) // HOUR + 1
+    rising = night_grid(-2.5, **wind_from(hour, 30.0))
+    assert only_option(farm, rising).verdict is Verdict.ENOUGH
+    frozen = night_grid(-2.5, **wind_from(hour - 4, 30.0))
+    assert only_option(farm, frozen).grounds == (RefusalReason.TOO_WINDY,)
+
+
+def test_heat_that_burns_is_put_out_for_wind_that_blows_now_alone() -> None:
+    farm = planting(CHERRIES, equipment=(HEATERS,))
+    two_at_night = TWO_IN_THE_AFTERNOON + timedelta(hours=12)
+    lit = Progress(
+        is_known=True,
+        starts=called(("Heaters", "Cherries"), at_utc=two_at_night - HOUR),
+    )
+    hour = (two_at_night - FIRST) // HOUR
+    later, now = (
+        plan_of(farm, night_grid(-3.0, **wind_from(at, 20.0)), two_at_night, lit)
+        for at in (hour + 2, hour)
+    )
+    [burning] = later.chosen
+    assert burning.out_by_utc == two_at_night + timedelta(hours=1, minutes=30)
+    assert [item.grounds for item in now.refused] == [(RefusalReason.TOO_WINDY,)]
+
+
+def test_open_fire_is_judged_by_the_wind_as_forecast() -> None:
+    by_fire = replace(CHERRIES, methods=(METHODS["small fires"],))
+    fires = replace(HEATERS, method=METHODS["small fires"])
+    # 2.8 m/s at 10 m, which is less than 2.5 m/s among the plants.
+    breeze = night_grid(-2.5, wind_kmh=10.0)
+    option = only_option(planting(by_fire, equipment=(fires,)), breeze)
+    assert option.grounds == (RefusalReason.FIRE_WIND,)
+    heaters = only_option(planting(CHERRIES, equipment=(HEATERS,)), breeze)
+    assert heaters.grounds != (RefusalReason.TOO_WINDY,)

@@ -116,8 +116,8 @@ def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
     assert gsm_length(text) <= 160
     assert mail.subject.startswith("Do not start Fires in Cherries, too windy: frost")
     assert whole(mail).startswith(
-        "Do NOT start Fires in Cherries: too windy for open fire, up to 8 mph at plant "
-        "height while it would run; at most 6 mph allow it. If it burns already: put "
+        "Do NOT start Fires in Cherries: too windy for open fire, up to 11 mph as "
+        "forecast while it would run; at most 6 mph allow it. If it burns already: put "
         "it out. You were called to start this; the forecast has changed since."
     )
     assert "The night is as told: frost this night" in mail.text
