@@ -22,6 +22,10 @@ MOST_STILL_WIND_MPS = 2.5
 open fire is lit. [m/s] FAO, Frost Protection, vol. 1, 2005, p. 160; for fire common
 practice, no source."""
 
+MOST_LOOSE_COVER_WIND_MPS = 7.0
+"""Wind at 10 m above which a cover whose edges nothing holds is lifted, and beats
+blossoms off. [m/s] Common practice, no source."""
+
 _WATER = (
     "Once begun it must not stop before ice melts freely and the measured wet bulb is "
     "above freezing; too little water does more harm than none. Ice breaks limbs: keep "
@@ -91,11 +95,13 @@ METHODS = {
         Method(
             name="row cover",
             kind=MethodKind.COVER,
-            caution="On before dusk, clear of blossoms where it can be, off in the "
-            "morning for bees and heat. Keep flames and lamps away from the fabric.",
+            caution="On before dusk, clear of blossoms where it can be, edges held "
+            "down all round, off in the morning for bees and heat. Keep flames and "
+            "lamps away from the fabric.",
             needs=(),
             needs_or_gain=(EquipmentKey.WEIGHT,),
-            most_wind_mps=None,
+            most_wind_mps=MOST_LOOSE_COVER_WIND_MPS,
+            wind_at=WindAt.FORECAST,
             harms_when=_NO_HARM,
             is_before_dark=True,
         ),

@@ -117,6 +117,11 @@ class EquipmentSection(Section):
         description="Covers: weight of the cloth.",
         examples=["1 oz/yd2"],
     )
+    edges_held: bool = Field(
+        default=False,
+        description="Covers: true if soil or weights hold the edges all round.",
+        examples=[True],
+    )
     hands: int = Field(
         default=1,
         ge=0,

@@ -69,6 +69,7 @@ _NAMES = {
     "brittle_wood": "has_brittle_wood",
     "cold_spot_measured_at_height": "is_measured_at_height",
     "gain_is_measured": "is_measured",
+    "edges_held": "has_held_edges",
     "operator": "is_operator",
     "straw": "has_straw",
     "tunnel": "is_tunnel",

@@ -74,6 +74,8 @@ class Equipment:
         Gain that was measured here, or that the maker states. [degC]
     is_measured : bool
         Whether that gain was measured here.
+    has_held_edges : bool
+        Whether soil or weights hold a cover's edges, so that no wind lifts it.
     gain_nights : int
         On how many nights, by thermometers; 0 where the configuration says it.
     weight_g_per_m2 : float or None
@@ -100,6 +102,7 @@ class Equipment:
     fuel: Fuel | None = None
     gain_delta_c: float | None = None
     is_measured: bool = False
+    has_held_edges: bool = False
     gain_nights: int = 0
     weight_g_per_m2: float | None = None
     hands: int = 1

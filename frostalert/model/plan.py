@@ -16,6 +16,7 @@ class Verdict(StrEnum):
     HOLDS = "holds"
     ENOUGH = "enough"
     PARTLY = "helps in part"
+    LITTLE_USE = "little use, only with hands to spare"
     TOO_LITTLE = "too little"
     WILL_NOT_HOLD = "will not hold"
     NOT_TONIGHT = "not tonight"

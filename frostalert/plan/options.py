@@ -104,7 +104,7 @@ def _refusal(case: BlockAtRisk, equipment: Equipment) -> RefusalReason | None:
     by_flame = _flame_refusal(case, equipment) if method.burns else None
     if by_flame is not None:
         return by_flame
-    if method.most_wind_mps is not None:
+    if method.most_wind_mps is not None and not equipment.has_held_edges:
         wind = _judged_wind_mps(case, equipment)
         if (wind > method.most_wind_mps).any():
             return (

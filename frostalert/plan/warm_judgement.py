@@ -110,6 +110,9 @@ def judged(
         verdict = Verdict.HOLDS
     elif before - after >= LEAST_SAVING * before * share:
         verdict = Verdict.PARTLY
+    elif not equipment.method.harms_when and before > after:
+        # What cannot harm is nobody's to forbid.
+        verdict = Verdict.LITTLE_USE
     else:
         verdict, grounds = Verdict.WILL_NOT_HOLD, (RefusalReason.NO_GAIN,)
     cold_start, cold_end = _cold_span(case)

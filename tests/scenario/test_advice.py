@@ -19,8 +19,10 @@ from tests.support.plans import (
     APRICOTS,
     CALM_KMH,
     CHERRIES,
+    COVERS,
     HEATERS,
     LINE,
+    STRAWBERRIES,
     TWO_IN_THE_AFTERNOON,
     WINDY_KMH,
     called,
@@ -217,3 +219,22 @@ def test_open_fire_is_judged_by_the_wind_as_forecast() -> None:
     assert option.grounds == (RefusalReason.FIRE_WIND,)
     heaters = only_option(planting(CHERRIES, equipment=(HEATERS,)), breeze)
     assert heaters.grounds != (RefusalReason.TOO_WINDY,)
+
+
+@pytest.mark.parametrize("low_c", [-4.0, -6.0, -9.0])
+def test_covers_are_never_forbidden_because_the_night_is_cold(low_c: float) -> None:
+    farm = planting(STRAWBERRIES, equipment=(COVERS,))
+    option = only_option(farm, night_grid(low_c))
+    assert option.verdict in (Verdict.PARTLY, Verdict.LITTLE_USE)
+    words = words_of(plan_of(farm, night_grid(low_c)), farm)
+    assert "NOT TONIGHT" not in words
+    assert "Covers: set up in Strawberries" in words
+
+
+def test_a_loose_cover_is_forbidden_in_wind_and_a_held_one_is_not() -> None:
+    windy = night_grid(-3.0, wind_kmh=29.0)
+    loose = only_option(planting(STRAWBERRIES, equipment=(COVERS,)), windy)
+    assert loose.grounds == (RefusalReason.TOO_WINDY,)
+    held = replace(COVERS, has_held_edges=True)
+    option = only_option(planting(STRAWBERRIES, equipment=(held,)), windy)
+    assert option.can_be_chosen

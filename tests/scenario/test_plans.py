@@ -87,13 +87,15 @@ def test_a_calm_clear_night_with_enough_water() -> None:
 
 def test_a_windy_dry_night_on_which_water_must_not_be_used() -> None:
     grid = night_grid(-3.0, high_c=3.0, dry_by_c=8.0, wind_kmh=WINDY_KMH)
-    plan = plan_of(ALL, grid)
+    held = replace(COVERS, has_held_edges=True)
+    farm = replace(ALL, equipment=(LINE, HEATERS, held))
+    plan = plan_of(farm, grid)
     for block in ("Apricots", "Cherries"):
         option = of_block(plan, block)
         assert option.verdict is Verdict.NOT_TONIGHT
         assert option.grounds == (RefusalReason.TOO_WINDY,)
     assert {item.why for item in plan.left_out} == {UnprotectedReason.NOTHING_WORKS}
-    words = words_of(plan, ALL)
+    words = words_of(plan, farm)
     assert (
         "not tonight: too windy, up to 20 mph as forecast while it would run" in words
     )
