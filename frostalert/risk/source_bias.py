@@ -286,9 +286,7 @@ def _applied_c(bias_c: float, counted: float, rules: FadeRules) -> float:
 
 def _bent_mean(errors: FloatArray, weights: FloatArray, bend_c: float) -> float:
     """Return Huber's mean of some errors, by their weights. [degC]"""
-    order = np.argsort(errors)
-    half = np.searchsorted(np.cumsum(weights[order]), weights.sum() / 2.0)
-    centre = float(errors[order][min(int(half), errors.size - 1)])
+    centre = float(np.median(errors))
     for _ in range(_STEPS):
         step = float(
             np.average(np.clip(errors - centre, -bend_c, bend_c), weights=weights)

@@ -164,18 +164,20 @@ def test_it_says_what_it_is_measured_by(real: Printed) -> None:
     assert real["left out"] == "the errors of site and thresholds"
 
 
-def write(path: Path, errors: Errors, *, stations: int = 4, seed: int = 3) -> Path:
+def write(
+    path: Path, errors: Errors, *, stations: int = 4, lowest_c: float = -15.0
+) -> Path:
     """Write nights of October to May on which both leads err as told.
 
     All lows are equally frequent: what a forecast says is then the best guess.
     """
-    random = np.random.default_rng(seed)
+    random = np.random.default_rng(3)
     nights = [date(2025, 10, 1) + timedelta(days=n) for n in range(243)]
     with path.open("w", encoding="utf-8", newline="") as file:
         rows = csv.writer(file)
         rows.writerow([*COLUMNS, "open_meteo_low_f", "nws_low_f", "analysed_low_f"])
         for station in range(stations):
-            true_c = random.uniform(-15.0, 15.0, len(nights))
+            true_c = random.uniform(lowest_c, lowest_c + 30.0, len(nights))
             for lead in (1, 3):
                 lows_c = true_c + errors(random, len(nights))
                 for night, lows, low in zip(nights, lows_c.T, true_c, strict=True):
@@ -248,6 +250,29 @@ def test_a_bias_is_taken_off_wholly_if_too_warm_and_by_a_degree_if_too_cold(
         # Of eighteen nights that count, three are belief in no bias.
         assert warm == pytest.approx(3.0 * 3.0 / 20.8, abs=0.1)
         assert cold == pytest.approx(-2.0, abs=0.1)
+
+
+def test_a_night_that_one_source_lacks_is_left_out_and_teaches_the_other(
+    tmp_path: Path,
+) -> None:
+    path = write(tmp_path / "gaps.csv", biased, stations=2)
+    rows = [line.split(",") for line in path.read_text().splitlines()]
+    for row in rows[5:400:4]:
+        row[4] = ""
+    path.write_text("\n".join(",".join(row) for row in rows))
+    found = run(path)
+    lost = found.number("lead 1, nights left out, a source missing")
+    assert lost > 20
+    # From the first of November to the end of May there are 212 nights.
+    assert found.number("lead 1, nights") == 2 * 212 - lost
+    assert found.number("lead 1, Open-Meteo, bias after learning [degC]") < 0.6
+
+
+def test_without_frost_the_aims_of_frost_are_not_judged(tmp_path: Path) -> None:
+    path = write(tmp_path / "warm.csv", even, stations=2, lowest_c=15.0)
+    found = run(path)
+    name = "aim all leads, false calls over those of the landed rule with NWS first"
+    assert found[name] == "no such cold in these nights, not judged"
 
 
 def test_one_station_alone_is_judged_by_the_package_s_constants(tmp_path: Path) -> None:

@@ -47,6 +47,7 @@ def _lines(
     for item in leads:
         start = f"lead {item.nights.lead_days}, "
         yield f"{start}nights", str(item.nights.night.size)
+        yield f"{start}nights left out, a source missing", str(item.nights.left_out)
         for part in (errors, chances, called, costs):
             for name, value in part(item):
                 yield start + name, value

@@ -7,7 +7,7 @@ import numpy as np
 
 from tests.evaluation.hindcast.judged import FROST_C, Judged
 from tests.evaluation.hindcast.pairs import SOURCES
-from tests.evaluation.hindcast.scores import brier, largest_gap
+from tests.evaluation.hindcast.scores import brier, largest_gap, mean
 from tests.evaluation.hindcast.tables import (
     CALLED_C,
     Line,
@@ -47,6 +47,8 @@ class Aim:
             if self.inside is None
             else ", 95 % {:.3f} to {:.3f}".format(*self.inside)
         )
+        if np.isnan(self.value):
+            return f"aim {self.name}", "no such cold in these nights, not judged"
         verdict = "met" if self.is_met else "missed"
         return (
             f"aim {self.name}",
@@ -123,7 +125,7 @@ def _log_gain(item: Judged, place: int) -> Callable[[Weights], float]:
     """Return by how much ours gives the low that came a higher log density."""
     densities = item.densities()
     gained = densities[OURS] - densities[MEAN]
-    return lambda weights: float(np.average(gained, weights=weights[place]))
+    return lambda weights: mean(gained, weights[place])
 
 
 def _false_ratio(leads: Sequence[Judged], first: str) -> Callable[[Weights], float]:

@@ -12,16 +12,22 @@ _LEAST_CHANCE = 1e-6
 """No score is made infinite by one night."""
 
 
+def mean(values: FloatArray, weight: FloatArray) -> float:
+    """Return the weighted mean, NaN where nothing counts."""
+    total = float(weight.sum())
+    return float((values * weight).sum()) / total if total else float("nan")
+
+
 def brier(chance: FloatArray, happened: BoolArray, weight: FloatArray) -> float:
     """Return the Brier score."""
-    return float(np.average((chance - happened) ** 2, weights=weight))
+    return mean((chance - happened) ** 2, weight)
 
 
 def log_score(chance: FloatArray, happened: BoolArray, weight: FloatArray) -> float:
     """Return the mean of -ln of the chance that was given to what came."""
     kept = np.clip(chance, _LEAST_CHANCE, 1.0 - _LEAST_CHANCE)
     lost = -xlogy(happened, kept) - xlogy(~happened, 1.0 - kept)
-    return float(np.average(lost, weights=weight))
+    return mean(lost, weight)
 
 
 def log_density(

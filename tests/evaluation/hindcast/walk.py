@@ -35,6 +35,8 @@ class Nights:
     corrected_c: FloatArray
     unheld_c: FloatArray
     analysed_c: FloatArray
+    left_out: int = 0
+    """Nights on which one of the sources had not spoken."""
 
     @property
     def ahead(self) -> int:
@@ -81,7 +83,9 @@ def walk_forward(series: Sequence[Series], lead_days: int) -> Nights:
         analysed_c=np.concatenate([item.analysed_c for item in own]),
     )
     is_known = np.isfinite(nights.raw_c).all(axis=0)
-    return nights.only(nights.months(FROST_MONTHS) & is_known)
+    is_counted = nights.months(FROST_MONTHS)
+    left_out = int(np.count_nonzero(is_counted & ~is_known))
+    return replace(nights.only(is_counted & is_known), left_out=left_out)
 
 
 def correct(series: Series, rules: FadeRules = FADE) -> FloatArray:

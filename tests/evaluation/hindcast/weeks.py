@@ -39,5 +39,8 @@ def interval(
 ) -> tuple[float, float]:
     """Return where 95 % of a figure lie when weeks are drawn again."""
     found = np.array([figure(weights) for weights in draws])
-    low, high = np.nanpercentile(found, _INSIDE_PCT)
+    known = found[~np.isnan(found)]
+    if not known.size:
+        return float("nan"), float("nan")
+    low, high = np.percentile(known, _INSIDE_PCT)
     return float(low), float(high)
