@@ -36,6 +36,10 @@ SLOWEST = (
     "tests/scenario/test_once.py::test_killing_it_between_queueing_and_sending",
     "tests/conventions/test_skips.py::test_each_reason_stands_once",
     "tests/evaluation/test_false_alarms.py::test_tiers_over_a_bloom",
+    "tests/evaluation/test_hindcast.py::test_pooled_lows_are_nearer",
+    "tests/evaluation/test_hindcast.py::test_no_station_s_outcome",
+    "tests/evaluation/test_hindcast.py::test_errors_of_one_size",
+    "tests/evaluation/test_hindcast.py::test_where_spread_tells_the_error",
     "tests/browser/test_pages.py::test_a_person_answers",
 )
 """Beginnings of the names of all tests that take some seconds, the longest first."""

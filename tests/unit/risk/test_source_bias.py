@@ -1,0 +1,173 @@
+"""What a source's past errors teach, and how soon a change of the source is noticed."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from frostalert.errors import PhysicsDomainError
+from frostalert.model.assessment import NightKind
+from frostalert.model.learned import Learned
+from frostalert.risk.source_bias import (
+    FADE,
+    LeadClass,
+    PastError,
+    fade_errors,
+    learn_source_bias,
+    pair_weights,
+)
+
+SIGMA_C = 2.5
+NIGHT = date(2027, 4, 20)
+FOR_EVER = replace(FADE, half_life_nights=1e12)
+CLEAR, MIXED = NightKind.RADIATION, NightKind.MIXED
+
+
+def learned(errors: list[float], *, oldest_first: bool = True) -> Learned:
+    ages = np.arange(len(errors), 0, -1) if oldest_first else np.arange(len(errors)) + 1
+    return fade_errors(errors, ages, SIGMA_C)
+
+
+def past(error_c: float, nights: int, **other: object) -> list[PastError]:
+    one = PastError(
+        night=NIGHT,
+        source="nws",
+        lead=LeadClass.TONIGHT,
+        kind=CLEAR,
+        error_c=error_c,
+    )
+    return [
+        replace(one, **{"night": NIGHT - timedelta(days=n + 1), **other})  # type: ignore[arg-type]
+        for n in range(nights)
+    ]
+
+
+def bias(pairs: list[PastError], lead: LeadClass = LeadClass.TONIGHT) -> Learned:
+    return learn_source_bias(
+        pairs, NIGHT, source="nws", lead=lead, kind=CLEAR, sigma_c=SIGMA_C
+    )
+
+
+def test_a_night_counts_half_after_twelve_later_ones_of_its_kind() -> None:
+    # Nights of a kind may lie weeks apart: it is the nights that count.
+    weights = pair_weights(np.arange(25) * 5 + 1)
+    assert weights[[0, 12, 24]] == pytest.approx([1.0, 0.5, 0.25])
+
+
+def test_more_than_a_year_old_it_counts_a_quarter_of_that() -> None:
+    assert pair_weights([365, 366], FOR_EVER) == pytest.approx([1.0, 0.25])
+
+
+@given(st.permutations(range(1, 9)))
+def test_the_order_in_which_nights_are_given_is_of_no_account(ages: list[int]) -> None:
+    errors = [0.5 * age - 3.0 for age in ages]
+    found = fade_errors(errors, ages, SIGMA_C)
+    assert found.bias_c == pytest.approx(
+        fade_errors(sorted(errors), sorted(ages), SIGMA_C).bias_c
+    )
+
+
+def test_a_colder_site_counts_from_the_first_night_shrunk_by_three() -> None:
+    assert learned([-2.0]).applied_c == pytest.approx(-2.0 / 4)
+    weight = pair_weights(np.arange(10) + 1).sum()
+    ten = learned([-2.0] * 10)
+    assert ten.applied_c == ten.bias_c == pytest.approx(-2.0 * weight / (weight + 3.0))
+
+
+def test_a_warmer_site_waits_for_ten_nights_and_counts_by_half_and_a_degree() -> None:
+    assert learned([2.0] * 9).applied_c == 0.0
+    ten = learned([1.5] * 10)
+    assert ten.applied_c == pytest.approx(0.5 * ten.bias_c)
+    assert learned([5.0] * 40).applied_c == 1.0
+
+
+def test_nights_of_last_year_count_a_quarter_towards_the_ten() -> None:
+    old = 400.0 + np.arange(39)
+    assert fade_errors([2.0] * 39, old, SIGMA_C).applied_c == 0.0
+    assert fade_errors([2.0] * 40, np.append(old, 450.0), SIGMA_C).applied_c > 0.0
+
+
+@pytest.mark.parametrize(("error_c", "needed"), [(-1.0, 10), (0.0, 10), (1.0, 20)])
+def test_a_smaller_error_comes_with_a_warmer_correction_only_from_twenty(
+    error_c: float, needed: int
+) -> None:
+    assert learned([error_c] * (needed - 1)).sigma_c is None
+    found = learned([error_c] * needed)
+    assert found.sigma_c is not None
+    assert FADE.least_sigma_c <= found.sigma_c < SIGMA_C
+
+
+@pytest.mark.parametrize("sd_c", [1.2, 2.0])
+def test_the_error_that_is_left_is_found(sd_c: float) -> None:
+    random = np.random.default_rng(5)
+    found = [learned(list(random.normal(-1.0, sd_c, 200))).sigma_c for _ in range(60)]
+    # Five nights' belief in 2.5 stay among eighteen that count.
+    believed = np.sqrt((17.8 * sd_c**2 + 5 * SIGMA_C**2) / 22.8 * (1 + 1 / 17.8))
+    assert np.mean(np.array(found, dtype=float)) == pytest.approx(believed, rel=0.06)
+
+
+def test_one_wild_night_moves_little() -> None:
+    calm, wild = learned([-1.0] * 12), learned([-1.0] * 11 + [25.0])
+    assert wild.bias_c == pytest.approx(calm.bias_c, abs=0.4)
+
+
+@given(st.lists(st.floats(-6.0, 6.0), min_size=1, max_size=40))
+def test_shrunk_towards_zero_and_warmer_by_a_degree_at_most(
+    errors: list[float],
+) -> None:
+    found = learned(errors)
+    assert abs(found.bias_c) <= max(map(abs, errors)) + 1e-9
+    assert found.applied_c <= min(max(found.bias_c, 0.0), 1.0) or found.bias_c < 0.0
+    assert found.sigma_c is None or found.sigma_c >= FADE.least_sigma_c
+
+
+@given(st.floats(-1.0, 1.0), st.lists(st.floats(-6.0, 6.0), min_size=10, max_size=30))
+def test_a_colder_night_never_makes_it_warmer(step: float, errors: list[float]) -> None:
+    colder = [errors[0] - abs(step), *errors[1:]]
+    assert learned(colder).applied_c <= learned(errors).applied_c + 1e-4
+
+
+def test_a_source_that_turned_is_believed_again_within_a_few_weeks() -> None:
+    def after(nights: int, rules_nights: float) -> float:
+        errors = [2.0] * 120 + [-2.0] * nights
+        rules = replace(FADE, half_life_nights=rules_nights)
+        ages = np.arange(len(errors), 0, -1)
+        return fade_errors(errors, ages, SIGMA_C, rules).applied_c
+
+    assert after(0, 12.0) == pytest.approx(0.86, abs=0.02)
+    assert after(20, 12.0) < -0.5
+    assert after(40, 12.0) < -1.2
+    # Without fading it would still be too warm by half a degree after forty nights.
+    assert after(40, 1e12) > 0.4
+
+
+def test_only_the_same_source_lead_and_kind_before_that_night_count() -> None:
+    own = past(-2.0, 12)
+    others = [
+        *past(4.0, 20, source="met-norway"),
+        *past(4.0, 20, lead=LeadClass.LATER),
+        *past(4.0, 20, kind=MIXED),
+        *past(4.0, 5, night=NIGHT),
+        *past(4.0, 5, night=NIGHT + timedelta(days=3)),
+    ]
+    assert bias(own + others) == bias(own)
+    assert bias(own).nights == 12
+
+
+def test_nothing_is_applied_where_nothing_is_known() -> None:
+    nothing = Learned(bias_c=0.0, applied_c=0.0, sigma_c=None, nights=0)
+    assert bias([]) == nothing
+    assert bias(past(-2.0, 12), LeadClass.TOMORROW) == nothing
+
+
+@pytest.mark.parametrize(
+    ("errors", "ages"), [([np.nan], [1]), ([np.inf], [1]), ([1.0], [0]), ([1.0], [-3])]
+)
+def test_an_error_that_is_none_or_of_a_night_to_come_is_refused(
+    errors: list[float], ages: list[int]
+) -> None:
+    with pytest.raises(PhysicsDomainError, match="past"):
+        fade_errors(errors, ages, SIGMA_C)
