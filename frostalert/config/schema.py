@@ -209,14 +209,19 @@ class JudgementSection(Section):
     """Limits of judgement. All defaults: common practice, no source."""
 
     forecast_error: Step = Field(
-        default=2.5,
-        description="Standard error of the predicted low on the first day.",
-        examples=["4.5 degF"],
+        default=1.8,
+        description="Standard error of one forecast's low, tonight and tomorrow.",
+        examples=["3.2 degF"],
     )
     forecast_error_per_day: ErrorSize = Field(
-        default=0.25,
-        description="By how much it grows with every further day.",
-        examples=["0.45 degF"],
+        default=0.4,
+        description="What the third day adds to it; later ones two and a half times.",
+        examples=["0.7 degF"],
+    )
+    site_error: ErrorSize = Field(
+        default=1.2,
+        description="What is not known of this site, until ten nights are learned.",
+        examples=["2.2 degF"],
     )
     threshold_error: ErrorSize = Field(
         default=0.8,

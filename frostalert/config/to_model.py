@@ -79,6 +79,7 @@ _NAMES = {
     "chance_near": "near_probability",
     "forecast_error": "sigma_c",
     "forecast_error_per_day": "sigma_per_day_c",
+    "site_error": "site_sigma_c",
     "threshold_error": "threshold_sigma_c",
     "daily_line": "daily_line_at",
     "sources": "names",

@@ -48,6 +48,7 @@ def assessment_document(
 
 def _night(night: NightAssessment) -> dict[str, Any]:
     """Return one night."""
+    low = night.site_low
     values = {
         "night": night.night.isoformat(),
         "tier": night.tier.value,
@@ -58,9 +59,16 @@ def _night(night: NightAssessment) -> dict[str, Any]:
         "low_c": _round(night.low_c),
         "past_low_c": _round(night.past_low_c),
         "other_lows": [
-            {"source": other.source, "low_c": _round(other.low_c)}
+            {
+                "source": other.source,
+                "low_c": _round(other.low_c),
+                "corrected_low_c": _round(other.corrected_c),
+            }
             for other in night.other_lows
         ],
+        "pooled_low_c": _round(low.low_c if low else None),
+        "pooled_sigma_c": _round(low.sigma_c if low else None),
+        "source_spread_c": _round(low.spread_c if low else None),
         "sunset_utc": _moment(night.sunset_utc),
         "sunrise_utc": _moment(night.sunrise_utc),
         "send_by_utc": _moment(night.send_by_utc),
@@ -71,6 +79,9 @@ def _night(night: NightAssessment) -> dict[str, Any]:
     reasons = {
         "kind": "no hour of the night is known",
         "low_c": night.missing or "no hour of the night is known",
+        "pooled_low_c": night.missing or "no hour of the night is known",
+        "pooled_sigma_c": "there is no forecast",
+        "source_spread_c": "there is no forecast",
         "past_low_c": "the night has not begun to cool, or no hour gone by is known",
         "sunset_utc": "the sun does not set within this night",
         "sunrise_utc": "the sun does not rise within this night",
@@ -124,6 +135,7 @@ def _block(block: BlockNight) -> dict[str, Any]:
         "water_start_utc": _moment(block.water_start_utc),
         "probability_at_risk": _round(block.probability, 4),
         "probability_below_t10": _round(block.probability_below_t10, 4),
+        "low_sigma_c": _round(block.low_sigma_c if bud else None),
         "sigma_c": _round(block.sigma_c if bud else None),
     }
     return {**values, "why": _why(values, block.why, block.reason)}

@@ -19,6 +19,8 @@ from frostalert.risk.learning import VERSION, night_pair
 
 _NIGHTS_LEARNED = 3
 _EVENING = timedelta(hours=4)
+_DAYS_BEFORE = (0, 1, 2)
+"""How long before its evening a night's forecasts are looked at, for each lead. [d]"""
 
 
 class LessonBook(Protocol):
@@ -52,20 +54,30 @@ def learn_nights(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
     gains: list[GainNight] = []
     for back in range(1, _NIGHTS_LEARNED + 1):
         window = night_window(night_of(now_utc, zone) - timedelta(days=back), zone)
-        evening = window.start_utc + _EVENING
         readings = [
             item
             for item in book.readings_since(window.start_utc)
             if item.at_utc <= window.end_utc
         ]
-        found = [
-            night_pair(run, farm, readings, evening)
-            for run in (book.runs_at(evening) if readings else [])
-        ]
-        pairs += [pair for pair in found if pair is not None]
+        if readings:
+            pairs += _pairs(farm, book, readings, window)
         gains += _gains(farm, book, readings, window, now_utc)
     book.save_pairs(pairs, VERSION)
     book.save_gain_nights(gains)
+
+
+def _pairs(
+    farm: Farm, book: LessonBook, readings: list[Reading], window: NightWindow
+) -> list[ForecastObservation]:
+    """Return what the forecasts of each lead said of a night that is over."""
+    found = []
+    for days in _DAYS_BEFORE:
+        moment = window.start_utc + _EVENING - timedelta(days=days)
+        found += [
+            night_pair(run, farm, readings, moment, window.night)
+            for run in book.runs_at(moment)
+        ]
+    return [pair for pair in found if pair is not None]
 
 
 def _gains(

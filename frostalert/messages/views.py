@@ -145,7 +145,7 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
         harm=_night_harm(night, wording),
         order=start_order(night, farm, wording),
         first=first_to_start(night),
-        plus_minus=wording.difference(worst.sigma_c)
+        plus_minus=wording.difference(worst.low_sigma_c)
         if worst and worst.bud
         else "unknown",
         worst=blocks[night.blocks.index(worst)] if worst else None,
@@ -384,15 +384,22 @@ def _harm_hours(bud: BudLow | None, wording: Wording) -> str:
 
 
 def _second_opinion(night: NightAssessment, wording: Wording) -> str:
-    """Return what other sources say of a night's low; empty if none does."""
+    """Return what each source says of a night's low; empty where one stands alone."""
     if not night.other_lows or night.low_c is None:
         return ""
-    own = wording.temperature(night.low_c)
+    low = night.site_low
+    assert low is not None  # noqa: S101 - it has other sources' lows
     lows = ", ".join(
-        f"{other.source}: {wording.temperature(other.low_c)}"
+        f"{other.source} {wording.temperature(other.low_c)}"
         for other in night.other_lows
     )
-    return f"Low by other forecasts, against {own} here: {lows}"
+    words = f"Low by each forecast: this one {wording.temperature(night.low_c)}, {lows}"
+    if low.low_c is not None:
+        words += f"; judged by {wording.temperature(low.low_c)}"
+    if low.are_far_apart:
+        far = wording.difference(low.spread_c)
+        words += f". They disagree by {far}: the colder counts more"
+    return words
 
 
 def _gap_note(night: NightAssessment) -> str:

@@ -72,6 +72,11 @@ class NightSigns:
     evening_high_c: float
 
 
+FAR_APART_C = 3.0
+"""Spread of the sources beyond which they are said to disagree. [degC] Common practice,
+no source."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageInForce:
     """The stage that counts, and whether it was seen or assumed.
@@ -123,6 +128,7 @@ class BlockNight(MeasuredNight):
     past_low_c: float | None = None
     past_low_utc: datetime | None = None
     wet_probability: float | None = None
+    low_sigma_c: float = 0.0
     sigma_c: float = 0.0
     probability: float | None = None
     night_probability: float | None = None
@@ -172,10 +178,51 @@ class BlockNight(MeasuredNight):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OtherLow:
-    """A night's low by another source, before any correction. [degC]"""
+    """A night's low by another source.
+
+    Attributes
+    ----------
+    low_c, corrected_c : float
+        As it gives it, and with what its past nights here have taught. [degC]
+    """
 
     source: str
     low_c: float
+    corrected_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteLow:
+    """What all sources together say of a night's low at the site.
+
+    Attributes
+    ----------
+    low_c : float or None
+        Their centre, by which the night is judged. [degC] None where the first source
+        lacks hours and gives no minimum of its own.
+    first_c : float or None
+        What the first source says, with what its past nights have taught. [degC]
+    sigma_c : float
+        Standard error of the sources. [degC]
+    site_sigma_c : float
+        What is not known of the site, to be added once; zero once it is learned. [degC]
+    spread_c : float
+        From the coldest source to the warmest. [degC]
+    others : tuple of OtherLow
+        What the other sources say.
+    """
+
+    low_c: float | None
+    first_c: float | None
+    sigma_c: float
+    site_sigma_c: float
+    spread_c: float = 0.0
+    others: tuple[OtherLow, ...] = ()
+
+    @property
+    def are_far_apart(self) -> bool:
+        """Whether the sources disagree so far that the colder ones count more."""
+        return self.spread_c > FAR_APART_C
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,8 +248,8 @@ class NightAssessment:
         gives no minimum of its own: the low of the known ones is not the night's.
     past_low_c : float or None
         The source's low of the hours gone by since it began to cool. [degC]
-    other_lows : tuple of OtherLow
-        What other sources say of it.
+    site_low : SiteLow or None
+        What all sources together say of the night; None where there is no forecast.
     missing : str
         What is missing of the hours to come, in words; empty if every one is known and
         the forecast is not too old.
@@ -228,7 +275,12 @@ class NightAssessment:
     blocks: tuple[BlockNight, ...]
     low_c: float | None = None
     past_low_c: float | None = None
-    other_lows: tuple[OtherLow, ...] = ()
+    site_low: SiteLow | None = None
+
+    @property
+    def other_lows(self) -> tuple[OtherLow, ...]:
+        """What the other sources say of it."""
+        return () if self.site_low is None else self.site_low.others
 
     @property
     def is_complete(self) -> bool:

@@ -86,8 +86,9 @@ class BlockNightValues(Generic[Bud, Number, Maybe, MaybeMoment, Flag]):
         falls below, or stays below as far as the night is known.
     wet_probability : number
         Chance that buds are wet when the night is coldest. [0..1]
-    sigma_c : number
-        Standard error of the deciding low, the thresholds' error included. [degC]
+    low_sigma_c, sigma_c : number
+        Standard error of the deciding low, and that against its threshold, which is not
+        exact either. [degC]
     probability : number
         Chance that the deciding low to come reaches the alarm temperature. [0..1]
     night_probability : number
@@ -121,6 +122,7 @@ class BlockNightValues(Generic[Bud, Number, Maybe, MaybeMoment, Flag]):
     past_low_c: Maybe
     past_low_utc: MaybeMoment
     wet_probability: Maybe
+    low_sigma_c: Number
     sigma_c: Number
     probability: Maybe
     night_probability: Maybe

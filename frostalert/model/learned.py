@@ -2,16 +2,29 @@
 
 from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
 
 from frostalert.model.assessment import NightKind
 
 
+class LeadClass(StrEnum):
+    """How far ahead a low was forecast: other models stand behind other leads."""
+
+    TONIGHT = "tonight"
+    TOMORROW = "tomorrow"
+    LATER = "later"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ForecastObservation:
-    """One night's low by one source's evening forecast, and as it was observed.
+    """One night's low by one source's forecast, and as it was observed.
 
     Attributes
     ----------
+    kind : NightKind
+        What that forecast made of the night.
+    lead : LeadClass
+        How far ahead it was made.
     forecast_low_c, observed_low_c : float
         The source's uncorrected low, and the reference sensor's. [degC]
     """
@@ -21,6 +34,7 @@ class ForecastObservation:
     kind: NightKind
     forecast_low_c: float
     observed_low_c: float
+    lead: LeadClass = LeadClass.TONIGHT
 
     @property
     def error_c(self) -> float:

@@ -54,6 +54,7 @@ class TermName(StrEnum):
     NIGHT_MINIMUM = "night minimum"
     USUAL_DEFICIT = "usual deficit"
     LEARNED = "learned"
+    POOLED = "pooled"
     READING = "reading"
     LAPSE = "lapse"
     COLD_SPOT = "cold spot"

@@ -202,9 +202,12 @@ class Rules:
         to water or heat running.
     daily_line_at : time
         Local time of the daily line.
-    sigma_c, sigma_per_day_c, threshold_sigma_c : float
-        Standard error of the predicted bud low on the first day, its growth a day,
-        and that of the thresholds themselves. [degC]
+    sigma_c, sigma_per_day_c : float
+        Standard error of one source's low tonight and tomorrow, and what the third day
+        adds. [degC]
+    site_sigma_c, threshold_sigma_c : float
+        What is not known of the site until its nights are learned, and the standard
+        error of the thresholds themselves. [degC]
     near_probability, far_probability, clear_probability : float
         Chance of reaching the alarm temperature that raises a tier to the third
         day, beyond it, and below which a told night is cleared.
@@ -228,8 +231,9 @@ class Rules:
     notice: timedelta = timedelta(hours=1)
     set_up: timedelta = timedelta(hours=1)
     daily_line_at: time = time(7, 0)
-    sigma_c: float = 2.5
-    sigma_per_day_c: float = 0.25
+    sigma_c: float = 1.8
+    sigma_per_day_c: float = 0.4
+    site_sigma_c: float = 1.2
     threshold_sigma_c: float = 0.8
     near_probability: float = 0.2
     far_probability: float = 0.3

@@ -1,5 +1,6 @@
 """Assess every block on every night that a forecast reaches."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from functools import lru_cache
@@ -10,6 +11,7 @@ from frostalert.model.assessment import (
     BlockNight,
     ForecastFacts,
     NightAssessment,
+    SiteLow,
     StageInForce,
     Tier,
 )
@@ -23,18 +25,11 @@ from frostalert.physics.nights import night_of, night_sun, night_window
 from frostalert.risk.block_hours import derive_block_hours, organ_of, stage_on
 from frostalert.risk.block_night import judge_item, unjudged_block
 from frostalert.risk.coverage import night_coverage
-from frostalert.risk.learning import site_lesson
-from frostalert.risk.lost_minimum import usual_deficits
 from frostalert.risk.measure import BlockNightKey, NightContext, measure
+from frostalert.risk.members import member_of, pooled_terms, site_lows
 from frostalert.risk.night_record import night_record
 from frostalert.risk.readings import reading_effect
-from frostalert.risk.site_hours import prepare_site_hours
-from frostalert.risk.sources import (
-    OtherHours,
-    choose_runs,
-    other_lows,
-    prepare_others,
-)
+from frostalert.risk.sources import choose_runs
 from frostalert.risk.terms import block_terms, corrected, minimum_terms
 from frostalert.risk.uncertainty import UNUSABLE, age_word
 from frostalert.risk.warmth import hourly_air, with_warmth
@@ -66,12 +61,13 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
         If the forecast holds values outside what the formulas hold for.
     """
     given = farm
-    run, *others = choose_runs(facts.runs, farm.sources, now_utc)
-    source_hours = prepare_site_hours(run, farm.site, now_utc)
-    lost = usual_deficits(source_hours)
-    lesson = site_lesson(source_hours, farm.rules, facts.pairs)
-    shared = corrected(source_hours, (*lost.terms, *lesson.terms))
-    farm = replace(farm, rules=lesson.rules)
+    first, *others = (
+        member_of(run, farm, facts.pairs, now_utc)
+        for run in choose_runs(facts.runs, farm.sources, now_utc)
+    )
+    lows = site_lows(first, others, farm)
+    pooled = pooled_terms(first, lows)
+    shared = corrected(first.shared, pooled)
     if facts.has_history:
         air = _hours_of(shared)
         farm = with_warmth(farm, air, facts.days_air, facts.sightings, now_utc)
@@ -79,12 +75,14 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     shared = corrected(shared, read.terms)
     organs = tuple(organ_of(farm, block, shared) for block in farm.blocks)
     hours = derive_block_hours(shared, farm.site, farm.blocks, organs)
-    frames = _frames(farm, shared, now_utc, prepare_others(others, farm.site, now_utc))
+    frames = _frames(farm, shared, now_utc, lows)
     return Nights(
         assessment=Assessment(
             issued_utc=now_utc,
             forecast=forecast_facts(
-                run, now_utc, (*lost.notes, *lesson.notes, *read.notes)
+                first.run,
+                now_utc,
+                (*first.lost.notes, *first.lesson.notes, *read.notes),
             ),
             nights=_judge_nights(farm, frames, hours),
             official=facts.official,
@@ -94,9 +92,10 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
         site_hours=shared,
         block_hours=hours,
         terms=(
-            *minimum_terms(source_hours),
-            *lost.terms,
-            *lesson.terms,
+            *minimum_terms(first.source_hours),
+            *first.lost.terms,
+            *first.lesson.terms,
+            *pooled,
             *read.terms,
             *block_terms(farm, shared),
         ),
@@ -207,7 +206,7 @@ def _frames(
     farm: Farm,
     shared: SiteHours,
     now_utc: datetime,
-    others: list[OtherHours],
+    lows: Sequence[SiteLow],
 ) -> list[NightContext]:
     """Return what the judging of each night needs."""
     is_too_old = now_utc - shared.run.updated_utc > UNUSABLE
@@ -220,9 +219,9 @@ def _frames(
             now_utc=now_utc,
             rules=farm.rules,
             is_frost_forecast=bool(is_frost[night.hours].any()),
-            other_lows=other_lows(others, night.window.night),
+            site_low=low,
         )
-        for night in shared.nights
+        for night, low in zip(shared.nights, lows, strict=True)
     ]
 
 

@@ -158,6 +158,7 @@ def _air_steps(scene: _Scene) -> list[Step]:
             else []
         ),
         term_step(TermName.LEARNED, unlearned),
+        *([term_step(TermName.POOLED, "")] if TermName.POOLED in terms else []),
         term_step(TermName.READING, "no reading lowers this hour"),
         _step("weight", float(scene.shared.weight[at])),
         term_step(TermName.LAPSE, ""),
@@ -208,6 +209,9 @@ def _verdict_steps(scene: _Scene) -> list[Step]:
     threshold = record.stage.threshold
     if threshold is None:
         return []
+    night = next(n for n in scene.nights.assessment.nights if n.night == scene.night)
+    site_c = night.site_low.site_sigma_c if night.site_low else 0.0
+    sources_c = float(np.sqrt(max(0.0, record.low_sigma_c**2 - site_c**2)))
     table = {"minutes": crop.exposure_minutes, "threshold": threshold.source}
     stage = record.stage
     steps = [
@@ -220,6 +224,7 @@ def _verdict_steps(scene: _Scene) -> list[Step]:
             alarm_name=threshold.alarm_name,
             threshold=threshold.source,
         ),
+        _step("low sigma", record.low_sigma_c, sources=sources_c, site=site_c),
         _step("sigma", record.sigma_c),
         _step("probability", _percent(record.probability)),
         _step("kill dry", record.kill_dry_pct),

@@ -53,6 +53,13 @@ WORDS: dict[str, tuple[str, str, str, str]] = {
         "observed less forecast on this site's nights, x darkness",
         "{origin}",
     ),
+    "pooled": (
+        "moved to what all sources say together",
+        "delta_degC",
+        "mean of the corrected lows; from 3 degC of spread on nearer to the coldest, x "
+        "darkness",
+        "{origin}",
+    ),
     "reading": (
         "lowered by a thermometer's reading",
         "delta_degC",
@@ -138,10 +145,19 @@ WORDS: dict[str, tuple[str, str, str, str]] = {
     "t90": ("90 % kill", "degC", "tissue, {minutes:.0f} minutes", "{threshold}"),
     "alarm": ("alarm temperature", "degC", "{alarm_name}", "{threshold}"),
     "sigma": (
+        "error against the alarm temperature",
+        "delta_degC",
+        "sqrt(error of the low^2 + threshold's^2)",
+        PRACTICE,
+    ),
+    "low sigma": (
         "error of the low",
         "delta_degC",
-        "sqrt((first day + growth x further days)^2 + threshold's^2)",
-        PRACTICE,
+        "sqrt(sources'^2 + site's^2); sources' {sources:.2f} degC, site's "
+        "{site:.2f} degC",
+        "eight US airports, November 2025 to May 2026: Open-Meteo and US National "
+        "Weather Service against the analysed low; the site's common practice, no "
+        "source",
     ),
     "probability": (
         "chance of reaching the alarm temperature",

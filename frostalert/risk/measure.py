@@ -13,7 +13,7 @@ from frostalert.agronomy.kill import (
     kill_pct,
     reach_probability,
 )
-from frostalert.model.assessment import OtherLow, StageInForce
+from frostalert.model.assessment import SiteLow, StageInForce
 from frostalert.model.block_values import (
     BlockNightColumns,
     BlockNightValues,
@@ -28,7 +28,6 @@ from frostalert.model.site import Block, Rules
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
 from frostalert.risk.coverage import Coverage
 from frostalert.risk.site_hours import dark_hours
-from frostalert.risk.sources import disagreement_c
 from frostalert.risk.stretches import (
     Places,
     Segments,
@@ -39,7 +38,6 @@ from frostalert.risk.stretches import (
     segment_by_gap,
     spell_below,
 )
-from frostalert.risk.uncertainty import low_sigma_c
 
 OVER_C = 1.0
 """The cold hours are over when the bud is this far above its low, or above the alarm
@@ -64,7 +62,7 @@ class NightContext:
     now_utc: datetime
     rules: Rules
     is_frost_forecast: bool
-    other_lows: tuple[OtherLow, ...] = ()
+    site_low: SiteLow
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +87,8 @@ class _Known(NamedTuple):
     air: tuple[range, ...]
     humid: tuple[range, ...]
     rules: Rules
-    other_lows: tuple[OtherLow, ...]
+    low_sigma_c: float
+    site_sigma_c: float
 
 
 class _Compared(NamedTuple):
@@ -134,7 +133,8 @@ def _known(frame: NightContext) -> _Known:
         air=frame.coverage.air,
         humid=frame.coverage.humid,
         rules=frame.rules,
-        other_lows=frame.other_lows,
+        low_sigma_c=frame.site_low.sigma_c,
+        site_sigma_c=frame.site_low.site_sigma_c,
     )
 
 
@@ -166,10 +166,13 @@ def _measured(
 def _columns(
     frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
 ) -> BlockNightColumns:
-    """Return the numbers of every item, by all that they rest on."""
+    """Return the numbers of every item, by all that they rest on.
+
+    Water must run before harm can begin.
+    """
     nights, blocks = _places(items)
     known, humid, past = _layouts(frames, nights, blocks)
-    limits = _limits(items)
+    limits, rules = _limits(items), frames[0].rules
     first_utc = frames[0].shared.run.hours.first_utc
     dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
     wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
@@ -177,18 +180,18 @@ def _columns(
     past_low = lowest_value(past, hours.air_c)
     dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
     chance = _wet_chance(known.night, hours, blocks)
-    sigma_c = _sigma(frames, nights, dry_h.low)
-    is_watered = _is_watered(limits, dry, sigma_c, frames[0].rules)
+    dry_sigma_c = _harm_sigma(_low_sigma(frames, nights, dry_h.low), rules)
+    is_watered = _is_watered(limits, dry, dry_sigma_c, rules)
     is_wet = _wet_decides(dry, wet, chance, is_watered)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
-    sigma_c = _sigma(frames, nights, np.where(is_wet, wet_h.low, dry_h.low))
-    curve = (limits.t10_c, limits.t90_c)
+    low_sigma_c = _low_sigma(frames, nights, np.where(is_wet, wet_h.low, dry_h.low))
+    sigma_c = _harm_sigma(low_sigma_c, rules)
+    curve = limits.t10_c, limits.t90_c
     night_low_c = np.where(is_wet, wet.night_low_c, dry.night_low_c)
     left = _left_before(items, expected_kill_pct(night_low_c, sigma_c, *curve))
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
-    first_h = np.fmin(water_h, start_h)
-    driest = _driest_until(humid.night, hours, first_h, site_low.hour)
+    driest = _driest_until(humid.night, hours, np.fmin(water_h, start_h), site_low.hour)
     return BlockNightValues(
         dry=dry,
         wet=wet,
@@ -203,6 +206,7 @@ def _columns(
         past_low_c=past_low.value,
         past_low_utc=_moments(past_low.hour, first_utc),
         wet_probability=chance,
+        low_sigma_c=low_sigma_c,
         sigma_c=sigma_c,
         probability=reach_probability(low_c, sigma_c, limits.alarm_c),
         night_probability=reach_probability(night_low_c, sigma_c, limits.alarm_c),
@@ -219,7 +223,6 @@ def _columns(
             start_air_c(START_WET_BULB_C, driest, frames[0].shared.pressure_hpa),
             np.nan,
         ),
-        # Water must run before harm can begin.
         water_start_utc=_moments(np.minimum(water_h, start_h), first_utc),
     )
 
@@ -442,15 +445,21 @@ def _wet_decides(
     return np.asarray(is_known & decides, dtype=np.bool_)
 
 
-def _sigma(frames: tuple[_Known, ...], nights: Places, low_h: FloatArray) -> FloatArray:
-    """Return the error of each item's low: by lead, by the source, by disagreement."""
-    run, rules = frames[0].shared.run, frames[0].rules
-    updated_h = (run.updated_utc - run.hours.first_utc) / HOUR
+def _low_sigma(
+    frames: tuple[_Known, ...], nights: Places, low_h: FloatArray
+) -> FloatArray:
+    """Return the error of each item's low. [degC]
+
+    By the sources together, at least what percentiles or an ensemble say at its hour,
+    and by what is not known of the site.
+    """
+    run = frames[0].shared.run
     place = np.clip(np.nan_to_num(low_h).astype(np.intp), 0, run.hours.count - 1)
-    apart = [disagreement_c(frame.night.low_c, frame.other_lows) for frame in frames]
-    return low_sigma_c(
-        low_h - updated_h,
-        rules,
-        spread_c=run.hours.spread_c[place],
-        source_disagreement_c=np.array(apart)[nights],
-    )
+    pooled = np.array([frame.low_sigma_c for frame in frames])[nights]
+    site = np.array([frame.site_sigma_c for frame in frames])[nights]
+    return np.asarray(np.hypot(np.fmax(pooled, run.hours.spread_c[place]), site))
+
+
+def _harm_sigma(low_sigma_c: FloatArray, rules: Rules) -> FloatArray:
+    """Return the error of a low against its threshold, which is not exact. [degC]"""
+    return np.asarray(np.hypot(low_sigma_c, rules.threshold_sigma_c))

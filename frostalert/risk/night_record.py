@@ -41,7 +41,7 @@ def night_record(
         blocks=blocks,
         low_c=night.source_low_c if tier.rank else told_low_c(frame),
         past_low_c=night.past_low_c,
-        other_lows=frame.other_lows,
+        site_low=frame.site_low,
     )
 
 

@@ -8,7 +8,6 @@ nights of its kind, and a quarter once it is more than a year old.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from enum import StrEnum
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -16,18 +15,10 @@ from numpy.typing import ArrayLike
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.assessment import NightKind
 from frostalert.model.forecast import FloatArray
-from frostalert.model.learned import Learned
+from frostalert.model.learned import ForecastObservation, LeadClass, Learned
 
 _STEPS, _CLOSE_C = 50, 1e-6
 """At most so many steps to the bent mean, which is found when a step is so small."""
-
-
-class LeadClass(StrEnum):
-    """How far ahead a low was forecast: other models stand behind other leads."""
-
-    TONIGHT = "tonight"
-    TOMORROW = "tomorrow"
-    LATER = "later"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,23 +69,6 @@ class FadeRules:
 FADE = FadeRules()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PastError:
-    """What one source's low was off by on one night.
-
-    Attributes
-    ----------
-    error_c : float
-        Observed less uncorrected forecast: negative where the site is colder. [degC]
-    """
-
-    night: date
-    source: str
-    lead: LeadClass
-    kind: NightKind
-    error_c: float
-
-
 def lead_class(nights_ahead: int) -> LeadClass:
     """Return the class of a lead.
 
@@ -119,7 +93,7 @@ def lead_class(nights_ahead: int) -> LeadClass:
 
 
 def learn_source_bias(
-    past: Sequence[PastError],
+    past: Sequence[ForecastObservation],
     night: date,
     *,
     source: str,
@@ -132,7 +106,7 @@ def learn_source_bias(
 
     Parameters
     ----------
-    past : sequence of PastError
+    past : sequence of ForecastObservation
         All that is known of the site. Of it only the same source, lead and kind count,
         on nights before this one.
     night : date
@@ -154,16 +128,13 @@ def learn_source_bias(
     PhysicsDomainError
         As for `fade_errors`.
 
-    References
-    ----------
-    .. [1] See `fade_errors`.
-
     Examples
     --------
     >>> kind = NightKind.RADIATION
     >>> lead = LeadClass.TONIGHT
-    >>> cold = PastError(
-    ...     night=date(2026, 4, 1), source="nws", lead=lead, kind=kind, error_c=-2.0
+    >>> cold = ForecastObservation(
+    ...     night=date(2026, 4, 1), source="nws", lead=lead, kind=kind,
+    ...     forecast_low_c=1.0, observed_low_c=-1.0
     ... )
     >>> learn_source_bias(
     ...     [cold], date(2026, 4, 2), source="nws", lead=lead, kind=kind, sigma_c=2.5

@@ -223,6 +223,29 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             """,
         ),
     ),
+    (
+        "0010-pairs-by-lead",
+        (
+            """
+            CREATE TABLE pair_by_lead (
+                night TEXT NOT NULL,
+                source TEXT NOT NULL,
+                lead TEXT NOT NULL,
+                kind TEXT NOT NULL,
+                forecast_low_c REAL NOT NULL,
+                observed_low_c REAL NOT NULL,
+                version INTEGER NOT NULL,
+                PRIMARY KEY (night, source, lead)
+            ) STRICT
+            """,
+            """
+            INSERT INTO pair_by_lead SELECT night, source, 'tonight', kind,
+                forecast_low_c, observed_low_c, version FROM night_pair
+            """,
+            "DROP TABLE night_pair",
+            "ALTER TABLE pair_by_lead RENAME TO night_pair",
+        ),
+    ),
 )
 
 

@@ -3,7 +3,7 @@
 from datetime import date
 
 from frostalert.model.assessment import NightKind
-from frostalert.model.learned import ForecastObservation, GainNight
+from frostalert.model.learned import ForecastObservation, GainNight, LeadClass
 from frostalert.store.connection import Database
 
 
@@ -14,16 +14,17 @@ class PairStore:
         self.database = database
 
     def save_pairs(self, pairs: list[ForecastObservation], version: int) -> None:
-        """Keep pairs, over what stands there for the same night and source."""
+        """Keep pairs, over what stands there for the same night, source and lead."""
         if not pairs:
             return
         with self.database.writing() as connection:
             connection.executemany(
-                "INSERT OR REPLACE INTO night_pair VALUES (?, ?, ?, ?, ?, ?)",
+                "INSERT OR REPLACE INTO night_pair VALUES (?, ?, ?, ?, ?, ?, ?)",
                 [
                     (
                         pair.night.isoformat(),
                         pair.source,
+                        pair.lead.value,
                         pair.kind.value,
                         pair.forecast_low_c,
                         pair.observed_low_c,
@@ -65,12 +66,13 @@ class PairStore:
         """Return all pairs, the oldest night first."""
         with self.database.reading() as connection:
             rows = connection.execute(
-                "SELECT * FROM night_pair ORDER BY night, source"
+                "SELECT * FROM night_pair ORDER BY night, source, lead"
             ).fetchall()
         return tuple(
             ForecastObservation(
                 night=date.fromisoformat(row["night"]),
                 source=row["source"],
+                lead=LeadClass(row["lead"]),
                 kind=NightKind(row["kind"]),
                 forecast_low_c=row["forecast_low_c"],
                 observed_low_c=row["observed_low_c"],

@@ -96,7 +96,7 @@ def numbers_of(nights: Iterable[dict[str, Any]], *, is_exact: bool) -> Record:
             record[date, name, TIER] = block["tier"]
             for quantity, key in (
                 (LOW, "site_low_c"),
-                (ERROR, "sigma_c"),
+                (ERROR, "low_sigma_c"),
                 (CHANCE, "probability_at_risk"),
             ):
                 record[date, name, quantity] = _value(
@@ -133,7 +133,7 @@ def _head(night: dict[str, Any]) -> Record:
     date = night["night"]
     return {
         (date, HEAD, LOW): Either(tuple(b["site_low_c"] for b in heads)),
-        (date, HEAD, ERROR): Either(tuple(b["sigma_c"] for b in heads)),
+        (date, HEAD, ERROR): Either(tuple(b["low_sigma_c"] for b in heads)),
         (date, HEAD, CHANCE): Either(tuple(b["probability_at_risk"] for b in heads)),
     }
 

@@ -146,7 +146,7 @@ def _all_blocks(right: Callable[..., Any], **changes: Any) -> Callable[..., Any]
 
 def _without_other_lows(right: Callable[..., Any]) -> Callable[..., Any]:
     """Return a view of a night that forgets the other sources."""
-    return lambda night, *given: right(replace(night, other_lows=()), *given)
+    return lambda night, *given: right(replace(night, site_low=None), *given)
 
 
 def _without_offsets(right: Callable[..., Any]) -> Callable[..., Any]:
@@ -163,9 +163,11 @@ def _without_offsets(right: Callable[..., Any]) -> Callable[..., Any]:
 
 def _without_learned_error(right: Callable[..., Any]) -> Callable[..., Any]:
     """Return the lesson that moves the air and leaves the error as it was."""
-    return lambda shared, rules, *given: replace(
-        right(shared, rules, *given), rules=rules
-    )
+
+    def wrong(shared: Any, *given: Any) -> Any:
+        return replace(right(shared, *given), learned=(None,) * len(shared.nights))
+
+    return wrong
 
 
 def _as_if_all_were_fresh(right: Callable[..., Any]) -> Callable[..., Any]:
@@ -184,7 +186,11 @@ DEFECTS: dict[str, Defect] = {
     "source-bias": Defect(
         mouth=TONIGHT,
         seam="frostalert.risk.learning:site_lesson",
-        make=_instead(lambda _shared, rules, *_: SiteLesson(terms=(), rules=rules)),
+        make=_instead(
+            lambda shared, *_: SiteLesson(
+                terms=(), learned=(None,) * len(shared.nights)
+            )
+        ),
     ),
     "learned-error": Defect(
         mouth=TONIGHT,
@@ -200,6 +206,11 @@ DEFECTS: dict[str, Defect] = {
         mouth=TONIGHT,
         seam="frostalert.risk.warmth:with_warmth",
         make=_instead(lambda farm, *_: farm),
+    ),
+    "pooled": Defect(
+        mouth=TONIGHT,
+        seam="frostalert.risk.members:pooled_terms",
+        make=_instead(lambda *_: ()),
     ),
     "second-source": Defect(
         mouth=ONCE, seam=_SOURCES, make=lambda right: lambda *a: right(*a)[:1]

@@ -21,6 +21,7 @@ CASE_OF = {
     "learned-error": 30,
     "reading": 6,
     "warmth": 6,
+    "pooled": 1,
     "second-source": 1,
     "stale-source": 9,
     "past-hours": 9,

@@ -87,8 +87,8 @@ def one_line(text: str) -> str:
 def members(text: str) -> dict[str, Span | None]:
     """Return the lows by every source that a text names."""
     found = re.search(
-        rf"Low by other forecasts, against ({_TEMPERATURE}) here: "
-        rf"(.+?): ({_TEMPERATURE})\.",
+        rf"Low by each forecast: this one ({_TEMPERATURE}), "
+        rf"(.+?) ({_TEMPERATURE}); judged by",
         one_line(text),
     )
     if found is None:

@@ -60,7 +60,7 @@ def test_uncommenting_the_optional_keys_keeps_the_example_good() -> None:
 def test_defaults_are_the_documented_ones() -> None:
     rules = parse(config_text()).farm.rules
     assert (rules.sigma_c, rules.near_probability, rules.far_probability) == (
-        2.5,
+        1.8,
         0.2,
         0.3,
     )

@@ -16,9 +16,10 @@ import numpy as np
 
 from frostalert.agronomy.kill import reach_probability
 from frostalert.model.assessment import NightKind
-from frostalert.model.learned import ForecastObservation
+from frostalert.model.learned import ForecastObservation, LeadClass
 from frostalert.model.site import Rules
-from frostalert.risk.learning import learn
+from frostalert.risk.source_bias import learn_source_bias
+from frostalert.risk.uncertainty import unlearned_error_c
 
 SITES, NIGHTS = 40, 80
 FIRST = date(2026, 3, 1)
@@ -50,10 +51,18 @@ def season(seed: int) -> list[Told]:
         kind = NightKind.RADIATION if random.random() < 0.6 else NightKind.MIXED
         forecast = random.normal(1.0, 3.0)
         observed = forecast + bias[kind] + random.normal(0.0, noise_c)
-        known = learn(pairs, "s", kind, Rules())
-        sigma = known.sigma_c or Rules().sigma_c
+        unlearned = unlearned_error_c(0, Rules())
+        known = learn_source_bias(
+            pairs,
+            FIRST + timedelta(days=night),
+            source="s",
+            lead=LeadClass.TONIGHT,
+            kind=kind,
+            sigma_c=unlearned,
+        )
+        sigma = known.sigma_c or unlearned
         for limit in LIMITS_C:
-            plain = float(reach_probability(forecast, Rules().sigma_c, limit))
+            plain = float(reach_probability(forecast, unlearned, limit))
             moved = float(reach_probability(forecast + known.applied_c, sigma, limit))
             told.append(Told(night, plain, moved, bool(observed <= limit)))
         # One night in forty the sensor hangs in the sun or lies in the snow.

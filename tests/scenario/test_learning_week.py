@@ -12,6 +12,7 @@ from frostalert.cycle.cycle import redecide
 from frostalert.cycle.judging import judge_stored, known_facts
 from frostalert.cycle.replay import replay
 from frostalert.model.channel import ChannelKind
+from frostalert.model.learned import LeadClass
 from frostalert.model.notice import Subject
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.service import Service
@@ -81,8 +82,12 @@ def live_through(
 
 def test_the_error_is_learned_night_by_night(place) -> None:  # type: ignore[no-untyped-def]
     _, store, _ = place
-    pairs = store.night_pairs()
+    every = store.night_pairs()
+    pairs = [pair for pair in every if pair.lead is LeadClass.TONIGHT]
     assert len(pairs) == NIGHTS
+    # What was forecast the evening before, and two before, is learned by itself.
+    later = [pair for pair in every if pair.lead is not LeadClass.TONIGHT]
+    assert {pair.lead for pair in later} == {LeadClass.TOMORROW, LeadClass.LATER}
     errors = [pair.error_c for pair in pairs]
     assert errors == pytest.approx([-COLDER_C] * NIGHTS, abs=0.5)
 

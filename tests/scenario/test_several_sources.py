@@ -72,8 +72,8 @@ def test_both_are_asked_and_the_mail_names_both_lows(
         if row.message.subject_kind is Subject.PREPARE and row.message.html
     ]
     words = " ".join(mails[0].split())
-    assert "Low by other forecasts, against 30 F here: Open-Meteo" in words
-    assert "(open-meteo.com, CC BY 4.0): 23 F" in words
+    assert "Low by each forecast: this one 30 F, Open-Meteo" in words
+    assert "(open-meteo.com, CC BY 4.0) 23 F; judged by" in words
 
 
 def test_when_the_first_fails_the_second_stands_in(

@@ -5,8 +5,6 @@ from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import NightKind
@@ -14,13 +12,9 @@ from frostalert.model.hours import SiteNight
 from frostalert.model.learned import ForecastObservation
 from frostalert.model.nights import Facts, TermName
 from frostalert.model.reading import Reading, Sensor, SensorKind
-from frostalert.model.site import Farm, Rules
+from frostalert.model.site import Farm
 from frostalert.risk.assess import assess_all
 from frostalert.risk.learning import (
-    ENOUGH_NIGHTS,
-    LEAST_SIGMA_C,
-    MOST_WARMER_C,
-    learn,
     night_pair,
     observed_low_c,
 )
@@ -47,46 +41,6 @@ def pairs(*errors: float, kind: NightKind = CLEAR) -> list[ForecastObservation]:
         )
         for n, error in enumerate(errors)
     ]
-
-
-def learned(*errors: float):  # type: ignore[no-untyped-def]
-    return learn(pairs(*errors), "nws", CLEAR, Rules())
-
-
-def test_a_colder_site_counts_from_the_first_night_and_grows() -> None:
-    one, ten = learned(-2.0), learned(*[-2.0] * 10)
-    assert one.applied_c == pytest.approx(-2.0 * 1 / 4)
-    assert ten.applied_c == pytest.approx(-2.0 * 10 / 13)
-    assert one.sigma_c is None
-
-
-def test_a_warmer_site_waits_for_ten_nights_and_counts_by_half_and_a_degree() -> None:
-    assert learned(*[2.0] * (ENOUGH_NIGHTS - 1)).applied_c == 0.0
-    ten = learned(*[1.5] * ENOUGH_NIGHTS)
-    assert ten.applied_c == pytest.approx(0.5 * ten.bias_c)
-    assert learned(*[5.0] * 40).applied_c == MOST_WARMER_C
-
-
-def test_one_wild_night_moves_little() -> None:
-    calm = learned(*[-1.0] * 12)
-    wild = learned(*[-1.0] * 12, 25.0)
-    assert wild.bias_c == pytest.approx(calm.bias_c, abs=0.35)
-
-
-@given(st.lists(st.floats(-6.0, 6.0), min_size=1, max_size=40))
-def test_shrunk_towards_zero_and_never_below_the_least_error(
-    errors: list[float],
-) -> None:
-    found = learned(*errors)
-    assert abs(found.bias_c) <= max(abs(error) for error in errors) + 1e-6
-    assert abs(found.applied_c) <= abs(found.bias_c) + 1e-9
-    assert found.sigma_c is None or found.sigma_c >= LEAST_SIGMA_C
-
-
-def test_other_kinds_and_sources_teach_nothing() -> None:
-    other = [*pairs(-3.0, kind=NightKind.ADVECTION)]
-    other += [replace(pair, source="met-norway") for pair in pairs(-3.0)]
-    assert learn(other, "nws", CLEAR, Rules()).nights == 0
 
 
 def readings(low_c: float, *, every_min: int = 30, **change: object) -> list[Reading]:
@@ -144,13 +98,18 @@ def test_the_dark_hours_are_moved_once_and_the_note_says_by_how_much() -> None:
     moved = nights.site_hours
     assert moved is not None
     change = moved.air_c - RUN.hours.air_c
-    assert change[25] == pytest.approx(-2.0 * 12 / 15)  # the low, before dawn
+    # Nights fade by half after twelve of their kind.
+    counted = sum(0.5 ** (n / 12.0) for n in range(12))
+    assert change[25] == pytest.approx(-2.0 * counted / (counted + 3.0))  # before dawn
     assert change[9] == 0.0  # the afternoon
     assert (moved.dewpoint_c <= moved.air_c + 1e-9).all()
-    assert nights.farm.rules.sigma_c < HOLDING.rules.sigma_c
+    low = nights.assessment.nights[0].site_low
+    assert low is not None
+    # Twelve nights that agree: the site is known, and the error that is left is small.
+    assert (low.site_sigma_c, low.sigma_c < HOLDING.rules.sigma_c) == (0.0, True)
     assert nights.assessment.forecast is not None
     note = nights.assessment.forecast.notes[-1]
-    assert "runs 1.6 C (2.9 F) below this forecast" in note
+    assert "runs 1.5 C (2.7 F) below this forecast" in note
     assert "12 nights" in note
     # The source's own run stays what it was, and what was added has its name.
     assert moved.run is RUN

@@ -10,11 +10,9 @@ from hypothesis import strategies as st
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.assessment import NightKind
-from frostalert.model.learned import Learned
+from frostalert.model.learned import ForecastObservation, LeadClass, Learned
 from frostalert.risk.source_bias import (
     FADE,
-    LeadClass,
-    PastError,
     fade_errors,
     learn_source_bias,
     pair_weights,
@@ -31,13 +29,14 @@ def learned(errors: list[float], *, oldest_first: bool = True) -> Learned:
     return fade_errors(errors, ages, SIGMA_C)
 
 
-def past(error_c: float, nights: int, **other: object) -> list[PastError]:
-    one = PastError(
+def past(error_c: float, nights: int, **other: object) -> list[ForecastObservation]:
+    one = ForecastObservation(
         night=NIGHT,
         source="nws",
         lead=LeadClass.TONIGHT,
         kind=CLEAR,
-        error_c=error_c,
+        forecast_low_c=1.0,
+        observed_low_c=1.0 + error_c,
     )
     return [
         replace(one, **{"night": NIGHT - timedelta(days=n + 1), **other})  # type: ignore[arg-type]
@@ -45,7 +44,9 @@ def past(error_c: float, nights: int, **other: object) -> list[PastError]:
     ]
 
 
-def bias(pairs: list[PastError], lead: LeadClass = LeadClass.TONIGHT) -> Learned:
+def bias(
+    pairs: list[ForecastObservation], lead: LeadClass = LeadClass.TONIGHT
+) -> Learned:
     return learn_source_bias(
         pairs, NIGHT, source="nws", lead=lead, kind=CLEAR, sigma_c=SIGMA_C
     )

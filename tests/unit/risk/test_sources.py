@@ -1,4 +1,4 @@
-"""Which forecast counts, and what a second one does to the error."""
+"""Which forecasts count, and what they say together."""
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -7,14 +7,17 @@ import numpy as np
 import pytest
 
 from frostalert.forecast.nws import parse_grid
-from frostalert.model.assessment import OtherLow
+from frostalert.messages.views import night_view
+from frostalert.messages.wording import Wording
+from frostalert.model.assessment import NightAssessment, NightKind
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.site import Rules
-from frostalert.risk.sources import choose_runs, disagreement_c
-from frostalert.risk.uncertainty import low_sigma_c
+from frostalert.model.learned import ForecastObservation
+from frostalert.model.nights import Facts, TermName
+from frostalert.risk.assess import assess_all
+from frostalert.risk.sources import choose_runs
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import make_holding
-from tests.support.judged import assess
+from tests.support.judged import assess, nights_of
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 
@@ -46,24 +49,72 @@ def test_which_forecast_counts(ages: dict[str, float], chosen: list[str]) -> Non
     assert [run.source for run in found] == chosen
 
 
-def test_a_second_opinion_stands_beside_and_widens_the_error() -> None:
-    first, second = run_of("a", 2.0, -1.0), run_of("b", 2.0, -4.0)
-    alone = assess(make_holding(), first, NOW).nights[0]
-    both = assess(make_holding(), first, NOW, others=(second,)).nights[0]
-    assert [(other.source, other.low_c) for other in both.other_lows] == [("b", -4.0)]
-    own, widened = alone.blocks[0], both.blocks[0]
-    # Nothing is averaged: the low stays, the error grows by half the difference.
-    assert widened.site_low_c == own.site_low_c
-    assert widened.sigma_c == pytest.approx(np.hypot(own.sigma_c, 1.5))
-    assert (widened.probability or 0.0) > (own.probability or 0.0)
+def judged(low_c: float | None = -4.0, first_low_c: float = -1.0) -> NightAssessment:
+    """The night by one source, and by another beside it if there is one."""
+    others = () if low_c is None else (run_of("b", 2.0, low_c),)
+    first = run_of("a", 2.0, first_low_c)
+    return assess(make_holding(), first, NOW, others=others).nights[0]
 
 
-def test_two_that_agree_change_nothing() -> None:
-    first = run_of("a", 2.0)
-    night = assess(make_holding(), first, NOW, others=(run_of("b", 1.0),)).nights[0]
-    assert night.blocks[0].sigma_c == pytest.approx(
-        assess(make_holding(), first, NOW).nights[0].blocks[0].sigma_c
+def chance(night: NightAssessment) -> float:
+    found = night.blocks[0].probability
+    assert found is not None
+    return found
+
+
+def test_two_sources_are_judged_by_their_centre_and_both_are_shown() -> None:
+    night = judged()
+    assert night.low_c == -1.0
+    assert [(other.source, other.low_c) for other in night.other_lows] == [("b", -4.0)]
+    assert night.site_low is not None
+    assert night.site_low.low_c == pytest.approx(-2.5)
+    alone = judged(None).blocks[0].site_low_c
+    assert alone is not None
+    assert night.blocks[0].site_low_c == pytest.approx(alone - 1.5)
+
+
+@pytest.mark.parametrize(("first_c", "second_c"), [(-1.0, -4.0), (2.0, 0.5)])
+def test_the_chance_lies_between_those_of_the_sources(
+    first_c: float, second_c: float
+) -> None:
+    both = chance(judged(second_c, first_c))
+    each = sorted(chance(judged(None, low)) for low in (first_c, second_c))
+    assert each[0] < both < each[1]
+
+
+def test_sources_that_agree_make_each_other_surer() -> None:
+    both, alone = judged(-1.0), judged(None)
+    assert both.blocks[0].site_low_c == pytest.approx(alone.blocks[0].site_low_c)
+    assert both.blocks[0].low_sigma_c == pytest.approx(np.hypot(1.2, 1.2))
+    assert alone.blocks[0].low_sigma_c == pytest.approx(np.hypot(1.8, 1.2))
+    assert both.blocks[0].sigma_c == pytest.approx(np.hypot(np.hypot(1.2, 1.2), 0.8))
+
+
+def test_far_apart_they_lean_to_the_cold_and_are_said_to_disagree() -> None:
+    night = judged(-5.0, 3.0)
+    low = night.site_low
+    assert low is not None
+    assert low.low_c == pytest.approx(-5.0 + 8.0 / 3.0)
+    assert low.are_far_apart
+    wording = Wording(make_holding().site, NOW)
+    assert "They disagree by 14 F: the colder counts more" in (
+        night_view(night, make_holding(), wording).second
     )
+
+
+def test_eight_degrees_apart_somebody_is_called() -> None:
+    # Apricots in first bloom, a tenth killed at -2.8 degC.
+    assert chance(judged(-5.0, 3.0)) > 0.35
+    assert judged(-5.0, 3.0).tier.rank > 0
+
+
+def test_what_is_added_to_the_first_source_is_a_term_like_any_other() -> None:
+    nights = nights_of(
+        make_holding(), run_of("a", 2.0, -1.0), NOW, others=(run_of("b", 2.0, -4.0),)
+    )
+    terms = [term for term in nights.terms if term.name is TermName.POOLED]
+    assert terms[0].value_c == pytest.approx(-1.5)
+    assert terms[0].origin == "a, b"
 
 
 def test_the_low_of_half_a_night_is_no_second_opinion() -> None:
@@ -72,15 +123,39 @@ def test_the_low_of_half_a_night_is_no_second_opinion() -> None:
     assert night.other_lows == ()
 
 
-def test_the_widest_of_several_counts() -> None:
-    lows = (OtherLow(source="b", low_c=-1.0), OtherLow(source="c", low_c=3.0))
-    assert disagreement_c(-2.0, lows) == 2.5
-    assert disagreement_c(None, lows) == 0.0
-    assert disagreement_c(-2.0, ()) == 0.0
+def test_a_source_that_goes_stale_says_nothing_any_more() -> None:
+    old = run_of("b", 15.0, -9.0)
+    night = assess(make_holding(), run_of("a", 2.0), NOW, others=(old,)).nights[0]
+    assert night.other_lows == ()
+
+
+def test_each_source_has_its_own_error_taken_off() -> None:
+    pairs = tuple(
+        ForecastObservation(
+            night=NOW.date() - timedelta(days=n + 1),
+            source="b",
+            kind=kind,
+            forecast_low_c=0.0,
+            observed_low_c=-2.0,
+        )
+        for n in range(12)
+        for kind in NightKind
+    )
+    runs = (run_of("a", 2.0, -1.0), run_of("b", 2.0, -1.0))
+    nights = assess_all(make_holding(), Facts(runs=runs, pairs=pairs), NOW)
+    low = nights.assessment.nights[0].site_low
+    assert low is not None
+    # Twelve nights that fade, shrunk by three without any error.
+    counted = sum(0.5 ** (n / 12.0) for n in range(12))
+    assert low.others[0].low_c == -1.0
+    assert low.others[0].corrected_c == pytest.approx(
+        -1.0 - 2.0 * counted / (counted + 3.0)
+    )
+    assert low.first_c == pytest.approx(-1.0)
 
 
 def test_the_spread_of_a_source_is_the_least_that_counts() -> None:
-    lead = np.array([12.0, 12.0, 12.0])
-    spread = np.array([np.nan, 1.0, 4.0])
-    sigma = low_sigma_c(lead, Rules(), spread_c=spread)
-    assert sigma == pytest.approx(np.hypot([2.5, 2.5, 4.0], 0.8))
+    run = run_of("a", 2.0)
+    wide = replace(run, hours=replace(run.hours, spread_c=np.full(72, 4.0)))
+    found = assess(make_holding(), wide, NOW).nights[0].blocks[0]
+    assert found.low_sigma_c == pytest.approx(np.hypot(4.0, 1.2))

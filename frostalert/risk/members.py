@@ -1,0 +1,168 @@
+"""What each fresh source says of the site's nights, and what they say together."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from frostalert.model.assessment import OtherLow, SiteLow
+from frostalert.model.forecast import ForecastRun
+from frostalert.model.hours import SiteHours, SiteNight
+from frostalert.model.learned import ForecastObservation, Learned
+from frostalert.model.nights import Term, TermName
+from frostalert.model.site import Farm
+from frostalert.physics.nights import night_of
+from frostalert.risk.learning import SiteLesson, dark_low_c, dark_weights, site_lesson
+from frostalert.risk.lost_minimum import LostMinimums, usual_deficits
+from frostalert.risk.pooling import pool_lows
+from frostalert.risk.site_hours import dark_hours, prepare_site_hours
+from frostalert.risk.terms import corrected
+from frostalert.risk.uncertainty import pool_rules
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One source's hours at the site, as it gives them and with its own error off.
+
+    Attributes
+    ----------
+    source_hours : SiteHours
+        As the source gives them.
+    shared : SiteHours
+        With a lost minimum made up for, and with what past nights have taught.
+    """
+
+    source_hours: SiteHours
+    lost: LostMinimums
+    lesson: SiteLesson
+    shared: SiteHours
+
+    @property
+    def run(self) -> ForecastRun:
+        """The forecast."""
+        return self.shared.run
+
+
+def member_of(
+    run: ForecastRun,
+    farm: Farm,
+    pairs: Sequence[ForecastObservation],
+    now_utc: datetime,
+) -> Member:
+    """Return what one source says.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If a forecast holds values outside what the formulas hold for.
+    """
+    source_hours = prepare_site_hours(run, farm.site, now_utc)
+    lost = usual_deficits(source_hours)
+    lesson = site_lesson(source_hours, farm.rules, pairs)
+    shared = corrected(source_hours, (*lost.terms, *lesson.terms))
+    return Member(source_hours, lost, lesson, shared)
+
+
+def site_lows(
+    first: Member, others: Sequence[Member], farm: Farm
+) -> tuple[SiteLow, ...]:
+    """Return what the sources say together, for each night of the first."""
+    zone = ZoneInfo(farm.site.time_zone)
+    made_for = night_of(first.run.updated_utc, zone)
+    return tuple(
+        _site_low(
+            first,
+            others,
+            place,
+            (night.window.night - made_for).days,
+            farm,
+        )
+        for place, night in enumerate(first.shared.nights)
+    )
+
+
+def _site_low(
+    first: Member, others: Sequence[Member], place: int, ahead: int, farm: Farm
+) -> SiteLow:
+    """Return what the sources say together of one night."""
+    night = first.shared.nights[place]
+    low_c = dark_low_c(first.shared, night)
+    found = [
+        known for other in others if (known := _whole_night(other, night)) is not None
+    ]
+    lessons = [first.lesson.learned[place], *(lesson for _, lesson in found)]
+    lows = [low_c, *(low.corrected_c for low, _ in found)]
+    own = [_own_sigma_c(lesson) for lesson in lessons]
+    if low_c is None:
+        # The others' hours do not stand in for the first's: it is judged by its own.
+        lows, own = [0.0], own[:1]
+    pooled = pool_lows(
+        np.array(lows, dtype=np.float64),
+        float(ahead),
+        own_sigma_c=np.array(own),
+        rules=pool_rules(farm.rules),
+    )
+    is_learned = bool(np.isfinite(own).any())
+    return SiteLow(
+        low_c=None if low_c is None else float(pooled.low_c),
+        first_c=low_c,
+        sigma_c=float(pooled.sigma_c),
+        site_sigma_c=0.0 if is_learned else farm.rules.site_sigma_c,
+        spread_c=float(pooled.spread_c),
+        others=tuple(low for low, _ in found),
+    )
+
+
+def _own_sigma_c(lesson: Learned | None) -> float:
+    """Return the error that is left of a source whose nights are learned. [degC]"""
+    if lesson is None or lesson.sigma_c is None:
+        return float("nan")
+    return lesson.sigma_c
+
+
+def _whole_night(
+    other: Member, night: SiteNight
+) -> tuple[OtherLow, Learned | None] | None:
+    """Return another source's low of a night, if it knows all of it.
+
+    The low of half a night is no second opinion.
+    """
+    for place, record in enumerate(other.shared.nights):
+        if record.window.night != night.window.night or record.source_low_c is None:
+            continue
+        dark = other.shared.air_c[dark_hours(other.shared, record)]
+        dawn = record.sunrise_utc or record.window.end_utc
+        is_whole = other.run.hours.end_utc > dawn
+        low_c = dark_low_c(other.shared, record)
+        if not (dark.size and is_whole and np.isfinite(dark).all()) or low_c is None:
+            return None
+        low = OtherLow(
+            source=other.run.source_title,
+            low_c=record.source_low_c,
+            corrected_c=low_c,
+        )
+        return low, other.lesson.learned[place]
+    return None
+
+
+def pooled_terms(first: Member, lows: Sequence[SiteLow]) -> tuple[Term, ...]:
+    """Return by how much each night of the first source is moved to the centre."""
+    found = []
+    for night, low in zip(first.shared.nights, lows, strict=True):
+        if low.low_c is None or low.first_c is None or not low.others:
+            continue
+        value = low.low_c - low.first_c
+        if value:
+            names = [other.source for other in low.others]
+            found.append(
+                Term(
+                    name=TermName.POOLED,
+                    value_c=value,
+                    weights=dark_weights(first.shared, night),
+                    origin=", ".join([first.run.source_title, *names]),
+                    night=night.window.night,
+                )
+            )
+    return tuple(found)
