@@ -50,7 +50,7 @@ class Plant:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BlockAtRisk:
+class Case:
     """One state of the world.
 
     Attributes
@@ -116,7 +116,7 @@ BLOCKS = (
 _HEIGHTS = {"Lane": "9 ft", "Wall": "9 ft", "Bed": "6 in"}
 
 
-def draw_case(seed: int) -> BlockAtRisk:
+def draw_case(seed: int) -> Case:
     """Return the case of a seed."""
     random = np.random.default_rng([seed, 71])
     day = datetime(2026, 4, 3, tzinfo=UTC) + int(random.integers(0, 24)) * _DAY
@@ -131,7 +131,7 @@ def draw_case(seed: int) -> BlockAtRisk:
     age = timedelta(minutes=float(random.integers(20, 120)))
     if trouble is Trouble.FIRST_STALE:
         age = timedelta(hours=float(random.uniform(15.0, 20.0)))
-    return BlockAtRisk(
+    return Case(
         seed=seed,
         night=day.date(),
         earlier_utc=earlier,

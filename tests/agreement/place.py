@@ -21,7 +21,7 @@ from frostalert.store.lock import StateLock
 from frostalert.store.open import make_state_directory, open_store
 from frostalert.store.state import StateStore
 from tests.adapters.test_nws import points
-from tests.agreement.cases import SENSOR, ZONE, BlockAtRisk, Plant, Reads, Trouble
+from tests.agreement.cases import SENSOR, ZONE, Case, Plant, Reads, Trouble
 from tests.agreement.weather import grid_of, point_of
 from tests.support.servers import MailBox, Reply, Seen, http_server, smtp_server
 
@@ -44,7 +44,7 @@ class Servers:
 
     url: str = ""
     smtp_port: int = 0
-    case: BlockAtRisk | None = None
+    case: Case | None = None
     now_utc: datetime = datetime(2026, 1, 1, tzinfo=UTC)
     is_early: bool = False
 
@@ -69,7 +69,7 @@ class Servers:
         assert self.case is not None
         return self.case.trouble is Trouble.SECOND_OLD and not self.is_early
 
-    def _made_utc(self, case: BlockAtRisk) -> datetime:
+    def _made_utc(self, case: Case) -> datetime:
         """Return when the grid was made that is answered now."""
         if case.trouble is Trouble.FIRST_STALE:
             # It made no new one: what is stale at the end was there at the beginning.
@@ -90,7 +90,7 @@ def servers() -> Iterator[Servers]:
 class Place:
     """A case on disk."""
 
-    case: BlockAtRisk
+    case: Case
     folder: Path
     servers: Servers
     now_utc: datetime
@@ -123,7 +123,7 @@ class Place:
             yield
 
 
-def make_place(case: BlockAtRisk, folder: Path, given: Servers) -> Place:
+def make_place(case: Case, folder: Path, given: Servers) -> Place:
     """Return a case on disk, its state filled with what was learned before."""
     place = Place(case, folder, given, case.now_utc)
     place.config.write_text(config_text(place, place.folder))
@@ -170,7 +170,7 @@ def _store(directory: Path) -> Iterator[StateStore]:
             store.database.close()
 
 
-def _fill(store: StateStore, case: BlockAtRisk) -> None:
+def _fill(store: StateStore, case: Case) -> None:
     """Put into the state what nights and days before have taught."""
     for source, nights, error_c in case.pairs:
         store.save_pairs(
@@ -218,7 +218,7 @@ def _kinds() -> Iterator[NightKind]:
         yield from (NightKind.RADIATION, NightKind.ADVECTION)
 
 
-def reading_text(case: BlockAtRisk, moment_utc: datetime) -> str:
+def reading_text(case: Case, moment_utc: datetime) -> str:
     """Return what the thermometer reads, with its unit."""
     [expected] = case.grid.air_c([moment_utc])
     by = -case.read_by_c if case.reads is Reads.COLD else case.read_by_c
@@ -288,7 +288,7 @@ directory = "{folder / "page"}"
 """
 
 
-def _block_text(plant: Plant, case: BlockAtRisk) -> str:
+def _block_text(plant: Plant, case: Case) -> str:
     """Return the section of a block."""
     seen = case.night - plant.stage_age_days * _DAY
     method = METHODS[plant.equipment] if plant.equipment else ""

@@ -15,7 +15,7 @@ from tests.agreement import words
 from tests.agreement.cases import (
     BEGUN_BEFORE,
     SENSOR,
-    BlockAtRisk,
+    Case,
     Reads,
     Trouble,
     draw_case,
@@ -157,7 +157,7 @@ class Scene:
 
 @contextmanager
 def _played(
-    case: BlockAtRisk, servers: Servers, defect: Defect | None = None
+    case: Case, servers: Servers, defect: Defect | None = None
 ) -> Iterator[Scene]:
     """Give a case whose service has just decided; its clock stands still."""
     folder = Path(tempfile.mkdtemp(prefix="agreement-"))
@@ -197,6 +197,7 @@ def _live_up_to_now(place: Place, watched: Watched) -> None:
         return
     place.servers.is_early = True
     moments = [case.earlier_utc]
+    last_look_utc = case.earlier_utc
     if case.trouble is not Trouble.SECOND_OLD:
         moments.insert(0, case.earlier_utc - BEGUN_BEFORE)
     for moment in moments:
@@ -206,8 +207,8 @@ def _live_up_to_now(place: Place, watched: Watched) -> None:
                 service.note_warmth()
             if case.can_be_replayed:
                 until = case.earlier_utc if moment < case.earlier_utc else case.now_utc
-                _look_until(place, service, watched, moment, until)
-    place.now_utc = _minute_that_counts(case, watched)
+                last_look_utc = _look_until(place, service, watched, moment, until)
+    place.now_utc = _minute_that_counts(case, watched, last_look_utc)
     place.servers.is_early = False
     if case.is_answered:
         with place.at(case.earlier_utc + _SOON):
@@ -216,17 +217,21 @@ def _live_up_to_now(place: Place, watched: Watched) -> None:
 
 def _look_until(
     place: Place, service: Any, watched: Watched, moment: datetime, until: datetime
-) -> None:
-    """Let the service look again whenever it planned to."""
+) -> datetime:
+    """Let the service look again whenever it planned to; return when it did last."""
     while watched.next_look_utc is not None:
-        moment = max(watched.next_look_utc, moment + _SOON)
-        if moment >= until:
-            return
+        planned = max(watched.next_look_utc, moment + _SOON)
+        if planned >= until:
+            break
+        moment = planned
         with place.at(moment):
             service.look()
+    return moment
 
 
-def _minute_that_counts(case: BlockAtRisk, watched: Watched) -> datetime:
+def _minute_that_counts(
+    case: Case, watched: Watched, last_look_utc: datetime
+) -> datetime:
     """Return the minute that counts: just before a start where the case wants that."""
     if case.start_lead is None or case.earlier_utc is None:
         return case.now_utc
@@ -237,7 +242,7 @@ def _minute_that_counts(case: BlockAtRisk, watched: Watched) -> datetime:
         if task["kind"] == "start"
     ]
     moment = min(starts, default=case.now_utc) - case.start_lead
-    return moment if moment > case.earlier_utc + 2 * _SOON else case.now_utc
+    return moment if moment > last_look_utc + 2 * _SOON else case.now_utc
 
 
 def _answer(place: Place) -> None:

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from html import unescape
 
-from tests.agreement.cases import BlockAtRisk
+from tests.agreement.cases import Case
 from tests.agreement.place import METHODS
 from tests.agreement.record import (
     CHANCE,
@@ -69,7 +69,7 @@ def chance(text: str) -> Span | None:
     return Span((percent - 0.5) / 100.0, (percent + 0.5) / 100.0)
 
 
-def date_of(text: str, case: BlockAtRisk) -> str:
+def date_of(text: str, case: Case) -> str:
     """Return the date of a night that is named by its day."""
     found = re.search(_NIGHT, text)
     if found is None:
@@ -96,9 +96,7 @@ def members(text: str) -> dict[str, Span | None]:
     return {"own": temperature(found[1]), found[2]: temperature(found[3])}
 
 
-def plan_in(
-    text: str, case: BlockAtRisk, night: str, *, has_hours: bool = True
-) -> Record:
+def plan_in(text: str, case: Case, night: str, *, has_hours: bool = True) -> Record:
     """Return what a plan in words starts, chooses and refuses."""
     flat = one_line(text)
     pairs = [(p.equipment, p.name) for p in case.blocks if p.equipment is not None]
@@ -125,7 +123,7 @@ def plan_in(
     return record
 
 
-def terminal(text: str, case: BlockAtRisk) -> Record:
+def terminal(text: str, case: Case) -> Record:
     """Return what `tonight` prints."""
     record: Record = {}
     lines = text.splitlines()
@@ -144,7 +142,7 @@ def terminal(text: str, case: BlockAtRisk) -> Record:
     return record
 
 
-def _terminal_night(lines: list[str], case: BlockAtRisk) -> Record:
+def _terminal_night(lines: list[str], case: Case) -> Record:
     """Return one night of `tonight`, block by block."""
     night, flat = date_of(lines[0], case), one_line(" ".join(lines))
     tier = re.search(rf": ({_TIER})\.", flat)
@@ -162,7 +160,7 @@ def _terminal_night(lines: list[str], case: BlockAtRisk) -> Record:
     return record
 
 
-def _coming_line(line: str, case: BlockAtRisk) -> Record:
+def _coming_line(line: str, case: Case) -> Record:
     """Return one line of the table of coming nights."""
     found = re.match(
         rf"({_NIGHT})\s+({_TIER})\s+({_TEMPERATURE}|-)\s+({_TEMPERATURE}|-)\s+"
@@ -189,7 +187,7 @@ def _give_or_take(flat: str, night: str) -> Record:
     return {} if found is None else {(night, HEAD, ERROR): difference(found[1])}
 
 
-def page(html: str, case: BlockAtRisk) -> Record:
+def page(html: str, case: Case) -> Record:
     """Return what the status page shows."""
     title = _plain(html.partition("<h1>")[2].partition("</h1>")[0])
     night, flat = date_of(title, case), one_line(_plain(html))
@@ -217,7 +215,7 @@ def _plain(html: str) -> str:
     return unescape(re.sub(r"<[^>]+>", " ", html)).strip()
 
 
-def mail(text: str, case: BlockAtRisk, night: str, kind: str) -> Record:
+def mail(text: str, case: Case, night: str, kind: str) -> Record:
     """Return what a warning's mail shows of its night."""
     flat = one_line(text)
     record: Record = {(night, "", MEMBERS): members(flat)}
