@@ -133,6 +133,8 @@ def _block(block: BlockNight) -> dict[str, Any]:
         "crop_loss_pct": _round(block.crop_loss_pct, 1),
         "start_air_c": _round(block.start_air_c),
         "water_start_utc": _moment(block.water_start_utc),
+        "adverse_start_utc": _moment(block.adverse_start_utc),
+        "adverse_source": block.adverse_source or None,
         "probability_at_risk": _round(block.probability, 4),
         "probability_below_t10": _round(block.probability_below_t10, 4),
         "low_sigma_c": _round(block.low_sigma_c if bud else None),

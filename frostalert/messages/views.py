@@ -241,9 +241,7 @@ def _block_view(
         past=_past_line(record, wording),
         dry_bud=wording.temperature(dry.low_c if dry else None),
         wet_bud=wording.temperature(wet.low_c if wet else None),
-        deciding=f"{record.deciding} buds decide: {record.why_deciding}"
-        if record.deciding
-        else record.why_deciding,
+        deciding=_deciding(record, wording),
         alarm=wording.temperature(threshold.alarm_c if threshold else None),
         alarm_name=threshold.alarm_name if threshold else "",
         has_two_tables=bool(threshold and threshold.warning_c is not None),
@@ -381,6 +379,19 @@ def _harm_hours(bud: BudLow | None, wording: Wording) -> str:
         return f"coldest about {wording.clock(bud.low_utc)}"
     first, last = wording.clock(bud.first_below_utc), wording.clock(bud.last_below_utc)
     return f"{first}-{last}"
+
+
+def _deciding(record: BlockNight, wording: Wording) -> str:
+    """Return what decides: dry or wet buds, and whose cold comes first."""
+    words = record.why_deciding
+    if record.deciding:
+        words = f"{record.deciding} buds decide: {words}"
+    if record.adverse_start_utc is not None:
+        words += (
+            f". By {record.adverse_source} alone the cold comes first: be running by "
+            f"{wording.clock(record.adverse_start_utc)}"
+        )
+    return words
 
 
 def _second_opinion(night: NightAssessment, wording: Wording) -> str:

@@ -105,6 +105,9 @@ class BlockNight(MeasuredNight):
         The source's own low, before any correction. [degC]
     why_deciding : str
         Why the dry or the wet bud decides.
+    adverse_start_utc, adverse_source : datetime or None, str
+        When protection must be running if the source that turns cold first is right,
+        and which one that is; None where that is not before the centre's own hour.
     why : dict
         For every missing value, the reason; keys are names of the JSON document.
     """
@@ -140,6 +143,8 @@ class BlockNight(MeasuredNight):
     crop_loss_pct: float | None = None
     start_air_c: float | None = None
     water_start_utc: datetime | None = None
+    adverse_start_utc: datetime | None = None
+    adverse_source: str = ""
     why: dict[str, str] = field(default_factory=dict)
 
     @property
@@ -173,7 +178,7 @@ class BlockNight(MeasuredNight):
     @property
     def running_by_utc(self) -> datetime | None:
         """When protection must be running: water goes on before harm can begin."""
-        return self.water_start_utc or self.danger_start_utc
+        return self.adverse_start_utc or self.water_start_utc or self.danger_start_utc
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,6 +1,6 @@
 """Assess every block on every night that a forecast reaches."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from functools import lru_cache
@@ -22,11 +22,12 @@ from frostalert.model.nights import Facts, Nights
 from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
 from frostalert.physics.nights import night_of, night_sun, night_window
+from frostalert.risk.adverse import MemberStart, Place, adverse_starts
 from frostalert.risk.block_hours import derive_block_hours, organ_of, stage_on
 from frostalert.risk.block_night import judge_item, unjudged_block
 from frostalert.risk.coverage import night_coverage
 from frostalert.risk.measure import BlockNightKey, NightContext, measure
-from frostalert.risk.members import member_of, pooled_terms, site_lows
+from frostalert.risk.members import member_of, pooled_terms, site_lows, windy_notes
 from frostalert.risk.night_record import night_record
 from frostalert.risk.readings import reading_effect
 from frostalert.risk.sources import choose_runs
@@ -76,15 +77,22 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     organs = tuple(organ_of(farm, block, shared) for block in farm.blocks)
     hours = derive_block_hours(shared, farm.site, farm.blocks, organs)
     frames = _frames(farm, shared, now_utc, lows)
+    stages = _stages(farm, [frame.night.window.night for frame in frames])
+    adverse = adverse_starts((first, *others), farm, stages, organs, now_utc)
     return Nights(
         assessment=Assessment(
             issued_utc=now_utc,
             forecast=forecast_facts(
                 first.run,
                 now_utc,
-                (*first.lost.notes, *first.lesson.notes, *read.notes),
+                (
+                    *first.lost.notes,
+                    *first.lesson.notes,
+                    *windy_notes(first, others),
+                    *read.notes,
+                ),
             ),
-            nights=_judge_nights(farm, frames, hours),
+            nights=_judge_nights(farm, frames, hours, stages, adverse),
             official=facts.official,
         ),
         farm=farm,
@@ -197,9 +205,12 @@ def _hours_of(shared: SiteHours) -> tuple[tuple[datetime, float], ...]:
     return tuple(hourly_air(shared.run.hours.first_utc, shared.air_c))
 
 
-def _stages(farm: Farm, night: date) -> list[StageInForce]:
-    """Return the stage in force of every block on a night."""
-    return [stage_on(farm, block, night) for block in farm.blocks]
+def _stages(farm: Farm, nights: Sequence[date]) -> dict[date, list[StageInForce]]:
+    """Return the stage in force of every block on each night."""
+    return {
+        night: [stage_on(farm, block, night) for block in farm.blocks]
+        for night in nights
+    }
 
 
 def _frames(
@@ -226,13 +237,17 @@ def _frames(
 
 
 def _judge_nights(
-    farm: Farm, frames: list[NightContext], hours: BlockHours
+    farm: Farm,
+    frames: list[NightContext],
+    hours: BlockHours,
+    stages: Mapping[date, list[StageInForce]],
+    adverse: Mapping[Place, MemberStart],
 ) -> tuple[NightAssessment, ...]:
     """Return every night, every block in it; the numbers are worked out all at once."""
-    stages = [_stages(farm, frame.night.window.night) for frame in frames]
+    in_force = [stages[frame.night.window.night] for frame in frames]
     items = [
         BlockNightKey(night, index, block, stage, stage.threshold)
-        for night, row in enumerate(stages)
+        for night, row in enumerate(in_force)
         for index, (block, stage) in enumerate(zip(farm.blocks, row, strict=True))
         if stage.threshold is not None
     ]
@@ -240,7 +255,12 @@ def _judge_nights(
     if items:
         rows = rows_of(measure(frames, hours, items))
         judged = {
-            (item.night, item.index): judge_item(frames[item.night], item, values)
+            (item.night, item.index): judge_item(
+                frames[item.night],
+                item,
+                values,
+                adverse.get((frames[item.night].night.window.night, item.index)),
+            )
             for item, values in zip(items, rows, strict=True)
         }
     return tuple(
@@ -249,7 +269,7 @@ def _judge_nights(
             tuple(
                 judged.get((night, index)) or unjudged_block(frame, block, stage)
                 for index, (block, stage) in enumerate(
-                    zip(farm.blocks, stages[night], strict=True)
+                    zip(farm.blocks, in_force[night], strict=True)
                 )
             ),
         )

@@ -7,6 +7,7 @@ from typing import Any
 from frostalert.model.assessment import BlockNight, StageInForce, Tier
 from frostalert.model.crop import StageThreshold
 from frostalert.model.site import Block
+from frostalert.risk.adverse import MemberStart
 from frostalert.risk.measure import SURELY_DRY, SURELY_WET, BlockNightKey, NightContext
 from frostalert.risk.tiers import Risk, block_tier
 
@@ -16,7 +17,10 @@ its air stays warmer. [degC] Common practice, no source."""
 
 
 def judge_item(
-    frame: NightContext, item: BlockNightKey, values: dict[str, Any]
+    frame: NightContext,
+    item: BlockNightKey,
+    values: dict[str, Any],
+    adverse: MemberStart | None = None,
 ) -> BlockNight:
     """Return a block's night with its tier and the reason."""
     if None in (values["dry"], values["probability"], values["sigma_c"]):
@@ -33,6 +37,7 @@ def judge_item(
         air_low_from=frame.night.low_from,
         why_deciding="",
     )
+    measured = _with_adverse_start(measured, adverse)
     risk = _risk(frame, item, measured)
     tier, reason = block_tier(risk, frame.now_utc, frame.rules)
     if not tier.rank:
@@ -48,6 +53,28 @@ def judge_item(
         why_deciding=_why_deciding(item.block, measured),
         why=_why(item.threshold, measured),
     )
+
+
+def _with_adverse_start(
+    measured: BlockNight, adverse: MemberStart | None
+) -> BlockNight:
+    """Return a block's night with the start of the source that turns cold first."""
+    own = measured.running_by_utc
+    if adverse is None or own is None or adverse.running_by_utc >= own:
+        return measured
+    return replace(
+        measured,
+        adverse_start_utc=adverse.running_by_utc,
+        adverse_source=adverse.source,
+        start_air_c=_earlier_reading(measured.start_air_c, adverse.start_air_c),
+    )
+
+
+def _earlier_reading(own_c: float | None, adverse_c: float | None) -> float | None:
+    """Return the reading that is reached first; None where no water is planned."""
+    if own_c is None or adverse_c is None:
+        return own_c
+    return max(own_c, adverse_c)
 
 
 def _without_verdict(
@@ -218,6 +245,10 @@ def why_missing(
         "the night has not begun to cool, or no hour gone by is known",
     )
     why["water_start_utc"] = "no water is expected to be put on"
+    why |= dict.fromkeys(
+        ("adverse_start_utc", "adverse_source"),
+        "no other source has harm begin earlier",
+    )
     why["crop_loss_pct"] = (
         why.get("kill_dry_pct")
         or "no published share of blossoms that a full crop of it needs"

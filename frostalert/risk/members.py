@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from frostalert.model.assessment import OtherLow, SiteLow
+from frostalert.model.assessment import NightKind, OtherLow, SiteLow
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import SiteHours, SiteNight
 from frostalert.model.learned import ForecastObservation, Learned
@@ -166,3 +166,26 @@ def pooled_terms(first: Member, lows: Sequence[SiteLow]) -> tuple[Term, ...]:
                 )
             )
     return tuple(found)
+
+
+def windy_notes(first: Member, others: Sequence[Member]) -> tuple[str, ...]:
+    """Return which sources have wind in the present night that the first calls calm.
+
+    One source's wind forbids nothing: it is named, so that somebody looks.
+    """
+    night = first.shared.nights[0]
+    if night.kind is None or night.kind is NightKind.ADVECTION:
+        return ()
+    windy = [
+        other.run.source_title
+        for other in others
+        for record in other.shared.nights
+        if record.window.night == night.window.night
+        and record.kind is NightKind.ADVECTION
+    ]
+    if not windy:
+        return ()
+    return (
+        f"{', '.join(windy)} has wind in this night, which this forecast has calm: "
+        "feel the wind before you light or sprinkle",
+    )

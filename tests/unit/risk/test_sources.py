@@ -10,7 +10,7 @@ from frostalert.forecast.nws import parse_grid
 from frostalert.messages.views import night_view
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment, NightKind
-from frostalert.model.forecast import ForecastRun
+from frostalert.model.forecast import HOUR, ForecastRun
 from frostalert.model.learned import ForecastObservation
 from frostalert.model.nights import Facts, TermName
 from frostalert.risk.assess import assess_all
@@ -159,3 +159,44 @@ def test_the_spread_of_a_source_is_the_least_that_counts() -> None:
     wide = replace(run, hours=replace(run.hours, spread_c=np.full(72, 4.0)))
     found = assess(make_holding(), wide, NOW).nights[0].blocks[0]
     assert found.low_sigma_c == pytest.approx(np.hypot(4.0, 1.2))
+
+
+def earlier(low_c: float, hours: int) -> ForecastRun:
+    """A second source whose night comes some hours earlier."""
+    air = frosty_hours(low_c=low_c, hours=72 + hours)[hours:]
+    body = grid_text(air_c=air, updated=NOW - timedelta(hours=2.0))
+    return replace(parse_grid(body, NOW), source="b", source_title="b")
+
+
+def test_the_start_comes_from_the_source_that_turns_cold_first() -> None:
+    first, second = run_of("a", 2.0, -3.0), earlier(-3.0, 3)
+    alone = assess(make_holding(), first, NOW).nights[0].blocks[0]
+    both = assess(make_holding(), first, NOW, others=(second,)).nights[0].blocks[0]
+    other = assess(make_holding(), second, NOW).nights[0].blocks[0]
+    assert alone.running_by_utc is not None
+    assert (both.running_by_utc, both.adverse_source) == (other.running_by_utc, "b")
+    assert both.adverse_start_utc is not None
+    assert both.adverse_start_utc < alone.running_by_utc
+    # The hours that are told stay those of the first.
+    assert both.danger_start_utc == pytest.approx(alone.danger_start_utc, abs=HOUR)
+
+
+def test_a_source_by_which_harm_is_unlikely_starts_nothing_earlier() -> None:
+    first, mild = run_of("a", 2.0, -3.0), earlier(6.0, 4)
+    both = assess(make_holding(), first, NOW, others=(mild,)).nights[0].blocks[0]
+    assert both.adverse_source in ("", "a")
+
+
+def test_wind_by_one_source_alone_is_named_and_forbids_nothing() -> None:
+    calm = replace(run_of("a", 2.0, -3.0))
+    body = grid_text(
+        air_c=frosty_hours(low_c=-3.0),
+        updated=NOW - timedelta(hours=2.0),
+        wind_kmh=35.0,
+        cloud_pct=90.0,
+    )
+    windy = replace(parse_grid(body, NOW), source="b", source_title="b")
+    found = assess(make_holding(), calm, NOW, others=(windy,))
+    assert found.nights[0].kind is assess(make_holding(), calm, NOW).nights[0].kind
+    assert found.forecast is not None
+    assert "b has wind in this night" in found.forecast.notes[-1]
