@@ -1,6 +1,6 @@
 """Starts: each called at its hour, revoked where it would do harm, and remembered."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -169,8 +169,9 @@ def _called(
     """Return a night's decision with the starts that are due."""
     now = look.now_utc
     called = {start.key for start in item.remember.starts if start.called_utc}
-    named = _starts_within(plan, now + CALLED_WITH, called)
-    due = {task.pair for task in _starts_within(plan, now + DUE_WITHIN, called)}
+    worth = _worth_calling(plan, record, called)
+    named = _starts_within(worth, now + CALLED_WITH, called)
+    due = {task.pair for task in _starts_within(worth, now + DUE_WITHIN, called)}
     if item.why in _NEW:
         is_call = item.say is Subject.ACT
         is_call = is_call or any(task.pair in called for task in named)
@@ -189,15 +190,30 @@ def _called(
     return item
 
 
+def _worth_calling(
+    plan: Plan, record: NightAssessment, called: AbstractSet[StartKey]
+) -> tuple[Task, ...]:
+    """Return the starts of blocks whose night is worth hands, and those called before.
+
+    What people were told to start goes on: it is not called off by a few percent.
+    """
+    blocks = {block.block for block in record.blocks if block.calls_hands}
+    return tuple(
+        task
+        for task in plan.starts
+        if task.pair in called or blocks.intersection(task.blocks)
+    )
+
+
 def _starts_within(
-    plan: Plan, end_utc: datetime, called: AbstractSet[StartKey]
+    starts: Sequence[Task], end_utc: datetime, called: AbstractSet[StartKey]
 ) -> tuple[Task, ...]:
     """Return what must begin before a moment, what was not called for yet first.
 
     A message takes the place of an earlier one about the night that still waits to be
     sent: it must carry that one's call. What runs is no start of the plan any more.
     """
-    tasks = [task for task in plan.starts if task.start_utc <= end_utc]
+    tasks = [task for task in starts if task.start_utc <= end_utc]
     return tuple(sorted(tasks, key=lambda task: (task.pair in called, task.pair)))
 
 

@@ -99,6 +99,13 @@ class BlockSection(Section):
         description="What a night of each method costs here, in the site's currency.",
         examples=[{"micro-sprinklers": 35}],
     )
+    alarm_at: Literal["first harm", "crop loss"] = Field(
+        default="first harm",
+        description='What calls hands out at night. "crop loss", for apple, pear and '
+        "peach from full bloom on: only a night that is likely to cost more than a "
+        "twentieth of a full crop.",
+        examples=["first harm"],
+    )
     priority: float = Field(
         default=1.0,
         gt=0.0,

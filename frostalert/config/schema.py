@@ -229,25 +229,33 @@ class JudgementSection(Section):
         examples=["1.4 degF"],
     )
     chance_near: float = Field(
-        default=0.2,
+        default=0.15,
         gt=0.0,
         lt=1.0,
-        description="Chance of harm that raises a night up to the third day.",
-        examples=[0.2],
+        description="Chance of harm from which people get ready, to the third day.",
+        examples=[0.15],
     )
     chance_far: float = Field(
-        default=0.3,
+        default=0.25,
         gt=0.0,
         lt=1.0,
         description="The same beyond the third day.",
-        examples=[0.3],
+        examples=[0.25],
+    )
+    chance_start: float = Field(
+        default=0.2,
+        gt=0.0,
+        lt=1.0,
+        description="Chance from which hands are called to start; a block with "
+        "crop_value and night_costs goes by what is worth it.",
+        examples=[0.2],
     )
     chance_clear: float = Field(
-        default=0.1,
+        default=0.08,
         gt=0.0,
         lt=1.0,
         description="Chance below which a night is withdrawn, twice in a row.",
-        examples=[0.1],
+        examples=[0.08],
     )
     worse_step: Step = Field(
         default=1.0,

@@ -40,6 +40,7 @@ from frostalert.model.settings import (
 from frostalert.model.site import (
     DORMANT,
     HARVESTED,
+    AlarmAt,
     Block,
     Farm,
     Person,
@@ -77,6 +78,7 @@ _NAMES = {
     "chance_clear": "clear_probability",
     "chance_far": "far_probability",
     "chance_near": "near_probability",
+    "chance_start": "start_probability",
     "forecast_error": "sigma_c",
     "forecast_error_per_day": "sigma_per_day_c",
     "site_error": "site_sigma_c",
@@ -206,6 +208,7 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
             "stage",
             "methods",
             "night_costs",
+            "alarm_at",
             "cold_spot_thermometer",
         ),
         crop=crop,
@@ -213,6 +216,7 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
         methods=tuple(METHODS[name] for name in block.methods),
         is_measured_unshielded=block.cold_spot_thermometer == "unshielded",
         night_costs=tuple(block.night_costs.items()),
+        alarm_at=AlarmAt(block.alarm_at),
     )
 
 

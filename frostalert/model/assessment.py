@@ -105,6 +105,8 @@ class BlockNight(MeasuredNight):
         The source's own low, before any correction. [degC]
     why_deciding : str
         Why the dry or the wet bud decides.
+    calls_hands, hands_reason : bool, str
+        Whether the night is worth calling people out for, and why.
     adverse_start_utc, adverse_source : datetime or None, str
         When protection must be running if the source that turns cold first is right,
         and which one that is; None where that is not before the centre's own hour.
@@ -143,6 +145,8 @@ class BlockNight(MeasuredNight):
     crop_loss_pct: float | None = None
     start_air_c: float | None = None
     water_start_utc: datetime | None = None
+    calls_hands: bool = False
+    hands_reason: str = ""
     adverse_start_utc: datetime | None = None
     adverse_source: str = ""
     why: dict[str, str] = field(default_factory=dict)

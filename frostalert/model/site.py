@@ -59,6 +59,13 @@ class Site:
         return self.latitude < 0.0
 
 
+class AlarmAt(StrEnum):
+    """What hands are called by."""
+
+    FIRST_HARM = "first harm"
+    CROP_LOSS = "crop loss"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Block:
     """Plants of one crop that stand together.
@@ -85,6 +92,8 @@ class Block:
         What a full crop is worth. [site's currency]
     night_costs : tuple of (str, float)
         What a night of each method costs here. [site's currency]
+    alarm_at : AlarmAt
+        What hands are called by.
     priority : float
         How much more than by its value it counts when not all can be saved.
     canopy_m : float or None
@@ -113,6 +122,7 @@ class Block:
     buds_lost_pct: float = 0.0
     crop_value: float | None = None
     night_costs: tuple[tuple[str, float], ...] = ()
+    alarm_at: AlarmAt = AlarmAt.FIRST_HARM
     priority: float = 1.0
     canopy_m: float | None = None
     has_brittle_wood: bool = False
@@ -208,12 +218,14 @@ class Rules:
     site_sigma_c, threshold_sigma_c : float
         What is not known of the site until its nights are learned, and the standard
         error of the thresholds themselves. [degC]
-    near_probability, far_probability, clear_probability : float
-        Chance of reaching the alarm temperature that raises a tier to the third
-        day, beyond it, and below which a told night is cleared.
-    near_margin_c : float
-        How far above the alarm temperature the expected low still calls for
-        preparation. [degC]
+    near_probability, far_probability : float
+        Chance of reaching the alarm temperature from which people get ready, to the
+        third day and beyond it. [0..1]
+    start_probability : float
+        Chance from which hands are called, where nothing says what they are worth.
+        [0..1]
+    clear_probability : float
+        Chance below which a told night is cleared. [0..1]
     worse_step_c : float
         How much colder a told night must get to be told again. [degC]
     earlier_step : timedelta
@@ -235,10 +247,10 @@ class Rules:
     sigma_per_day_c: float = 0.4
     site_sigma_c: float = 1.2
     threshold_sigma_c: float = 0.8
-    near_probability: float = 0.2
-    far_probability: float = 0.3
-    clear_probability: float = 0.1
-    near_margin_c: float = 1.0
+    near_probability: float = 0.15
+    far_probability: float = 0.25
+    start_probability: float = 0.2
+    clear_probability: float = 0.08
     worse_step_c: float = 1.0
     earlier_step: timedelta = timedelta(hours=1)
     stage_days: int = 8

@@ -8,6 +8,7 @@ from frostalert.model.assessment import BlockNight, StageInForce, Tier
 from frostalert.model.crop import StageThreshold
 from frostalert.model.site import Block
 from frostalert.risk.adverse import MemberStart
+from frostalert.risk.hands import Hands, hands_for
 from frostalert.risk.measure import SURELY_DRY, SURELY_WET, BlockNightKey, NightContext
 from frostalert.risk.tiers import Risk, block_tier
 
@@ -38,7 +39,8 @@ def judge_item(
         why_deciding="",
     )
     measured = _with_adverse_start(measured, adverse)
-    risk = _risk(frame, item, measured)
+    hands = hands_for(measured, item.block, frame.rules)
+    risk = _risk(frame, measured, hands)
     tier, reason = block_tier(risk, frame.now_utc, frame.rules)
     if not tier.rank:
         tier, reason = _by_signs(frame, item.threshold, risk, reason)
@@ -50,6 +52,8 @@ def judge_item(
         measured,
         tier=tier,
         reason=reason,
+        calls_hands=hands.are_called,
+        hands_reason=hands.reason,
         why_deciding=_why_deciding(item.block, measured),
         why=_why(item.threshold, measured),
     )
@@ -112,7 +116,7 @@ def told_low_c(frame: NightContext) -> float | None:
     return frame.night.source_low_c if has_low and not coverage.is_too_old else None
 
 
-def _risk(frame: NightContext, item: BlockNightKey, measured: BlockNight) -> Risk:
+def _risk(frame: NightContext, measured: BlockNight, hands: Hands) -> Risk:
     """Return what a measured night's tier is told by."""
     bud, running_by = measured.bud, measured.running_by_utc
     assert bud is not None  # noqa: S101 - it was measured
@@ -122,7 +126,7 @@ def _risk(frame: NightContext, item: BlockNightKey, measured: BlockNight) -> Ris
     return Risk(
         probability=measured.probability,
         night_probability=measured.night_probability,
-        margin_c=bud.night_low_c - item.threshold.alarm_c,
+        hands=hands,
         low_utc=bud.low_utc,
         running_by_utc=running_by,
         danger_end_utc=bud.over_utc,

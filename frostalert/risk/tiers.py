@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 from frostalert.model.assessment import Tier
 from frostalert.model.site import Rules
+from frostalert.risk.hands import Hands
 from frostalert.risk.timing import act_at_utc, send_by_utc
 
 NEAR = timedelta(days=3)
@@ -21,8 +22,8 @@ class Risk:
     night_probability : float
         The same with the hours gone by since it began to cool, 0 to 1: whoever runs
         water is told of the night until its cold is over.
-    margin_c : float
-        Expected bud low of the night less the alarm temperature. [degC]
+    hands : Hands
+        Whether that is enough to call people out, and why.
     low_utc, running_by_utc, danger_end_utc : datetime
         Hour of the low; when protection must be running; when the cold is over.
     sunset_utc : datetime or None
@@ -31,7 +32,7 @@ class Risk:
 
     probability: float
     night_probability: float
-    margin_c: float
+    hands: Hands
     low_utc: datetime
     running_by_utc: datetime
     danger_end_utc: datetime
@@ -50,8 +51,7 @@ def block_tier(risk: Risk, now_utc: datetime, rules: Rules) -> tuple[Tier, str]:
         return Tier.NONE, "the cold hours of this night are over"
     is_near = risk.low_utc - now_utc <= NEAR
     limit = rules.near_probability if is_near else rules.far_probability
-    is_close = risk.margin_c <= rules.near_margin_c
-    if risk.night_probability < limit and not (is_near and is_close):
+    if risk.night_probability < limit and not risk.hands.are_called:
         return Tier.NONE, f"{chance} of reaching the alarm temperature, under the limit"
     if risk.probability < limit <= risk.night_probability:
         chance = f"{chance} in the hours to come; the cold of this night is not over"
@@ -63,7 +63,9 @@ def _raised(
 ) -> tuple[Tier, str]:
     """Return how far the time of a night at risk has come."""
     if now_utc >= act_at_utc(risk.running_by_utc, rules):
-        return Tier.ACT, f"{chance}, and the hour to start has come"
+        if risk.hands.are_called:
+            return Tier.ACT, f"{chance}, and the hour to start has come"
+        return Tier.PREPARE, risk.hands.reason
     if now_utc >= send_by_utc(risk.running_by_utc, risk.sunset_utc, rules):
         return Tier.PREPARE, f"{chance}, and preparation must begin"
     return Tier.OUTLOOK, f"{chance} of reaching the alarm temperature"

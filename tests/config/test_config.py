@@ -61,8 +61,8 @@ def test_defaults_are_the_documented_ones() -> None:
     rules = parse(config_text()).farm.rules
     assert (rules.sigma_c, rules.near_probability, rules.far_probability) == (
         1.8,
-        0.2,
-        0.3,
+        0.15,
+        0.25,
     )
 
 

@@ -149,7 +149,7 @@ def test_a_replay_of_the_week_shows_what_another_threshold_would_have_said(
     assert [item for item in calm if item.item.say in HANDS] == []
     bold = replace(
         farm,
-        rules=replace(farm.rules, near_probability=0.001, near_margin_c=15.0),
+        rules=replace(farm.rules, near_probability=0.001),
     )
     said = replay(bold, facts, START, end)
     called = [item for item in said if item.item.say in HANDS]

@@ -28,9 +28,9 @@ class Services:
     def __init__(self) -> None:
         self.office = Office()
         self.office.grid = Reply(200, grid_text(air_c=frosty_hours(low_c=-1.0)))
-        air = [
-            value for value in frosty_hours(low_c=-5.0, hours=72) if value is not None
-        ]
+        # Its hours begin at midnight UTC, twelve before the grid's.
+        hours = frosty_hours(low_c=-5.0, hours=84)[12:]
+        air = [value for value in hours if value is not None]
         self.world = Reply(200, json.dumps(open_meteo(temperature_2m=air)))
 
     def __call__(self, seen: Seen) -> Reply:
