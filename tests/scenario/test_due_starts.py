@@ -4,6 +4,8 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
+import pytest
+
 from frostalert.cycle.cycle import redecide
 from frostalert.messages.sms import gsm_length
 from frostalert.model.channel import ChannelKind
@@ -142,3 +144,19 @@ def test_a_night_that_opens_again_has_its_calls_again(tmp_path: Path) -> None:
     [start] = history.starts
     assert start.key == (FIRES.name, BY_FIRES.name)
     assert start.called_utc is not None
+
+
+@pytest.mark.parametrize(("cost", "is_called"), [(5000.0, False), (1.0, True)])
+def test_hands_are_called_only_for_a_night_that_is_worth_them(
+    tmp_path: Path, cost: float, *, is_called: bool
+) -> None:
+    block = replace(BY_FIRES, night_costs=(("small fires", cost),))
+    farm = planting(block, equipment=(FIRES,))
+    night = Night(farm=farm, folder=tmp_path, store=open_store(tmp_path))
+    texts = []
+    for n in range(42):
+        messages = night.look(AFTERNOON + n * STEP, low_c=-1.5)
+        texts += [m.text for kind, m in messages.items() if kind is ChannelKind.SMS]
+    # Everybody gets ready all the same.
+    assert texts[0].startswith("FROST Sun 12 Apr")
+    assert any(text.startswith("START NOW") for text in texts) == is_called
