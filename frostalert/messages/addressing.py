@@ -5,11 +5,12 @@ from typing import Protocol, assert_never
 from uuid import uuid4
 
 from frostalert.messages.audience import RecipientState, delay_reason, recipients
+from frostalert.messages.letter import letter_of, lines_of
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.picture import PICTURE_CID
 from frostalert.messages.render import fit_sms, render, wrap_plain
 from frostalert.model.channel import ChannelKind, Form, channel_of
-from frostalert.model.notice import Fallback, Message, MessageClass, Subject
+from frostalert.model.notice import Attachment, Fallback, Message, MessageClass, Subject
 from frostalert.model.site import Farm, Person
 
 REHEARSAL_MARK = "TEST"
@@ -99,6 +100,7 @@ def _message(
     name = occasion.subject.value
     mark = f"{REHEARSAL_MARK} " if is_rehearsal else ""
     html: str | None = None
+    numbers: tuple[Attachment, ...] = ()
     form = channel_of(channel).form
     match form:
         case Form.TEXT:
@@ -107,14 +109,17 @@ def _message(
         case Form.MAIL:
             subject = mark + render(f"{name}.subject.j2", values)
             body = mark + render(f"{name}.txt.j2", values)
-            text = wrap_plain(body)
-            shown = {
-                "picture_alt": "",
-                "picture_cid": PICTURE_CID,
-                **values,
-                "body": body,
-            }
-            html = render("email.html.j2", shown)
+            shown = {"picture_alt": "", "picture_cid": PICTURE_CID, **values}
+            if occasion.facts is None:
+                text = wrap_plain(body)
+                html = render("email.html.j2", {**shown, "body": body})
+            else:
+                letter = letter_of(occasion.facts, person, str(values["answer_link"]))
+                text = mark + "\n".join(lines_of(letter)) + "\n"
+                html = render(
+                    "letter.html.j2", {**shown, "letter": letter, "mark": mark}
+                )
+                numbers = (_all_numbers(body, shown),)
         case _:
             assert_never(form)
     key = f"{occasion.key}|{person.name}|{channel}" + ("|rehearsal" * is_rehearsal)
@@ -133,5 +138,13 @@ def _message(
         deadline_utc=occasion.deadline_utc,
         thread=occasion.thread,
         nights=occasion.nights,
-        attachments=occasion.attachments if form is Form.MAIL else (),
+        attachments=(*occasion.attachments, *numbers) if form is Form.MAIL else (),
+    )
+
+
+def _all_numbers(body: str, shown: dict[str, object]) -> Attachment:
+    """Return the page with every number and its reason, that goes with a warning."""
+    page = render("email.html.j2", {**shown, "picture_alt": "", "body": body})
+    return Attachment(
+        name="all-numbers.html", media_type="text/html", content=page.encode()
     )

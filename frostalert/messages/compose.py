@@ -14,12 +14,14 @@ from frostalert.messages.lead_words import (
     ActionState,
     action_state,
     before_dark,
+    first_job,
     first_start_utc,
     first_starts,
     what_may_run,
 )
+from frostalert.messages.letter import NightFacts
 from frostalert.messages.occasion import Occasion
-from frostalert.messages.option_words import taken_back_view
+from frostalert.messages.option_words import TakenBackView, taken_back_view
 from frostalert.messages.picture import Enclosure
 from frostalert.messages.plan_words import plan_view
 from frostalert.messages.views import (
@@ -52,9 +54,11 @@ _NO_PLAN: dict[str, object] = {
     "plan_first": (),
     "plan_dusk": "",
     "lead": ActionState.START.value,
+    "first_job": "now",
     "has_starts": True,
     "with_hours": False,
 }
+_WARNINGS = (Subject.ACT, Subject.PREPARE, Subject.OUTLOOK)
 _URGENCY = (Subject.ACT, Subject.PREPARE, Subject.CANNOT_JUDGE, Subject.OUTLOOK)
 
 
@@ -86,6 +90,7 @@ def compose_decision(
                 occasion = _enclosing(occasion, enclosures or {}, nights, farm, wording)
             except Exception:  # noqa: BLE001 - the warning goes out without them
                 _LOG.exception("plan or picture could not be put into words")
+            occasion = _with_facts(occasion, group, nights, wording, enclosures or {})
             written = address(
                 occasion,
                 farm,
@@ -212,6 +217,106 @@ def _enclosing(
     return replace(occasion, values=values, attachments=attachments)
 
 
+def _with_facts(
+    occasion: Occasion,
+    group: list[NightDecision],
+    nights: Mapping[date, NightAssessment],
+    wording: Wording,
+    enclosures: Mapping[date, Enclosure],
+) -> Occasion:
+    """Return a warning with what its mail is made of."""
+    night = nights.get(occasion.night) if occasion.night is not None else None
+    if night is None or occasion.subject not in _WARNINGS:
+        return occasion
+    found = enclosures.get(night.night)
+    values = occasion.values
+    return replace(
+        occasion,
+        facts=NightFacts(
+            subject=occasion.subject,
+            night=night,
+            plan=None if values["plan"] is None or found is None else found.plan,
+            wording=wording,
+            lead=ActionState(str(values["lead"])),
+            ready_by=str(values["ready_by"]),
+            due=occasion.due_starts,
+            is_taken_back=bool(values["is_taken_back"]),
+            urgent=_urgent(occasion),
+            news=_news(occasion),
+            order=_order(occasion),
+            doubts=_doubts(occasion, night),
+            source=_source_line(occasion),
+            ahead=tuple(
+                item
+                for key, item in nights.items()
+                if key > night.night and item.tier.rank
+            ),
+        ),
+    )
+
+
+def _urgent(occasion: Occasion) -> tuple[str, ...]:
+    """Return what must not be started any more, and what may be after all."""
+    back, again = occasion.values["back"], occasion.values["again"]
+    lines = []
+    if isinstance(back, TakenBackView):
+        lines = [
+            *back.lines,
+            "You were called to start this; the forecast has changed since.",
+        ]
+    if again:
+        lines.append(f"You may start this after all: {again}.")
+    return tuple(lines)
+
+
+def _order(occasion: Occasion) -> str:
+    """Return in which order blocks need their start."""
+    head = occasion.values["head"]
+    assert isinstance(head, NightView)  # noqa: S101 - a warning is about a night
+    return head.order
+
+
+def _news(occasion: Occasion) -> tuple[str, ...]:
+    """Return what must be said before all else in a warning's mail."""
+    values, source = occasion.values, occasion.values["source"]
+    assert isinstance(source, SourceView)  # noqa: S101 - set with the values
+    news = []
+    if source.warning:
+        news.append(source.warning)
+    if values["change"]:
+        since = "It got worse" if values["is_worse"] else "Since you were told"
+        news.append(f"{since}: {values['change']}.")
+    if values["is_passed_on"]:
+        news.append("Nobody who was told before has answered: it is your turn.")
+    if values["is_late"] and occasion.subject is Subject.PREPARE:
+        news.append("Time is short: begin with what counts most.")
+    return tuple(news)
+
+
+def _doubts(occasion: Occasion, night: NightAssessment) -> tuple[str, ...]:
+    """Return what is not known or not sure about a warning's numbers."""
+    head, source = occasion.values["head"], occasion.values["source"]
+    assert isinstance(head, NightView)  # noqa: S101 - a warning is about a night
+    assert isinstance(source, SourceView)  # noqa: S101
+    doubts = [head.gap_note] if head.gap_note else []
+    if head.second:
+        doubts.append(f"{head.second}.")
+    doubts += [f"{note[0].upper()}{note[1:]}." for note in source.notes]
+    unseen = [block.block for block in night.at_risk if block.stage.is_assumed]
+    if unseen:
+        doubts.append(f"Look at the buds, their stage is assumed: {', '.join(unseen)}.")
+    return tuple(doubts)
+
+
+def _source_line(occasion: Occasion) -> str:
+    """Return where a warning's numbers come from, and where the others stand."""
+    head, source = occasion.values["head"], occasion.values["source"]
+    assert isinstance(head, NightView)  # noqa: S101 - a warning is about a night
+    assert isinstance(source, SourceView)  # noqa: S101
+    error = "" if head.plus_minus == "unknown" else f" Give or take {head.plus_minus}."
+    return f"{source.made}.{error} All numbers and reasons: the attached page."
+
+
 def _ready_by(plan: Plan, night: NightAssessment) -> datetime | None:
     """Return the hour to be ready by: never one that lies after the first harm."""
     ready = first_start_utc(plan) or plan.sunset_utc
@@ -238,6 +343,7 @@ def _with_plan(
         "lead": lead.value,
         "has_starts": starts is not None,
         "ready_by": wording.clock(_ready_by(plan, night)),
+        "first_job": first_job(plan, wording),
         "sunset_matters": sunset is not None
         and not plan.is_dark
         and (starts is None or sunset <= starts),

@@ -54,6 +54,12 @@ def before_dark(plan: Plan) -> str:
     return ", ".join(f"{item.method.name} {item.block}" for item in covered)
 
 
+def first_job(plan: Plan, wording: Wording) -> str:
+    """Return the hour of a plan's first job, or "now"."""
+    first = min((task.start_utc for task in plan.tasks), default=plan.made_utc)
+    return "now" if first <= plan.made_utc else wording.clock(first)
+
+
 def first_start_utc(plan: Plan) -> datetime | None:
     """Return when people must be ready to start what is started in the night."""
     return min((task.start_utc for task in plan.starts), default=None)
@@ -64,6 +70,7 @@ class StartWords:
     """One start for a text message: what, where, and by when."""
 
     method: str
+    equipment: str
     block: str
     when: str
 
@@ -90,7 +97,12 @@ def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
         when += "; if not running NOT NOW: dry buds would freeze"
     elif latest is not None:
         when += f", NOT on dry buds after {wording.clock(latest)}"
-    return StartWords(method=option.method.name, block=option.block, when=when)
+    return StartWords(
+        method=option.method.name,
+        equipment=option.equipment,
+        block=option.block,
+        when=when,
+    )
 
 
 def what_may_run(pairs: Collection[StartKey], farm: Farm) -> dict[str, object]:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from frostalert.messages.letter import NightFacts
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Attachment, MessageClass, Subject
 
@@ -62,6 +63,8 @@ class Occasion:
         Message-ID that all mail of the episode refers to.
     attachments : tuple of Attachment
         Files that go with its mail.
+    facts : NightFacts or None
+        What the mail of a warning is made of; None for all other messages.
     """
 
     key: str
@@ -83,6 +86,7 @@ class Occasion:
     said: tuple[tuple[date, Tier, int], ...] = ()
     thread: str | None = None
     attachments: tuple[Attachment, ...] = ()
+    facts: NightFacts | None = None
 
     @property
     def message_class(self) -> MessageClass:

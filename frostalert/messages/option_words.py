@@ -46,6 +46,11 @@ class TakenBackView:
     if_begun: str
 
 
+def brief_ground(ground: RefusalReason) -> str:
+    """Return why a method is refused, in a few words."""
+    return _BRIEF_GROUNDS.get(ground, ground.value)
+
+
 def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
     """Return one thing to do."""
     lines = []
@@ -247,7 +252,7 @@ def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackVie
             for option in ordered
         ),
         pairs=tuple(option.pair for option in ordered),
-        why=", ".join(dict.fromkeys(_BRIEF_GROUNDS[i.grounds[0]] for i in ordered)),
+        why=", ".join(dict.fromkeys(brief_ground(i.grounds[0]) for i in ordered)),
         if_begun=". ".join(hint for hint, some in hints.items() if some),
     )
 

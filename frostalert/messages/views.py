@@ -101,6 +101,7 @@ class SourceView:
     """Where the numbers come from."""
 
     line: str
+    made: str
     short: str
     brief: str
     warning: str
@@ -126,7 +127,7 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
         key=lambda n: night.blocks[n].severity,
         reverse=True,
     )
-    worst = _head_block(night)
+    worst = likeliest(night)
     return NightView(
         date=night.night,
         name=wording.night(night.night),
@@ -142,7 +143,7 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
         act_at=wording.clock(night.act_at_utc),
         danger=wording.clock(_danger(night)),
         is_danger_past=_is_past(_danger(night), wording.now_utc),
-        harm=_night_harm(night, wording),
+        harm=harm_hours(night, wording),
         order=start_order(night, farm, wording),
         first=first_to_start(night),
         plus_minus=wording.difference(worst.low_sigma_c)
@@ -156,7 +157,7 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
     )
 
 
-def _head_block(night: NightAssessment) -> BlockNight | None:
+def likeliest(night: NightAssessment) -> BlockNight | None:
     """Return the block whose numbers stand at the head: the likeliest to be harmed.
 
     Not the first that must be started: then the numbers would change from one message
@@ -178,6 +179,7 @@ def source_view(assessment: Assessment, wording: Wording) -> SourceView:
         line = f"There is no forecast: {assessment.problem}"
         return SourceView(
             line=line,
+            made=line,
             short="no forecast",
             brief="no forecast",
             warning="",
@@ -189,6 +191,7 @@ def source_view(assessment: Assessment, wording: Wording) -> SourceView:
     return SourceView(
         line=f"{facts.source_title}, grid cell {facts.place}, made {made} "
         f"({wording.age(facts.updated_utc)}, {facts.age_word})",
+        made=f"{facts.source_title}, made {made} ({wording.age(facts.updated_utc)})",
         short=_short_source(facts, wording),
         brief=_short_source(facts, wording).replace(f"{facts.source.upper()} ", ""),
         warning=_age_warning(facts, wording),
@@ -354,7 +357,7 @@ def _danger(night: NightAssessment) -> datetime | None:
     return min(starts, default=None)
 
 
-def _night_harm(night: NightAssessment, wording: Wording) -> str:
+def harm_hours(night: NightAssessment, wording: Wording) -> str:
     """Return from when to when any block at risk can be harmed."""
     buds = [block.bud for block in _at_risk_or_worst(night) if block.bud is not None]
     firsts = [bud.first_below_utc for bud in buds if bud.first_below_utc is not None]

@@ -49,8 +49,7 @@ def _site_tier(frame: NightContext, blocks: tuple[BlockNight, ...]) -> tuple[Tie
     """Return the highest tier of the blocks and its reason."""
     at_risk = [block for block in blocks if block.tier.rank]
     if at_risk:
-        worst = max(at_risk, key=lambda b: (b.tier.rank, b.probability or 0.0))
-        return worst.tier, f"{worst.block}: {worst.reason}"
+        return _at_risk(at_risk)
     for beside in (Tier.CANNOT_JUDGE, Tier.NOT_COVERED_YET):
         for block in blocks:
             if block.tier is beside and block.reason == frame.coverage.reason:
@@ -65,6 +64,20 @@ def _site_tier(frame: NightContext, blocks: tuple[BlockNight, ...]) -> tuple[Tie
         return Tier.NONE, "every block is dormant or harvested: nothing is watched"
     highest = max(judged, key=lambda block: block.probability or 0.0)
     return Tier.NONE, f"{highest.block}, the nearest to harm: {highest.reason}"
+
+
+def _at_risk(blocks: list[BlockNight]) -> tuple[Tier, str]:
+    """Return the highest tier, and the block that is worst off beside the first.
+
+    The block that is worst off is the same in every message; another may be first.
+    """
+    first = max(blocks, key=lambda b: (b.tier.rank, b.probability or 0.0))
+    worst = max(blocks, key=lambda b: b.probability or 0.0)
+    reason = f"{first.block}: {first.reason}"
+    if worst.block != first.block:
+        odds = f"{100 * (worst.probability or 0.0):.0f} % chance of harm"
+        reason = f"{worst.block}: {odds}. First {reason}"
+    return first.tier, reason
 
 
 def _running_by(blocks: tuple[BlockNight, ...]) -> datetime | None:

@@ -9,10 +9,11 @@ from typing import Any
 from typer.testing import CliRunner
 
 from frostalert.cli.main import app
+from frostalert.model.notice import Message
 from frostalert.store.open import opened_beside
 from frostalert.store.state import StateStore
 from tests.agreement import words
-from tests.agreement.cases import BEGUN_BEFORE, ZONE
+from tests.agreement.cases import BEGUN_BEFORE, ZONE, Case
 from tests.agreement.place import Place, copy_state
 from tests.agreement.record import (
     AT_RISK,
@@ -33,6 +34,7 @@ from tests.agreement.record import (
     numbers_of,
     plan_of,
 )
+from tests.support.mails import all_numbers
 
 SHOWS: dict[str, tuple[str, ...]] = {
     "tonight --json": QUANTITIES,
@@ -196,8 +198,15 @@ def _mail_in(asked: Asked, store: StateStore) -> Record:
         asked,
         store,
         "email",
-        lambda m, kind: words.mail(m.text, case, str(m.night), kind),
+        lambda m, kind: _mail_record(m, case, kind),
     )
+
+
+def _mail_record(message: Message, case: Case, kind: str) -> Record:
+    """Read a warning's mail: the short part, and the page with all numbers."""
+    night = str(message.night)
+    page = words.mail(all_numbers(message), case, night, kind)
+    return words.letter(message.text, page, case, night)
 
 
 def _mail(asked: Asked) -> Record:

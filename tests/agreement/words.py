@@ -240,6 +240,31 @@ def mail(text: str, case: Case, night: str, kind: str) -> Record:
     return record | plan_in(text, case, night, has_hours=kind != "outlook")
 
 
+def letter(text: str, page: Record, case: Case, night: str) -> Record:
+    """Return what the short mail shows, which must be what its page shows.
+
+    Where the two differ, both stand there, and agree with nothing.
+    """
+    flat = one_line(text)
+    shown: Record = {}
+    air = re.search(rf"in the forecast, ({_TEMPERATURE}) in ", flat)
+    if air is not None:
+        shown[night, HEAD, LOW] = temperature(air[1])
+    for plant in case.blocks:
+        row = re.search(
+            rf"{re.escape(plant.name)} \([^)]*\): ({_TEMPERATURE}), harm at "
+            rf"{_TEMPERATURE}, [a-z -]+ \(({_CHANCE})\)\.",
+            flat,
+        )
+        if row is not None:
+            shown[night, plant.name, LOW] = temperature(row[1])
+            shown[night, plant.name, CHANCE] = chance(row[2])
+    return page | {
+        key: value if page.get(key, value) == value else f"{value}, page {page[key]}"
+        for key, value in shown.items()
+    }
+
+
 def text_message(text: str, night: str) -> Record:
     """Return what a warning's text shows of its night."""
     record: Record = {}

@@ -21,6 +21,7 @@ from tests.scenario.test_taken_back import (
     whole,
 )
 from tests.support.holdings import make_block
+from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
     CHERRIES,
@@ -53,7 +54,7 @@ def test_heaters_that_start_later_than_water_have_a_call_of_their_own(
     assert "micro-sprinklers" not in text
     assert text.endswith("PDT") or "NWS" in text
     assert gsm_length(text) <= 160
-    assert "Start now: frost" in messages[ChannelKind.EMAIL].text
+    assert "Start now: frost" in everything(messages[ChannelKind.EMAIL])
 
 
 def test_the_next_look_is_no_later_than_the_next_start(tmp_path: Path) -> None:

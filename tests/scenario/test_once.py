@@ -82,7 +82,7 @@ def test_one_email_and_one_text_arrive_and_nothing_new_the_second_time(
     assert (code, error) == (0, "")
     assert "2 sent" in out
     [mail] = place.box.mails
-    assert mail["Subject"].startswith("TEST Prepare before dark, 19:40: frost tonight")
+    assert mail["Subject"].startswith("TEST Get ready now: frost tonight")
     assert mail["To"] == "ines@heron-bench.example"
     [text] = place.sent_texts()
     assert text.startswith("TEST FROST Sun 12 Apr: air")
@@ -93,12 +93,23 @@ def test_one_email_and_one_text_arrive_and_nothing_new_the_second_time(
     assert len(place.box.mails) == len(place.texts.seen) == 1
 
 
-def test_the_plain_part_says_everything(place: Place) -> None:
+def test_the_plain_part_is_short_and_a_page_with_all_numbers_goes_with_it(
+    place: Place,
+) -> None:
     place.once()
     body = place.box.mails[0].get_body(("plain",))
     assert body is not None
     text = body.get_content().replace("\r\n", "\n")
-    assert text.startswith("TEST Prepare before dark at 19:40")
+    assert text.startswith("TEST Get ready now: frost tonight, Sun 12 Apr. ")
+    for words in ("Apricots by the lane (full bloom)", "US National Weather Service"):
+        assert words in text
+    # Two screens of a phone, and lines that the phone breaks.
+    assert len(text.split()) <= 350
+    [page] = [
+        part.get_content()
+        for part in place.box.mails[0].iter_attachments()
+        if part.get_filename() == "all-numbers.html"
+    ]
     for words in (
         "radiation frost",
         "Sunset 19:40, sunrise 06:13",
@@ -106,13 +117,11 @@ def test_the_plain_part_says_everything(place: Place) -> None:
         "micro-sprinklers",
         "Ice breaks limbs",
         "Local codes",
-        "US National Weather Service",
         "two nights in three",
         "WSU EB1240",
         "its night minimum",
     ):
-        assert words in " ".join(text.split()), words
-    assert max(len(line) for line in text.splitlines()) <= 78
+        assert words in " ".join(page.split()), words
 
 
 def test_a_worse_forecast_is_told_with_the_change(place: Place) -> None:
@@ -122,7 +131,7 @@ def test_a_worse_forecast_is_told_with_the_change(place: Place) -> None:
     assert len(place.box.mails) == 2
     body = place.box.mails[1].get_body(("plain",))
     assert body is not None
-    assert "Worse than last told:" in body.get_content()
+    assert "It got worse:" in body.get_content()
     assert "colder" in body.get_content()
 
 
@@ -189,7 +198,7 @@ def test_killing_it_between_queueing_and_sending_loses_nothing(place: Place) -> 
     assert (code, error) == (0, "")
     [mail] = place.box.mails
     # It was being sent when the program died, so it may be a repeat and says so.
-    assert mail["Subject"].startswith("TEST (repeat) Prepare before dark")
+    assert mail["Subject"].startswith("TEST (repeat) Get ready now")
     assert len(place.texts.seen) == 1
 
 

@@ -19,6 +19,7 @@ from tests.adapters.test_nws import Office
 from tests.scenario.test_service import WARM, Place
 from tests.scenario.test_taken_back import AFTERNOON, BY_FIRES, FIRES, Night
 from tests.support.holdings import INES
+from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
     HEATERS,
@@ -86,7 +87,7 @@ def test_a_forecast_that_follows_a_call_by_a_minute_is_told_when_that_has_settle
     assert history(night).told_low_c == before.told_low_c
     told = night.look(START_HOUR + SETTLED, **MUCH_COLDER)
     assert night.why[-1] is Reason.GOT_WORSE
-    assert "Worse than last told" in told[ChannelKind.EMAIL].text
+    assert "Worse than last told" in everything(told[ChannelKind.EMAIL])
 
 
 @pytest.mark.parametrize("forecast", [COLDER, MUCH_COLDER], ids=["prepare", "act"])

@@ -17,6 +17,7 @@ from frostalert.model.site import Block
 from frostalert.model.start import StartState
 from frostalert.store.open import open_store
 from tests.scenario.test_taken_back import Night, whole
+from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
     CHERRIES,
@@ -134,7 +135,7 @@ def test_what_the_day_left_out_is_not_called_as_if_it_were_set_up(
         supplies = Supplies(hands=2, crew=("Ines", "Tobias"), water_l=litres)
         night = night_of(tmp_path / name, APRICOTS, LINE, supplies=supplies)
         mail = night.look(timedelta(hours=2))[ChannelKind.EMAIL]
-        is_left_out = "- Apricots: what there is does not suffice" in mail.text
+        is_left_out = "- Apricots: what there is does not suffice" in everything(mail)
         assert is_left_out == (name == "left out")
         assert (states(night) == {}) == is_left_out
         for n in range(24):

@@ -19,6 +19,7 @@ from frostalert.model.notice import Message, Reason
 from frostalert.model.site import Block, Farm
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
+from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
     CHERRIES,
@@ -99,7 +100,7 @@ def called_night(
 
 def whole(message: Message) -> str:
     """A mail's words without its line breaks."""
-    return " ".join(message.text.split())
+    return everything(message)
 
 
 def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
@@ -120,8 +121,8 @@ def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
         "forecast while it would run; at most 6 mph allow it. If it burns already: put "
         "it out. You were called to start this; the forecast has changed since."
     )
-    assert "The night is as told: frost this night" in mail.text
-    assert "Start now" not in mail.text
+    assert "The night is as told: frost this night" in everything(mail)
+    assert "Start now" not in everything(mail)
 
 
 def test_it_is_told_once_and_asks_nobody_anew(tmp_path: Path) -> None:
@@ -154,7 +155,9 @@ def test_what_was_taken_back_is_called_for_again_but_not_to_and_fro(
     text, mail = told[1][ChannelKind.SMS].text, told[1][ChannelKind.EMAIL]
     assert text.startswith("AFTER ALL: START NOW")
     assert "Run small fires by" in text
-    assert whole(mail).startswith("May be started after all: Fires in Cherries.")
+    assert whole(mail).startswith(
+        "You may start this after all: Fires in Cherries. Start now, Fires in Cherries"
+    )
 
 
 def test_water_that_may_run_is_not_stopped_by_being_taken_back(tmp_path: Path) -> None:

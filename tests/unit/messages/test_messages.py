@@ -24,6 +24,7 @@ from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding
 from tests.support.judged import assess, cannot_judge_anything
+from tests.support.mails import everything
 from tests.support.plans import COVERS, HEATERS, LINE, called
 
 NIGHT = date(2026, 4, 12)
@@ -77,7 +78,7 @@ def test_outlook_goes_by_email_alone_to_who_has_it() -> None:
     mail = messages[0]
     assert mail.message_class is MessageClass.WARNING
     assert mail.subject.startswith("Frost possible tonight, Sun 12 Apr")
-    assert "Preparation must begin by 15:40 that day" in mail.text
+    assert "Preparation must begin by 15:40 that day" in everything(mail)
 
 
 def test_prepare_rings_and_says_when_and_what_first() -> None:
@@ -89,9 +90,9 @@ def test_prepare_rings_and_says_when_and_what_first() -> None:
         assert words in text.text
     assert text.text.endswith("NWS 11:00")
     mail = by(messages, ChannelKind.EMAIL)
-    assert "Start order: " in mail.text
-    assert "Cherries: no method is listed for it." in mail.text
-    assert "running when the wet bulb falls to 33 F" in " ".join(mail.text.split())
+    assert "Start order: " in everything(mail)
+    assert "Cherries: no method is listed for it." in everything(mail)
+    assert "running when the wet bulb falls to 33 F" in everything(mail)
 
 
 def test_act_says_start_now() -> None:
@@ -104,8 +105,8 @@ def test_act_says_start_now() -> None:
 def test_an_old_forecast_is_named_in_subject_first_lines_and_text() -> None:
     messages = said(AFTERNOON, updated=AFTERNOON - timedelta(hours=20))
     mail, text = by(messages, ChannelKind.EMAIL), by(messages, ChannelKind.SMS)
-    assert mail.subject.startswith("Old forecast: prepare")
-    assert "This rests on an old forecast" in mail.text.partition("WHAT TO DO")[0]
+    assert mail.subject.startswith("Old forecast: get ready now: frost")
+    assert "This rests on an old forecast" in mail.text.partition("BLOCKS")[0]
     assert text.text.endswith("OLD NWS 11 Apr 21:00")
 
 
@@ -114,7 +115,7 @@ def test_missing_hours_are_named_beside_the_hours_of_harm() -> None:
     air[25:30] = [None] * 5
     messages = said(AFTERNOON, air_c=air)
     assert "hours missing" in by(messages, ChannelKind.SMS).text
-    mail = " ".join(by(messages, ChannelKind.EMAIL).text.split())
+    mail = everything(by(messages, ChannelKind.EMAIL))
     assert "Not all of this night is known" in mail
     assert "may begin earlier and last longer" in mail
 
@@ -126,7 +127,7 @@ def test_cannot_judge_is_no_all_clear() -> None:
     assert text.startswith("CANNOT JUDGE tonight, Sun 12 Apr at Heron Bench.")
     assert "NOT an all-clear" in text
     assert "Why: no forecast." in text
-    mail = " ".join(by(messages, ChannelKind.EMAIL).text.split())
+    mail = everything(by(messages, ChannelKind.EMAIL))
     assert "There is no forecast: no forecast was ever received." in mail
     assert ".." not in mail
 
@@ -136,10 +137,10 @@ def test_a_night_with_gaps_shows_no_low_of_its_warm_hours() -> None:
     messages = said(AFTERNOON, air_c=air)
     assert {message.subject_kind for message in messages} == {Subject.CANNOT_JUDGE}
     for message in messages:
-        words = " ".join(message.text.split())
+        words = everything(message)
         for warm in ("49 F", "48 F", "under 1 %", "chance of harm", "What is known"):
             assert warm not in words
-    mail = " ".join(by(messages, ChannelKind.EMAIL).text.split())
+    mail = everything(by(messages, ChannelKind.EMAIL))
     assert "That is not an all-clear" in mail
 
 
@@ -150,7 +151,7 @@ def test_a_night_at_risk_by_the_sources_minimum_alone_is_told_without_a_chance()
     [mail] = said(AFTERNOON, air_c=air, minimum_c=-4.0)
     assert mail.subject_kind is Subject.OUTLOOK
     assert "air 25 F, unknown chance of harm" in mail.subject
-    words = " ".join(mail.text.split())
+    words = everything(mail)
     assert "air down to 25 F" in words
     assert "under 1 %" not in words
     # Nothing reads as an hour or an error that is not there.
@@ -165,7 +166,7 @@ def test_how_cold_it_has_been_is_named_beside_the_low_to_come() -> None:
     at_seven = datetime(2026, 4, 13, 14, 10, tzinfo=UTC)
     farm = make_holding(make_block(cold_spot_delta_c=-2.0))
     messages = said(at_seven, None, farm, updated=at_seven - timedelta(hours=1))
-    words = " ".join(by(messages, ChannelKind.EMAIL).text.split())
+    words = everything(by(messages, ChannelKind.EMAIL))
     assert re.search(
         r"Air 2\d F, .{10,60}It was down to 23 F at 06:00, by the forecast", words
     )
@@ -175,7 +176,7 @@ def test_withdrawn_never_tells_anyone_to_stop_water() -> None:
     history = replace(TOLD, clear_cycles=1, told=Tier.PREPARE)
     [mail] = said(AFTERNOON, history, air_c=WARM)
     assert mail.subject_kind is Subject.WITHDRAWN
-    text = " ".join(mail.text.split())
+    text = everything(mail)
     assert "It is not a promise" in text
     assert "If water is running, do not stop it on this message" in text
 
@@ -207,7 +208,7 @@ def test_stand_down_speaks_of_what_was_called_for_alone(
             for item in messages
             if (item.channel, item.subject_kind) == (kind, Subject.STAND_DOWN)
         )
-        text = " ".join(message.text.split()).lower()
+        text = everything(message).lower()
         assert ("measure" in text) is has_water
         assert ("heat out" in text or "heat goes out" in text) is has_heat
         assert "covers off" in text or has_water or has_heat
@@ -223,7 +224,7 @@ def test_the_daily_line_comes_either_way(air: list[float | None], words: str) ->
     [mail] = compose_daily_line(assess(HOLDING, run, MORNING), HOLDING)
     assert mail.subject.startswith(words)
     assert mail.message_class is MessageClass.ROUTINE
-    assert "If it does not come, look at the service" in mail.text
+    assert "If it does not come, look at the service" in everything(mail)
 
 
 @pytest.mark.parametrize(("days", "is_asked"), [(98, True), (101, False)])
@@ -242,7 +243,7 @@ def test_a_look_is_asked_for_once_a_week_by_block_and_command(
     [mail] = compose_daily_line(
         replace(assessment, nights=nights), make_holding(unseen)
     )
-    text = " ".join(mail.text.split())
+    text = everything(mail)
     assert ("Cannot judge Late apricots by stage" in text) is is_asked
     if is_asked:
         assert 'frostalert stage "Late apricots" STAGE' in text
@@ -288,7 +289,7 @@ def test_names_are_escaped_in_html_and_kept_in_plain() -> None:
     assert mail.html is not None
     assert "<script>" not in mail.html
     assert "&lt;script&gt;" in mail.html
-    assert "<script>alert(1)</script> & co" in mail.text
+    assert "<script>alert(1)</script> & co" in everything(mail)
 
 
 NAMES = st.text(
@@ -334,7 +335,7 @@ def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:
     [mail] = compose_daily_line(replace(assessment, nights=nights), HOLDING)
     assert mail.subject.startswith("Watching tonight")
     assert "; cannot judge Mon 13 Apr (" in mail.subject
-    assert "That is not an all-clear." in " ".join(mail.text.split())
+    assert "That is not an all-clear." in everything(mail)
 
 
 def test_the_start_order_names_what_is_placed_before_dark_and_no_unequipped() -> None:
@@ -342,7 +343,8 @@ def test_the_start_order_names_what_is_placed_before_dark_and_no_unequipped() ->
     watered = make_block("Lane", methods=("micro-sprinklers",))
     farm = make_holding(covered, watered, make_block("Bare ones"))
     mail = by(said(AFTERNOON, farm=farm), ChannelKind.EMAIL)
-    [line] = [line for line in mail.text.splitlines() if line.startswith("Start order")]
+    lines = mail.text.splitlines()
+    [line] = [line for line in lines if line.startswith("Start order")]
     assert line.startswith("Start order: before dark Beds, ")
     assert line.endswith(" Lane.")
 

@@ -21,6 +21,7 @@ from frostalert.risk.charting import night_chart
 from frostalert.store.open import open_store
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.judged import nights_of
+from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
     STRAWBERRIES,
@@ -63,7 +64,7 @@ def test_the_mail_shows_a_small_picture_and_says_what_is_on_it(tmp_path: Path) -
     assert 'src="cid:night"' in mail.html
     assert "air lowest" in mail.html
     assert "harm to strawberry, popcorn at 28 F" in mail.html
-    assert "cid:" not in mail.text
+    assert "cid:" not in everything(mail)
 
 
 def test_a_picture_that_breaks_off_silences_no_warning(tmp_path: Path) -> None:

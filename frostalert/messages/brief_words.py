@@ -1,0 +1,131 @@
+"""Few words for what a plan does in a block, what it forbids, and a chance."""
+
+from bisect import bisect_right
+
+from frostalert.messages.option_words import brief_ground
+from frostalert.messages.wording import Wording, span
+from frostalert.model.method import Agent, MethodKind
+from frostalert.model.plan import Option, Task, TaskKind, Verdict, WaterFacts
+
+_CHANCES = (
+    (0.0, "very unlikely"),
+    (0.04, "about one in twenty"),
+    (0.075, "about one in ten"),
+    (0.14, "about one in six"),
+    (0.18, "about one in five"),
+    (0.225, "about one in four"),
+    (0.29, "about one in three"),
+    (0.38, "two in five"),
+    (0.45, "an even chance"),
+    (0.55, "three in five"),
+    (0.63, "two in three"),
+    (0.71, "three in four"),
+    (0.78, "four in five"),
+    (0.85, "nine in ten"),
+    (0.95, "almost sure"),
+)
+_TASKS = {
+    TaskKind.SET_UP: "Set up {equipment} in {blocks}",
+    TaskKind.THERMOMETERS: "Hang thermometers, one in the coldest spot; wick ready",
+    TaskKind.READ: "Read air and wet bulb{expected}",
+    TaskKind.START: "Start {equipment} in {blocks}, running by {deadline}",
+    TaskKind.ROUND: "{equipment}: go round every {every} until {deadline}",
+    TaskKind.LOOK: "{equipment}: look every {every} until {deadline}",
+    TaskKind.STOP: "Water may stop, at the earliest: see below",
+    TaskKind.HEAT_OUT: "Heat out, at the earliest, once the air stays above {freezing}",
+    TaskKind.COVERS_OFF: "Covers off, once it stays above freezing",
+    TaskKind.DRAIN: "Drain lines and pump",
+    TaskKind.COUNT: "Cut buds and count",
+}
+_CAUTIONS = {
+    MethodKind.OVER_PLANT_WATER: "Ice breaks limbs: keep out from under them, electric "
+    "leads out of the wet.",
+    MethodKind.HAND_WATER: "Ice breaks limbs: keep out from under them.",
+    MethodKind.FIRE: "Heat: only where local rules allow it, never alone or in wind, "
+    "refuel cold; carbon monoxide kills under a roof.",
+    MethodKind.COVER: "Covers: edges held down; no flame or lamp near the cloth.",
+    MethodKind.LAMP: "Lamps: fixed, off the cloth, outdoor-rated leads.",
+}
+
+
+def chance_in_words(probability: float) -> str:
+    """Return a chance as people say it.
+
+    Examples
+    --------
+    >>> chance_in_words(0.26), chance_in_words(0.49), chance_in_words(0.97)
+    ('about one in four', 'an even chance', 'almost sure')
+    """
+    place = bisect_right([limit for limit, _ in _CHANCES], probability) - 1
+    return _CHANCES[max(place, 0)][1]
+
+
+def done_words(option: Option, wording: Wording) -> str:
+    """Return what is done, how far it holds, and by when it must run."""
+    count = f" x {option.units}" if option.units else ""
+    words = f"{option.equipment}{count}: {_verdict(option)}"
+    if option.method.is_before_dark or option.start_utc is None:
+        return f"{words}."
+    if option.is_running:
+        return f"{words}, running."
+    words += f", running by {wording.clock(option.start_utc)}"
+    reading = _reading(option)
+    if reading is not None:
+        words += f" or when the thermometer reads {wording.temperature(reading)}"
+    return f"{words}."
+
+
+def _reading(option: Option) -> float | None:
+    """Return the thermometer's reading at which an option starts. [degC]"""
+    if isinstance(option.facts, WaterFacts):
+        return option.facts.start_air_c
+    return option.ignition_air_c
+
+
+def _verdict(option: Option) -> str:
+    """Return how far it holds."""
+    if option.verdict in (Verdict.HOLDS, Verdict.ENOUGH):
+        return "should hold"
+    if option.verdict is Verdict.NOT_ESTIMATED:
+        return "not estimated"
+    return option.verdict.value
+
+
+def brief_task(task: Task, wording: Wording) -> str:
+    """Return what is to be done, in one short line."""
+    freezing = wording.temperature(0.0)
+    words = _TASKS[task.kind]
+    if task.is_before_wind:
+        words = "Heat out by {deadline}, before the wind comes up"
+    elif task.is_if_begun:
+        words = "If it runs: " + words[0].lower() + words[1:]
+    return words.format(
+        equipment=task.equipment,
+        blocks=", ".join(task.blocks),
+        deadline=wording.clock(task.deadline_utc),
+        every="" if task.every is None else span(task.every),
+        expected=_expected(task, wording),
+        freezing=freezing,
+    )
+
+
+def _expected(task: Task, wording: Wording) -> str:
+    """Return what the forecast has for a reading."""
+    if task.expected_air_c is None:
+        return ""
+    air = wording.temperature(task.expected_air_c)
+    return f"; the forecast has {air}: if it is colder, be quicker"
+
+
+def refused_words(option: Option) -> str:
+    """Return what must not be done, and why; empty for what only would not help."""
+    harms = not option.method.harms_when.isdisjoint(option.grounds)
+    burns = option.method.agent is Agent.FLAME and option.verdict is Verdict.NOT_TONIGHT
+    if not (harms or burns or option.method.wets_buds):
+        return ""
+    return f"NOT {option.equipment}: {brief_ground(option.grounds[0])}."
+
+
+def brief_caution(kind: MethodKind) -> str:
+    """Return the caution of a kind of method in one line; empty where it has none."""
+    return _CAUTIONS.get(kind, "")
