@@ -9,6 +9,7 @@ from frostalert.messages.letter import letter_of, lines_of
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.picture import PICTURE_CID
 from frostalert.messages.render import fit_sms, render, wrap_plain
+from frostalert.messages.text import text_of
 from frostalert.model.channel import ChannelKind, Form, channel_of
 from frostalert.model.notice import Attachment, Fallback, Message, MessageClass, Subject
 from frostalert.model.site import Farm, Person
@@ -105,7 +106,11 @@ def _message(
     match form:
         case Form.TEXT:
             subject = ""
-            text = fit_sms(f"{name}.sms.j2", values, mark)
+            if occasion.facts is None or occasion.words is None:
+                text = fit_sms(f"{name}.sms.j2", values, mark)
+            else:
+                link = str(values["answer_link"])
+                text = text_of(occasion.facts, occasion.words, person, link, mark)
         case Form.MAIL:
             subject = mark + render(f"{name}.subject.j2", values)
             body = mark + render(f"{name}.txt.j2", values)

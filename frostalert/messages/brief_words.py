@@ -69,13 +69,13 @@ def done_words(option: Option, wording: Wording) -> str:
     if option.is_running:
         return f"{words}, running."
     words += f", running by {wording.clock(option.start_utc)}"
-    reading = _reading(option)
+    reading = reading_c(option)
     if reading is not None:
         words += f" or when the thermometer reads {wording.temperature(reading)}"
     return f"{words}."
 
 
-def _reading(option: Option) -> float | None:
+def reading_c(option: Option) -> float | None:
     """Return the thermometer's reading at which an option starts. [degC]"""
     if isinstance(option.facts, WaterFacts):
         return option.facts.start_air_c
@@ -117,11 +117,16 @@ def _expected(task: Task, wording: Wording) -> str:
     return f"; the forecast has {air}: if it is colder, be quicker"
 
 
-def refused_words(option: Option) -> str:
-    """Return what must not be done, and why; empty for what only would not help."""
+def is_forbidden(option: Option) -> bool:
+    """Return whether a refused option must not be used, and not only would not help."""
     harms = not option.method.harms_when.isdisjoint(option.grounds)
     burns = option.method.agent is Agent.FLAME and option.verdict is Verdict.NOT_TONIGHT
-    if not (harms or burns or option.method.wets_buds):
+    return harms or burns or option.method.wets_buds
+
+
+def refused_words(option: Option) -> str:
+    """Return what must not be done, and why; empty for what only would not help."""
+    if not is_forbidden(option):
         return ""
     return f"NOT {option.equipment}: {brief_ground(option.grounds[0])}."
 

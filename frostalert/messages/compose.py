@@ -24,6 +24,7 @@ from frostalert.messages.occasion import Occasion
 from frostalert.messages.option_words import TakenBackView, taken_back_view
 from frostalert.messages.picture import Enclosure
 from frostalert.messages.plan_words import plan_view
+from frostalert.messages.text import TextWords
 from frostalert.messages.views import (
     NightView,
     SourceView,
@@ -232,6 +233,7 @@ def _with_facts(
     values = occasion.values
     return replace(
         occasion,
+        words=_text_words(occasion),
         facts=NightFacts(
             subject=occasion.subject,
             night=night,
@@ -252,6 +254,24 @@ def _with_facts(
                 if key > night.night and item.tier.rank
             ),
         ),
+    )
+
+
+def _text_words(occasion: Occasion) -> TextWords:
+    """Return what a warning's text says beside the facts of its night."""
+    values = occasion.values
+    head, source, back = values["head"], values["source"], values["back"]
+    assert isinstance(head, NightView)  # noqa: S101 - a warning is about a night
+    assert isinstance(source, SourceView)  # noqa: S101
+    return TextWords(
+        back=back if isinstance(back, TakenBackView) else None,
+        is_again=bool(values["again"]),
+        change=str(values["change"]),
+        also=str(values["also"]),
+        error=head.plus_minus,
+        source=source.short,
+        is_passed_on=bool(values["is_passed_on"]),
+        has_gap=bool(head.gap_note),
     )
 
 

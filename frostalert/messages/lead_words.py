@@ -67,12 +67,13 @@ def first_start_utc(plan: Plan) -> datetime | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StartWords:
-    """One start for a text message: what, where, and by when."""
+    """One start in few words: what, where, by when, and until when at all."""
 
     method: str
     equipment: str
     block: str
     when: str
+    limit: str
 
 
 def first_starts(
@@ -90,18 +91,19 @@ def first_starts(
 def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
     """Return what is to be started by when."""
     option = next(i for i in plan.chosen if i.pair == task.pair)
-    when = f"by {wording.clock(task.deadline_utc)}"
+    when, limit = f"by {wording.clock(task.deadline_utc)}", ""
     facts = option.facts
     latest = facts.latest_start_utc if isinstance(facts, WaterFacts) else None
     if latest is not None and latest <= plan.made_utc:
-        when += "; if not running NOT NOW: dry buds would freeze"
+        limit = "; if not running NOT NOW: dry buds would freeze"
     elif latest is not None:
-        when += f", NOT on dry buds after {wording.clock(latest)}"
+        limit = f", NOT on dry buds after {wording.clock(latest)}"
     return StartWords(
         method=option.method.name,
         equipment=option.equipment,
         block=option.block,
         when=when,
+        limit=limit,
     )
 
 

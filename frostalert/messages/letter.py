@@ -147,12 +147,9 @@ def _first_starts(facts: NightFacts) -> str:
     """Return what is started first, where and by when."""
     if facts.plan is None:
         return ""
-    starts = first_starts(facts.plan, facts.wording, facts.due)
-    return (
-        ", "
-        + ", ".join(f"{item.equipment} in {item.block} {item.when}" for item in starts)
-        if starts
-        else ""
+    return "".join(
+        f", {item.equipment} in {item.block} {item.when}{item.limit}"
+        for item in first_starts(facts.plan, facts.wording, facts.due)
     )
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from frostalert.messages.letter import NightFacts
+from frostalert.messages.text import TextWords
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Attachment, MessageClass, Subject
 
@@ -64,7 +65,9 @@ class Occasion:
     attachments : tuple of Attachment
         Files that go with its mail.
     facts : NightFacts or None
-        What the mail of a warning is made of; None for all other messages.
+        What mail and text of a warning are made of; None for all other messages.
+    words : TextWords or None
+        What its text says beside them.
     """
 
     key: str
@@ -87,6 +90,7 @@ class Occasion:
     thread: str | None = None
     attachments: tuple[Attachment, ...] = ()
     facts: NightFacts | None = None
+    words: TextWords | None = None
 
     @property
     def message_class(self) -> MessageClass:

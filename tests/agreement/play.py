@@ -209,6 +209,11 @@ def _live_up_to_now(place: Place, watched: Watched) -> None:
                 until = case.earlier_utc if moment < case.earlier_utc else case.now_utc
                 last_look_utc = _look_until(place, service, watched, moment, until)
     place.now_utc = _minute_that_counts(case, watched, last_look_utc)
+    if case.can_be_replayed and place.now_utc > case.now_utc:
+        # Nothing may be slept through that a replay would show.
+        with place.at(last_look_utc), running_service(place) as (service, _):
+            service.fetch()
+            _look_until(place, service, watched, last_look_utc, place.now_utc)
     place.servers.is_early = False
     if case.is_answered:
         with place.at(case.earlier_utc + _SOON):

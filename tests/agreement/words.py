@@ -6,7 +6,6 @@ from datetime import datetime
 from html import unescape
 
 from tests.agreement.cases import Case
-from tests.agreement.place import METHODS
 from tests.agreement.record import (
     CHANCE,
     CHOSEN,
@@ -269,17 +268,18 @@ def text_message(text: str, night: str) -> Record:
     """Return what a warning's text shows of its night."""
     record: Record = {}
     found = re.search(
-        rf"air ({_TEMPERATURE})(?: wet bulb {_TEMPERATURE})? \(\+-({_TEMPERATURE})\)",
+        rf"({_TEMPERATURE}) in [^.]+?, harm ",
         text,
     )
     if found is not None:
         record[night, HEAD, LOW] = temperature(found[1])
-        record[night, HEAD, ERROR] = difference(found[2])
-    odds = re.search(rf", ({_CHANCE})\. Check gear", text)
+    error = re.search(rf"Give or take ({_TEMPERATURE})\.", text)
+    if error is not None:
+        record[night, HEAD, ERROR] = difference(error[1])
+    odds = re.search(rf" Chance ({_CHANCE})\.", text)
     if odds is not None:
         record[night, HEAD, CHANCE] = chance(odds[1])
-    methods = "|".join(METHODS.values())
-    hours = re.findall(rf"(?:{methods})[^.;]*? by (\d\d:\d\d)", text)
+    hours = re.findall(r" by (\d\d:\d\d)(?: or at |[.,;])", text)
     if hours:
         record[night, "@hours", STARTS] = Some(frozenset(hours))
     return record

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from frostalert.cycle.cycle import redecide
-from frostalert.messages.sms import gsm_length
+from frostalert.messages.sms import TWO_SEGMENTS, gsm_length
 from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Reason
 from frostalert.store.open import open_store
@@ -49,11 +49,11 @@ def test_heaters_that_start_later_than_water_have_a_call_of_their_own(
     text = messages[ChannelKind.SMS].text
     # By the forecast heat must burn at 03:29; an hour before that is its start.
     assert timedelta(hours=1, minutes=20) <= wait <= timedelta(hours=2)
-    assert text.startswith("START NOW Sun 12 Apr")
-    assert "Run propane heaters by 03:" in text
-    assert "micro-sprinklers" not in text
+    assert text.startswith("START NOW Mon 13 Apr: Run ")
+    assert "Run Heaters Cherries by 03:" in text
+    assert "Lane line" not in text
     assert text.endswith("PDT") or "NWS" in text
-    assert gsm_length(text) <= 160
+    assert gsm_length(text) <= TWO_SEGMENTS
     assert "Start now: frost" in everything(messages[ChannelKind.EMAIL])
 
 

@@ -85,7 +85,7 @@ def test_one_email_and_one_text_arrive_and_nothing_new_the_second_time(
     assert mail["Subject"].startswith("TEST Get ready now: frost tonight")
     assert mail["To"] == "ines@heron-bench.example"
     [text] = place.sent_texts()
-    assert text.startswith("TEST FROST Sun 12 Apr: air")
+    assert text.startswith("TEST FROST Sun 12 Apr: GET READY NOW. ")
     assert len(text) <= 160
     code, out, _ = place.once()
     assert code == 0

@@ -10,7 +10,7 @@ from frostalert.cycle import planning
 from frostalert.cycle.cycle import run_cycle
 from frostalert.forecast.file_source import FileSource
 from frostalert.forecast.nws_official import parse_alerts
-from frostalert.messages.sms import gsm_length
+from frostalert.messages.sms import TWO_SEGMENTS, gsm_length
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Supplies
 from frostalert.model.notice import Message
@@ -77,7 +77,7 @@ def test_start_now_names_what_to_run_and_when(tmp_path: Path) -> None:
     messages = sent(tmp_path, night_grid(-3.0), TWO_HOURS, AT_NIGHT)
     text = messages[ChannelKind.SMS].text
     assert text.startswith("START NOW")
-    assert "Run micro-sprinklers by 01:40, NOT on dry buds after 03:00." in text
+    assert "Run Lane line Apricots by 01:40 or at 34 F" in text
     assert text.endswith("NWS 11:00")
     assert gsm_length(text) <= 160
     mail = everything(messages[ChannelKind.EMAIL])
@@ -96,7 +96,8 @@ def test_whoever_hears_of_it_only_at_night_is_not_told_that_covers_are_on(
 
 
 @pytest.mark.parametrize(
-    ("wait", "lead"), [(TWO_HOURS, "FROST"), (AT_NIGHT, "FROST, NOTHING HERE HOLDS IT")]
+    ("wait", "lead"),
+    [(TWO_HOURS, "FROST"), (AT_NIGHT, "FROST Mon 13 Apr: NOTHING HERE CAN HOLD IT")],
 )
 def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     tmp_path: Path, wait: timedelta, lead: str
@@ -107,7 +108,7 @@ def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     mail, text = (messages[kind] for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
     assert mail.subject.startswith("Nothing here can hold it: frost t")
     assert mail.text.startswith("Nothing you have can hold the frost t")
-    assert "Nobody has to get up." in mail.text
+    assert "Nobody has to get up" in mail.text
     assert "be ready to start" not in everything(mail)
     assert text.text.startswith(lead)
     assert "NOTHING HERE" in text.text
@@ -116,7 +117,7 @@ def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     assert "Start no water that will not last" in everything(mail)
     assert "in place and tried" not in everything(mail)
     assert "be quicker" not in everything(mail)
-    assert gsm_length(text.text) <= 160
+    assert gsm_length(text.text) <= TWO_SEGMENTS
 
 
 def test_covers_alone_are_due_by_sunset_and_nothing_is_to_be_started(

@@ -105,8 +105,8 @@ def test_an_answer_to_prepare_starts_nothing_and_keeps_no_call_back(
         ]
         assert not any("Counted as running" in whole(mail) for mail in mails)
     assert said["acting"] == said["nobody"]
-    assert any("micro-sprinklers" in text for text in said["acting"])
-    assert any("propane heaters" in text for text in said["acting"])
+    assert any("Lane line" in text for text in said["acting"])
+    assert any("Heaters" in text for text in said["acting"])
 
 
 def test_an_answer_to_the_call_makes_just_that_start_run(tmp_path: Path) -> None:
@@ -121,8 +121,8 @@ def test_an_answer_to_the_call_makes_just_that_start_run(tmp_path: Path) -> None
     answer_what_was_said(night, wait)
     # Water runs by the answer; the heaters' own hour is still to come.
     texts = calls(night, wait + STEP, timedelta(hours=13, minutes=30))
-    assert [text for text in texts if "propane heaters" in text]
-    assert not [text for text in texts if "micro-sprinklers" in text]
+    assert [text for text in texts if "Heaters" in text]
+    assert not [text for text in texts if "Lane line" in text]
 
 
 def test_what_the_day_left_out_is_not_called_as_if_it_were_set_up(
@@ -202,7 +202,7 @@ def test_after_a_restart_nothing_is_called_whose_end_is_past(
     wait = timedelta(hours=17) if is_late else timedelta(hours=14)
     told = night.look(wait)
     text = told[ChannelKind.SMS].text if ChannelKind.SMS in told else ""
-    assert ("propane heaters" in text) != is_late
+    assert ("Run Heaters" in text) != is_late
     assert (states(night) == {}) == is_late
 
 
@@ -228,7 +228,7 @@ def test_a_start_that_nobody_answered_travels_with_what_is_passed_on(
         if row.message.person == "Tobias" and row.message.channel is ChannelKind.SMS
     ]
     assert passed
-    assert "micro-sprinklers" in passed[0].text
+    assert "Lane line" in passed[0].text
     assert passed[0].text.startswith("START NOW")
 
 

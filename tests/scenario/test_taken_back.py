@@ -10,7 +10,7 @@ import pytest
 from frostalert.agronomy.methods import METHODS
 from frostalert.cycle.cycle import run_cycle
 from frostalert.forecast.file_source import FileSource
-from frostalert.messages.sms import gsm_length
+from frostalert.messages.sms import TWO_SEGMENTS, gsm_length
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
@@ -114,7 +114,7 @@ def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
         "DO NOT START Fires, Cherries: too windy. If lit put it out. Frost "
     )
     assert text.endswith("NWS 03:00")
-    assert gsm_length(text) <= 160
+    assert gsm_length(text) <= TWO_SEGMENTS
     assert mail.subject.startswith("Do not start Fires in Cherries, too windy: frost")
     assert whole(mail).startswith(
         "Do NOT start Fires in Cherries: too windy for open fire, up to 11 mph as "
@@ -154,7 +154,7 @@ def test_what_was_taken_back_is_called_for_again_but_not_to_and_fro(
     assert [bool(messages) for messages in told] == [True, True, True, False, False]
     text, mail = told[1][ChannelKind.SMS].text, told[1][ChannelKind.EMAIL]
     assert text.startswith("AFTER ALL: START NOW")
-    assert "Run small fires by" in text
+    assert "Run Fires Cherries by" in text
     assert whole(mail).startswith(
         "You may start this after all: Fires in Cherries. Start now, Fires in Cherries"
     )
@@ -166,7 +166,7 @@ def test_water_that_may_run_is_not_stopped_by_being_taken_back(tmp_path: Path) -
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert text.startswith("DO NOT START Lane line, Apricots: too windy.")
     assert "If it runs KEEP it running." in text
-    assert gsm_length(text) <= 160
+    assert gsm_length(text) <= TWO_SEGMENTS
     assert "If it runs already, do NOT stop it now" in whole(mail)
     assert "If water runs: stop it not before" in whole(mail)
 
@@ -177,7 +177,7 @@ def test_several_are_named_in_the_mail_and_counted_in_the_text(tmp_path: Path) -
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert text.startswith("DO NOT START Fires, Cherries; Lane line, Apricots: too")
     assert "If lit put it out. If it runs KEEP it running." in text
-    assert gsm_length(text) <= 160
+    assert gsm_length(text) <= TWO_SEGMENTS
     for words in ("Do NOT start Fires in Cherries", "Do NOT start Lane line in Apri"):
         assert words in whole(mail)
 
@@ -194,8 +194,8 @@ def test_water_that_got_too_little_is_told_beside_what_got_worse(
         "Do NOT start Lane line in Apricots: it gives less water than tonight takes."
     )
     assert told[ChannelKind.SMS].text.startswith(
-        "NOT Lane, Apricots: too little water for it now. KEEP WHAT RUNS, "
-        "START NOTHING NEW, Sun 12 Apr"
+        "NOT Lane line, Apricots: too little water for it now. KEEP WHAT RUNS, "
+        "START NOTHING NEW, Mon 13 Apr"
     )
 
 
@@ -241,7 +241,7 @@ def test_water_that_is_too_late_hurries_nobody_to_it(tmp_path: Path) -> None:
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert "KEEP WHAT RUNS, START NOTHING NEW" in text
     assert "START NOW" not in text
-    assert text.startswith("NOT Lane, Apricots: too late, dry buds would freeze.")
+    assert text.startswith("NOT Lane line, Apricots: too late, dry buds would freeze.")
     assert whole(mail).startswith(
         "Do NOT start Lane line in Apricots: dry buds would freeze as they are wetted"
     )

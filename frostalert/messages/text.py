@@ -1,0 +1,273 @@
+"""A warning's text message: ranked parts, of which the least is left out for room.
+
+What is never left out is what to do, when, where, how cold, and how old that is.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+from frostalert.messages.brief_words import (
+    is_forbidden,
+    reading_c,
+)
+from frostalert.messages.lead_words import (
+    ActionState,
+    StartWords,
+    first_job,
+    first_starts,
+)
+from frostalert.messages.letter import NightFacts
+from frostalert.messages.option_words import TakenBackView, brief_ground
+from frostalert.messages.repeat import REPEAT_MARK
+from frostalert.messages.sms import (
+    ONE_SEGMENT,
+    TWO_SEGMENTS,
+    gsm_length,
+    shorten,
+    to_gsm,
+)
+from frostalert.messages.views import harm_hours, likeliest
+from frostalert.messages.wording import chance, day
+from frostalert.model.notice import Subject
+from frostalert.model.plan import Option, Task
+from frostalert.model.site import Person
+from frostalert.model.start import StartKey
+
+_PLACES = (30, 22, 16, 12, 8)
+"""Places that a name gets, the most first. [1]"""
+_NOON_HOUR = 12
+_Short = Callable[[str], str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TextWords:
+    """What a text says beside the facts of its night.
+
+    Attributes
+    ----------
+    back : TakenBackView or None
+        What must not be started any more.
+    is_again : bool
+        Whether something may be started after all.
+    change, also : str
+        What changed since people were told; the further nights.
+    error, source : str
+        How far off the low may be; where it comes from, and when it was made.
+    """
+
+    back: TakenBackView | None
+    is_again: bool
+    change: str
+    also: str
+    error: str
+    source: str
+    is_passed_on: bool
+    has_gap: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """Some words, and their rank: the highest goes first where room is short."""
+
+    rank: int
+    words: str
+
+
+def text_of(
+    facts: NightFacts, words: TextWords, person: Person, link: str, mark: str
+) -> str:
+    """Return the text message of a warning to one person.
+
+    One segment; two for a call to act alone.
+    """
+    limit = TWO_SEGMENTS if facts.subject is Subject.ACT else ONE_SEGMENT
+    limit -= gsm_length(REPEAT_MARK)
+    text = ""
+    for places in _PLACES:
+        parts = _parts(facts, words, person, link, places)
+        for most in sorted({part.rank for part in parts}, reverse=True):
+            kept = [part.words for part in parts if part.rank <= most]
+            text = to_gsm(mark + " ".join(kept))
+            if gsm_length(text) <= limit and (places <= _PLACES[2] or most >= 1):
+                return text
+    return _cut(text, to_gsm(words.source), limit)
+
+
+def _cut(text: str, source: str, limit: int) -> str:
+    """Return a text cut before its source, which must not be lost."""
+    if gsm_length(text) <= limit:
+        return text
+    body = shorten(text.removesuffix(source), limit - gsm_length(source) - 1)
+    return f"{body} {source}"
+
+
+def _parts(
+    facts: NightFacts, words: TextWords, person: Person, link: str, places: int
+) -> list[_Part]:
+    """Return a text's parts in the order in which they are read."""
+
+    def short(name: str) -> str:
+        return shorten(to_gsm(name), places)
+
+    is_answerable = link and facts.subject is not Subject.OUTLOOK
+    found = [
+        *_back(facts, words, short),
+        _Part(0, _lead(facts, words)),
+        *([] if facts.is_taken_back else _work(facts, person, short)),
+        *_cold(facts, words, short),
+        *_without(facts, words, short),
+        _Part(5, f"Since told: {words.change}." if words.change else ""),
+        _Part(2, "Nobody answered yet." if words.is_passed_on else ""),
+        _Part(5, f"Also {words.also}." if words.also else ""),
+        _Part(3, f"Answer: {link}" if is_answerable else ""),
+        _Part(0, words.source),
+    ]
+    return [part for part in found if part.words]
+
+
+def _back(facts: NightFacts, words: TextWords, short: _Short) -> list[_Part]:
+    """Return what must not be started any more, and what holds if it was."""
+    back = words.back
+    if back is None:
+        return []
+    pairs = "; ".join(f"{short(item)}, {short(block)}" for item, block in back.pairs)
+    lead = "DO NOT START" if facts.is_taken_back else "NOT"
+    if_begun = f"{back.if_begun}." if back.if_begun and facts.is_taken_back else ""
+    return [_Part(0, f"{lead} {pairs}: {back.why}."), _Part(0, if_begun)]
+
+
+def _lead(facts: NightFacts, words: TextWords) -> str:
+    """Return the verb, and the night; after midnight the morning's date."""
+    name = _date(facts)
+    if facts.is_taken_back:
+        return f"Frost {name} as told."
+    if facts.subject is Subject.OUTLOOK:
+        return f"FROST POSSIBLE {name}:"
+    again = "AFTER ALL: " if words.is_again else ""
+    if facts.lead is ActionState.NOTHING:
+        return f"{again}FROST {name}: NOTHING HERE CAN HOLD IT, nobody has to get up."
+    if facts.lead is ActionState.LATE_COVERS:
+        return f"{again}LAY COVERS NOW BY LAMPLIGHT, {name}:"
+    if facts.subject is Subject.PREPARE:
+        hour = "now"
+        if facts.plan is not None:
+            hour = first_job(facts.plan, facts.wording)
+        when = "NOW" if hour == "now" else f"from {hour}"
+        return f"FROST {name}: GET READY {when}."
+    verbs = {
+        ActionState.START: f"START NOW {name}:",
+        ActionState.EARLY: f"BE READY TO START {facts.ready_by}, {name}:",
+        ActionState.KEEP: f"KEEP WHAT RUNS, START NOTHING NEW, {name}:",
+        ActionState.COVERED: f"COVERS STAY ON, NOTHING TO START, {name}:",
+    }
+    return again + verbs[facts.lead]
+
+
+def _date(facts: NightFacts) -> str:
+    """Return the night's date, or the morning's once it is after midnight."""
+    local = facts.wording.now_utc.astimezone(facts.wording.zone)
+    is_morning = local.hour < _NOON_HOUR and local.date() > facts.night.night
+    return day(facts.night.night + timedelta(days=1) * is_morning)
+
+
+def _work(facts: NightFacts, person: Person, short: _Short) -> list[_Part]:
+    """Return what is started, where, by when and at which reading; own jobs first."""
+    plan = facts.plan
+    if facts.subject is Subject.OUTLOOK:
+        return []
+    if plan is None:
+        return [_Part(1, f"Start order: {facts.order}.")]
+    parts = []
+    dusk = [item for item in plan.chosen if item.method.is_before_dark]
+    if dusk and not plan.is_dark:
+        names = ", ".join(f"{short(i.equipment)} {short(i.block)}" for i in dusk)
+        parts.append(_Part(0, f"Before dark: {names}."))
+    starts = first_starts(plan, facts.wording, facts.due)
+    if facts.subject is Subject.PREPARE:
+        starts = _all_starts(facts)
+    own = _own_pairs(plan.tasks, person)
+    ordered = sorted(
+        enumerate(starts), key=lambda item: (_pair(item[1]) not in own, item[0])
+    )
+    for place, (_, item) in enumerate(ordered):
+        option = next(o for o in plan.chosen if o.pair == _pair(item))
+        is_call = facts.subject is Subject.ACT
+        run = "Run " if place == 0 and is_call else ""
+        words = f"{run}{short(item.equipment)} {short(item.block)} {item.when}"
+        reading = reading_c(option)
+        if reading is not None and facts.subject is Subject.ACT:
+            words += f" or at {facts.wording.temperature(reading)}"
+        is_kept = place == 0 or facts.subject is Subject.ACT
+        parts.append(_Part(0 if is_kept else 2, words + "."))
+    return parts
+
+
+def _all_starts(facts: NightFacts) -> tuple[StartWords, ...]:
+    """Return every start of the night, the earliest first."""
+    plan = facts.plan
+    assert plan is not None  # noqa: S101 - asked for before
+    tasks = sorted(plan.starts, key=lambda task: task.deadline_utc)
+    return first_starts(plan, facts.wording, [task.pair for task in tasks])
+
+
+def _pair(item: StartWords) -> StartKey:
+    """Return a start's equipment and block."""
+    return item.equipment, item.block
+
+
+def _own_pairs(tasks: Sequence[Task], person: Person) -> set[tuple[str, str]]:
+    """Return the starts that are a person's own jobs."""
+    return {
+        (task.equipment, block)
+        for task in tasks
+        for block in task.blocks
+        if person.name in task.who
+    }
+
+
+def _cold(facts: NightFacts, words: TextWords, short: _Short) -> list[_Part]:
+    """Return how cold it gets where, when that does harm, and how sure it is."""
+    worst = likeliest(facts.night)
+    if worst is None:
+        return []
+    air = facts.wording.temperature(worst.site_low_c)
+    harm = harm_hours(facts.night, facts.wording)
+    known = ", hours missing" if words.has_gap else ""
+    cold = f"{air} in {short(worst.block)}"
+    parts = [_Part(0, f"{cold}, harm {harm}{known}.")]
+    if facts.subject is Subject.OUTLOOK and worst.probability is not None:
+        parts.append(_Part(1, f"Chance {chance(worst.probability)}."))
+    if words.error != "unknown":
+        parts.append(_Part(4, f"Give or take {words.error}."))
+    return parts
+
+
+def _without(facts: NightFacts, words: TextWords, short: _Short) -> list[_Part]:
+    """Return what must not be used, and what is given up."""
+    plan = facts.plan
+    if plan is None or facts.subject is Subject.OUTLOOK:
+        return []
+    told = set(words.back.pairs) if words.back is not None else set()
+    parts = [
+        _Part(
+            2,
+            f"NOT {short(item.equipment)}, {short(item.block)}: "
+            f"{brief_ground(item.grounds[0])}.",
+        )
+        for item in _forbidden(plan.refused)
+        if item.pair not in told
+    ]
+    if plan.left_out:
+        names = ", ".join(short(item.block) for item in plan.left_out)
+        parts.append(_Part(3, f"Given up: {names}."))
+    return parts
+
+
+def _forbidden(options: Iterable[Option]) -> list[Option]:
+    """Return what must not be used, each equipment and block once."""
+    found: dict[tuple[str, str], Option] = {}
+    for item in options:
+        if is_forbidden(item):
+            found.setdefault(item.pair, item)
+    return list(found.values())
