@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Protocol, assert_never
 from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock, now_beside
 from frostalert.config.accepted import AcceptedConfig
+from frostalert.cycle.answer_links import TicketLinks
 from frostalert.errors import StoreError
 from frostalert.forecast.nws_official import NwsOfficial
 from frostalert.forecast.nws_source import NwsSource
 from frostalert.forecast.point_sources import MetNorwaySource, OpenMeteoSource
 from frostalert.health import read_health
 from frostalert.messages.addressing import AnswerLinks
-from frostalert.messages.ticket import TicketLinks
+from frostalert.messages.ticket import Ticket
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import CHANNELS, ChannelKind
@@ -152,7 +153,7 @@ def build_service(
         store,
         clock,
         build=partial(build_parts, clock=clock),
-        links=lambda settings: _answer_links(settings, store.database.path.parent),
+        links=lambda settings: _answer_links(settings, store),
     )
     watchman = Watchman(
         store,
@@ -202,6 +203,16 @@ class DeskBook:
         """
         with opened_beside(self._directory) as store:
             store.record_answer(answer)
+
+    def keep_ticket(self, token: str, ticket: Ticket) -> None:
+        """Keep who may answer a message."""
+        with opened_beside(self._directory) as store:
+            store.keep_ticket(token, ticket)
+
+    def ticket(self, token: str) -> Ticket | None:
+        """Return the ticket of a token, if there is one."""
+        with opened_beside(self._directory) as store:
+            return store.ticket(token)
 
     def expected_air(self) -> tuple[ExpectedAir, ...]:
         """Return what each thermometer should read, as it was worked out last."""
@@ -254,6 +265,7 @@ def build_desk(follow: Callable[[], Settings], directory: Path) -> "Desk":
         settings=follow,
         web=web,
         answers=book,
+        tickets=book,
         readings=book,
         clock=book,
         key=read_key(directory),
@@ -261,16 +273,16 @@ def build_desk(follow: Callable[[], Settings], directory: Path) -> "Desk":
     )
 
 
-def _answer_links(settings: Settings, directory: Path) -> AnswerLinks | None:
+def _answer_links(settings: Settings, store: StateStore) -> AnswerLinks | None:
     """Return what makes the links to answer by, if there is a page."""
     if settings.web is None:
         return None
     try:
-        key = make_key(directory)
+        key = make_key(store.database.path.parent)
     except StoreError as error:
         _LOG.error("messages go without links to answer by: %s", error)
         return None
-    return TicketLinks(key=key, public_url=settings.web.public_url)
+    return TicketLinks(key=key, public_url=settings.web.public_url, book=store)
 
 
 class ClockCheck(Protocol):

@@ -7,6 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Protocol
 
+from frostalert.messages.ticket import Ticket
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
@@ -215,6 +216,22 @@ class Outbox(Protocol):
         now_utc: datetime,
     ) -> None:
         """Record a failure; no next try means that the row is dead."""
+
+
+class TicketBook(Protocol):
+    """Who may answer which message."""
+
+    def keep_ticket(self, token: str, ticket: Ticket) -> None:
+        """Keep a ticket.
+
+        Raises
+        ------
+        StoreError
+            If it cannot be kept.
+        """
+
+    def ticket(self, token: str) -> Ticket | None:
+        """Return the ticket of a token, if there is one."""
 
 
 class AnswerDesk(Protocol):

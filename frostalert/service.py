@@ -320,6 +320,7 @@ class Service:
 
     def tidy(self) -> None:
         """Forget what is older than two seasons."""
+        self._store.forget_tickets(self._clock.now_utc())
         count = self._store.forget_runs_before(self._clock.now_utc() - KEEP_RUNS)
         if count:
             _LOG.info("forgot %d forecasts older than two seasons", count)

@@ -120,7 +120,7 @@ def _parts(
         _Part(5, f"Since told: {words.change}." if words.change else ""),
         _Part(2, "Nobody answered yet." if words.is_passed_on else ""),
         _Part(5, f"Also {words.also}." if words.also else ""),
-        _Part(3, f"Answer: {link}" if is_answerable else ""),
+        _Part(2, f"Answer: {link}" if is_answerable else ""),
         _Part(0, words.source),
     ]
     return [part for part in found if part.words]

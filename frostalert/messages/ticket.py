@@ -1,25 +1,24 @@
-"""Signed tickets in messages: who may answer which warning, until when. Pure.
+"""Tickets: who may answer which warning, until when. Pure.
 
 A ticket names person, nights, tiers and revisions, so that it answers that message and
-no later one. It is worthless without the key, which stays on this machine.
+no later one. It stays on this machine; the message has a token of a few signs, so that
+it fits into a text, and takes nobody's answer once the ticket is taken away.
 """
 
 import hmac
 import json
-from base64 import urlsafe_b64decode, urlsafe_b64encode
-from binascii import Error as Base64Error
+from base64 import urlsafe_b64encode
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from hashlib import sha256
 
-from frostalert.errors import TicketError
 from frostalert.messages.occasion import Occasion
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.site import Person
 
 _LIFE = timedelta(hours=12)
-_SIGNATURE_BYTES = 16
+_TOKEN_BYTES = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,86 +52,28 @@ class Ticket:
             for night, tier, revision in self.said
         )
 
+    def token(self, key: bytes) -> str:
+        """Return the few signs that stand for this ticket in a link.
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TicketLinks:
-    """Makes the links by which people answer.
-
-    Attributes
-    ----------
-    key : bytes
-        Signs the tickets.
-    public_url : str
-        How people's phones reach the page.
-    """
-
-    key: bytes
-    public_url: str
-
-    def link(self, person: Person, occasion: Occasion) -> str | None:
-        """Return the link, or none if there is nothing to answer."""
-        if not occasion.said:
-            return None
-        ticket = Ticket(
-            person=person.name,
-            said=occasion.said,
-            expires_utc=occasion.deadline_utc + _LIFE,
-        )
-        return f"{self.public_url}/answer?ticket={write_ticket(ticket, self.key)}"
+        Nobody can guess them without the key, and the same ticket has the same.
+        """
+        content = json.dumps(
+            [
+                self.person,
+                int(self.expires_utc.timestamp()),
+                [[str(night), tier.value, rev] for night, tier, rev in self.said],
+            ]
+        ).encode()
+        digest = hmac.digest(key, content, sha256)[:_TOKEN_BYTES]
+        return urlsafe_b64encode(digest).decode().rstrip("=")
 
 
-def write_ticket(ticket: Ticket, key: bytes) -> str:
-    """Return a ticket as text that can stand in a link."""
-    content = json.dumps(
-        [
-            ticket.person,
-            int(ticket.expires_utc.timestamp()),
-            [[night.isoformat(), tier.value, rev] for night, tier, rev in ticket.said],
-        ],
-        separators=(",", ":"),
-    ).encode()
-    return f"{_text(content)}.{_text(_signature(content, key))}"
-
-
-def read_ticket(text: str, key: bytes, now_utc: datetime) -> Ticket:
-    """Return the ticket in a link.
-
-    Raises
-    ------
-    TicketError
-        If it is forged, mangled or too old.
-    """
-    try:
-        content, signature = map(_bytes, text.split("."))
-        is_ours = hmac.compare_digest(signature, _signature(content, key))
-        if not is_ours:
-            message = "this link was not made here"
-            raise TicketError(message)
-        person, expires, said = json.loads(content)
-    except (ValueError, Base64Error) as error:
-        message = "this link is not whole; open it from the mail again"
-        raise TicketError(message) from error
-    ticket = Ticket(
-        person=person,
-        said=tuple((date.fromisoformat(n), Tier(t), int(r)) for n, t, r in said),
-        expires_utc=datetime.fromtimestamp(expires, UTC),
+def ticket_for(person: Person, occasion: Occasion) -> Ticket | None:
+    """Return what a person may answer to a message; None if there is nothing."""
+    if not occasion.said:
+        return None
+    return Ticket(
+        person=person.name,
+        said=occasion.said,
+        expires_utc=occasion.deadline_utc + _LIFE,
     )
-    if now_utc > ticket.expires_utc:
-        message = "this link is too old: the night that it speaks of is over"
-        raise TicketError(message)
-    return ticket
-
-
-def _signature(content: bytes, key: bytes) -> bytes:
-    """Return the signature of a content (HMAC with SHA-256, shortened; RFC 2104)."""
-    return hmac.digest(key, content, sha256)[:_SIGNATURE_BYTES]
-
-
-def _text(content: bytes) -> str:
-    """Return bytes as text for a link."""
-    return urlsafe_b64encode(content).decode().rstrip("=")
-
-
-def _bytes(text: str) -> bytes:
-    """Return bytes from their text."""
-    return urlsafe_b64decode(text.encode("ascii") + b"=" * (-len(text) % 4))

@@ -246,6 +246,19 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "ALTER TABLE pair_by_lead RENAME TO night_pair",
         ),
     ),
+    (
+        "0012-tickets",
+        (
+            """
+            CREATE TABLE ticket (
+                token TEXT PRIMARY KEY,
+                person TEXT NOT NULL,
+                said TEXT NOT NULL,
+                expires_utc TEXT NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
 )
 
 

@@ -40,6 +40,7 @@ from frostalert.store.outbox import (
 )
 from frostalert.store.pairs import PairStore
 from frostalert.store.readings import ReadingStore
+from frostalert.store.tickets import TicketStore
 from frostalert.store.warmth import WarmthStore
 
 _RECENT_NIGHTS = 21
@@ -56,6 +57,7 @@ class StateStore(
     OfficialStore,
     WarmthStore,
     LedgerStore,
+    TicketStore,
 ):
     """Forecast runs, histories, faults, answers and the queue.
 

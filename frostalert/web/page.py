@@ -16,14 +16,15 @@ from flask import Flask, Response, abort, jsonify, render_template, request
 from flask.typing import ResponseReturnValue
 
 from frostalert.alarms.answering import longest_silence
+from frostalert.cycle.answer_links import find_ticket
 from frostalert.cycle.health import Health, Light
 from frostalert.errors import StoreError, TicketError, UsageError
-from frostalert.messages.ticket import Ticket, read_ticket
+from frostalert.messages.ticket import Ticket
 from frostalert.messages.wording import Wording
 from frostalert.model.alarm import AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.settings import Settings, WebSettings
-from frostalert.ports import AnswerDesk, Clock, ReadingBook
+from frostalert.ports import AnswerDesk, Clock, ReadingBook, TicketBook
 from frostalert.web.reading import is_authorized, take_reading
 
 _LOG = logging.getLogger(__name__)
@@ -31,6 +32,7 @@ _OK, _CREATED = 200, 201
 _BAD_REQUEST, _UNAUTHORIZED, _FORBIDDEN = 400, 401, 403
 _NOT_FOUND, _UNAVAILABLE = 404, 503
 _PUT_OFF = timedelta(hours=1)
+_NOT_NOW = "The state cannot be read just now. Call whoever has to know."
 _MOST_BYTES = 20_000
 _HEADERS = {
     "Content-Security-Policy": "default-src 'none'; style-src 'self'; "
@@ -57,6 +59,7 @@ class Desk:
     settings: Callable[[], Settings]
     web: WebSettings
     answers: AnswerDesk
+    tickets: TicketBook
     clock: Clock
     key: bytes
     health: Callable[[], Health]
@@ -82,9 +85,9 @@ def build_page(desk: Desk) -> Flask:
     hosts = _own_hosts(desk.web)
     _guard(page, hosts)
 
-    @page.get("/answer")
-    def show() -> ResponseReturnValue:
-        return _show(desk, request.args.get("ticket", ""))
+    @page.get("/a/<token>")
+    def show(token: str) -> ResponseReturnValue:
+        return _show(desk, token)
 
     @page.post("/answer")
     def take() -> ResponseReturnValue:
@@ -171,17 +174,18 @@ def _show(desk: Desk, text: str) -> ResponseReturnValue:
     """Show the form; nothing is changed by that."""
     now = desk.clock.now_utc()
     try:
-        ticket = read_ticket(text, desk.key, now)
+        ticket = find_ticket(text, desk.tickets, desk.settings().farm, now)
     except TicketError as error:
         return _refusal(str(error))
+    except StoreError:
+        _LOG.exception("a link cannot be looked up")
+        return _refusal(_NOT_NOW, _UNAVAILABLE)
     wording = Wording(desk.settings().farm.site, now)
     try:
         answered_by = desk.answers.answered_by(ticket.said, now)
     except StoreError:
         _LOG.exception("the answers so far cannot be read")
-        return _refusal(
-            "The state cannot be read just now. Call whoever has to know.", _UNAVAILABLE
-        )
+        return _refusal(_NOT_NOW, _UNAVAILABLE)
     return render_template(
         "answer.html.j2",
         site=desk.settings().farm.site.name,
@@ -197,10 +201,13 @@ def _take(desk: Desk, text: str, choice: str) -> ResponseReturnValue:
     """Take an answer down."""
     now = desk.clock.now_utc()
     try:
-        ticket = read_ticket(text, desk.key, now)
+        ticket = find_ticket(text, desk.tickets, desk.settings().farm, now)
         kind = AnswerKind(choice)
     except TicketError as error:
         return _refusal(str(error))
+    except StoreError:
+        _LOG.exception("a link cannot be looked up")
+        return _refusal(_NOT_NOW, _UNAVAILABLE)
     except ValueError:
         return _refusal("Choose one of the answers, then send.")
     until = _put_off_until(now, desk) if kind is AnswerKind.LATER else None

@@ -16,7 +16,7 @@ from frostalert.clock import FixedClock
 from frostalert.config.load import parse_settings
 from frostalert.cycle.health import Finding, Health, Light
 from frostalert.errors import StoreError
-from frostalert.messages.ticket import Ticket, write_ticket
+from frostalert.messages.ticket import Ticket
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.settings import WebSettings
@@ -52,6 +52,7 @@ class Page:
             settings=lambda: settings,
             web=web,
             answers=self.store,
+            tickets=self.store,
             clock=FixedClock(NOW),
             key=self.key,
             health=lambda: self.health,
@@ -72,13 +73,15 @@ class Page:
         self.server.close()
         self.thread.join(5)
 
-    def ticket(self, *, key: bytes | None = None, hours: float = 9.0) -> str:
+    def ticket(self, *, person: str = "Ines", hours: float = 9.0) -> str:
         ticket = Ticket(
-            person="Ines",
+            person=person,
             said=((NIGHT, Tier.PREPARE, 1),),
             expires_utc=NOW + timedelta(hours=hours),
         )
-        return write_ticket(ticket, self.key if key is None else key)
+        token = ticket.token(self.key)
+        self.store.keep_ticket(token, ticket)
+        return token
 
     def ask(self, path: str, method: str = "GET", **headers: str) -> requests.Response:
         return requests.request(method, self.origin + path, headers=headers, timeout=5)
@@ -106,13 +109,13 @@ def page(tmp_path: Path) -> Iterator[Page]:
 
 def test_scanners_that_open_the_link_change_nothing(page: Page) -> None:
     for method in ("GET", "HEAD") * 20:
-        answer = page.ask(f"/answer?ticket={page.ticket()}", method)
+        answer = page.ask(f"/a/{page.ticket()}", method)
         assert answer.status_code == 200
     assert page.answers() == ()
 
 
 def test_a_person_answers(page: Page) -> None:
-    shown = page.ask(f"/answer?ticket={page.ticket()}").text
+    shown = page.ask(f"/a/{page.ticket()}").text
     assert "Ines, are you acting?" in shown
     assert "prepare before dark" in shown
     assert "<script" not in shown
@@ -125,7 +128,7 @@ def test_a_person_answers(page: Page) -> None:
         AnswerKind.ACTING,
         1,
     )
-    again = page.ask(f"/answer?ticket={page.ticket()}").text
+    again = page.ask(f"/a/{page.ticket()}").text
     assert "Ines has already answered" in again
 
 
@@ -157,7 +160,12 @@ def test_forgeries_are_refused(page: Page, changes: dict[str, str]) -> None:
 
 
 def test_a_foreign_or_old_ticket_is_refused(page: Page) -> None:
-    assert page.send(ticket=page.ticket(key=b"x" * 32)).status_code == 403
+    guessed = page.send(ticket="AAAAAAAAAAA")
+    assert guessed.status_code == 403
+    assert "not known here" in guessed.text
+    gone = page.send(ticket=page.ticket(person="Somebody else"))
+    assert gone.status_code == 403
+    assert "not on the list of people any more" in gone.text
     old = page.send(ticket=page.ticket(hours=-1.0))
     assert old.status_code == 403
     assert "too old" in old.text

@@ -159,7 +159,7 @@ def test_a_person_answers_with_two_clicks(
     browser: Open, answering: Page, width: int
 ) -> None:
     chrome = browser(width)
-    chrome.get(f"{answering.origin}/answer?ticket={answering.ticket()}")
+    chrome.get(f"{answering.origin}/a/{answering.ticket()}")
     keep(chrome, f"answer-{width}")
     chrome.find_element(By.CSS_SELECTOR, "input[value=acting]").click()
     chrome.find_element(By.TAG_NAME, "button").click()
@@ -174,5 +174,5 @@ def test_axe_finds_nothing_on_the_answer_page(
     browser: Open, axe: str, answering: Page, *, is_dark: bool
 ) -> None:
     chrome = browser(is_dark=is_dark)
-    chrome.get(f"{answering.origin}/answer?ticket={answering.ticket()}")
+    chrome.get(f"{answering.origin}/a/{answering.ticket()}")
     assert violations(chrome, axe) == []
