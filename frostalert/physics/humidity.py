@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.forecast import FloatArray
 from frostalert.physics.inputs import as_floats, refuse_outside
+from frostalert.physics.psychrometer import bulb_c
 from frostalert.physics.saturation import (
     ICE,
     WATER,
@@ -35,9 +36,6 @@ _LAST_STEP_C = 1e-3
 Steps are Newton's on a curve that is nearly straight: the error left is its square over
 the kelvin, below 1e-8 degC."""
 _MOST_STEPS = 40
-_BULB_TOLERANCE_C = 1e-5
-_RELATIVE_SLOPE_K = {WATER: 5423.0, ICE: 6139.0}
-"""Latent heat over the gas constant of vapour: d ln(e)/dT = this / T^2. [K]"""
 
 
 def wet_bulb_c(
@@ -66,9 +64,8 @@ def wet_bulb_c(
 
     Notes
     -----
-    Solves e(Td) = es(Tw) - A p (T - Tw) with A = 6.60e-4 per degC, by Newton steps
-    on the whole array, until no step is larger than 1e-5 degC. Other definitions
-    differ: see the module.
+    Solves e(Td) = es(Tw) - A p (T - Tw) with A = 6.60e-4 per degC, to 1e-7 degC. Other
+    definitions differ: see the module.
 
     References
     ----------
@@ -82,11 +79,11 @@ def wet_bulb_c(
     >>> float(wet_bulb_c(10.0, 1.0, 1013.25).round(2))
     5.92
     """
-    air, dew, pressure = _checked(temp_c, dewpoint_c, pressure_hpa)
-    slope = PSYCHROMETER_WATER_PER_C * pressure
-    target = saturation_hpa(dew, WATER) + slope * air
-    solved = _solve(WATER, slope, target, air - (air - dew) / 3.0)
-    return np.asarray(np.minimum(np.maximum(solved, dew), air), dtype=np.float64)
+    return bulb_c(
+        *_checked(temp_c, dewpoint_c, pressure_hpa),
+        phase=WATER,
+        coefficient_per_c=PSYCHROMETER_WATER_PER_C,
+    )
 
 
 def ice_bulb_c(
@@ -127,12 +124,13 @@ def ice_bulb_c(
     >>> bool(np.isnan(ice_bulb_c(10.0, 5.0, 1013.25)))
     True
     """
-    air, dew, pressure = _checked(temp_c, dewpoint_c, pressure_hpa)
-    slope = PSYCHROMETER_ICE_PER_C * pressure
-    target = saturation_hpa(dew, WATER) + slope * air
-    solved = _solve(ICE, slope, target, air - (air - dew) / 3.0)
-    capped = np.minimum(solved, air)
-    return np.asarray(np.where(capped <= 0.0, capped, np.nan), dtype=np.float64)
+    bulb = bulb_c(
+        *_checked(temp_c, dewpoint_c, pressure_hpa),
+        phase=ICE,
+        coefficient_per_c=PSYCHROMETER_ICE_PER_C,
+    )
+    np.copyto(bulb, np.nan, where=bulb > 0.0)
+    return bulb
 
 
 def dewpoint_c(temp_c: ArrayLike, relative_humidity_pct: ArrayLike) -> FloatArray:
@@ -282,27 +280,7 @@ def _checked(
         worst = float(np.nanmax(dew - air))
         message = f"a dew point lies {worst:.2f} degC above its air temperature"
         raise PhysicsDomainError(message)
-    return air, np.minimum(dew, air), pressure
-
-
-def _solve(
-    phase: str,
-    slope: FloatArray,
-    target: FloatArray,
-    first: FloatArray,
-) -> FloatArray:
-    """Solve pressure(x) + slope x = target for x. [degC]"""
-    x = np.array(first, dtype=np.float64)
-    for _ in range(_MOST_STEPS):
-        pressure = saturation_hpa(x, phase)
-        steep = pressure * _RELATIVE_SLOPE_K[phase] / (x + ZERO_C_K) ** 2
-        step = (pressure + slope * x - target) / (steep + slope)
-        # Far from the answer a full step could leave the formula's range.
-        x -= np.clip(step, -15.0, 15.0)
-        if not np.any(np.abs(step) > _BULB_TOLERANCE_C):
-            return x
-    message = "the psychrometer equation did not converge"
-    raise PhysicsDomainError(message)
+    return air, dew, pressure
 
 
 def _saturation_temperature(phase: str, vapour_hpa: FloatArray) -> FloatArray:
