@@ -14,7 +14,7 @@ from frostalert.clock import CheckedClock, SystemClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.config.state_folder import state_directory_of
 from frostalert.errors import StoreBusyError, StoreError
-from frostalert.physics.humidity import load_metpy
+from frostalert.physics.saturation import load_metpy
 from frostalert.schedule import LANES, Job, Schedule
 from frostalert.store.lock import StateLock
 from frostalert.store.open import make_state_directory

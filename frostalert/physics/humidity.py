@@ -7,15 +7,20 @@ published start and stop tables for irrigation were made from. MetPy's own
 above freezing, and iterates value by value; the tests use it as a cross-check.
 """
 
-from functools import cache
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.forecast import FloatArray
 from frostalert.physics.inputs import as_floats, refuse_outside
+from frostalert.physics.psychrometer import bulb_c
+from frostalert.physics.saturation import (
+    ICE,
+    WATER,
+    ZERO_C_K,
+    saturation_curve,
+    saturation_hpa,
+)
 
 PSYCHROMETER_WATER_PER_C = 6.60e-4
 """Psychrometer coefficient of a wet bulb. [1/degC] AMS Glossary of Meteorology."""
@@ -25,18 +30,12 @@ PSYCHROMETER_ICE_PER_C = 5.82e-4
 LOWEST_C, HIGHEST_C = -70.0, 60.0
 LOWEST_DEWPOINT_C = -100.0
 LOWEST_HPA, HIGHEST_HPA = 400.0, 1100.0
-_ZERO_C_K = 273.15
 _SATURATED_PCT = 100.0
-_TOLERANCE_C = 1e-5
+_LAST_STEP_C = 1e-3
+"""A step no larger than this is the last on the way to a dew or frost point. [degC]
+Steps are Newton's on a curve that is nearly straight: the error left is its square over
+the kelvin, below 1e-8 degC."""
 _MOST_STEPS = 40
-_WATER, _ICE = "liquid", "solid"
-_RELATIVE_SLOPE_K = {_WATER: 5423.0, _ICE: 6139.0}
-"""Latent heat over the gas constant of vapour: d ln(e)/dT = this / T^2. [K]"""
-
-
-def load_metpy() -> None:
-    """Load MetPy, which takes a second or more: a service does so before it starts."""
-    _saturation_without_units()
 
 
 def wet_bulb_c(
@@ -65,9 +64,8 @@ def wet_bulb_c(
 
     Notes
     -----
-    Solves e(Td) = es(Tw) - A p (T - Tw) with A = 6.60e-4 per degC, by Newton steps
-    on the whole array, until no step is larger than 1e-5 degC. Other definitions
-    differ: see the module.
+    Solves e(Td) = es(Tw) - A p (T - Tw) with A = 6.60e-4 per degC, to 1e-7 degC. Other
+    definitions differ: see the module.
 
     References
     ----------
@@ -81,11 +79,11 @@ def wet_bulb_c(
     >>> float(wet_bulb_c(10.0, 1.0, 1013.25).round(2))
     5.92
     """
-    air, dew, pressure = _checked(temp_c, dewpoint_c, pressure_hpa)
-    slope = PSYCHROMETER_WATER_PER_C * pressure
-    target = _over_water_hpa(dew) + slope * air
-    solved = _solve(_WATER, slope, target, air - (air - dew) / 3.0)
-    return np.asarray(np.minimum(np.maximum(solved, dew), air), dtype=np.float64)
+    return bulb_c(
+        *_checked(temp_c, dewpoint_c, pressure_hpa),
+        phase=WATER,
+        coefficient_per_c=PSYCHROMETER_WATER_PER_C,
+    )
 
 
 def ice_bulb_c(
@@ -126,12 +124,13 @@ def ice_bulb_c(
     >>> bool(np.isnan(ice_bulb_c(10.0, 5.0, 1013.25)))
     True
     """
-    air, dew, pressure = _checked(temp_c, dewpoint_c, pressure_hpa)
-    slope = PSYCHROMETER_ICE_PER_C * pressure
-    target = _over_water_hpa(dew) + slope * air
-    solved = _solve(_ICE, slope, target, air - (air - dew) / 3.0)
-    capped = np.minimum(solved, air)
-    return np.asarray(np.where(capped <= 0.0, capped, np.nan), dtype=np.float64)
+    bulb = bulb_c(
+        *_checked(temp_c, dewpoint_c, pressure_hpa),
+        phase=ICE,
+        coefficient_per_c=PSYCHROMETER_ICE_PER_C,
+    )
+    np.copyto(bulb, np.nan, where=bulb > 0.0)
+    return bulb
 
 
 def dewpoint_c(temp_c: ArrayLike, relative_humidity_pct: ArrayLike) -> FloatArray:
@@ -173,8 +172,8 @@ def dewpoint_c(temp_c: ArrayLike, relative_humidity_pct: ArrayLike) -> FloatArra
     if np.any((humidity <= 0.0) | (humidity > _SATURATED_PCT)):
         message = "relative humidity must be above 0 and at most 100 %"
         raise PhysicsDomainError(message)
-    vapour = _over_water_hpa(air) * humidity / 100.0
-    dew = _saturation_temperature(_WATER, vapour)
+    vapour = saturation_hpa(air, WATER) * humidity / 100.0
+    dew = _saturation_temperature(WATER, vapour)
     return np.asarray(np.minimum(dew, air), dtype=np.float64)
 
 
@@ -208,7 +207,7 @@ def frost_point_c(dewpoint_c: ArrayLike) -> FloatArray:
     """
     dew = as_floats(dewpoint_c, "dewpoint_c")
     refuse_outside(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
-    frost = _saturation_temperature(_ICE, _over_water_hpa(dew))
+    frost = _saturation_temperature(ICE, saturation_hpa(dew, WATER))
     return np.asarray(np.where(dew <= 0.0, frost, np.nan), dtype=np.float64)
 
 
@@ -236,7 +235,7 @@ def vapour_pressure_hpa(dewpoint_c: ArrayLike) -> FloatArray:
     """
     dew = as_floats(dewpoint_c, "dewpoint_c")
     refuse_outside(dew, LOWEST_DEWPOINT_C, HIGHEST_C, "dew point", "degC")
-    return _over_water_hpa(dew)
+    return saturation_hpa(dew, WATER)
 
 
 def ice_vapour_pressure_hpa(temp_c: ArrayLike) -> FloatArray:
@@ -262,7 +261,7 @@ def ice_vapour_pressure_hpa(temp_c: ArrayLike) -> FloatArray:
     >>> float(ice_vapour_pressure_hpa(-5.0).round(2))
     4.02
     """
-    return _saturation_hpa(np.asarray(temp_c, dtype=np.float64), _ICE)
+    return saturation_hpa(np.asarray(temp_c, dtype=np.float64), ICE)
 
 
 def _checked(
@@ -281,91 +280,21 @@ def _checked(
         worst = float(np.nanmax(dew - air))
         message = f"a dew point lies {worst:.2f} degC above its air temperature"
         raise PhysicsDomainError(message)
-    return air, np.minimum(dew, air), pressure
-
-
-def _over_water_hpa(temp_c: FloatArray) -> FloatArray:
-    """Return the saturation pressure over water, from MetPy. [hPa]"""
-    return _saturation_hpa(temp_c, _WATER)
-
-
-def _saturation_hpa(temp_c: FloatArray, phase: str) -> FloatArray:
-    """Return MetPy's saturation pressure over water or ice. [hPa]"""
-    bare = _saturation_without_units()
-    if bare is None:
-        return saturation_with_units_hpa(temp_c, phase)
-    return np.asarray(bare(temp_c + _ZERO_C_K, phase=phase), dtype=np.float64) / 100.0
-
-
-@cache
-def _saturation_without_units() -> Any:
-    """Return MetPy's function without its wrapping in units: kelvin in, pascal out.
-
-    The wrapping takes most of the time. None where a version has only the public one.
-    """
-    # Commands that derive nothing must not wait for it.
-    from metpy.calc import saturation_vapor_pressure  # noqa: PLC0415
-
-    return getattr(saturation_vapor_pressure, "_nounit", None)
-
-
-def saturation_with_units_hpa(temp_c: FloatArray, phase: str) -> FloatArray:
-    """Return MetPy's saturation pressure by its public function.
-
-    Parameters
-    ----------
-    temp_c : ndarray of float
-        Temperature. [degC] Any shape.
-    phase : str
-        "liquid" or "solid".
-
-    Returns
-    -------
-    ndarray of float
-        Pressure. [hPa]
-
-    References
-    ----------
-    .. [1] Ambaum, Q. J. R. Meteorol. Soc., 2020, doi 10.1002/qj.3899 (through MetPy).
-    """
-    from metpy.calc import saturation_vapor_pressure  # noqa: PLC0415 - as above
-    from metpy.units import units  # noqa: PLC0415 - as above
-
-    kelvin: Any = units.Quantity(temp_c + _ZERO_C_K, "K")
-    pascal = saturation_vapor_pressure(kelvin, phase=phase).to("Pa").magnitude
-    return np.asarray(pascal, dtype=np.float64) / 100.0
-
-
-def _solve(
-    phase: str,
-    slope: FloatArray,
-    target: FloatArray,
-    first: FloatArray,
-) -> FloatArray:
-    """Solve pressure(x) + slope x = target for x. [degC]"""
-    x = np.array(first, dtype=np.float64)
-    for _ in range(_MOST_STEPS):
-        pressure = _saturation_hpa(x, phase)
-        steep = pressure * _RELATIVE_SLOPE_K[phase] / (x + _ZERO_C_K) ** 2
-        step = (pressure + slope * x - target) / (steep + slope)
-        # Far from the answer a full step could leave the formula's range.
-        x -= np.clip(step, -15.0, 15.0)
-        if not np.any(np.abs(step) > _TOLERANCE_C):
-            return x
-    message = "the psychrometer equation did not converge"
-    raise PhysicsDomainError(message)
+    return air, dew, pressure
 
 
 def _saturation_temperature(phase: str, vapour_hpa: FloatArray) -> FloatArray:
     """Return the temperature at which a vapour pressure is saturated. [degC]"""
+    curve = saturation_curve(phase)
+    log = np.log(vapour_hpa)
     # Magnus' inverse is within 0.3 degC; Newton on the logarithm does the rest.
-    log = np.log(vapour_hpa / 6.112)
-    x = np.asarray(243.12 * log / (17.62 - log), dtype=np.float64)
+    above = log - np.log(6.112)
+    kelvin = np.asarray(243.12 * above / (17.62 - above) + ZERO_C_K, dtype=np.float64)
     for _ in range(_MOST_STEPS):
-        slope = _RELATIVE_SLOPE_K[phase] / (x + _ZERO_C_K) ** 2
-        step = (np.log(_saturation_hpa(x, phase)) - np.log(vapour_hpa)) / slope
-        x = x - step
-        if not np.any(np.abs(step) > _TOLERANCE_C):
-            return x
+        reached, slope, _ = curve.log_and_slopes(kelvin)
+        step = (reached - log) / slope
+        kelvin = kelvin - step
+        if not np.any(np.abs(step) > _LAST_STEP_C):
+            return kelvin - ZERO_C_K
     message = "no saturation temperature was found"
     raise PhysicsDomainError(message)

@@ -55,6 +55,9 @@ def refuse_outside(
     PhysicsDomainError
         If one does.
     """
-    if np.any((values < lowest) | (values > highest)):
+    # Both pass over NaN, and make no array of their own.
+    least = np.fmin.reduce(values, axis=None, initial=highest)
+    most = np.fmax.reduce(values, axis=None, initial=lowest)
+    if least < lowest or most > highest:
         message = f"{what} must lie between {lowest:g} and {highest:g} {unit}"
         raise PhysicsDomainError(message)

@@ -12,7 +12,6 @@ from metpy.calc import saturation_vapor_pressure, wet_bulb_temperature
 from metpy.units import units
 
 from frostalert.errors import PhysicsDomainError
-from frostalert.physics import humidity
 from frostalert.physics.humidity import (
     dewpoint_c,
     frost_point_c,
@@ -249,11 +248,3 @@ def test_values_outside_the_domain_are_refused(
 def test_impossible_humidity_is_refused(humidity: float) -> None:
     with pytest.raises(PhysicsDomainError):
         dewpoint_c(5.0, humidity)
-
-
-@pytest.mark.parametrize("phase", ["liquid", "solid"])
-def test_the_quick_way_into_metpy_gives_what_the_public_one_gives(phase: str) -> None:
-    air = np.linspace(-70.0, 60.0, 131)
-    quick = humidity._saturation_hpa(air, phase)
-    public = humidity.saturation_with_units_hpa(air, phase)
-    np.testing.assert_allclose(quick, public, rtol=1e-12)
