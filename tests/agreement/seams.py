@@ -161,6 +161,19 @@ def _without_offsets(right: Callable[..., Any]) -> Callable[..., Any]:
     return wrong
 
 
+def _facts_without_offsets(right: Callable[..., Any]) -> Callable[..., Any]:
+    """Return a text that shows the source's low as the block's."""
+
+    def wrong(facts: Any, *given: Any) -> Any:
+        blocks = tuple(
+            replace(block, site_low_c=block.air_low_c) for block in facts.night.blocks
+        )
+        night = replace(facts.night, blocks=blocks)
+        return right(replace(facts, night=night), *given)
+
+    return wrong
+
+
 def _without_learned_error(right: Callable[..., Any]) -> Callable[..., Any]:
     """Return the lesson that moves the air and leaves the error as it was."""
 
@@ -262,7 +275,11 @@ DEFECTS: dict[str, Defect] = {
         make=_without_offsets,
     ),
     "mail-members": Defect(mouth="mail", seam=_COMPOSED, make=_without_other_lows),
-    "text-offsets": Defect(mouth="text", seam=_COMPOSED, make=_without_offsets),
+    "text-offsets": Defect(
+        mouth="text",
+        seam="frostalert.messages.text:text_of@frostalert.messages.addressing",
+        make=_facts_without_offsets,
+    ),
 }
 """Term to what drops it."""
 

@@ -123,7 +123,7 @@ def daemon(tmp_path: Path) -> Iterator[Daemon]:
 def test_it_warns_takes_up_changes_and_ends_cleanly(daemon: Daemon) -> None:
     assert daemon.notices.recv(100) == b"READY=1"
     wait_for(lambda: len(daemon.box.mails) >= 1, "a warning")
-    assert re.search("^(Frost possible|Prepare|Start now)", daemon.subjects()[0])
+    assert re.search("^(Frost possible|Get ready|Start now)", daemon.subjects()[0])
     assert daemon.box.mails[0]["To"] == "ines@heron-bench.example"
 
     daemon.path.write_text(daemon.config.replace("46.2205", "146.2205"))

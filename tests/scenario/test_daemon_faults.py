@@ -159,7 +159,7 @@ def test_a_full_disk_keeps_no_warning_and_mends_itself(place: Place) -> None:
     )
     wait_for(lambda: "warnings still go out" in bodies(place), "word of the full disk")
     assert any(
-        subject.startswith(("Frost possible", "Prepare", "Start now"))
+        subject.startswith(("Frost possible", "Get ready", "Start now"))
         for subject in daemon.subjects()
     )
     wait_for(

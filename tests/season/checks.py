@@ -226,7 +226,7 @@ def check_budget(judge: Judge) -> None:
         if message.subject_kind not in (Subject.OUTLOOK, Subject.WITHDRAWN):
             continue
         # One that tells of several nights is exempt if any of them got worse.
-        is_exempt = "Worse than" in message.text or len(message.nights) > 1
+        is_exempt = "It got worse" in message.text or len(message.nights) > 1
         if message.channel is ChannelKind.EMAIL and not is_exempt:
             day = delivery.at_utc.astimezone(ZONE).date()
             counts[(message.person, day)] += 1

@@ -115,7 +115,7 @@ def nobody_called() -> Iterator[None]:
 @contextmanager
 def quiet_hours_ignored() -> Iterator[None]:
     """Nothing is ever held back."""
-    with patch.object(addressing, "hold_back", lambda *_: None):
+    with patch.object(addressing, "delay_reason", lambda *_: None):
         yield
 
 
