@@ -246,6 +246,19 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "ALTER TABLE pair_by_lead RENAME TO night_pair",
         ),
     ),
+    (
+        "0011-nowcast-pairs",
+        (
+            """
+            CREATE TABLE nowcast_pair (
+                night TEXT PRIMARY KEY,
+                guess_c REAL NOT NULL,
+                low_c REAL NOT NULL,
+                version INTEGER NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
 )
 
 
