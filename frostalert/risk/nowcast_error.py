@@ -19,6 +19,9 @@ _NEAR_ENOUGH = timedelta(minutes=30)
 _PRIOR_NIGHTS = 4.0
 """Nights' worth of belief that the nowcast is right here. [nights] Common practice, no
 source."""
+MOST_MISSED_C = 6.0
+"""Most that one night teaches, three times the usual error: beyond, other air came in.
+[degC] Common practice, no source; `tests.evaluation.nowcast` prints the error."""
 
 
 def nowcast_error(pairs: Iterable[NowcastPair], night: date) -> Learned:
@@ -46,7 +49,9 @@ def nowcast_error(pairs: Iterable[NowcastPair], night: date) -> Learned:
     -0.4
     """
     errors = [
-        pair.error_c for pair in pairs if pair.version == VERSION and pair.night < night
+        min(max(pair.error_c, -MOST_MISSED_C), MOST_MISSED_C)
+        for pair in pairs
+        if pair.version == VERSION and pair.night < night
     ]
     # The mean, times n / (n + 4).
     bias = sum(errors) / (len(errors) + _PRIOR_NIGHTS)

@@ -27,6 +27,7 @@ from frostalert.risk.nowcast import (
     sunset_air_c,
 )
 from frostalert.risk.nowcast_error import (
+    MOST_MISSED_C,
     VERSION,
     guess_moment,
     nowcast_error,
@@ -200,6 +201,11 @@ def test_the_mean_error_is_shrunk_by_four_nights_and_warmth_counts_late(
     found = nowcast_error(taught(*errors), NIGHT)
     assert found.applied_c == pytest.approx(applied_c)
     assert found.nights == len(errors)
+
+
+def test_one_night_teaches_only_so_much() -> None:
+    wild = nowcast_error(taught(-20.0, -1.0), NIGHT)
+    assert wild.applied_c == pytest.approx((-MOST_MISSED_C - 1.0) / 6.0)
 
 
 def test_nights_to_come_and_another_way_to_guess_teach_nothing() -> None:
