@@ -13,7 +13,7 @@ from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
 from frostalert.model.chart import Chart
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.learned import ForecastObservation, GainNight
+from frostalert.model.learned import ForecastObservation, GainNight, NowcastPair
 from frostalert.model.notice import (
     Arrival,
     Decision,
@@ -286,6 +286,9 @@ class PairBook(Protocol):
 
     def night_pairs(self) -> tuple[ForecastObservation, ...]:
         """Return all pairs, the oldest night first."""
+
+    def nowcasts(self) -> tuple[NowcastPair, ...]:
+        """Return what was guessed of each night and came, the oldest night first."""
 
     def gain_nights(self) -> tuple[GainNight, ...]:
         """Return what equipment gained, the oldest night first."""

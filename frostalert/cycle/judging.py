@@ -8,7 +8,7 @@ from typing import Protocol
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.learned import ForecastObservation, GainNight
+from frostalert.model.learned import ForecastObservation, GainNight, NowcastPair
 from frostalert.model.nights import Facts, Nights
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
@@ -72,6 +72,9 @@ class KnownBook(Protocol):
     def night_pairs(self) -> tuple[ForecastObservation, ...]:
         """Return what past nights taught, the oldest first."""
 
+    def nowcasts(self) -> tuple[NowcastPair, ...]:
+        """Return what was guessed of each night and came, the oldest night first."""
+
     def gain_nights(self) -> tuple[GainNight, ...]:
         """Return what equipment gained, the oldest night first."""
 
@@ -89,6 +92,7 @@ def known_facts(
     return Facts(
         runs=tuple(runs),
         pairs=tuple(book.night_pairs()),
+        nowcasts=tuple(book.nowcasts()),
         readings=tuple(book.readings_since(since_utc - OLD)),
         days_air=tuple(book.days_air()),
         sightings=tuple(book.sightings()),
@@ -113,6 +117,7 @@ def facts_known_at(facts: Facts, moment_utc: datetime, night: date) -> Facts:
             )
         ),
         pairs=tuple(pair for pair in facts.pairs if pair.night < night),
+        nowcasts=tuple(pair for pair in facts.nowcasts if pair.night < night),
         readings=tuple(item for item in facts.readings if item.at_utc <= moment_utc),
         days_air=tuple(day for day in facts.days_air if day.day < night),
         sightings=tuple(item for item in facts.sightings if item.seen <= night),

@@ -1,4 +1,4 @@
-"""What the last nights teach: forecasts beside readings, and what equipment gained."""
+"""What the last nights teach: forecasts and nowcasts beside readings, gains."""
 
 from datetime import date, datetime, timedelta
 from typing import Protocol
@@ -8,7 +8,7 @@ from frostalert.cycle.planning import calls_of
 from frostalert.model.alarm import Answer
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import NightWindow
-from frostalert.model.learned import ForecastObservation, GainNight
+from frostalert.model.learned import ForecastObservation, GainNight, NowcastPair
 from frostalert.model.notice import NightHistory
 from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
@@ -16,6 +16,8 @@ from frostalert.model.start import StartState
 from frostalert.physics.nights import night_of, night_sun, night_window
 from frostalert.plan.gains import night_gains
 from frostalert.risk.learning import VERSION, night_pair
+from frostalert.risk.nowcast_error import guess_moment, nowcast_pair
+from frostalert.risk.sources import choose_runs
 
 _NIGHTS_LEARNED = 3
 _EVENING = timedelta(hours=4)
@@ -41,16 +43,20 @@ class LessonBook(Protocol):
     def save_pairs(self, pairs: list[ForecastObservation], version: int) -> None:
         """Keep nights' forecasts beside their readings."""
 
+    def save_nowcasts(self, pairs: list[NowcastPair]) -> None:
+        """Keep nights' guesses beside the lows that came."""
+
     def save_gain_nights(self, nights: list[GainNight]) -> None:
         """Keep what equipment gained."""
 
 
 def learn_nights(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
-    """Pair the last nights' forecasts with what the reference sensor read."""
+    """Pair the last nights' forecasts and nowcasts with what the reference read."""
     if not farm.sensors:
         return
     zone = ZoneInfo(farm.site.time_zone)
     pairs: list[ForecastObservation] = []
+    nowcasts: list[NowcastPair] = []
     gains: list[GainNight] = []
     for back in range(1, _NIGHTS_LEARNED + 1):
         window = night_window(night_of(now_utc, zone) - timedelta(days=back), zone)
@@ -61,8 +67,10 @@ def learn_nights(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
         ]
         if readings:
             pairs += _pairs(farm, book, readings, window)
+            nowcasts += _nowcasts(farm, book, readings, window)
         gains += _gains(farm, book, readings, window, now_utc)
     book.save_pairs(pairs, VERSION)
+    book.save_nowcasts(nowcasts)
     book.save_gain_nights(gains)
 
 
@@ -78,6 +86,19 @@ def _pairs(
             for run in book.runs_at(moment)
         ]
     return [pair for pair in found if pair is not None]
+
+
+def _nowcasts(
+    farm: Farm, book: LessonBook, readings: list[Reading], window: NightWindow
+) -> list[NowcastPair]:
+    """Return what the nowcast guessed of a night that is over, by the run of then."""
+    moment = guess_moment(farm.site, window)
+    runs = [] if moment is None else book.runs_at(moment)
+    if moment is None or not runs:
+        return []
+    first = choose_runs(runs, farm.sources, moment)[0]
+    pair = nowcast_pair(first, farm, readings, moment)
+    return [] if pair is None else [pair]
 
 
 def _gains(

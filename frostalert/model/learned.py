@@ -43,8 +43,32 @@ class ForecastObservation:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NowcastPair:
+    """One clear calm night's low as it was guessed after sunset, and as it came.
+
+    Attributes
+    ----------
+    guess_c, low_c : float
+        By the cooling curve from two hours after sunset, without what the site had
+        taught; and by the same thermometer in the morning. [degC]
+    version : int
+        Of the way to guess: what another one missed says nothing of this one.
+    """
+
+    night: date
+    guess_c: float
+    low_c: float
+    version: int
+
+    @property
+    def error_c(self) -> float:
+        """Low less guess: negative where the air fell further. [degC]"""
+        return self.low_c - self.guess_c
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Learned:
-    """What is known of one source on one kind of night at this site.
+    """What is known of one source, or of the nowcast, on one kind of night here.
 
     Attributes
     ----------

@@ -7,7 +7,7 @@ from enum import StrEnum
 from frostalert.model.assessment import Assessment
 from frostalert.model.forecast import FloatArray, ForecastRun
 from frostalert.model.hours import BlockHours, SiteHours
-from frostalert.model.learned import ForecastObservation, GainNight
+from frostalert.model.learned import ForecastObservation, GainNight, NowcastPair
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
@@ -24,6 +24,8 @@ class Facts:
         Runs of every source, the newest first, earlier ones for the hours gone by.
     pairs : tuple of ForecastObservation
         What past nights taught of each source.
+    nowcasts : tuple of NowcastPair
+        What past nights taught of the nowcast from a thermometer.
     readings : tuple of Reading
         Thermometers of the last hours, believed or not.
     days_air : tuple of DayAir
@@ -40,6 +42,7 @@ class Facts:
 
     runs: tuple[ForecastRun, ...]
     pairs: tuple[ForecastObservation, ...] = ()
+    nowcasts: tuple[NowcastPair, ...] = ()
     readings: tuple[Reading, ...] = ()
     days_air: tuple[DayAir, ...] = ()
     sightings: tuple[Sighting, ...] = ()
@@ -56,6 +59,7 @@ class TermName(StrEnum):
     LEARNED = "learned"
     POOLED = "pooled"
     READING = "reading"
+    NOWCAST = "nowcast"
     LAPSE = "lapse"
     COLD_SPOT = "cold spot"
     GROUND = "ground"

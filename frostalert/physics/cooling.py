@@ -1,18 +1,96 @@
 """How far the air still falls until sunrise on a clear calm night."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from frostalert.model.forecast import FloatArray
 
-PER_ROOT_HOUR_C = -0.1009
-PER_DEPRESSION = 0.2204
-PER_PAST_FALL = 0.7282
-"""Fall over the square root of time: by itself [degC/sqrt(h)], for each degree between
-air and dew point [1/sqrt(h)], and for each degree that the root curve since sunset
-would give [1]. Fitted with `tests.evaluation.nowcast` to 199 nights of four
-stations."""
 _LEAST_H = 0.25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cooling:
+    """How steeply the air falls over the square root of time.
+
+    Attributes
+    ----------
+    per_root_hour_c : float
+        By itself. [degC/sqrt(h)]
+    per_depression : float
+        For each degree between air and dew point. [1/sqrt(h)]
+    per_past_fall : float
+        For each degree that the square-root curve since sunset would give. [1]
+    """
+
+    per_root_hour_c: float
+    per_depression: float
+    per_past_fall: float
+
+
+FITTED = Cooling(per_root_hour_c=0.468, per_depression=0.126, per_past_fall=0.605)
+"""Fitted with `tests.evaluation.nowcast` to five places, each counting as much."""
+SQUARE_ROOT = Cooling(per_root_hour_c=0.0, per_depression=0.0, per_past_fall=1.0)
+"""The plain square-root curve."""
+
+
+def root_hours(since_sunset_h: ArrayLike, ahead_h: ArrayLike) -> FloatArray:
+    """Return how far the square root of the time since sunset still grows.
+
+    Parameters
+    ----------
+    since_sunset_h, ahead_h : array_like of float
+        Time since sunset, and time ahead. [h]
+
+    Returns
+    -------
+    ndarray of float
+        Growth. [sqrt(h)] Zero or more.
+
+    Examples
+    --------
+    >>> float(root_hours(4.0, 5.0))
+    1.0
+    """
+    since = np.maximum(np.asarray(since_sunset_h, dtype=np.float64), _LEAST_H)
+    ahead = np.maximum(np.asarray(ahead_h, dtype=np.float64), 0.0)
+    return np.asarray(np.sqrt(since + ahead) - np.sqrt(since), dtype=np.float64)
+
+
+def fall_terms(
+    depression_c: ArrayLike,
+    fall_c: ArrayLike,
+    since_sunset_h: ArrayLike,
+    ahead_h: ArrayLike,
+) -> FloatArray:
+    """Return what the coming fall of a clear calm night is made of.
+
+    Parameters
+    ----------
+    depression_c : array_like of float
+        Air less dew point now. [degC] Less than zero counts as zero.
+    fall_c : array_like of float
+        How far the air fell since sunset. [degC]
+    since_sunset_h, ahead_h : array_like of float
+        Time since sunset, and time ahead. [h]
+
+    Returns
+    -------
+    ndarray of float
+        In the last axis: time by itself, dryness, and the plain square-root curve,
+        each to be multiplied with its coefficient. [sqrt(h), degC sqrt(h), degC]
+
+    Examples
+    --------
+    >>> fall_terms(3.0, 6.0, 4.0, 5.0).tolist()
+    [1.0, 3.0, 3.0]
+    """
+    roots = root_hours(since_sunset_h, ahead_h)
+    since = np.maximum(np.asarray(since_sunset_h, dtype=np.float64), _LEAST_H)
+    dryness = np.maximum(np.asarray(depression_c, dtype=np.float64), 0.0)
+    past = np.asarray(fall_c, dtype=np.float64) / np.sqrt(since)
+    return np.stack(np.broadcast_arrays(roots, roots * dryness, roots * past), axis=-1)
 
 
 def coming_fall_c(
@@ -21,24 +99,20 @@ def coming_fall_c(
     since_sunset_h: ArrayLike,
     ahead_h: ArrayLike,
     *,
-    coefficients: tuple[float, float, float] = (
-        PER_ROOT_HOUR_C,
-        PER_DEPRESSION,
-        PER_PAST_FALL,
-    ),
+    cooling: Cooling = FITTED,
 ) -> FloatArray:
     """Return how far the air will fall in some hours of a clear calm night.
 
     Parameters
     ----------
     depression_c : array_like of float
-        Air less dew point now. [degC] Zero or more.
+        Air less dew point now. [degC] Less than zero counts as zero.
     fall_c : array_like of float
         How far it fell since sunset. [degC]
     since_sunset_h, ahead_h : array_like of float
         Time since sunset, and time ahead. [h]
-    coefficients : tuple of float
-        See `PER_ROOT_HOUR_C`. [degC/sqrt(h), 1/sqrt(h), 1]
+    cooling : Cooling
+        How steeply.
 
     Returns
     -------
@@ -47,10 +121,9 @@ def coming_fall_c(
 
     Notes
     -----
-    A plain square-root curve is the third term alone with a coefficient of one. The
-    drier the air, the less dew holds the fall up. Held out by month on Greensboro's 45
-    clear calm nights of March to May, October and November: RMSE 0.93, 1.44 and 1.69
-    degC from 2, 4 and 6 hours before sunrise.
+    The drier the air, the less dew holds the fall up; and air that wind has kept from
+    falling so far falls nevertheless when the wind drops. What the three terms are
+    worth, held out by station: `tests.evaluation.nowcast`.
 
     References
     ----------
@@ -62,16 +135,13 @@ def coming_fall_c(
     Examples
     --------
     >>> float(coming_fall_c(3.0, 6.0, 4.0, 5.0).round(2))
-    2.74
+    2.66
     """
-    since = np.maximum(np.asarray(since_sunset_h, dtype=np.float64), _LEAST_H)
-    ahead = np.maximum(np.asarray(ahead_h, dtype=np.float64), 0.0)
-    roots = np.sqrt(since + ahead) - np.sqrt(since)
-    by_time, by_dryness, by_past = coefficients
-    dryness = np.maximum(np.asarray(depression_c, dtype=np.float64), 0.0)
-    past = np.asarray(fall_c, dtype=np.float64) / np.sqrt(since)
-    fall = roots * (by_time + by_dryness * dryness + by_past * past)
-    return np.asarray(np.maximum(fall, 0.0), dtype=np.float64)
+    parts = fall_terms(depression_c, fall_c, since_sunset_h, ahead_h)
+    steepness = np.array(
+        [cooling.per_root_hour_c, cooling.per_depression, cooling.per_past_fall]
+    )
+    return np.asarray(np.maximum(parts @ steepness, 0.0))
 
 
 def cooling_curve_c(
@@ -81,6 +151,7 @@ def cooling_curve_c(
     fall_c: float,
     since_sunset_h: float,
     ahead_h: FloatArray,
+    cooling: Cooling = FITTED,
 ) -> FloatArray:
     """Return the air in the coming hours of a clear calm night.
 
@@ -94,6 +165,8 @@ def cooling_curve_c(
         Time since sunset. [h]
     ahead_h : ndarray of float
         Times ahead. [h]
+    cooling : Cooling
+        How steeply.
 
     Returns
     -------
@@ -106,5 +179,7 @@ def cooling_curve_c(
     ...                 ahead_h=np.array([0.0, 5.0])).round(1).tolist()
     [3.0, 0.3]
     """
-    fall = coming_fall_c(air_c - dewpoint_c, fall_c, since_sunset_h, ahead_h)
+    fall = coming_fall_c(
+        air_c - dewpoint_c, fall_c, since_sunset_h, ahead_h, cooling=cooling
+    )
     return np.asarray(air_c - fall, dtype=np.float64)

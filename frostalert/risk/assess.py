@@ -72,7 +72,7 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     if facts.has_history:
         air = _hours_of(shared)
         farm = with_warmth(farm, air, facts.days_air, facts.sightings, now_utc)
-    read = reading_effect(shared, farm, facts.readings, now_utc)
+    read = reading_effect(shared, farm, facts.readings, now_utc, facts.nowcasts)
     shared = corrected(shared, read.terms)
     organs = tuple(organ_of(farm, block, shared) for block in farm.blocks)
     hours = derive_block_hours(shared, farm.site, farm.blocks, organs)

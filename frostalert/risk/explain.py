@@ -160,6 +160,7 @@ def _air_steps(scene: _Scene) -> list[Step]:
         term_step(TermName.LEARNED, unlearned),
         *([term_step(TermName.POOLED, "")] if TermName.POOLED in terms else []),
         term_step(TermName.READING, "no reading lowers this hour"),
+        *([term_step(TermName.NOWCAST, "")] if TermName.NOWCAST in terms else []),
         _step("weight", float(scene.shared.weight[at])),
         term_step(TermName.LAPSE, ""),
         term_step(TermName.COLD_SPOT, ""),

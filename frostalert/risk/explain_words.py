@@ -66,6 +66,13 @@ WORDS: dict[str, tuple[str, str, str, str]] = {
         "reading less forecast, fading in 6 h; on clear calm nights the cooling curve",
         "{origin}",
     ),
+    "nowcast": (
+        "by what past cooling curves missed here",
+        "delta_degC",
+        "mean error x n / (n + 4), x the part of the way to sunrise that lies ahead; "
+        "warmer ones from ten nights, by half",
+        "{origin}",
+    ),
     "air": ("air among the plants", "degC", "sum of the above", "site {site}"),
     "doubtful": (
         "doubtful",

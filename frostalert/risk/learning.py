@@ -72,7 +72,28 @@ def observed_low_c(
     late = [item for item in own if item.at_utc >= dawn - _BEFORE_DAWN]
     if len(late) < _LEAST_READINGS:
         return None
-    return sorted(item.air_c for item in own)[1]
+    return low_of([item.air_c for item in own])
+
+
+def low_of(air_c: Sequence[float]) -> float:
+    """Return the low of a night's readings, two at least.
+
+    Parameters
+    ----------
+    air_c : sequence of float
+        Readings. [degC]
+
+    Returns
+    -------
+    float
+        The second lowest, which stands against a single wild one. [degC]
+
+    Examples
+    --------
+    >>> low_of([2.0, -9.0, -1.0, 0.0])
+    -1.0
+    """
+    return sorted(air_c)[1]
 
 
 def night_pair(

@@ -2,18 +2,19 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import numpy as np
 
-from frostalert.model.assessment import NightKind
 from frostalert.model.forecast import CLOCK_SLACK, HOUR, FloatArray
-from frostalert.model.hours import SiteHours, SiteNight
+from frostalert.model.hours import SiteHours
+from frostalert.model.learned import Learned, NowcastPair
 from frostalert.model.nights import Nights, Term, TermName
 from frostalert.model.reading import ExpectedAir, Reading, Sensor, SensorKind
 from frostalert.model.site import Farm
-from frostalert.physics.cooling import cooling_curve_c
 from frostalert.risk.block_hours import full_weight_delta_c
+from frostalert.risk.nowcast import AirAt, Nowcast, night_at, nowcast_in, value_at
+from frostalert.risk.nowcast_error import nowcast_error
 
 LOWEST_C, HIGHEST_C = -38.0, 60.0
 """Beyond these nothing is believed; -40 is what a failed sensor often gives. [degC]
@@ -45,6 +46,7 @@ _BORNE_OUT = 0.5
 FADE = timedelta(hours=6)
 """Time in which what a reading corrects fades to a third. Common practice, no
 source."""
+_HALF_H = 0.5
 LEAST_STEP_C = 0.5
 """Difference below which a reading changes nothing. [degC] Common practice, no
 source."""
@@ -137,7 +139,8 @@ def expected_air(nights: Nights) -> tuple[ExpectedAir, ...]:
     shared = nights.site_hours
     if shared is None:
         return ()
-    read = [term for term in nights.terms if term.name is TermName.READING]
+    names = (TermName.READING, TermName.NOWCAST)
+    read = [term for term in nights.terms if term.name in names]
     air = shared.air_c - sum(term.value_c * term.weights for term in read)
     return tuple(
         ExpectedAir(
@@ -163,7 +166,7 @@ def beside_expected_c(
     for item in expected:
         if item.sensor == reading.sensor:
             place = (reading.at_utc - item.first_utc) / HOUR
-            should = _at(np.array(item.air_c, dtype=np.float64), place)
+            should = value_at(np.array(item.air_c, dtype=np.float64), place)
             return None if should is None else reading.air_c - should
     return None
 
@@ -185,12 +188,14 @@ def reading_effect(
     farm: Farm,
     readings: Sequence[Reading],
     now_utc: datetime,
+    nowcasts: Sequence[NowcastPair] = (),
 ) -> ReadingEffect:
     """Return by how much the readings lower the coming hours.
 
     What is colder than forecast counts, fading; on a clear calm night the cooling curve
-    from the reading to sunrise counts as well. What is warmer changes nothing before
-    the morning: a warm thermometer must not call anybody off.
+    from the reading to sunrise counts as well, corrected by what past ones missed here.
+    What is warmer changes nothing before the morning: a warm thermometer must not call
+    anybody off.
 
     The sensor that is coldest against the forecast counts.
     """
@@ -203,17 +208,41 @@ def reading_effect(
         return ReadingEffect()
     found = [_bounded_by_doubt(item, found) for item in found]
     worst = min(found, key=lambda item: item.bias_c)
-    lowered = np.nan_to_num(_lowered(shared, worst) - shared.air_c)
-    if not lowered.any():
-        return ReadingEffect(corrections=tuple(found))
-    value = float(lowered.min())
-    term = Term(
-        name=TermName.READING,
-        value_c=value,
-        weights=lowered / value,
-        origin=worst.reading.sensor,
+    curve = _curve(shared, farm, readings, worst)
+    taught = _taught(shared, worst, nowcasts)
+    plain = _lowered(shared, worst, curve, 0.0)
+    with_error = _lowered(shared, worst, curve, taught.applied_c)
+    sensor_name, nights = worst.reading.sensor, _nights_word(taught)
+    read = _terms(TermName.READING, shared.air_c, plain, sensor_name)
+    missed = _terms(TermName.NOWCAST, plain, with_error, f"{sensor_name}, {nights}")
+    is_lower = bool(np.nan_to_num(with_error - shared.air_c).any())
+    notes = [_note(worst)] if is_lower else []
+    return ReadingEffect(
+        terms=(*read, *missed),
+        corrections=tuple(found),
+        notes=(*notes, *(_missed_note(taught) for _ in missed)),
     )
-    return ReadingEffect(terms=(term,), corrections=tuple(found), notes=(_note(worst),))
+
+
+def _taught(
+    shared: SiteHours, worst: Correction, nowcasts: Sequence[NowcastPair]
+) -> Learned:
+    """Return what the nights before a reading's own say of the nowcast here."""
+    night = night_at(shared, worst.reading.at_utc)
+    if night is None:
+        return nowcast_error((), date.min)
+    return nowcast_error(nowcasts, night.window.night)
+
+
+def _terms(
+    name: TermName, before_c: FloatArray, after_c: FloatArray, origin: str
+) -> tuple[Term, ...]:
+    """Return a correction that takes the air from one curve to another, if any does."""
+    change = np.nan_to_num(after_c - before_c)
+    value = float(change[np.abs(change).argmax()])
+    if not value:
+        return ()
+    return (Term(name=name, value_c=value, weights=change / value, origin=origin),)
 
 
 def _bounded_by_doubt(item: Correction, found: Sequence[Correction]) -> Correction:
@@ -274,10 +303,10 @@ def _correction(
 ) -> Correction | None:
     """Return what one reading says against the forecast."""
     place = (reading.at_utc - shared.run.hours.first_utc) / HOUR
-    expected = _at(shared.air_c, place)
+    expected = value_at(shared.air_c, place)
     if expected is None:
         return None
-    offset = _at(_shelter_c(shared, farm, sensor), place) or 0.0
+    offset = value_at(_shelter_c(shared, farm, sensor), place) or 0.0
     return Correction(reading=reading, bias_c=reading.air_c - offset - expected)
 
 
@@ -289,59 +318,66 @@ def _shelter_c(shared: SiteHours, farm: Farm, sensor: Sensor) -> FloatArray:
     return np.zeros_like(shared.weight)
 
 
-def _night_at(shared: SiteHours, moment_utc: datetime) -> SiteNight | None:
-    """Return the night that a moment after sunset lies in."""
-    for night in shared.nights:
-        sunset, sunrise = night.sunset_utc, night.sunrise_utc
-        if sunset is not None and sunrise is not None and sunset < moment_utc < sunrise:
-            return night
-    return None
-
-
-def _curve(shared: SiteHours, place: float, air_c: float) -> FloatArray | None:
-    """Return the cooling curve from a reading to sunrise, hour by hour. [degC]"""
+def _lowered(
+    shared: SiteHours, worst: Correction, curve: Nowcast | None, error_c: float
+) -> FloatArray:
+    """Return the air with its coming hours lowered by the worst correction. [degC]"""
     first = shared.run.hours.first_utc
-    night = _night_at(shared, first + place * HOUR)
-    if night is None or night.kind is not NightKind.RADIATION:
-        return None
-    assert night.sunset_utc is not None  # noqa: S101 - asked for in _night_at
-    assert night.sunrise_utc is not None  # noqa: S101
-    dew, at_sunset = _at(shared.dewpoint_c, place), None
-    sunset_h = (night.sunset_utc - first) / HOUR
-    at_sunset = _at(shared.air_c, sunset_h)
-    if dew is None or at_sunset is None:
-        return None
-    remaining = (night.sunrise_utc - first) / HOUR - place
-    steps = np.append(np.arange(0.0, remaining), remaining)
-    return cooling_curve_c(
-        air_c,
-        min(dew, air_c),
-        fall_c=max(0.0, at_sunset - air_c),
-        since_sunset_h=place - sunset_h,
-        ahead_h=steps,
+    place = (worst.reading.at_utc - first) / HOUR
+    hours = np.arange(shared.air_c.size, dtype=np.float64)
+    air = shared.air_c.copy()
+    if worst.bias_c < -LEAST_STEP_C:
+        ahead = hours >= place
+        fade = np.exp(-(hours - place) * (HOUR / FADE))
+        air[ahead] += worst.bias_c * fade[ahead]
+    if curve is not None:
+        # To the hour nearest to sunrise: the low may lie on either side of it.
+        until_sunrise = (hours >= place) & (hours < place + curve.ahead_h + _HALF_H)
+        ahead_h = np.minimum(hours[until_sunrise] - place, curve.ahead_h)
+        ends = curve.air_after_c(ahead_h, error_c)
+        # A gap stays a gap: what is not known must not be filled in by a curve.
+        air[until_sunrise] = np.minimum(air[until_sunrise], ends)
+    return air
+
+
+def _curve(
+    shared: SiteHours, farm: Farm, readings: Sequence[Reading], worst: Correction
+) -> Nowcast | None:
+    """Return the cooling curve from a reading to sunrise, both as the site's air."""
+    sensor = next(s for s in farm.sensors if s.name == worst.reading.sensor)
+    shelter = _shelter_c(shared, farm, sensor)
+    first = shared.run.hours.first_utc
+
+    def at_site(item: Reading) -> AirAt:
+        offset = value_at(shelter, (item.at_utc - first) / HOUR) or 0.0
+        return AirAt(at_utc=item.at_utc, air_c=item.air_c - offset)
+
+    # Not the reading itself: what one alone may lower is bounded.
+    place = (worst.reading.at_utc - first) / HOUR
+    expected = value_at(shared.air_c, place)
+    assert expected is not None  # noqa: S101 - asked for in _correction
+    now = AirAt(at_utc=worst.reading.at_utc, air_c=expected + worst.bias_c)
+    own = [r for r in readings if r.sensor == sensor.name and r.problem is None]
+    return nowcast_in(shared, now, [at_site(item) for item in own])
+
+
+def _missed_note(taught: Learned) -> str:
+    """Return what past nowcasts missed here, in words."""
+    way = "further" if taught.bias_c < 0.0 else "less far"
+    size = abs(taught.bias_c)
+    counted = (
+        "counted in"
+        if taught.applied_c == taught.bias_c
+        else f"{taught.applied_c:+.1f} C of it counted in"
+    )
+    return (
+        f"on clear calm nights the air here falls {size:.1f} C ({size * 1.8:.1f} F) "
+        f"{way} than its cooling after sunset says ({_nights_word(taught)}): {counted}"
     )
 
 
-def _lowered(shared: SiteHours, worst: Correction) -> FloatArray:
-    """Return the air with its coming hours lowered by the worst correction. [degC]"""
-    count, first = shared.air_c.size, shared.run.hours.first_utc
-    place = (worst.reading.at_utc - first) / HOUR
-    hours = np.arange(count)
-    ahead = hours >= place
-    air = shared.air_c.copy()
-    if worst.bias_c < -LEAST_STEP_C:
-        fade = np.exp(-(hours - place) * (HOUR / FADE))
-        air[ahead] += worst.bias_c * fade[ahead]
-    curve = _curve(shared, place, _reading_at_site(shared, place, worst))
-    if curve is not None:
-        start = int(np.ceil(place))
-        reach = min(curve.size - 1, count - start)
-        ends = np.interp(
-            hours[start : start + reach] - place, np.arange(curve.size - 1), curve[:-1]
-        )
-        # A gap stays a gap: what is not known must not be filled in by a curve.
-        air[start : start + reach] = np.minimum(air[start : start + reach], ends)
-    return air
+def _nights_word(taught: Learned) -> str:
+    return "1 night" if taught.nights == 1 else f"{taught.nights} nights"
 
 
 def _note(worst: Correction) -> str:
@@ -363,18 +399,3 @@ def _note(worst: Correction) -> str:
         f"{sensor} read {air_c:.1f} C ({air_c * 1.8 + 32:.0f} F), {by} colder than "
         f"this forecast: the coming hours are lowered by it{doubt}"
     )
-
-
-def _reading_at_site(shared: SiteHours, place: float, worst: Correction) -> float:
-    """Return a reading as the site's own air. [degC]"""
-    expected = _at(shared.air_c, place)
-    assert expected is not None  # noqa: S101 - asked for in _correction
-    return expected + worst.bias_c
-
-
-def _at(values: FloatArray, place: float) -> float | None:
-    """Return a value between two hours, or none beyond the ends or in a gap."""
-    if not 0.0 <= place <= values.size - 1:
-        return None
-    value = float(np.interp(place, np.arange(values.size), values))
-    return value if np.isfinite(value) else None

@@ -214,7 +214,7 @@ def fade_errors(
     left = _left_c(errors - centre, weights, sigma_c, rules)
     return Learned(
         bias_c=bias,
-        applied_c=_applied_c(bias, counted, rules),
+        applied_c=cautious_c(bias, counted, rules),
         sigma_c=max(rules.least_sigma_c, left) if counted >= needed else None,
         nights=int(errors.size),
     )
@@ -246,8 +246,28 @@ def pair_weights(ages_days: ArrayLike, rules: FadeRules = FADE) -> FloatArray:
     return np.asarray(year * 0.5 ** (later_nights / rules.half_life_nights))
 
 
-def _applied_c(bias_c: float, counted: float, rules: FadeRules) -> float:
-    """Return what of a bias is counted: colder as learned, warmer with care. [degC]"""
+def cautious_c(bias_c: float, counted: float, rules: FadeRules = FADE) -> float:
+    """Return what of a bias is counted: colder as learned, warmer with care. [degC]
+
+    Parameters
+    ----------
+    bias_c : float
+        What was learned. [degC]
+    counted : float
+        Nights that it rests on. [nights]
+    rules : FadeRules
+        The constants.
+
+    Returns
+    -------
+    float
+        The bias to add. [degC]
+
+    Examples
+    --------
+    >>> cautious_c(-1.0, 1), cautious_c(1.0, 9), cautious_c(1.0, 10)
+    (-1.0, 0.0, 0.5)
+    """
     if bias_c <= 0.0:
         return bias_c
     if counted < rules.enough_nights:

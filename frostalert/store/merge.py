@@ -8,7 +8,7 @@ from frostalert.model.assessment import Tier
 from frostalert.store.connection import Database
 from frostalert.store.warmth import PUT_DAY_AIR
 
-_TAUGHT = ("night_pair", "sighting", "bud_count", "gain_night")
+_TAUGHT = ("night_pair", "nowcast_pair", "sighting", "bud_count", "gain_night")
 _OUTBOX_KEY = "message_key"
 
 

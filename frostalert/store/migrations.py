@@ -247,6 +247,19 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ),
     ),
     (
+        "0011-nowcast-pairs",
+        (
+            """
+            CREATE TABLE nowcast_pair (
+                night TEXT PRIMARY KEY,
+                guess_c REAL NOT NULL,
+                low_c REAL NOT NULL,
+                version INTEGER NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
+    (
         "0012-tickets",
         (
             """

@@ -1,9 +1,14 @@
-"""Forecast lows against observed lows, kept for as long as the state lives."""
+"""Forecast and guessed lows against observed lows, kept as long as the state lives."""
 
 from datetime import date
 
 from frostalert.model.assessment import NightKind
-from frostalert.model.learned import ForecastObservation, GainNight, LeadClass
+from frostalert.model.learned import (
+    ForecastObservation,
+    GainNight,
+    LeadClass,
+    NowcastPair,
+)
 from frostalert.store.connection import Database
 
 
@@ -33,6 +38,35 @@ class PairStore:
                     for pair in pairs
                 ],
             )
+
+    def save_nowcasts(self, pairs: list[NowcastPair]) -> None:
+        """Keep nights' guesses beside their lows, over what stands there."""
+        if not pairs:
+            return
+        with self.database.writing() as connection:
+            connection.executemany(
+                "INSERT OR REPLACE INTO nowcast_pair VALUES (?, ?, ?, ?)",
+                [
+                    (pair.night.isoformat(), pair.guess_c, pair.low_c, pair.version)
+                    for pair in pairs
+                ],
+            )
+
+    def nowcasts(self) -> tuple[NowcastPair, ...]:
+        """Return what was guessed of each night and came, the oldest night first."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT * FROM nowcast_pair ORDER BY night"
+            ).fetchall()
+        return tuple(
+            NowcastPair(
+                night=date.fromisoformat(row["night"]),
+                guess_c=row["guess_c"],
+                low_c=row["low_c"],
+                version=row["version"],
+            )
+            for row in rows
+        )
 
     def save_gain_nights(self, nights: list[GainNight]) -> None:
         """Keep what equipment gained, over what stands there for the same night."""

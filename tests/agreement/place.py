@@ -14,8 +14,9 @@ from frostalert.app import build_service
 from frostalert.clock import CheckedClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.model.assessment import NightKind
-from frostalert.model.learned import ForecastObservation, GainNight
+from frostalert.model.learned import ForecastObservation, GainNight, NowcastPair
 from frostalert.model.warmth import DayAir
+from frostalert.risk.nowcast_error import VERSION
 from frostalert.service import Service
 from frostalert.store.lock import StateLock
 from frostalert.store.open import make_state_directory, open_store
@@ -186,6 +187,17 @@ def _fill(store: StateStore, case: Case) -> None:
                 for n, kind in zip(range(nights), _kinds(), strict=False)
             ],
             _LEARNING_VERSION,
+        )
+        store.save_nowcasts(
+            [
+                NowcastPair(
+                    night=case.night - (n + 2) * _DAY,
+                    guess_c=1.0,
+                    low_c=1.0 + error_c + 0.3 * (n % 3 - 1),
+                    version=VERSION,
+                )
+                for n in range(nights)
+            ]
         )
     store.save_gain_nights(
         [

@@ -215,6 +215,11 @@ DEFECTS: dict[str, Defect] = {
         seam="frostalert.risk.readings:reading_effect",
         make=_instead(lambda *_: ReadingEffect()),
     ),
+    "nowcast": Defect(
+        mouth=TONIGHT,
+        seam="frostalert.risk.nowcast_error:nowcast_error",
+        make=lambda right: lambda _, night: right((), night),
+    ),
     "warmth": Defect(
         mouth=TONIGHT,
         seam="frostalert.risk.warmth:with_warmth",

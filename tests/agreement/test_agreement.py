@@ -20,6 +20,7 @@ CASE_OF = {
     "source-bias": 30,
     "learned-error": 30,
     "reading": 6,
+    "nowcast": 85,
     "warmth": 6,
     "pooled": 1,
     "second-source": 1,

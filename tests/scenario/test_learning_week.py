@@ -9,7 +9,7 @@ import pytest
 from frostalert.app import build_parts
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.cycle.cycle import redecide
-from frostalert.cycle.judging import judge_stored, known_facts
+from frostalert.cycle.judging import facts_known_at, judge_stored, known_facts
 from frostalert.cycle.replay import replay
 from frostalert.model.channel import ChannelKind
 from frostalert.model.learned import LeadClass
@@ -109,6 +109,21 @@ def test_the_next_night_counts_it_and_says_so(place) -> None:  # type: ignore[no
     # Seven nights of 2 degC, shrunk by three without any.
     learned = judged.site_hours.nights[0].low_c
     assert learned == pytest.approx(5.0 - COLDER_C * 7 / 10, abs=0.5)
+
+
+def test_the_nowcast_is_paired_night_by_night_and_handed_on(place) -> None:  # type: ignore[no-untyped-def]
+    service, store, clock = place
+    pairs = store.nowcasts()
+    assert [pair.night for pair in pairs] == [
+        START.date() + timedelta(days=n) for n in range(NIGHTS)
+    ]
+    lows = [pair.low_c for pair in pairs]
+    assert lows == pytest.approx([5.0 - COLDER_C] * NIGHTS, abs=0.3)
+    judged = judge_stored(service.settings.farm, store, clock.now_utc())
+    assert judged.facts.nowcasts == pairs
+    # As the first evening knew it: nothing.
+    first = facts_known_at(judged.facts, START, START.date())
+    assert first.nowcasts == ()
 
 
 def test_the_message_says_what_the_site_taught(place) -> None:  # type: ignore[no-untyped-def]

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from frostalert.model.assessment import Tier
+from frostalert.model.learned import NowcastPair
 from frostalert.model.notice import (
     Decision,
     NightDecision,
@@ -45,6 +46,20 @@ def test_a_measured_day_is_not_replaced_by_a_forecast_one(
     memory.save_day_air([DayAir(day=NIGHT, low_c=1.0, high_c=9.0, is_measured=False)])
     merge(memory.database, file.database)
     assert file.days_air() == (measured,)
+
+
+def test_what_the_nowcast_missed_meanwhile_is_brought_to_the_file(
+    pair: tuple[StateStore, StateStore],
+) -> None:
+    memory, file = pair
+    earlier, meanwhile = (
+        NowcastPair(night=night, guess_c=1.0, low_c=0.0, version=1)
+        for night in (date(2026, 4, 10), NIGHT)
+    )
+    file.save_nowcasts([earlier])
+    memory.save_nowcasts([meanwhile])
+    merge(memory.database, file.database)
+    assert file.nowcasts() == (earlier, meanwhile)
 
 
 def told(store: StateStore, tier: Tier, **changes: object) -> None:

@@ -14,6 +14,7 @@ from frostalert.forecast.nws import parse_grid
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
+from frostalert.model.learned import NowcastPair
 from frostalert.model.notice import (
     Attachment,
     Decision,
@@ -321,6 +322,20 @@ def test_answers_come_back_as_they_were_given(store: StateStore) -> None:
     answer = an_answer(AnswerKind.LATER, NOW + timedelta(hours=2))
     store.record_answer(answer)
     assert store.recent_answers(NOW) == (answer,)
+
+
+def test_the_pairs_of_the_nowcast_come_back_and_a_night_has_one(
+    store: StateStore,
+) -> None:
+    first = NowcastPair(night=NIGHT, guess_c=1.5, low_c=-0.5, version=1)
+    before = NowcastPair(
+        night=NIGHT - timedelta(days=1), guess_c=2.0, low_c=2.5, version=1
+    )
+    again = NowcastPair(night=NIGHT, guess_c=1.25, low_c=-0.5, version=2)
+    store.save_nowcasts([first, before])
+    store.save_nowcasts([again])
+    store.save_nowcasts([])
+    assert store.nowcasts() == (before, again)
 
 
 def test_what_did_not_arrive_is_reported_by_channel(store: StateStore) -> None:

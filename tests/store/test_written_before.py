@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from frostalert.alarms.answers import starts_at
+from frostalert.model.learned import NowcastPair
 from frostalert.model.notice import NightHistory
 from frostalert.model.start import StartState, starts_by_key
 from frostalert.store.codec import history_text
@@ -71,3 +72,13 @@ def test_it_is_written_in_the_present_form_and_read_back_alike(tmp_path: Path) -
             )
     assert store.night_histories(NOW) == before
     store.database.close()
+
+
+def test_a_state_without_pairs_of_the_nowcast_gets_room_for_them(
+    tmp_path: Path,
+) -> None:
+    store = taken_up(tmp_path, "four_sets_of_starts.sql")
+    assert store.nowcasts() == ()
+    pair = NowcastPair(night=NIGHT, guess_c=1.0, low_c=0.0, version=1)
+    store.save_nowcasts([pair])
+    assert store.nowcasts() == (pair,)
