@@ -1,6 +1,6 @@
 """Sources that answer and are not to be believed blindly, in words. Pure."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -11,6 +11,9 @@ FROZEN = timedelta(hours=9)
 """A service whose forecast has been the same for so long has stopped making new ones:
 all three make them several times a day. Common practice, no source."""
 _LEAST_SHARED = 24
+_MOST_HIGHER_M = 30.0
+"""A cell does not move; services round and redraw a little. [m] Common practice, no
+source."""
 DOUBT, STOPPED = "doubt-", "frozen-"
 """What the keys of these faults begin with."""
 
@@ -40,11 +43,11 @@ def doubted_sources(
         if not own:
             continue
         title = own[0].source_title
-        if own[0].doubts:
+        doubts = (*own[0].doubts, *_moved(own))
+        if doubts:
             found[DOUBT + name] = (
-                f"the newest forecast of {title} is doubtful: "
-                f"{'; '.join(own[0].doubts)}. It counts as far as it could be read: "
-                "compare another forecast"
+                f"the newest forecast of {title} is doubtful: {'; '.join(doubts)}. It "
+                "counts as far as it could be read: compare another forecast"
             )
         age = now_utc - _same_since_utc(own)
         if age >= FROZEN:
@@ -54,6 +57,23 @@ def doubted_sources(
                 "quiet by it once it is 14 h old: compare another forecast"
             )
     return found
+
+
+def _moved(runs: Sequence[ForecastRun]) -> Iterator[str]:
+    """Give a line if a source's cell has changed its height, which moves every low."""
+    newest = runs[0]
+    before = [
+        run.elevation_m
+        for run in runs[1:]
+        if run.place == newest.place and run.elevation_m is not None
+    ]
+    if newest.elevation_m is None or not before:
+        return
+    if abs(newest.elevation_m - before[-1]) > _MOST_HIGHER_M:
+        yield (
+            f"its cell lies at {newest.elevation_m:.0f} m now, and lay at "
+            f"{before[-1]:.0f} m"
+        )
 
 
 def _same_since_utc(runs: Sequence[ForecastRun]) -> datetime:

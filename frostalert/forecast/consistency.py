@@ -37,6 +37,8 @@ _LOWER_SUN_DEG, _COLDER_PER_DEG_C = 20.0, 0.45
 """How far from overhead the sun of a month before may stand at noon before the hottest
 mean falls, and by how much it does then. [deg, degC/deg] Common practice, no source."""
 _LAG_DAYS = 30
+_LEAST_GOOD = 0.75
+_STILL_H = 24
 _LEAST_HOURS = 12
 _LEAST_DAYS_H = 48
 
@@ -61,6 +63,27 @@ def without_jumps(column: FloatArray, name: str, notes: Notes) -> FloatArray:
         f"({MOST_JUMP_C * 1.8:.0f} F) from the hours before and after"
     )
     return np.where(jumps, np.nan, column)
+
+
+def refuse_mostly_odd(given: int, known: int, title: str) -> None:
+    """Refuse air of which much was left out: what is left may be the warm part.
+
+    Raises
+    ------
+    ForecastFormatError
+        If more than a quarter of the values that are given is none.
+    """
+    if known < _LEAST_GOOD * given:
+        problem = f"{given - known} of its {given} air temperatures are none"
+        raise ForecastFormatError(title, problem)
+
+
+def doubt_stillness(column: FloatArray, name: str, notes: Notes) -> None:
+    """Say when a temperature does not move for a day."""
+    starts = np.flatnonzero(np.diff(column, prepend=np.nan) != 0.0)
+    longest = int(np.diff(starts, append=column.size).max(initial=0))
+    if longest >= _STILL_H:
+        notes.doubt(f"{name}: the same for {longest} hours")
 
 
 def refuse_out_of_season(

@@ -110,6 +110,14 @@ def read_periods(
     return periods
 
 
+def count_given(layer: dict[str, Any]) -> int:
+    """Return how many entries of a layer are not said to be missing."""
+    return sum(
+        not (isinstance(entry, dict) and entry.get("value", 0) is None)
+        for entry in layer["values"]
+    )
+
+
 def _read_entries(
     entries: list[Any], rule: LayerRule, unit: str
 ) -> tuple[list[Period], int]:

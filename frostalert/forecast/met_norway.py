@@ -35,9 +35,11 @@ from frostalert.forecast.columns import (
 )
 from frostalert.forecast.consistency import (
     doubt_humidity,
+    doubt_stillness,
     fitting_minimums,
     is_dewpoint_fahrenheit,
     refuse_fahrenheit,
+    refuse_mostly_odd,
     refuse_out_of_season,
     without_jumps,
 )
@@ -122,8 +124,11 @@ def parse_timeseries(body: str, fetched_utc: datetime) -> ForecastRun:
         name: on_grid(_column(steps, name, units, notes), places, count)
         for name in VARIABLE_MAP
     }
-    if not np.isfinite(laid["air_temperature"]).any():
+    known = int(np.isfinite(laid["air_temperature"]).sum())
+    if not known:
         raise _format("the answer has no air temperature")
+    given = sum(step.instant.get("air_temperature") is not None for step in steps)
+    refuse_mostly_odd(given, known, TITLE)
     _check(laid, notes)
     _bridge(laid, places, first, notes)
     hours = _hours(first, laid, steps, places)
@@ -251,6 +256,7 @@ def _check(laid: dict[str, FloatArray], notes: Notes) -> None:
     for name in ("air_temperature", "dew_point_temperature"):
         laid[name] = without_jumps(laid[name], name, notes)
     air, humidity = laid["air_temperature"], laid["relative_humidity"]
+    doubt_stillness(air, "air_temperature", notes)
     refuse_fahrenheit(air, laid["dew_point_temperature"], humidity, TITLE)
     if is_dewpoint_fahrenheit(air, laid["dew_point_temperature"], humidity):
         notes.doubt("dew_point_temperature: left out, it fits only when read as degF")

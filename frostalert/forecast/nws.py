@@ -24,15 +24,18 @@ from frostalert.forecast.answer import (
 )
 from frostalert.forecast.consistency import (
     doubt_humidity,
+    doubt_stillness,
     fitting_minimums,
     is_dewpoint_fahrenheit,
     refuse_fahrenheit,
+    refuse_mostly_odd,
     refuse_out_of_season,
     without_jumps,
 )
 from frostalert.forecast.intervals import parse_interval, parse_moment
 from frostalert.forecast.layers import (
     LayerRule,
+    count_given,
     doubt_overlaps,
     first_start,
     lay_out,
@@ -238,6 +241,8 @@ def _layers(
     }
     if not layers["temperature"]:
         raise _format("the answer has no air temperature layer that can be read")
+    given = count_given(properties["temperature"])
+    refuse_mostly_odd(given, len(layers["temperature"]), TITLE)
     layers = {
         name: _near(periods, updated, name, notes) for name, periods in layers.items()
     }
@@ -257,6 +262,7 @@ def _hours(
     air = without_jumps(laid["temperature"], "temperature", notes)
     dew = without_jumps(laid["dewpoint"], "dewpoint", notes)
     humidity = laid["relativeHumidity"]
+    doubt_stillness(air, "temperature", notes)
     refuse_fahrenheit(air, dew, humidity, TITLE)
     if is_dewpoint_fahrenheit(air, dew, humidity):
         notes.doubt("dewpoint: left out, it fits the rest only when read as degF")

@@ -37,8 +37,10 @@ from frostalert.forecast.columns import (
 )
 from frostalert.forecast.consistency import (
     doubt_humidity,
+    doubt_stillness,
     is_dewpoint_fahrenheit,
     refuse_fahrenheit,
+    refuse_mostly_odd,
     refuse_out_of_season,
     without_jumps,
 )
@@ -113,8 +115,12 @@ def parse_forecast(body: str, fetched_utc: datetime) -> ForecastRun:
         name: on_grid(_column(document, name, units, times, notes), places, count)
         for name in VARIABLE_MAP
     }
-    if not np.isfinite(laid["temperature_2m"]).any():
+    known = int(np.isfinite(laid["temperature_2m"]).sum())
+    if not known:
         raise _format("the answer has no air temperature (temperature_2m)")
+    values = document["hourly"]["temperature_2m"]
+    given = sum(values[place] is not None for place in times.kept)
+    refuse_mostly_odd(given, known, TITLE)
     _check(laid, notes)
     place = document.get("latitude"), document.get("longitude")
     latitude, longitude = read_place(*place, notes)
@@ -308,6 +314,7 @@ def _check(laid: dict[str, FloatArray], notes: Notes) -> None:
     for name in ("temperature_2m", "dew_point_2m"):
         laid[name] = without_jumps(laid[name], name, notes)
     air, humidity = laid["temperature_2m"], laid["relative_humidity_2m"]
+    doubt_stillness(air, "temperature_2m", notes)
     refuse_fahrenheit(air, laid["dew_point_2m"], humidity, TITLE)
     if is_dewpoint_fahrenheit(air, laid["dew_point_2m"], humidity):
         notes.doubt("dew_point_2m: left out, it fits the rest only when read as degF")

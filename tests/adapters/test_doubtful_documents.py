@@ -116,6 +116,21 @@ def test_an_interval_of_hours_that_jumps_is_left_out_whole() -> None:
     assert np.flatnonzero(np.isnan(run.hours.air_c)).tolist() == [30, 31, 32]
 
 
+@every_service
+def test_air_of_which_much_is_none_is_refused_not_judged_by_the_rest(
+    read: Reading,
+) -> None:
+    odd = [900.0 if n % 3 == 0 else value for n, value in enumerate(AIR)]
+    with pytest.raises(ForecastFormatError, match="24 of its 72 air temperatures"):
+        read(odd, *moist())
+
+
+@every_service
+def test_air_that_does_not_move_for_a_day_is_said(read: Reading) -> None:
+    run = read([*AIR[:20], *[AIR[20]] * 26, *AIR[46:]], *moist())
+    assert any("the same for 26 hours" in line for line in run.doubts)
+
+
 def test_a_night_minimum_far_below_every_hour_is_left_out_and_said() -> None:
     run = parse_grid(grid_text(minimum_c=-40.0), NOW)
     assert run.night_minimums == ()

@@ -59,6 +59,15 @@ def test_what_was_doubted_in_the_newest_forecast_is_told_in_its_words() -> None:
     assert doubted_sources(["nws"], [good, odd], NOW) == {}
 
 
+def test_a_cell_that_changes_its_height_is_told() -> None:
+    before = dated(NOW - HOUR)
+    higher = replace(dated(NOW), elevation_m=325.0)
+    words = doubted_sources(["nws"], [higher, before], NOW)["doubt-nws"]
+    assert "its cell lies at 325 m now, and lay at 125 m" in words
+    redrawn = replace(dated(NOW), elevation_m=140.0)
+    assert doubted_sources(["nws"], [redrawn, before], NOW) == {}
+
+
 def health_with(fault: Fault) -> Health:
     state = ServiceState(
         is_running=True,
