@@ -71,7 +71,7 @@ def doubt_swallowed() -> Iterator[None]:
 
     with (
         mock.patch.object(Notes, "doubt"),
-        mock.patch("frostalert.risk.assess.usual_deficits", unsaid),
+        mock.patch("frostalert.risk.members.usual_deficits", unsaid),
     ):
         yield
 
