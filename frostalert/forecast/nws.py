@@ -312,7 +312,7 @@ def _doubt_times(
         return
     for name in _BEGIN_TOGETHER:
         first_utc = first_start(properties.get(name))
-        if first_utc is not None and abs(first_utc - start) > timedelta(hours=1):
+        if first_utc is not None and abs(first_utc - start) >= timedelta(hours=1):
             notes.doubt(f"{name}: does not begin when the whole forecast does")
     first_utc = first_start(properties.get("minTemperature"))
     if first_utc is not None and not timedelta(0) <= first_utc - start <= _FIRST_NIGHT:

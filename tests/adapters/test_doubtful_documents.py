@@ -284,7 +284,7 @@ def test_values_of_a_grid_far_from_its_update_are_said() -> None:
     ("name", "hours", "words"),
     [
         ("temperature", -24, "temperature: does not begin when the whole"),
-        ("windSpeed", 5, "windSpeed: does not begin when the whole"),
+        ("windSpeed", 1, "windSpeed: does not begin when the whole"),
         ("minTemperature", -24, "does not begin with the first night"),
         ("minTemperature", -12, "values are of days, not of nights"),
     ],

@@ -204,12 +204,17 @@ def _is_said(night: str, good: dict[str, Any], found: dict[str, Any]) -> bool:
     """Return whether a reader is told that something is wrong with that night."""
     if set(_notes(found)) - set(_notes(good)):
         return True
-    record = next((n for n in found["nights"] if n["night"] == night), None)
-    if record is None:
-        return False
-    reasons = [record["reason"], *(block["reason"] for block in record["blocks"])]
+    names = [record["night"] for record in found["nights"]]
+    place = names.index(night) if night in names else len(names)
+    # The noon that closes a night opens the next, which speaks of it.
+    return any(map(_lacks_hours, found["nights"][place : place + 2]))
+
+
+def _lacks_hours(night: dict[str, Any]) -> bool:
+    """Return whether a reader is told that hours of a night are missing."""
+    reasons = [night["reason"], *(block["reason"] for block in night["blocks"])]
     is_lacking = any(words in reason for words in _LACKING for reason in reasons)
-    return record["tier"] in _UNJUDGED or is_lacking
+    return night["tier"] in _UNJUDGED or is_lacking
 
 
 def _notes(document: dict[str, Any]) -> list[str]:
