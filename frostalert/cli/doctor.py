@@ -23,7 +23,7 @@ from frostalert.model.channel import ChannelKind
 from frostalert.model.settings import Settings
 from frostalert.notify.email import EmailNotifier
 from frostalert.ports import SourceMemory
-from frostalert.risk.remarks import forecast_remarks
+from frostalert.risk.remarks import forecast_remarks, height_remarks
 
 GOOD, LOOK, BAD = "good", "look", "BAD"
 _LEAST_FREE_BYTES = 200_000_000
@@ -102,7 +102,9 @@ def _sources(settings: Settings, clock: CheckedClock) -> Iterator[Finding]:
             continue
         assert run is not None  # noqa: S101 - there is no earlier answer to compare with
         yield Finding(GOOD, what, f"{run.hours.count} hours, cell {run.place}")
-        for remark in forecast_remarks(settings.farm.site, run, now):
+        site = settings.farm.site
+        remarks = (*forecast_remarks(site, run, now), *height_remarks(site, run))
+        for remark in (*remarks, *run.doubts):
             yield Finding(LOOK, what, remark)
 
 

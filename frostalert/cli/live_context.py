@@ -17,7 +17,12 @@ from frostalert.config.state_folder import state_directory
 from frostalert.cycle.fetching import by_the_clock
 from frostalert.cycle.judging import judge, stored_facts
 from frostalert.cycle.planning import plan_night, progress_of
-from frostalert.errors import ForecastError, StoreError
+from frostalert.errors import (
+    ForecastError,
+    ForecastFormatError,
+    PhysicsDomainError,
+    StoreError,
+)
 from frostalert.forecast.file_source import load_run
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.nights import Facts, Nights
@@ -139,8 +144,18 @@ def _beside_service(settings: Settings, store: StateStore) -> LiveContext:
 
 
 def _judged(settings: Settings, facts: Facts, moment: datetime) -> LiveContext:
-    """Return the nights by forecasts alone."""
-    nights = assess_all(settings.farm, facts, moment)
+    """Return the nights by forecasts alone.
+
+    Raises
+    ------
+    ForecastFormatError
+        If no night can be worked out of them.
+    """
+    try:
+        nights = assess_all(settings.farm, facts, moment)
+    except PhysicsDomainError as error:
+        problem = f"the forecast holds impossible values ({error})"
+        raise ForecastFormatError(facts.runs[0].source_title, problem) from error
     assert nights.site_hours is not None  # noqa: S101 - it was judged by a run
     remarks = forecast_remarks(settings.farm.site, nights.site_hours.run, moment)
     return LiveContext(nights=nights, remarks=tuple(remarks))

@@ -7,6 +7,7 @@ from hashlib import sha256
 from zoneinfo import ZoneInfo
 
 from frostalert.cycle.deciding import Decided, decide_nights
+from frostalert.cycle.doubted import DOUBT
 from frostalert.cycle.faults import note_faults
 from frostalert.cycle.fetching import fetch_sources
 from frostalert.cycle.judging import judge_stored
@@ -30,7 +31,9 @@ from frostalert.risk.charting import night_chart
 
 _LOG = logging.getLogger(__name__)
 _DAY = timedelta(days=1)
-_SOURCE_PATIENCE = timedelta(hours=3)
+_PATIENCE = {"source-": timedelta(hours=3), DOUBT: timedelta(hours=1)}
+"""How long faults of these kinds may last before people hear of them: the next answer
+may be a good one."""
 _PLANNED = (Subject.OUTLOOK, Subject.PREPARE, Subject.ACT)
 """What is said with a plan."""
 
@@ -69,7 +72,9 @@ def run_cycle(
     plotter: Plotter | None = None,
 ) -> CycleResult:
     """Fetch the forecasts, then decide on what is stored."""
-    present = dict(faults or {}) | fetch_sources(sources, store, lambda: now_utc)
+    present = dict(faults or {}) | fetch_sources(
+        sources, store, lambda: now_utc, is_rehearsal=is_rehearsal
+    )
     return redecide(
         farm,
         store,
@@ -195,7 +200,12 @@ def _tell_faults(
     state: RecipientState,
 ) -> int:
     """Keep the open faults and queue a message for those that people must hear of."""
-    patience = {key: _SOURCE_PATIENCE for key in present if key.startswith("source-")}
+    patience = {
+        key: longest
+        for key in present
+        for kind, longest in _PATIENCE.items()
+        if key.startswith(kind)
+    }
     before = store.open_faults()
     kept, to_tell = note_faults(
         before,

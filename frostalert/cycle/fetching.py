@@ -5,6 +5,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 
+from frostalert.cycle.doubted import doubted_sources
+from frostalert.cycle.judging import PAST
 from frostalert.errors import ForecastError, ForecastRejectedError
 from frostalert.model.forecast import CLOCK_SLACK
 from frostalert.ports import Fetched, ForecastSource, ForecastStore
@@ -13,13 +15,19 @@ _LOG = logging.getLogger(__name__)
 
 
 def fetch_sources(
-    sources: list[ForecastSource], store: ForecastStore, now: Callable[[], datetime]
+    sources: list[ForecastSource],
+    store: ForecastStore,
+    now: Callable[[], datetime],
+    *,
+    is_rehearsal: bool = False,
 ) -> dict[str, str]:
-    """Fetch from every source; return what went wrong, by key.
+    """Fetch from every source; return what went wrong or is doubtful, by key.
 
-    The time is asked for anew after each answer: it may have put the clock right.
+    The time is asked for anew after each answer: it may have put the clock right. A
+    rehearsal plays whatever forecast it is given, also an old one.
     """
     wrong: dict[str, str] = {}
+    answered: list[str] = []
     for source in sources:
         try:
             fetched = source.fetch(store.source_memory(source.name), now())
@@ -39,9 +47,13 @@ def fetch_sources(
                 "The last good one is used, with its age shown, as long as it can be."
             )
             continue
+        answered.append(source.name)
         is_new = store.save_run(fetched, source.name, now())
         _LOG.info("forecast %s: %s", source.name, "new" if is_new else "nothing newer")
-    return wrong
+    if is_rehearsal:
+        return wrong
+    runs = store.recent_runs(now() - PAST, now())
+    return wrong | doubted_sources(answered, runs, now())
 
 
 def by_the_clock(fetched: Fetched, now_utc: datetime) -> Fetched:

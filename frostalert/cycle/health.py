@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from frostalert.cycle.doubted import DOUBT, STOPPED
 from frostalert.ports import Fault
 from frostalert.risk.uncertainty import age_word
 
@@ -156,9 +157,13 @@ def _forecast(pulse: ServiceState, now_utc: datetime) -> list[Finding]:
 
 
 def _fault(fault: Fault) -> Finding:
-    """Return a fault as a finding; one that people were not told of yet may pass."""
+    """Return a fault as a finding; one that people were not told of yet may pass.
+
+    A doubtful source is looked at: how bad it is the forecast's age and the nights say.
+    """
     is_young = fault.told_utc is None and fault.key.startswith(_PATIENT)
-    light = Light.LOOK if is_young else Light.BAD
+    is_odd = fault.key.startswith((DOUBT, STOPPED))
+    light = Light.LOOK if is_young or is_odd else Light.BAD
     words = " ".join(fault.detail.split())
     if len(words) > _MOST_WORDS:
         words = words[:_MOST_WORDS].rpartition(" ")[0].rstrip(",;.") + " ..."

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from frostalert.forecast.intervals import as_number
+from frostalert.forecast.notes import Notes
 from frostalert.model.forecast import HOUR, FloatArray
 
 LONGEST_HOURS = 16 * 24
@@ -29,7 +30,7 @@ DEPTH = Limits(lowest=0.0, highest=1000.0)
 
 
 def read_column(
-    values: object, count: int, limits: Limits, name: str, notes: list[str]
+    values: object, count: int, limits: Limits, name: str, notes: Notes
 ) -> FloatArray:
     """Return a list of values as an array of a given length, odd ones as NaN.
 
@@ -43,7 +44,7 @@ def read_column(
         What they may be.
     name : str
         For the notes.
-    notes : list of str
+    notes : Notes
         Gets a line for everything that was left out.
 
     Returns
@@ -53,9 +54,11 @@ def read_column(
     """
     column = np.full(count, np.nan)
     if not isinstance(values, list):
+        if values is not None:
+            notes.doubt(f"{name}: left out, it is no list of values")
         return column
     if len(values) != count:
-        notes.append(f"{name}: left out, {len(values)} values for {count} hours")
+        notes.doubt(f"{name}: left out, {len(values)} values for {count} hours")
         return column
     odd = 0
     for place, value in enumerate(values):
@@ -65,7 +68,9 @@ def read_column(
         elif value is not None:
             odd += 1
     if odd:
-        notes.append(f"{name}: {odd} values left out, unreadable or out of range")
+        # A cloud of 101 % is nothing to call anybody for.
+        say = notes.doubt if limits in (AIR, DEWPOINT) else notes.note
+        say(f"{name}: {odd} values left out, unreadable or out of range")
     return column
 
 

@@ -1,12 +1,13 @@
 """Layers of intervals laid out as hours, without inventing a value."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
 
 from frostalert.forecast.intervals import as_number, parse_interval
+from frostalert.forecast.notes import Notes, shown
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray, Period
 
 # unit -> (factor, offset) to the unit used inside
@@ -30,6 +31,14 @@ _KIND_UNITS = {
     "direction": {"degree_(angle)"},
     "share": {"percent"},
     "depth": {"mm", "cm", "m"},
+}
+# What the service gives each kind in; another unit is converted, and said.
+_USUAL_UNITS = {
+    "temperature": "degC",
+    "speed": "km_h-1",
+    "direction": "degree_(angle)",
+    "share": "percent",
+    "depth": "mm",
 }
 
 
@@ -65,7 +74,7 @@ class Grid:
 
 
 def read_periods(
-    layer: object, rule: LayerRule, name: str, notes: list[str]
+    layer: object, rule: LayerRule, name: str, notes: Notes
 ) -> list[Period]:
     """Return a layer's values with their periods, missing ones left out.
 
@@ -77,7 +86,7 @@ def read_periods(
         What it may hold.
     name : str
         Its name, for the notes.
-    notes : list of str
+    notes : Notes
         Gets a line for everything that was left out.
 
     Returns
@@ -90,12 +99,23 @@ def read_periods(
         return []
     unit = str(layer.get("uom", "")).rpartition(":")[2]
     if unit not in _KIND_UNITS[rule.kind]:
-        notes.append(f'{name}: left out, unknown unit "{unit}"')
+        notes.doubt(f'{name}: left out, unknown unit "{shown(unit)}"')
         return []
+    if unit != _USUAL_UNITS[rule.kind]:
+        notes.doubt(f"{name}: in {unit}, and {_USUAL_UNITS[rule.kind]} is usual")
     periods, odd = _read_entries(entries, rule, unit)
     if odd:
-        notes.append(f"{name}: {odd} values left out, unreadable or out of range")
+        say = notes.doubt if rule.kind == "temperature" else notes.note
+        say(f"{name}: {odd} values left out, unreadable or out of range")
     return periods
+
+
+def count_given(layer: dict[str, Any]) -> int:
+    """Return how many entries of a layer are not said to be missing."""
+    return sum(
+        not (isinstance(entry, dict) and entry.get("value", 0) is None)
+        for entry in layer["values"]
+    )
 
 
 def _read_entries(
@@ -125,6 +145,30 @@ def lay_out(periods: list[Period], grid: Grid) -> FloatArray:
     for period in periods:
         values[grid.places(period.start_utc, period.end_utc)] = period.value
     return values
+
+
+def doubt_overlaps(periods: list[Period], name: str, notes: Notes) -> None:
+    """Say how often two values are given for one hour."""
+    ordered = sorted(periods, key=lambda period: period.start_utc)
+    end, count = datetime.min.replace(tzinfo=UTC), 0
+    for period in ordered:
+        count += period.start_utc < end
+        end = max(end, period.end_utc)
+    if count:
+        notes.doubt(f"{name}: {count} periods overlap others; the later entry counts")
+
+
+def first_start(layer: object) -> datetime | None:
+    """Return when a layer begins, its missing values included; None if nowhere."""
+    starts = []
+    entries = layer.get("values") if isinstance(layer, dict) else None
+    for entry in entries if isinstance(entries, list) else []:
+        try:
+            start, _ = parse_interval(entry["validTime"])
+        except (ValueError, TypeError, KeyError):
+            continue
+        starts.append(start)
+    return min(starts, default=None)
 
 
 def lay_out_weather(layer: object, grid: Grid, words: frozenset[str]) -> BoolArray:

@@ -5,7 +5,7 @@ and reads a recorded answer as well as a fresh one; `NwsSource` fetches.
 """
 
 import json
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from typing import Any
 
 import numpy as np
@@ -15,21 +15,41 @@ from frostalert.errors import (
     ForecastRejectedError,
     ForecastUnavailableError,
 )
-from frostalert.forecast.intervals import parse_moment
+from frostalert.forecast.answer import (
+    LONGEST,
+    is_near,
+    middle_of,
+    read_height_m,
+    read_place,
+)
+from frostalert.forecast.consistency import (
+    doubt_humidity,
+    doubt_stillness,
+    fitting_minimums,
+    is_dewpoint_fahrenheit,
+    refuse_fahrenheit,
+    refuse_mostly_odd,
+    refuse_out_of_season,
+    without_jumps,
+)
+from frostalert.forecast.intervals import parse_interval, parse_moment
 from frostalert.forecast.layers import (
     LayerRule,
+    count_given,
+    doubt_overlaps,
+    first_start,
     lay_out,
     lay_out_weather,
     read_periods,
     spanning_grid,
 )
+from frostalert.forecast.notes import Notes, shown
 from frostalert.model.forecast import FloatArray, ForecastRun, Hours, Period
 from frostalert.physics.humidity import dewpoint_c
 
 SOURCE = "nws"
 TITLE = "US National Weather Service"
-LONGEST = timedelta(days=12)
-_LONGEST_PAST = timedelta(days=2)
+UNNAMED = "unnamed cell"
 
 # provider's layer -> what it may hold
 LAYER_RULES = {
@@ -60,7 +80,15 @@ WET_WORDS = frozenset(
         "freezing_fog",
     }
 )
+_BEGIN_TOGETHER = ("temperature", "dewpoint", "windSpeed", "skyCover")
+_FIRST_NIGHT = timedelta(hours=27)
+_WHOLE_NIGHT = timedelta(hours=12)
+_MORNING, _EVENING = time(9), time(21)
+"""By the sun the middle of its nights lies between midnight and six."""
 _DEWPOINT_EXCESS_C = 0.6
+_MOST_WARMER_C = 1.2
+"""A night minimum is never above the coldest hour of its own period in recorded grids;
+this is two steps of whole degF. [degC]"""
 _TRANSIENT_PROBLEMS = frozenset(
     {
         "UnexpectedProblem",
@@ -94,31 +122,34 @@ def parse_grid(body: str, fetched_utc: datetime) -> ForecastRun:
         If it is one of the service's own error answers.
     """
     properties, geometry = _properties(_document(body))
-    notes: list[str] = []
-    layers = {
-        name: read_periods(properties.get(name), rule, name, notes)
-        for name, rule in LAYER_RULES.items()
-    }
-    if not layers["temperature"]:
-        raise _format("the answer has no air temperature layer that can be read")
+    notes = Notes()
     updated = _updated(properties)
-    layers = {name: _near(periods, updated) for name, periods in layers.items()}
-    if not layers["temperature"]:
-        raise _format("no air temperature lies near the time of its update")
-    latitude, longitude = _centre(geometry)
+    layers = _layers(properties, updated, notes)
+    latitude, longitude = _centre(geometry, notes)
+    hours = _hours(layers, properties, notes)
+    refuse_out_of_season(hours.air_c, latitude, hours.first_utc, TITLE)
+    _doubt_times(properties, layers["minTemperature"], longitude, notes)
+    minimums = fitting_minimums(
+        layers["minTemperature"],
+        hours,
+        "minTemperature",
+        notes,
+        most_warmer_c=_MOST_WARMER_C,
+    )
     return ForecastRun(
         source=SOURCE,
         source_title=TITLE,
-        place=_place(properties),
+        place=_place(properties, notes),
         updated_utc=updated,
         fetched_utc=fetched_utc,
-        elevation_m=_elevation_m(properties),
+        elevation_m=_elevation_m(properties, notes),
         latitude=latitude,
         longitude=longitude,
-        hours=_hours(layers, properties, notes),
-        night_minimums=tuple(layers["minTemperature"]),
+        hours=hours,
+        night_minimums=minimums,
         precipitation_mm=tuple(layers["quantitativePrecipitation"]),
-        notes=tuple(notes),
+        notes=tuple(notes.lines),
+        doubts=tuple(notes.doubts),
         gives_minimums=True,
     )
 
@@ -200,17 +231,47 @@ def _what_it_is(document: dict[str, Any]) -> str:
     return "something else: it has no temperature layer"
 
 
+def _layers(
+    properties: dict[str, Any], updated: datetime, notes: Notes
+) -> dict[str, list[Period]]:
+    """Return the layers, as far as they can be read and are of the forecast's time."""
+    layers = {
+        name: read_periods(properties.get(name), rule, name, notes)
+        for name, rule in LAYER_RULES.items()
+    }
+    if not layers["temperature"]:
+        raise _format("the answer has no air temperature layer that can be read")
+    given = count_given(properties["temperature"])
+    refuse_mostly_odd(given, len(layers["temperature"]), TITLE)
+    layers = {
+        name: _near(periods, updated, name, notes) for name, periods in layers.items()
+    }
+    if not layers["temperature"]:
+        raise _format("no air temperature lies near the time of its update")
+    for name in ("temperature", "dewpoint"):
+        doubt_overlaps(layers[name], name, notes)
+    return layers
+
+
 def _hours(
-    layers: dict[str, list[Period]], properties: dict[str, Any], notes: list[str]
+    layers: dict[str, list[Period]], properties: dict[str, Any], notes: Notes
 ) -> Hours:
     """Return the layers hour by hour."""
     grid = spanning_grid(layers["temperature"], LONGEST)
     laid = {name: lay_out(periods, grid) for name, periods in layers.items()}
-    air = laid["temperature"]
+    air = without_jumps(laid["temperature"], "temperature", notes)
+    dew = without_jumps(laid["dewpoint"], "dewpoint", notes)
+    humidity = laid["relativeHumidity"]
+    doubt_stillness(air, "temperature", notes)
+    refuse_fahrenheit(air, dew, humidity, TITLE)
+    if is_dewpoint_fahrenheit(air, dew, humidity):
+        notes.doubt("dewpoint: left out, it fits the rest only when read as degF")
+        dew = np.full(dew.size, np.nan)
+    doubt_humidity(air, dew, humidity, notes)
     return Hours(
         first_utc=grid.first_utc,
         air_c=air,
-        dewpoint_c=_dewpoint(air, laid["dewpoint"], laid["relativeHumidity"], notes),
+        dewpoint_c=_dewpoint(air, dew, humidity, notes),
         wind_mps=laid["windSpeed"],
         wind_from_deg=laid["windDirection"],
         cloud_pct=laid["skyCover"],
@@ -223,39 +284,89 @@ def _hours(
     )
 
 
-def _near(periods: list[Period], updated: datetime) -> list[Period]:
+def _near(
+    periods: list[Period], updated: datetime, name: str, notes: Notes
+) -> list[Period]:
     """Return the periods that a forecast of that time can speak of."""
-    return [
-        period
-        for period in periods
-        if updated - _LONGEST_PAST <= period.start_utc <= updated + LONGEST
-    ]
+    near = [period for period in periods if is_near(period.start_utc, updated)]
+    if len(near) < len(periods):
+        count = len(periods) - len(near)
+        notes.doubt(f"{name}: {count} values left out, far from the time of its update")
+    return near
+
+
+def _doubt_times(
+    properties: dict[str, Any],
+    minimums: list[Period],
+    longitude: float | None,
+    notes: Notes,
+) -> None:
+    """Say which layers lie elsewhere in time than the whole forecast.
+
+    Hours begin with it; minimums in its first day, and each is of a night.
+    """
+    try:
+        start, _ = parse_interval(properties["validTimes"])
+    except ValueError:
+        notes.doubt("it does not say for what times it holds")
+        return
+    for name in _BEGIN_TOGETHER:
+        first_utc = first_start(properties.get(name))
+        if first_utc is not None and abs(first_utc - start) >= timedelta(hours=1):
+            notes.doubt(f"{name}: does not begin when the whole forecast does")
+    first_utc = first_start(properties.get("minTemperature"))
+    if first_utc is not None and not timedelta(0) <= first_utc - start <= _FIRST_NIGHT:
+        notes.doubt("minTemperature: does not begin with the first night")
+    by_day = sum(_is_by_day(period, longitude) for period in minimums)
+    if by_day:
+        notes.doubt(f"minTemperature: {by_day} values are of days, not of nights")
+
+
+def _is_by_day(period: Period, longitude: float | None) -> bool:
+    """Return whether the middle of a whole period lies in the day, by the sun."""
+    length = period.end_utc - period.start_utc
+    if longitude is None or length < _WHOLE_NIGHT:
+        return False
+    middle = period.start_utc + length / 2 + timedelta(hours=longitude / 15.0)
+    return _MORNING < middle.time() < _EVENING
 
 
 def _dewpoint(
-    air: FloatArray, given: FloatArray, humidity: FloatArray, notes: list[str]
+    air: FloatArray, given: FloatArray, humidity: FloatArray, notes: Notes
 ) -> FloatArray:
     """Return the dew point, from humidity where it is missing, never above the air."""
     excess = given - air
     impossible = excess > _DEWPOINT_EXCESS_C
     if impossible.any():
         count = int(impossible.sum())
-        notes.append(f"dewpoint: {count} hours left out, far above the air")
+        notes.doubt(f"dewpoint: {count} hours left out, far above the air")
     dew = np.where(impossible, np.nan, np.minimum(given, air))
     from_humidity = np.isnan(dew) & np.isfinite(humidity) & np.isfinite(air)
     if from_humidity.any():
         dew[from_humidity] = dewpoint_c(air[from_humidity], humidity[from_humidity])
         count = int(from_humidity.sum())
-        notes.append(f"dewpoint: {count} hours taken from relative humidity")
+        notes.note(f"dewpoint: {count} hours taken from relative humidity")
     return dew
 
 
-def _place(properties: dict[str, Any]) -> str:
+def _place(properties: dict[str, Any], notes: Notes) -> str:
     """Return the name of the cell; its numbers come as text or as integers."""
     names = [properties.get(key) for key in ("gridId", "gridX", "gridY")]
     if None in names:
-        return "unnamed cell"
-    return f"{names[0]} {names[1]},{names[2]}"
+        notes.doubt("it does not name its cell")
+        return UNNAMED
+    return name_of_cell(*names)
+
+
+def name_of_cell(office: object, x: object, y: object) -> str:
+    """Return a cell's name from its parts.
+
+    Examples
+    --------
+    >>> name_of_cell("TST", "1", 2)
+    'TST 1,2'
+    """
+    return f"{shown(office)} {shown(x)},{shown(y)}"
 
 
 def _updated(properties: dict[str, Any]) -> datetime:
@@ -266,27 +377,18 @@ def _updated(properties: dict[str, Any]) -> datetime:
         raise _format("the answer has no update time, so its age is unknown") from error
 
 
-def _elevation_m(properties: dict[str, Any]) -> float | None:
+def _elevation_m(properties: dict[str, Any], notes: Notes) -> float | None:
     """Return the mean height of the cell. [m]"""
     elevation = properties.get("elevation")
-    if not isinstance(elevation, dict):
-        return None
-    value = elevation.get("value")
-    is_metres = str(elevation.get("unitCode", "")).rpartition(":")[2] == "m"
-    if not is_metres or isinstance(value, bool) or not isinstance(value, int | float):
-        return None
-    return float(value) if -500.0 <= value <= 6000.0 else None  # noqa: PLR2004
+    given = elevation if isinstance(elevation, dict) else {}
+    is_metres = str(given.get("unitCode", "")).rpartition(":")[2] == "m"
+    return read_height_m(given.get("value") if is_metres else None, notes)
 
 
-def _centre(geometry: object) -> tuple[float | None, float | None]:
+def _centre(geometry: object, notes: Notes) -> tuple[float | None, float | None]:
     """Return latitude and longitude of the middle of the cell. [deg]"""
-    try:
-        ring = geometry["coordinates"][0]  # type: ignore[index]
-        points = np.array(ring[:-1] or ring, dtype=np.float64)
-        longitude, latitude = points[:, :2].mean(axis=0)
-    except (TypeError, KeyError, IndexError, ValueError, OverflowError):
-        return None, None
-    return float(latitude), float(longitude)
+    given = geometry if isinstance(geometry, dict) else {}
+    return read_place(*middle_of(given.get("coordinates")), notes)
 
 
 def _problem(body: str) -> tuple[str | None, str | None]:

@@ -11,11 +11,17 @@ from frostalert.errors import (
     ForecastUnavailableError,
     TransportError,
 )
-from frostalert.forecast.nws import SOURCE, TITLE, check_problem, parse_grid
+from frostalert.forecast.answer import refuse_other_place
+from frostalert.forecast.nws import (
+    SOURCE,
+    TITLE,
+    UNNAMED,
+    check_problem,
+    name_of_cell,
+    parse_grid,
+)
 from frostalert.model.forecast import CLOCK_SLACK, ForecastRun
-from frostalert.physics.geo import distance_km
 from frostalert.ports import Fetched, SourceMemory
-from frostalert.risk.remarks import FARTHEST_KM
 from frostalert.transport import Answer, HttpSession
 
 RESOLVE_EVERY = timedelta(days=7)
@@ -71,7 +77,8 @@ class NwsSource:
                 "UTC, which is to come; is this machine's clock right?"
             )
             raise ForecastFormatError(TITLE, problem)
-        self._refuse_other_place(run)
+        refuse_other_place(run, self._latitude, self._longitude, TITLE)
+        _refuse_other_cell(run, memory.grid_url or "")
         return Fetched(
             run=run,
             memory=replace(
@@ -136,16 +143,17 @@ class NwsSource:
         except TransportError as error:
             raise ForecastUnavailableError(TITLE, error.problem) from error
 
-    def _refuse_other_place(self, run: ForecastRun) -> None:
-        """Raise if the answer is for another place."""
-        if run.latitude is None or run.longitude is None:
-            return
-        distance = distance_km(
-            (self._latitude, self._longitude), (run.latitude, run.longitude)
-        )
-        if distance > FARTHEST_KM:
-            problem = f"the answer is for a cell {distance:.0f} km away ({run.place})"
-            raise ForecastFormatError(TITLE, problem)
+
+def _refuse_other_cell(run: ForecastRun, grid_url: str) -> None:
+    """Raise if the answer names another cell than was asked for."""
+    office, _, numbers = (
+        urlsplit(grid_url).path.rpartition("/gridpoints/")[2].partition("/")
+    )
+    x, _, y = numbers.partition(",")
+    asked = name_of_cell(office, x, y)
+    if run.place not in (asked, UNNAMED):
+        problem = f"the answer is for the cell {run.place}, and {asked} was asked for"
+        raise ForecastFormatError(TITLE, problem)
 
 
 def coordinate(degrees: float) -> str:

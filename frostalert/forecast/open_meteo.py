@@ -4,10 +4,10 @@ Documents: https://open-meteo.com/en/docs and /en/docs/ensemble-api. Data under
 CC BY 4.0. `parse_*` is pure; `OpenMeteoSource` fetches.
 """
 
-import json
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -17,11 +17,17 @@ from frostalert.errors import (
     ForecastRejectedError,
     ForecastUnavailableError,
 )
+from frostalert.forecast.answer import (
+    parse_json,
+    read_height_m,
+    read_place,
+)
 from frostalert.forecast.columns import (
     AIR,
     DEPTH,
     DEWPOINT,
     DIRECTION,
+    LONGEST_HOURS,
     SHARE,
     WIND,
     Limits,
@@ -29,7 +35,17 @@ from frostalert.forecast.columns import (
     places_of,
     read_column,
 )
+from frostalert.forecast.consistency import (
+    doubt_humidity,
+    doubt_stillness,
+    is_dewpoint_fahrenheit,
+    refuse_fahrenheit,
+    refuse_mostly_odd,
+    refuse_out_of_season,
+    without_jumps,
+)
 from frostalert.forecast.intervals import as_number
+from frostalert.forecast.notes import Notes, shown
 from frostalert.model.forecast import HOUR, FloatArray, ForecastRun, Hours, Period
 from frostalert.physics.humidity import dewpoint_c
 
@@ -58,6 +74,10 @@ _FOG_CODES = frozenset({45, 48})
 _WET_FROM_CODE = 51
 _MEMBER = re.compile(r"^temperature_2m_member\d+(_.+)?$")
 _LEAST_MEMBERS = 5
+_NUMBERED = frozenset({"weather_code"})
+"""What needs no unit."""
+_LONGEST = timedelta(hours=LONGEST_HOURS)
+_MOST_OFFSET_S = 14 * 3600
 
 
 def parse_forecast(body: str, fetched_utc: datetime) -> ForecastRun:
@@ -85,33 +105,40 @@ def parse_forecast(body: str, fetched_utc: datetime) -> ForecastRun:
         If it is one of the service's own error answers.
     """
     document = _document(body)
-    notes: list[str] = ["the service does not say when its models ran"]
-    moments = _moments(document)
-    first = moments[0].replace(minute=0, second=0, microsecond=0)
-    places, count = places_of(moments, first)
+    notes = Notes()
+    notes.note("the service does not say when its models ran")
+    times = _times(document, notes)
+    first = times.moments[0].replace(minute=0, second=0, microsecond=0)
+    places, count = places_of(times.moments, first)
+    units = _units(document, notes)
     laid = {
-        name: on_grid(
-            _column(document, name, len(moments), notes) * _factor(document, name),
-            places,
-            count,
-        )
+        name: on_grid(_column(document, name, units, times, notes), places, count)
         for name in VARIABLE_MAP
     }
-    if not np.isfinite(laid["temperature_2m"]).any():
+    known = int(np.isfinite(laid["temperature_2m"]).sum())
+    if not known:
         raise _format("the answer has no air temperature (temperature_2m)")
+    values = document["hourly"]["temperature_2m"]
+    given = sum(values[place] is not None for place in times.kept)
+    refuse_mostly_odd(given, known, TITLE)
+    _check(laid, notes)
+    place = document.get("latitude"), document.get("longitude")
+    latitude, longitude = read_place(*place, notes)
+    refuse_out_of_season(laid["temperature_2m"], latitude, first, TITLE)
     return ForecastRun(
         source=SOURCE,
         source_title=TITLE,
-        place=_place(document),
+        place="unnamed place" if latitude is None else f"{latitude},{longitude}",
         updated_utc=fetched_utc,
         fetched_utc=fetched_utc,
-        elevation_m=_number(document, "elevation"),
-        latitude=_number(document, "latitude"),
-        longitude=_number(document, "longitude"),
+        elevation_m=read_height_m(document.get("elevation"), notes),
+        latitude=latitude,
+        longitude=longitude,
         hours=_hours(first, laid),
         night_minimums=(),
         precipitation_mm=_amounts(first, laid["precipitation"]),
-        notes=tuple(notes),
+        notes=tuple(notes.lines),
+        doubts=tuple(notes.doubts),
     )
 
 
@@ -137,21 +164,20 @@ def parse_spread(body: str, run: ForecastRun) -> ForecastRun:
         As `parse_forecast`.
     """
     document = _document(body)
-    moments = _moments(document)
-    hourly = document["hourly"]
-    notes: list[str] = []
+    notes = Notes()
+    times = _times(document, notes)
     members = [
-        read_column(values, len(moments), AIR, name, notes)
-        for name, values in hourly.items()
+        read_column(values, times.given, AIR, shown(name), notes)[times.kept]
+        for name, values in document["hourly"].items()
         if _MEMBER.match(name) or name.startswith("temperature_2m")
     ]
     if len(members) < _LEAST_MEMBERS:
         return run
     together = np.stack(members)
     known = np.isfinite(together).sum(axis=0) >= _LEAST_MEMBERS
-    spread = np.full(len(moments), np.nan)
+    spread = np.full(len(times.moments), np.nan)
     spread[known] = np.nanstd(together[:, known], axis=0, ddof=1)
-    places, _ = places_of(moments, run.hours.first_utc)
+    places, _ = places_of(times.moments, run.hours.first_utc)
     laid = on_grid(spread, places, run.hours.count)
     return replace(run, hours=replace(run.hours, spread_c=laid))
 
@@ -174,10 +200,7 @@ def check_problem(body: str, status: int) -> None:
 
 def _document(body: str) -> dict[str, Any]:
     """Return an answer as parsed, or raise what it is instead."""
-    try:
-        document = json.loads(body)
-    except ValueError as error:
-        raise _format("the answer is not JSON") from error
+    document = parse_json(body, TITLE)
     if isinstance(document, list):
         raise _format("the answer is for several places; one is needed")
     if not isinstance(document, dict):
@@ -191,57 +214,112 @@ def _document(body: str) -> dict[str, Any]:
 def _reason(body: str) -> str | None:
     """Return the reason in an error answer."""
     try:
-        document = json.loads(body)
-    except ValueError:
+        document = parse_json(body, TITLE)
+    except ForecastFormatError:
         return None
     reason = document.get("reason") if isinstance(document, dict) else None
     return str(reason)[:200] if reason else None
 
 
-def _moments(document: dict[str, Any]) -> list[datetime]:
-    """Return the hours of an answer in UTC."""
+@dataclass(frozen=True, slots=True)
+class _Times:
+    """The hours of an answer: how many it gives, and those that are used, in UTC."""
+
+    given: int
+    kept: list[int]
+    moments: list[datetime]
+
+
+def _times(document: dict[str, Any], notes: Notes) -> _Times:
+    """Return the hours of an answer without those that lie far from the others."""
     hourly = document.get("hourly")
-    times = hourly.get("time") if isinstance(hourly, dict) else None
-    if not isinstance(times, list) or not times:
+    values = hourly.get("time") if isinstance(hourly, dict) else None
+    if not isinstance(values, list) or not values:
         raise _format("the answer has no hourly times")
-    offset = timedelta(seconds=_number(document, "utc_offset_seconds") or 0.0)
-    try:
-        moments = [_moment(value, offset) for value in times]
-    except (ValueError, TypeError, OverflowError) as error:
-        raise _format(f"a time cannot be read: {error}") from error
-    if moments != sorted(moments):
+    offset_s = as_number(document.get("utc_offset_seconds", 0))
+    if not abs(offset_s) <= _MOST_OFFSET_S:
+        raise _format("a time cannot be read: its distance from UTC is none")
+    offset = timedelta(seconds=offset_s)
+    moments = [_moment(value, offset) for value in values]
+    readable = sorted(moment for moment in moments if moment is not None)
+    if not readable:
+        raise _format(f"a time cannot be read: {shown(values[0])}")
+    middle = readable[len(readable) // 2]
+    near = {
+        place: moment
+        for place, moment in enumerate(moments)
+        if moment is not None and abs(moment - middle) <= _LONGEST
+    }
+    if len(near) < len(values):
+        lost = len(values) - len(near)
+        notes.doubt(f"{lost} times left out, unreadable or far from the others")
+    used = list(near.values())
+    if any(later <= earlier for earlier, later in pairwise(used)):
         raise _format("the hours are not in order")
-    return moments
+    return _Times(given=len(values), kept=list(near), moments=used)
 
 
-def _moment(value: object, offset: timedelta) -> datetime:
+def _moment(value: object, offset: timedelta) -> datetime | None:
     """Return one time: seconds since 1970, or local time without an offset."""
-    if isinstance(value, int):
-        return datetime.fromtimestamp(value, UTC)
-    return datetime.fromisoformat(str(value)).replace(tzinfo=UTC) - offset
+    try:
+        if isinstance(value, int):
+            return datetime.fromtimestamp(value, UTC)
+        return datetime.fromisoformat(str(value)).replace(tzinfo=UTC) - offset
+    except (ValueError, OverflowError, OSError):
+        return None
+
+
+def _units(document: dict[str, Any], notes: Notes) -> dict[str, str]:
+    """Return the unit of each variable; where none is stated the one asked for."""
+    given = document.get("hourly_units")
+    stated = given if isinstance(given, dict) else {}
+    asked = {name: unit for name, (_, unit) in VARIABLE_MAP.items()}
+    lacking = [
+        name
+        for name in asked
+        if document["hourly"].get(name) is not None
+        and stated.get(name) is None
+        and name not in _NUMBERED
+    ]
+    if lacking:
+        notes.doubt(f"{', '.join(lacking)}: no unit is stated, the usual one is taken")
+    return {
+        name: asked[name] if stated.get(name) is None else shown(stated[name])
+        for name in asked
+    }
 
 
 def _column(
-    document: dict[str, Any], name: str, count: int, notes: list[str]
+    document: dict[str, Any],
+    name: str,
+    units: dict[str, str],
+    times: _Times,
+    notes: Notes,
 ) -> FloatArray:
-    """Return one variable, unless its unit is another than any that is known."""
+    """Return one variable in our unit, unless its own is none that is known."""
     values = document["hourly"].get(name)
     limits, unit = VARIABLE_MAP[name]
-    given = document.get("hourly_units", {}).get(name, unit)
-    if values is not None and given != unit and (unit, given) not in _OTHER_UNITS:
-        notes.append(f'{name}: left out, unknown unit "{given}"')
-        return np.full(count, np.nan)
-    if (unit, given) in _OTHER_UNITS:
-        highest = limits.highest / _OTHER_UNITS[unit, given]
-        limits = Limits(lowest=limits.lowest, highest=highest)
-    return read_column(values, count, limits, name, notes)
+    factor = 1.0
+    if values is not None and units[name] != unit:
+        if (unit, units[name]) not in _OTHER_UNITS:
+            notes.doubt(f'{name}: left out, unknown unit "{units[name]}"')
+            return np.full(len(times.kept), np.nan)
+        factor = _OTHER_UNITS[unit, units[name]]
+        limits = Limits(lowest=limits.lowest, highest=limits.highest / factor)
+    return read_column(values, times.given, limits, name, notes)[times.kept] * factor
 
 
-def _factor(document: dict[str, Any], name: str) -> float:
-    """Return the factor from the answer's unit to the one used inside."""
-    unit = VARIABLE_MAP[name][1]
-    given = document.get("hourly_units", {}).get(name, unit)
-    return _OTHER_UNITS.get((unit, given), 1.0)
+def _check(laid: dict[str, FloatArray], notes: Notes) -> None:
+    """Leave out, refuse or doubt what does not fit the rest, in place."""
+    for name in ("temperature_2m", "dew_point_2m"):
+        laid[name] = without_jumps(laid[name], name, notes)
+    air, humidity = laid["temperature_2m"], laid["relative_humidity_2m"]
+    doubt_stillness(air, "temperature_2m", notes)
+    refuse_fahrenheit(air, laid["dew_point_2m"], humidity, TITLE)
+    if is_dewpoint_fahrenheit(air, laid["dew_point_2m"], humidity):
+        notes.doubt("dew_point_2m: left out, it fits the rest only when read as degF")
+        laid["dew_point_2m"] = np.full(air.size, np.nan)
+    doubt_humidity(air, laid["dew_point_2m"], humidity, notes)
 
 
 def _hours(first: datetime, laid: dict[str, FloatArray]) -> Hours:
@@ -284,17 +362,6 @@ def _amounts(first: datetime, amounts: FloatArray) -> tuple[Period, ...]:
         for place, value in enumerate(amounts)
         if np.isfinite(value)
     )
-
-
-def _place(document: dict[str, Any]) -> str:
-    """Return a name for the cell."""
-    return f"{_number(document, 'latitude')},{_number(document, 'longitude')}"
-
-
-def _number(document: dict[str, Any], name: str) -> float | None:
-    """Return a number of the document, or none."""
-    number = as_number(document.get(name))
-    return number if np.isfinite(number) else None
 
 
 def _format(problem: str) -> ForecastFormatError:

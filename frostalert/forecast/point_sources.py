@@ -5,8 +5,15 @@ from datetime import UTC, datetime, timedelta
 from email.utils import parsedate_to_datetime
 from urllib.parse import urlencode
 
-from frostalert.errors import ForecastError, ForecastUnavailableError, TransportError
+from frostalert.errors import (
+    ForecastError,
+    ForecastFormatError,
+    ForecastUnavailableError,
+    TransportError,
+)
 from frostalert.forecast import met_norway, open_meteo
+from frostalert.forecast.answer import refuse_other_place
+from frostalert.model.forecast import ForecastRun
 from frostalert.model.secret import Secret
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.transport import Answer, HttpSession
@@ -14,6 +21,8 @@ from frostalert.transport import Answer, HttpSession
 ENSEMBLE_MODEL = "ecmwf_ifs025_ensemble"
 _OK, _DEPRECATED, _NOT_MODIFIED = 200, 203, 304
 _LONGEST_PAUSE = timedelta(hours=3)
+_LONGEST_SINCE_BEGINNING = timedelta(hours=49)
+"""Open-Meteo is asked from midnight of the day before on, in UTC."""
 
 
 class OpenMeteoSource:
@@ -64,6 +73,8 @@ class OpenMeteoSource:
             forecast_days="8",
         )
         run = open_meteo.parse_forecast(self._ask(url), now_utc)
+        refuse_other_place(run, *self._place[:2], open_meteo.TITLE)
+        _refuse_past_day(run, now_utc)
         if self._ensemble_url is not None:
             url = f"{self._ensemble_url}/v1/ensemble?" + self._query(
                 hourly="temperature_2m", models=ENSEMBLE_MODEL, forecast_days="8"
@@ -159,6 +170,7 @@ class MetNorwaySource:
         if answer.status not in (_OK, _DEPRECATED):
             met_norway.check_problem(answer.status)
         run = met_norway.parse_timeseries(answer.text, now_utc)
+        refuse_other_place(run, latitude, longitude, met_norway.TITLE)
         if answer.status == _DEPRECATED:
             note = "the service says that this version of it is going away (203)"
             run = replace(run, notes=(*run.notes, note))
@@ -166,6 +178,22 @@ class MetNorwaySource:
         return Fetched(
             run=run, memory=replace(memory, place=run.place, last_modified=modified)
         )
+
+
+def _refuse_past_day(run: ForecastRun, now_utc: datetime) -> None:
+    """Raise if an answer is of a day before: it does not say when it was made.
+
+    Raises
+    ------
+    ForecastFormatError
+        If it begins earlier than it was asked to.
+    """
+    if now_utc - run.hours.first_utc > _LONGEST_SINCE_BEGINNING:
+        problem = (
+            f"the answer begins at {run.hours.first_utc:%Y-%m-%d %H:%M} UTC, so it is "
+            "of a day before"
+        )
+        raise ForecastFormatError(open_meteo.TITLE, problem)
 
 
 def _get(session: HttpSession, url: str, headers: dict[str, str], title: str) -> Answer:

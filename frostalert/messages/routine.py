@@ -19,6 +19,7 @@ from frostalert.model.assessment import (
 )
 from frostalert.model.notice import LastArrival, Message, Subject
 from frostalert.model.site import Farm
+from frostalert.risk.uncertainty import STALE
 
 _ROUTINE_LIFE = timedelta(hours=12)
 _DAYS_A_WEEK = 7
@@ -38,21 +39,24 @@ def compose_daily_line(
     known = takewhile(lambda night: night.is_complete, assessment.nights)
     covered = nights[: len(list(known))]
     local = assessment.issued_utc.astimezone(wording.zone).date()
+    # Before noon the first night is the one just ended.
+    tonight = next(
+        (
+            view
+            for view, night in zip(nights, assessment.nights, strict=True)
+            if night.night >= local
+        ),
+        None,
+    )
     values = {
         "farm": farm,
         "source": source_view(assessment, wording),
+        "age": _too_old(assessment, wording),
         "written": wording.moment(wording.now_utc),
         "rules": farm.rules,
         "nights": covered,
-        # Before noon the first night is the one just ended.
-        "tonight": next(
-            (
-                view
-                for view, night in zip(nights, assessment.nights, strict=True)
-                if night.night >= local
-            ),
-            None,
-        ),
+        "tonight": tonight,
+        "present": tonight or nights[0],
         "unjudged": [v for v in nights if v.tier is Tier.CANNOT_JUDGE],
         "threats": [view for view in nights if view.tier.rank],
         "last": covered[-1] if covered else None,
@@ -112,6 +116,14 @@ def compose_weekly(
         is_everywhere=farm.is_in_season,
     )
     return address(occasion, farm, is_rehearsal=False, state=state)
+
+
+def _too_old(assessment: Assessment, wording: Wording) -> str:
+    """Return the age of a forecast by which no night is called quiet, else nothing."""
+    facts = assessment.forecast
+    if facts is None or wording.now_utc - facts.updated_utc <= STALE:
+        return ""
+    return wording.age(facts.updated_utc)
 
 
 def _to_look(night: NightAssessment) -> list[BlockNight]:

@@ -147,6 +147,8 @@ class ForecastRun:
         Amounts, each for its whole period. [mm]
     notes : tuple of str
         What was left out or mended while reading, in words.
+    doubts : tuple of str
+        Those of the notes that speak against it.
     """
 
     source: str
@@ -161,5 +163,6 @@ class ForecastRun:
     night_minimums: tuple[Period, ...]
     precipitation_mm: tuple[Period, ...]
     notes: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
     hides_calm: bool = True
     gives_minimums: bool = False

@@ -30,6 +30,7 @@ from frostalert.risk.measure import BlockNightKey, NightContext, measure
 from frostalert.risk.members import member_of, pooled_terms, site_lows, windy_notes
 from frostalert.risk.night_record import night_record
 from frostalert.risk.readings import reading_effect
+from frostalert.risk.remarks import height_remarks
 from frostalert.risk.sources import choose_runs
 from frostalert.risk.terms import block_terms, corrected, minimum_terms
 from frostalert.risk.uncertainty import UNUSABLE, age_word
@@ -86,6 +87,7 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
                 first.run,
                 now_utc,
                 (
+                    *height_remarks(farm.site, first.run),
                     *first.lost.notes,
                     *first.lesson.notes,
                     *windy_notes(first, others),

@@ -29,11 +29,6 @@ def forecast_remarks(site: Site, run: ForecastRun, now_utc: datetime) -> list[st
             remarks.append(
                 f"this forecast is for a place {distance:.0f} km from {site.name}"
             )
-    if run.elevation_m is not None:
-        height = site.elevation_m - run.elevation_m
-        if abs(height) > MOST_HEIGHT_M:
-            side = "above" if height > 0 else "below"
-            remarks.append(f"the site lies {abs(height):.0f} m {side} its grid cell")
     if run.updated_utc > now_utc + _SLACK:
         remarks.append("this forecast was made after the moment that it is judged at")
     if run.hours.end_utc <= now_utc:
@@ -52,3 +47,19 @@ def is_for_site(site: Site, run: ForecastRun) -> bool:
         return True
     here = (site.latitude, site.longitude)
     return distance_km(here, (run.latitude, run.longitude)) <= FARTHEST_KM
+
+
+def height_remarks(site: Site, run: ForecastRun) -> tuple[str, ...]:
+    """Return that a cell lies much higher or lower than a site, if it does.
+
+    References
+    ----------
+    .. [1] The limit is common practice, no source.
+    """
+    if run.elevation_m is None:
+        return ()
+    height = site.elevation_m - run.elevation_m
+    if abs(height) <= MOST_HEIGHT_M:
+        return ()
+    side = "above" if height > 0 else "below"
+    return (f"the site lies {abs(height):.0f} m {side} its grid cell",)

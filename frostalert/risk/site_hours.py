@@ -39,6 +39,7 @@ from frostalert.physics.wetness import (
     rain_wet_probability,
     wet_weather_chance,
 )
+from frostalert.risk.coverage import JUDGED_WITHIN
 
 _WINDY_WEIGHT = 0.25
 _HALF = 0.5
@@ -73,7 +74,7 @@ def _from_first_night(
     run: ForecastRun, site: Site, first: date, now_utc: datetime
 ) -> SiteHours:
     """Return what all blocks share, from the first night that is looked at on."""
-    windows = _windows(run.hours, ZoneInfo(site.time_zone), first)
+    windows = _windows(run.hours, ZoneInfo(site.time_zone), first, now_utc)
     suns = [night_sun(w, site.latitude, site.longitude) for w in windows]
     dark = _darkness(run.hours, windows, suns)
     calm = calm_weight(run.hours.wind_mps, hides_calm=run.hides_calm)
@@ -196,10 +197,16 @@ def _rain_wet(
     return rain_wet_probability(wet_weather, drying)
 
 
-def _windows(hours: Hours, zone: ZoneInfo, first: date) -> list[NightWindow]:
-    """Return the nights from one to the end of the forecast, two at the least."""
+def _windows(
+    hours: Hours, zone: ZoneInfo, first: date, now_utc: datetime
+) -> list[NightWindow]:
+    """Return the nights from one to the end of the forecast, all at hand at the least.
+
+    One that the forecast does not reach must be told as such.
+    """
     end = night_of(hours.end_utc - timedelta(microseconds=1), zone)
-    last = max(end, first + timedelta(days=1))
+    at_hand = night_of(now_utc + JUDGED_WITHIN, zone)
+    last = max(end, first + timedelta(days=1), at_hand)
     count = min((last - first).days + 1, _MOST_NIGHTS)
     return [night_window(first + timedelta(days=n), zone) for n in range(count)]
 

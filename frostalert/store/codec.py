@@ -101,6 +101,7 @@ def run_text(run: ForecastRun) -> str:
         "night_minimums": [_period(item) for item in run.night_minimums],
         "precipitation_mm": [_period(item) for item in run.precipitation_mm],
         "notes": list(run.notes),
+        "doubts": list(run.doubts),
     }
     text = json.dumps(content, allow_nan=False, separators=(",", ":"))
     return b64encode(zlib.compress(text.encode())).decode("ascii")
@@ -150,6 +151,7 @@ def _read_run(
         night_minimums=tuple(map(_read_period, content["night_minimums"])),
         precipitation_mm=tuple(map(_read_period, content["precipitation_mm"])),
         notes=tuple(content["notes"]),
+        doubts=tuple(content.get("doubts", ())),
         gives_minimums=content.get("gives_minimums", False),
     )
 

@@ -37,8 +37,14 @@ HOURS = 72
 
 
 def open_meteo(**changes: Any) -> dict[str, Any]:
-    """An answer in the documented form; `changes` replace variables."""
+    """An answer in the documented form; `changes` replace variables.
+
+    As the service's own do, dew point and air aloft go with the air.
+    """
     air = [value for value in frosty_hours(hours=HOURS) if value is not None]
+    given = changes.get("temperature_2m", [])
+    if len(given) == HOURS and all(isinstance(value, float) for value in given):
+        air = given
     hourly: dict[str, Any] = {
         "time": [int(FIRST.timestamp()) + 3600 * n for n in range(HOURS)],
         "temperature_2m": air,

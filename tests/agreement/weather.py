@@ -1,6 +1,7 @@
 """The invented weather of a few days, in the documents of two sources."""
 
 import json
+import math
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -99,7 +100,9 @@ def point_of(weather: Weather, asked_utc: datetime) -> str:
         time=[int(moment.timestamp()) for moment in moments],
         temperature_2m=air,
         dew_point_2m=[round(value - weather.dry_by_c, 2) for value in air],
-        relative_humidity_2m=[70] * count,
+        relative_humidity_2m=[
+            round(_humidity_pct(value, value - weather.dry_by_c), 1) for value in air
+        ],
         wind_speed_10m=[weather.wind_mps] * count,
         wind_direction_10m=[310] * count,
         cloud_cover=[weather.cloud_pct] * count,
@@ -112,3 +115,9 @@ def point_of(weather: Weather, asked_utc: datetime) -> str:
     )
     document["elevation"] = weather.cell_elevation_m
     return json.dumps(document)
+
+
+def _humidity_pct(air_c: float, dewpoint_c: float) -> float:
+    """Return the relative humidity, by the Magnus formula over water. [%]"""
+    water, air = (17.62 * c / (243.12 + c) for c in (dewpoint_c, air_c))
+    return 100.0 * math.exp(water - air)

@@ -204,6 +204,17 @@ def test_a_machine_that_is_ready_has_nothing_bad_and_got_no_mail(folder: Path) -
     assert box.mails == []
 
 
+def test_a_doubtful_forecast_is_looked_at(folder: Path) -> None:
+    office, box = Office(), MailBox()
+    office.grid = Reply(200, grid_text(validTimes="soon"))
+    with (
+        http_server(office) as nws,
+        smtp_server(box, authenticator=authenticator, auth_require_tls=False) as mail,
+    ):
+        _, words = doctored(folder, nws.url, mail.port, WATCHED)
+    assert "look forecast nws: it does not say for what times it holds" in words
+
+
 def test_each_fault_says_what_to_do(folder: Path) -> None:
     office, box = Office(), MailBox()
     office.grid = office.points = Reply(404)

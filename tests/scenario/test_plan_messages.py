@@ -13,7 +13,7 @@ from frostalert.forecast.nws_official import parse_alerts
 from frostalert.messages.sms import TWO_SEGMENTS, gsm_length
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Supplies
-from frostalert.model.notice import Message
+from frostalert.model.notice import Message, Subject
 from frostalert.model.official import OfficialWord
 from frostalert.model.site import Farm
 from frostalert.store.open import open_store
@@ -40,7 +40,10 @@ HOLDING = planting(APRICOTS, CHERRIES, STRAWBERRIES)
 def sent(
     folder: Path, grid: str, *later: timedelta, farm: Farm = HOLDING
 ) -> dict[ChannelKind, Message]:
-    """The messages of the last of some cycles; Ines has mail and texts."""
+    """The warnings of the last of some cycles; Ines has mail and texts.
+
+    That no newer forecast came all day is another message.
+    """
     folder.mkdir(exist_ok=True)
     (folder / "grid.json").write_text(grid)
     store = open_store(folder)
@@ -51,7 +54,11 @@ def sent(
         rows = store.unsent(TWO_IN_THE_AFTERNOON + later[-1], is_forced=True)
     finally:
         store.database.close()
-    return {row.message.channel: row.message for row in rows}
+    return {
+        row.message.channel: row.message
+        for row in rows
+        if row.message.subject_kind is not Subject.OPERATOR
+    }
 
 
 def test_the_afternoon_mail_holds_the_plan_and_the_calendar(tmp_path: Path) -> None:

@@ -12,8 +12,9 @@ from frostalert.app import build_parts, jobs
 from frostalert.clock import CheckedClock
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.cycle.cycle import redecide
+from frostalert.health import read_health
 from frostalert.model.channel import ChannelKind
-from frostalert.model.notice import OutboxRow
+from frostalert.model.notice import OutboxRow, Subject
 from frostalert.model.settings import Settings
 from frostalert.ports import Fetched, SourceMemory
 from frostalert.service import Parts, Service
@@ -152,6 +153,61 @@ def test_a_source_that_stays_away_is_told_after_three_hours(place: Place) -> Non
     assert place.kinds().count("operator") == 2  # one a person
 
 
+def told(place: Place) -> list[str]:
+    """What operators are told, in one line each."""
+    return [
+        " ".join(row.message.text.split())
+        for row in place.queued()
+        if row.message.subject_kind is Subject.OPERATOR
+    ]
+
+
+def test_a_source_that_repeats_its_forecast_is_told_at_nine_hours(place: Place) -> None:
+    place.forecast(air_c=WARM)
+    for _ in range(9):
+        place.service.fetch()
+        assert told(place) == []
+        place.clock.step(hours=1)
+    place.service.fetch()
+    assert any("has been the same for 9 h" in words for words in told(place))
+    health = read_health(place.service.settings, place.path.parent)
+    assert any("frozen-nws" in line for line in health.lines)
+    place.forecast(air_c=WARM)
+    place.clock.step(hours=1)
+    place.service.fetch()
+    assert "frozen-nws" not in place.store.open_faults()
+
+
+def test_a_doubtful_answer_is_seen_at_once_and_told_if_the_next_is_no_better(
+    place: Place,
+) -> None:
+    odd: list[float | None] = [*WARM[:50], -40.0, *WARM[51:]]
+    place.forecast(air_c=odd)
+    place.service.fetch()
+    assert "more than 12 C" in place.store.open_faults()["doubt-nws"].detail
+    assert told(place) == []
+    place.clock.step(hours=1)
+    place.forecast(air_c=odd)
+    place.service.fetch()
+    assert any("1 hour left out, more than 12 C" in words for words in told(place))
+
+
+def test_degf_under_degc_is_refused_and_told_and_the_last_good_forecast_counts(
+    place: Place,
+) -> None:
+    place.clock.step(hours=9)
+    place.forecast()
+    place.service.fetch()
+    good = place.store.newest_run_utc(place.clock.now_utc())
+    lied = [None if v is None else v * 1.8 + 32.0 for v in frosty_hours()]
+    for _ in range(4):
+        place.clock.step(hours=1)
+        place.forecast(air_c=lied)
+        place.service.fetch()
+    assert place.store.newest_run_utc(place.clock.now_utc()) == good
+    assert any("are they degF?" in words for words in told(place))
+
+
 class BrokenSource:
     """A source with a defect of its own."""
 
@@ -168,6 +224,25 @@ def test_fetching_that_breaks_is_told_and_decided_on(place: Place) -> None:
     Service(place.config, place.store, place.clock, build=build).fetch()
     assert "cannot-judge" in place.kinds()
     assert "operator" in place.kinds()
+
+
+def test_the_daily_line_calls_nothing_quiet_on_an_old_forecast(place: Place) -> None:
+    place.clock.step(hours=25)  # 07:00 local
+    air = frosty_hours(low_c=9.0, high_c=20.0, hours=120)
+    made = place.clock.moment_utc - timedelta(hours=15)
+    place.office.grid = Reply(200, grid_text(air_c=air, updated=made))
+    place.service.fetch()
+    place.service.daily_line()
+    lines = [
+        row.message
+        for row in place.queued()
+        if row.message.subject_kind is Subject.DAILY_LINE
+    ]
+    assert {line.channel.value for line in lines} == {"email", "sms"}
+    for line in lines:
+        assert "cannot judge" in f"{line.subject} {line.text}".lower()
+        assert "quiet" not in f"{line.subject} {line.text}".lower()
+        assert "not an all-clear" in " ".join(line.text.split()).lower()
 
 
 def test_the_daily_line_comes_once_a_day_at_its_hour(place: Place) -> None:

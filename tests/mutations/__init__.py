@@ -1,0 +1,1 @@
+"""Documents of forecast services, spoiled in every way, before the real command."""
