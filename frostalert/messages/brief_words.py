@@ -109,6 +109,14 @@ def brief_task(task: Task, wording: Wording) -> str:
     )
 
 
+def brief_task_name(task: Task) -> str:
+    """Return what another's job is about, in a few words."""
+    verb = {TaskKind.LOOK: "look after", TaskKind.ROUND: "go round with"}.get(
+        task.kind, task.kind.value
+    )
+    return f"{verb} {task.equipment}".strip()
+
+
 def _expected(task: Task, wording: Wording) -> str:
     """Return what the forecast has for a reading."""
     if task.expected_air_c is None:

@@ -321,7 +321,7 @@ def _doubts(occasion: Occasion, night: NightAssessment) -> tuple[str, ...]:
     doubts = [head.gap_note] if head.gap_note else []
     if head.second:
         doubts.append(f"{head.second}.")
-    doubts += [f"{note[0].upper()}{note[1:]}." for note in source.notes]
+    doubts += [f"{note[0].upper()}{note[1:]}." for note in source.doubts]
     unseen = [block.block for block in night.at_risk if block.stage.is_assumed]
     if unseen:
         doubts.append(f"Look at the buds, their stage is assumed: {', '.join(unseen)}.")

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from frostalert.messages.brief_words import (
     brief_caution,
     brief_task,
+    brief_task_name,
     chance_in_words,
     done_words,
     refused_words,
@@ -130,7 +131,7 @@ def _verb(facts: NightFacts) -> str:
     if facts.subject is Subject.PREPARE:
         return f"{_get_ready(facts)}: frost {name}."
     return {
-        ActionState.START: f"Start now{_first_starts(facts)}: frost {name}.",
+        ActionState.START: f"Start now{_first_starts(facts)}. Frost {name}.",
         ActionState.EARLY: f"Be ready to start at {facts.ready_by}: frost {name}.",
         ActionState.KEEP: f"Keep running what runs, start nothing new: frost {name}.",
         ActionState.COVERED: f"Nothing to start, covers stay on: frost {name}.",
@@ -147,10 +148,11 @@ def _first_starts(facts: NightFacts) -> str:
     """Return what is started first, where and by when."""
     if facts.plan is None:
         return ""
-    return "".join(
-        f", {item.equipment} in {item.block} {item.when}{item.limit}"
+    starts = "; ".join(
+        f"{item.equipment} in {item.block}, running {item.when}{item.limit}"
         for item in first_starts(facts.plan, facts.wording, facts.due)
     )
+    return f": {starts}" if starts else ""
 
 
 def _cold(facts: NightFacts) -> str:
@@ -206,7 +208,7 @@ def _line(task: Task, facts: NightFacts) -> str:
 def _brief(task: Task, facts: NightFacts) -> str:
     """Return another's job: its hour and what it is about."""
     hour = facts.wording.clock(task.start_utc)
-    what = f"{task.kind.value} {task.equipment}" if task.equipment else task.kind.value
+    what = brief_task_name(task)
     return f"{hour} {what}"
 
 
@@ -217,7 +219,7 @@ def _days_ahead(facts: NightFacts) -> str:
         return "Nothing yet. Look at pump, water, fuel and covers by day."
     return (
         "Nothing yet. Look at pump, water, fuel and covers by day; if it still stands, "
-        f"you are called by {facts.wording.clock(send)} that day."
+        f"you are called by {facts.wording.clock(send)}."
     )
 
 

@@ -107,6 +107,7 @@ class SourceView:
     warning: str
     is_absent: bool
     notes: tuple[str, ...]
+    doubts: tuple[str, ...] = ()
     official: tuple[str, ...] = ()
 
 
@@ -197,6 +198,7 @@ def source_view(assessment: Assessment, wording: Wording) -> SourceView:
         warning=_age_warning(facts, wording),
         is_absent=False,
         notes=facts.notes,
+        doubts=facts.doubts,
         official=official,
     )
 

@@ -315,7 +315,11 @@ class NightAssessment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ForecastFacts:
-    """Where the numbers come from and how old they are."""
+    """Where the numbers come from and how old they are.
+
+    `doubts` are the notes that somebody should look into: they stand in a warning
+    itself, the others where all numbers do.
+    """
 
     source: str
     source_title: str
@@ -325,6 +329,7 @@ class ForecastFacts:
     elevation_m: float | None
     age_word: str
     notes: tuple[str, ...]
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

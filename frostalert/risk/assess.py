@@ -79,6 +79,7 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     hours = derive_block_hours(shared, farm.site, farm.blocks, organs)
     frames = _frames(farm, shared, now_utc, lows)
     stages = _stages(farm, [frame.night.window.night for frame in frames])
+    windy = windy_notes(first, others)
     adverse = adverse_starts((first, *others), farm, stages, organs, now_utc)
     return Nights(
         assessment=Assessment(
@@ -90,9 +91,10 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
                     *height_remarks(farm.site, first.run),
                     *first.lost.notes,
                     *first.lesson.notes,
-                    *windy_notes(first, others),
+                    *windy,
                     *read.notes,
                 ),
+                (*first.run.doubts, *windy, *read.notes),
             ),
             nights=_judge_nights(farm, frames, hours, stages, adverse),
             official=facts.official,
@@ -186,7 +188,10 @@ def _blind_night(
 
 
 def forecast_facts(
-    run: ForecastRun, now_utc: datetime, notes: tuple[str, ...] = ()
+    run: ForecastRun,
+    now_utc: datetime,
+    notes: tuple[str, ...] = (),
+    doubts: tuple[str, ...] = (),
 ) -> ForecastFacts:
     """Return where a run comes from and how old it is, with what was made of it."""
     return ForecastFacts(
@@ -198,6 +203,7 @@ def forecast_facts(
         elevation_m=run.elevation_m,
         age_word=age_word(max(timedelta(0), now_utc - run.updated_utc)),
         notes=(*run.notes, *notes),
+        doubts=doubts,
     )
 
 

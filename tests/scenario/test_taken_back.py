@@ -156,7 +156,7 @@ def test_what_was_taken_back_is_called_for_again_but_not_to_and_fro(
     assert text.startswith("AFTER ALL: START NOW")
     assert "Run Fires Cherries by" in text
     assert whole(mail).startswith(
-        "You may start this after all: Fires in Cherries. Start now, Fires in Cherries"
+        "You may start this after all: Fires in Cherries. Start now: Fires in Cherries"
     )
 
 

@@ -156,7 +156,7 @@ def test_a_night_at_risk_by_the_sources_minimum_alone_is_told_without_a_chance()
     air: list[float | None] = [*WARM[:18], *([None] * 54)]
     [mail] = said(AFTERNOON, air_c=air, minimum_c=-4.0)
     assert mail.subject_kind is Subject.OUTLOOK
-    assert "air 25 F, unknown chance of harm" in mail.subject
+    assert "25 F in Apricots, unknown chance of harm" in mail.subject
     words = everything(mail)
     assert "air down to 25 F" in words
     assert "under 1 %" not in words
