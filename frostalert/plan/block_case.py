@@ -22,7 +22,7 @@ from frostalert.model.site import Block, Farm, Rules
 from frostalert.model.start import StartKey
 from frostalert.physics.sky import wind_at_2m_mps
 from frostalert.risk.block_hours import organ_of
-from frostalert.risk.measure import SURELY_DRY, SURELY_WET
+from frostalert.risk.measure import SURELY_WET
 
 COLD_NIGHT = 1.2816
 """Standard errors to the night that is colder than nine in ten. [1]"""
@@ -167,16 +167,9 @@ class BlockAtRisk:
 
     @property
     def bud_low_c(self) -> float:
-        """Expected low of the bud if nothing is done. [degC]
-
-        Where the wet bud decides only because water is planned, the dry one counts.
-        """
-        record = self.record
-        assert record.bud is not None  # noqa: S101 - cases are judged blocks
-        is_wet_anyway = (record.wet_probability or 0.0) >= SURELY_DRY
-        if record.dry is None or is_wet_anyway:
-            return record.bud.low_c
-        return record.dry.low_c
+        """Expected low of the bud if nothing is done. [degC]"""
+        assert self.record.bud is not None  # noqa: S101 - cases are judged blocks
+        return self.record.bud.low_c
 
     def loss_of(self, lows_c: FloatArray) -> float:
         """Return the expected loss when the bud low is one of these at each node.

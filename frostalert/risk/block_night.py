@@ -54,7 +54,7 @@ def judge_item(
         reason=reason,
         calls_hands=hands.are_called,
         hands_reason=hands.reason,
-        why_deciding=_why_deciding(item.block, measured),
+        why_deciding=_why_deciding(measured),
         why=_why(item.threshold, measured),
     )
 
@@ -172,7 +172,7 @@ def unjudged_block(
     )
 
 
-def _why_deciding(block: Block, measured: BlockNight) -> str:
+def _why_deciding(measured: BlockNight) -> str:
     """Return why the dry or the wet bud decides."""
     chance = measured.wet_probability
     if chance is None or measured.wet is None:
@@ -180,8 +180,6 @@ def _why_deciding(block: Block, measured: BlockNight) -> str:
     share = f"buds are wet with a chance of {100 * chance:.0f} %"
     if SURELY_DRY <= chance <= SURELY_WET:
         return f"{share}, so the colder decides"
-    if measured.is_wet and chance < SURELY_DRY and block.plans_water:
-        return "water is planned here, and wetted buds get colder"
     return share
 
 

@@ -180,14 +180,14 @@ def _columns(
     past_low = lowest_value(past, hours.air_c)
     dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
     chance = _wet_chance(known.night, hours, blocks)
-    dry_sigma_c = _harm_sigma(_low_sigma(frames, nights, dry_h.low), rules)
-    is_watered = _is_watered(limits, dry, dry_sigma_c, rules)
-    is_wet = _wet_decides(dry, wet, chance, is_watered)
+    is_wet = _wet_decides(dry, wet, chance)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
     low_sigma_c = _low_sigma(frames, nights, np.where(is_wet, wet_h.low, dry_h.low))
     sigma_c = _harm_sigma(low_sigma_c, rules)
     curve = limits.t10_c, limits.t90_c
     night_low_c = np.where(is_wet, wet.night_low_c, dry.night_low_c)
+    night_risk = reach_probability(night_low_c, sigma_c, limits.alarm_c)
+    is_watered = limits.plans_water & (night_risk >= rules.near_probability)
     left = _left_before(items, expected_kill_pct(night_low_c, sigma_c, *curve))
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
@@ -209,7 +209,7 @@ def _columns(
         low_sigma_c=low_sigma_c,
         sigma_c=sigma_c,
         probability=reach_probability(low_c, sigma_c, limits.alarm_c),
-        night_probability=reach_probability(night_low_c, sigma_c, limits.alarm_c),
+        night_probability=night_risk,
         probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
         expected_kill_pct=expected_kill_pct(low_c, sigma_c, *curve),
         kill_dry_pct=kill_pct(dry.low_c, *curve),
@@ -303,17 +303,6 @@ def _wet_chance(night: Segments, hours: BlockHours, blocks: Places) -> FloatArra
     dew_c = _at(hours.dewpoint_c, blocks, coldest_h)
     chance = _at(hours.wet_probability, blocks, coldest_h)
     return np.where(np.isnan(dew_c), np.nan, chance)
-
-
-def _is_watered(
-    limits: _Limits, dry: BudColumns, sigma_c: FloatArray, rules: Rules
-) -> BoolArray:
-    """Return where water is expected to be put on: not where dry buds are at no risk.
-
-    The night's low tells, not the low to come: water that runs is not taken back.
-    """
-    risk = reach_probability(dry.night_low_c, sigma_c, limits.alarm_c)
-    return np.asarray(limits.plans_water & (risk >= rules.near_probability))
 
 
 def _water_start(
@@ -433,15 +422,15 @@ def _at(curves: FloatArray, blocks: Places, hour: FloatArray) -> FloatArray:
     return np.where(np.isnan(hour), np.nan, curves[blocks, place])
 
 
-def _wet_decides(
-    dry: BudColumns, wet: BudColumns, chance: FloatArray, is_watered: BoolArray
-) -> BoolArray:
-    """Return for which items the wet bud decides; never where it is unknown."""
+def _wet_decides(dry: BudColumns, wet: BudColumns, chance: FloatArray) -> BoolArray:
+    """Return for which items the wet bud decides; never where it is unknown.
+
+    As the weather leaves them: what our own water would do is no risk of the night's.
+    """
     is_known = ~np.isnan(wet.low_c) & ~np.isnan(chance)
     # By the night's lows: as hours go by no other bud may decide.
     is_colder = wet.night_low_c < dry.night_low_c
-    may_be_wet = (chance >= SURELY_DRY) | is_watered
-    decides = (chance > SURELY_WET) | (is_colder & may_be_wet)
+    decides = (chance > SURELY_WET) | (is_colder & (chance >= SURELY_DRY))
     return np.asarray(is_known & decides, dtype=np.bool_)
 
 

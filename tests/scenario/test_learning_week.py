@@ -22,6 +22,7 @@ from tests.adapters.test_nws import Office
 from tests.scenario.test_service import SteppedClock
 from tests.support.configs import config_text
 from tests.support.grids import frosty_hours, grid_text
+from tests.support.mails import everything
 from tests.support.servers import Reply, http_server
 
 START = datetime(2026, 4, 5, 19, tzinfo=UTC)  # noon, local
@@ -141,7 +142,7 @@ def test_the_message_says_what_the_site_taught(place) -> None:  # type: ignore[n
     store.save_run(Fetched(run=run, memory=SourceMemory()), "nws", clock.now_utc())
     redecide(farm, store, clock.now_utc())
     mails = [
-        row.message.text
+        everything(row.message)
         for row in store.unsent(clock.now_utc(), is_forced=True)
         if row.message.channel is ChannelKind.EMAIL
         and row.message.subject_kind in (*HANDS, Subject.OUTLOOK)

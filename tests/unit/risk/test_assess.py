@@ -197,16 +197,18 @@ def test_the_sources_own_word_frost_is_a_sign_of_its_own() -> None:
     assert "frost" in night.reason
 
 
-def test_water_that_is_planned_lets_the_wet_bud_decide() -> None:
-    dry_air = [-12.0] * 72
-    dry = first_block(judge(dewpoint_c=list(dry_air)))
-    assert dry.deciding == "dry"
+@pytest.mark.parametrize("low_c", [1.0, 0.0, -1.0, -3.0])
+def test_what_our_own_water_would_do_is_no_risk_of_the_night(low_c: float) -> None:
+    """Dry air, in which a wetted bud gets far colder than a dry one."""
+    air, dry_air = frosty_hours(low_c=low_c), [-12.0] * 72
+    bare = first_block(judge(air_c=air, dewpoint_c=list(dry_air)))
     watered = make_block(methods=("micro-sprinklers",))
-    wet = first_block(judge(watered, dewpoint_c=list(dry_air)))
-    assert wet.deciding == "wet"
+    wet = first_block(judge(watered, air_c=air, dewpoint_c=list(dry_air)))
+    assert (wet.deciding, wet.probability) == ("dry", bare.probability)
+    assert wet.tier.rank == bare.tier.rank or wet.water_start_utc is not None
     assert wet.wet is not None
-    assert dry.dry is not None
-    assert wet.wet.low_c < dry.dry.low_c
+    assert wet.dry is not None
+    assert wet.wet.low_c < wet.dry.low_c
 
 
 def test_a_dry_windy_night_is_no_alarm_because_water_is_planned() -> None:
