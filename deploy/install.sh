@@ -3,7 +3,7 @@
 #   sh deploy/install.sh            shows what it would do, and does nothing
 #   sh deploy/install.sh --do-it    does it
 # It never writes over a configuration or a password that is there. Every step can be
-# done by hand: install.md says how.
+# done by hand: README.md, beside this file, says how.
 set -eu
 
 prefix=/opt/frostalert

@@ -147,7 +147,7 @@ class UnknownCropError(UnknownNameError):
             "no published table is known for it here. With a value that you trust, "
             "make a crop file of your own: name, title and a [[stages]] table with "
             "stage, damage_begins and source, in the folder that [storage] crops "
-            'names; the README shows one under "Your own crops"'
+            'names; config/README.md shows one under "Your own crops"'
         )
 
 

@@ -1,7 +1,7 @@
 """A crop file: TOML that becomes a crop, every wrong key named.
 
 It holds `name`, `title`, `exposure`, `notes` and one `[[stages]]` table a stage, the
-hardiest first; DEVELOPERS.md and README.md describe it.
+hardiest first; DEVELOPERS.md and config/README.md describe it.
 """
 
 from collections.abc import Mapping

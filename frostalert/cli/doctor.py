@@ -216,4 +216,4 @@ def _unit() -> Iterator[Finding]:
         yield Finding(GOOD, "unit", f"{_UNIT} is installed")
     else:
         words = f"{_UNIT} is not there: after a power cut nobody starts the service"
-        yield Finding(LOOK, "unit", f"{words} (deploy/install.md)")
+        yield Finding(LOOK, "unit", f"{words} (deploy/README.md)")

@@ -281,7 +281,7 @@ def _next_steps(to: Path, settings: Settings) -> str:
         f"blocks. Check the mail server under [email] ({host} is a guess), and put its "
         "password on the first line of the file smtp-password beside it.",
         f"2. frostalert doctor, then: frostalert test-message {person}",
-        "3. frostalert run, or set it up for good by deploy/install.md. Look at your "
+        "3. frostalert run, or set it up for good by deploy/README.md. Look at your "
         "buds every week, then: frostalert stage BLOCK STAGE",
     )
     return "\n".join(["", "Next:", *steps])

@@ -1,4 +1,4 @@
-"""Every key of the configuration as a table for the README, made from the schema."""
+"""The table of every key in config/README.md, made from the schema."""
 
 from pydantic.fields import FieldInfo
 

@@ -1,4 +1,4 @@
-"""Every command that the README names is run as it stands there."""
+"""Every command that README and the other pages name is run as it stands there."""
 
 import re
 import shlex
@@ -20,6 +20,8 @@ from tests.support.servers import HttpServer, Reply, http_server
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text()
+FOLDERS = ("config", "deploy", "frostalert", "tests")
+PAGES = [README, *((ROOT / name / "README.md").read_text() for name in FOLDERS)]
 WORDS = {
     "BLOCK": '"Sweet cherries"',
     "STAGE": '"first bloom"',
@@ -45,7 +47,12 @@ ALSO_GOOD = {
 
 
 def named() -> list[str]:
-    found = re.findall(r"`(frostalert [^`]+)`", README)
+    found = [
+        text
+        for page in PAGES
+        for pattern in (r"`(frostalert [^`]+)`", r"(?m)^ {4}(frostalert .+)$")
+        for text in re.findall(pattern, page)
+    ]
     return sorted({" ".join(text.split()) for text in found})
 
 
@@ -113,6 +120,14 @@ def test_the_command_runs(folder: Path, text: str) -> None:
     assert done.returncode in good, words
     assert "Traceback" not in words
     assert words.strip()
+
+
+def test_the_warning_that_the_readme_shows_is_the_demonstrations() -> None:
+    shown = re.findall(r"```text\n(.*?)```", README, re.DOTALL)
+    assert len(shown) == 2
+    said = frostalert("demo", cwd=ROOT).stdout.splitlines()
+    for line in "".join(shown).splitlines():
+        assert line in said
 
 
 def test_the_readme_names_every_option_that_it_explains() -> None:

@@ -1,15 +1,15 @@
-"""The README's table of keys is the one that the schema makes."""
+"""The configuration's table of keys is the one that the schema makes."""
 
 from pathlib import Path
 
 from frostalert.config.key_table import key_table
 
-README = Path(__file__).parents[2] / "README.md"
+PAGE = Path(__file__).parents[2] / "config" / "README.md"
 START, END = "<!-- keys -->\n", "\n<!-- end of keys -->"
 
 
-def test_the_readme_has_every_key() -> None:
-    text = README.read_text()
+def test_the_page_has_every_key() -> None:
+    text = PAGE.read_text()
     written = text.partition(START)[2].partition(END)[0]
     # python -c "from frostalert.config.key_table import key_table; print(key_table())"
     assert written == key_table()

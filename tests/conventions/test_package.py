@@ -116,7 +116,7 @@ def test_the_source_holds_what_the_repository_shows(shipped: Shipped) -> None:
         names = {name.partition("/")[2] for name in archive.getnames()}
     top = {name.partition("/")[0] for name in names}
     assert {name for name in top if not name.startswith(".")} == TOP_OF_THE_SOURCE
-    assert {LICENCE, "deploy/install.md", "tests/conftest.py"} <= names
+    assert {LICENCE, "deploy/README.md", "tests/conftest.py"} <= names
     assert not [name for name in names if "__pycache__" in name]
 
 

@@ -27,6 +27,15 @@ TOP_LEVEL = {
     "tests",
     "deploy",
 }
+PAGES = (
+    "README.md",
+    "DEVELOPERS.md",
+    "config/README.md",
+    "deploy/README.md",
+    "frostalert/README.md",
+    "tests/README.md",
+)
+MOST_README_WORDS, MOST_GUIDE_BYTES = 1500, 14_000
 # A record's constructor, one field a line, is the longest that is let through.
 MOST_BODY_LINES = 55
 UNIT_SUFFIX = re.compile(r"_(c|hpa|pct|m|m2|mps|mm|mm_per_h|h|minutes|days|s)$")
@@ -119,8 +128,35 @@ def test_the_readme_has_exactly_two_commands_in_its_quick_start() -> None:
     assert all(len(block.strip().splitlines()) == 1 for block in blocks)
 
 
-def test_the_readme_shows_a_crop_file_that_is_read() -> None:
-    text = (ROOT / "README.md").read_text()
+def test_the_readme_is_short() -> None:
+    text = (ROOT / "README.md").read_text().partition("\n## Licence\n")
+    assert text[2]
+    assert len(text[0].split()) <= MOST_README_WORDS
+
+
+def test_the_contributors_guide_is_short() -> None:
+    assert len((ROOT / "DEVELOPERS.md").read_bytes()) <= MOST_GUIDE_BYTES
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_what_a_page_links_to_is_there(page: str) -> None:
+    path = ROOT / page
+    for link in re.findall(r"\]\(([^)]+)\)", path.read_text()):
+        if link.startswith("https://"):
+            continue
+        name, _, anchor = link.partition("#")
+        target = (path.parent / name).resolve() if name else path
+        assert target.exists(), link
+        assert not anchor or anchor in anchors(target), link
+
+
+def anchors(page: Path) -> set[str]:
+    titles = re.findall(r"^#+ (.+)$", page.read_text(), re.MULTILINE)
+    return {re.sub(r"[^\w -]", "", title).lower().replace(" ", "-") for title in titles}
+
+
+def test_the_configurations_page_shows_a_crop_file_that_is_read() -> None:
+    text = (ROOT / "config" / "README.md").read_text()
     [block] = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)
     assert parse_crop(tomllib.loads(block), "README.md").name == "medlar"
 

@@ -12,7 +12,15 @@ TOOLS = {
     "lint": ("ruff", "check", "."),
     "types": ("mypy",),
     "layers": ("importlinter.cli", "lint-imports", "--no-cache"),
-    "spelling": ("codespell_lib", "frostalert", "config", "deploy", "README.md"),
+    "spelling": (
+        "codespell_lib",
+        "frostalert",
+        "config",
+        "deploy",
+        "README.md",
+        "DEVELOPERS.md",
+        "tests/README.md",
+    ),
 }
 
 

@@ -64,6 +64,57 @@ def real() -> Printed:
     return printed(done.stdout)
 
 
+def calls(real: Printed, lead: int, limit: str, way: str) -> tuple[int, int, int]:
+    """Return the calls to get ready: hits, misses and those for nothing."""
+    start = f"lead {lead}, {limit}, get ready at 15%, {way}"
+    hits, misses, empty = (
+        int(real[f"{start}, {what}"]) for what in ("hits", "misses", "false calls")
+    )
+    return hits, misses, empty
+
+
+def test_the_readme_says_how_often_it_calls_rightly(real: Printed) -> None:
+    hits, misses, empty = calls(real, 1, "0.0 degC", "ours")
+    text = " ".join((ROOT / "README.md").read_text().split())
+    assert (
+        f"before {hits} of {hits + misses} nights that froze, and {empty} times for "
+        "nothing: four calls in five were right" in text
+    )
+    assert 0.75 <= hits / (hits + empty) <= 0.85
+
+
+def test_the_tests_page_has_the_printed_calls(real: Printed) -> None:
+    ways = {
+        "pooled": "ours",
+        "NWS first, Open-Meteo beside it": "landed rule with NWS first",
+        "Open-Meteo first, NWS beside it": "landed rule with Open-Meteo first",
+    }
+    rows = re.findall(
+        r"^\| (\d) \| (\S+ degC) \| (\D+) \| (\d+) \| (\d+) \| (\d+) \| (\d+) % \|$",
+        (ROOT / "tests" / "README.md").read_text(),
+        re.MULTILINE,
+    )
+    assert len(rows) == 12
+    for lead, limit, name, *shown in rows:
+        hits, misses, empty = calls(real, int(lead), limit, ways[name])
+        rightly = round(100 * hits / (hits + empty))
+        assert shown == [str(n) for n in (hits, misses, empty, rightly)], (lead, name)
+
+
+def test_the_tests_page_has_the_printed_scores(real: Printed) -> None:
+    ways = ("climatology", *SOURCES, "mean", "ours", "ours as shipped")
+    rows = re.findall(
+        r"^\| (\d) \| (\S+ degC) \|((?: 0\.\d{4} \|){6})$",
+        (ROOT / "tests" / "README.md").read_text(),
+        re.MULTILINE,
+    )
+    assert len(rows) == 6
+    for lead, limit, cells in rows:
+        shown = cells.strip(" |").split(" | ")
+        start = f"lead {lead}, {limit}, Brier"
+        assert shown == [real[f"{start}, {way}"] for way in ways], (lead, limit)
+
+
 def total(real: Printed, lead: int, way: str) -> float:
     return sum(real.number(f"lead {lead}, {limit}, Brier, {way}") for limit in LIMITS)
 

@@ -21,7 +21,7 @@ from tests.evaluation.clear_nights import AFTER_SUNSET
 from tests.evaluation.nowcast import CURVE, OWN, ROOT, WAYS, main
 from tests.evaluation.stations import Station, load_greensboro, read_hours
 
-README = Path(__file__).parents[2] / "README.md"
+PAGE = Path(__file__).parents[1] / "README.md"
 HELD_OUT = "held out by station"
 FROSTY = f"{HELD_OUT}, lows of 0 to 3 degC"
 ERRING = f"{HELD_OUT}, read only after sunset, and the forecast errs"
@@ -102,10 +102,10 @@ def test_the_program_uses_what_was_fitted() -> None:
     assert said().strip().splitlines()[-1] == f"fitted to all carried places: {FITTED}"
 
 
-def test_the_readme_says_what_is_printed(printed: Printed) -> None:
+def test_the_page_says_what_is_printed(printed: Printed) -> None:
     rows = re.findall(
         r"^\| (five places|lows of 0 to 3 °C), (.+?) \|(.+)\|$",
-        README.read_text(),
+        PAGE.read_text(),
         re.M,
     )
     assert len(rows) == 8
