@@ -182,7 +182,7 @@ def _work(facts: NightFacts, person: Person, short: _Short) -> list[_Part]:
     dusk = [item for item in plan.chosen if item.method.is_before_dark]
     if dusk and not plan.is_dark:
         names = ", ".join(f"{short(i.equipment)} {short(i.block)}" for i in dusk)
-        parts.append(_Part(0, f"Before dark: {names}."))
+        parts.append(_Part(0, f"By dark: {names}."))
     starts = first_starts(plan, facts.wording, facts.due)
     if facts.subject is Subject.PREPARE:
         starts = _all_starts(facts)
