@@ -1,7 +1,8 @@
 """`frostalert web`: the page on which people answer, in a process of its own."""
 
 import logging
-from typing import Annotated
+from collections.abc import Callable
+from typing import Annotated, Any
 
 import typer
 
@@ -10,6 +11,7 @@ from frostalert.cli.options import ConfigOption, find_config
 from frostalert.config.followed import FollowedConfig
 from frostalert.config.state_folder import state_directory, state_directory_of
 from frostalert.errors import UsageError
+from frostalert.model.settings import WebSettings
 from frostalert.store.key import read_key
 from frostalert.web.reading import readings_key as key_of
 
@@ -51,12 +53,15 @@ def web(
         return
     logging.basicConfig(level=logging.INFO)
     desk = build_desk(followed.settings, state_directory(settings.state_directory))
-    host, port = settings.web.host, settings.web.port
+    _serve(lambda **given: create_server(build_page(desk), **given), settings.web)
+
+
+def _serve(make: Callable[..., Any], web: WebSettings) -> None:
+    """Listen, and answer until the process is stopped."""
     try:
-        server = create_server(
-            build_page(desk),
-            host=host,
-            port=port,
+        server = make(
+            host=web.host,
+            port=web.port,
             threads=4,
             connection_limit=50,
             channel_timeout=30,
@@ -65,9 +70,9 @@ def web(
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         message = (
-            f"the page cannot listen on {host}, port {port}: {reason}. If another "
-            '"frostalert web" runs, stop that; else change host or port under [web]: '
-            "host is an address of this machine, such as 127.0.0.1"
+            f"the page cannot listen on {web.host}, port {web.port}: {reason}. If "
+            'another "frostalert web" runs, stop that; else change host or port under '
+            "[web]: host is an address of this machine, such as 127.0.0.1"
         )
         raise UsageError(message) from error
     server.run()

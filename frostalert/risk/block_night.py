@@ -217,6 +217,20 @@ def _minimum_at_risk(frame: NightContext, threshold: StageThreshold) -> str:
     )
 
 
+_WHY_MISSING_ANYWHERE = {
+    "start_air_c": "no water is planned for this block, or humidity is missing",
+    "water_start_utc": "no water is expected to be put on",
+    **dict.fromkeys(
+        ("past_low_c", "past_low_time_utc"),
+        "the night has not begun to cool, or no hour gone by is known",
+    ),
+    **dict.fromkeys(
+        ("adverse_start_utc", "adverse_source"),
+        "no other source has harm begin earlier",
+    ),
+}
+
+
 @cache
 def why_missing(
     threshold: StageThreshold,
@@ -241,16 +255,7 @@ def why_missing(
         )
     if threshold.damage_begins_c is None:
         why["damage_begins_c"] = "the table gives 10 % and 90 % kill instead"
-    why["start_air_c"] = "no water is planned for this block, or humidity is missing"
-    why |= dict.fromkeys(
-        ("past_low_c", "past_low_time_utc"),
-        "the night has not begun to cool, or no hour gone by is known",
-    )
-    why["water_start_utc"] = "no water is expected to be put on"
-    why |= dict.fromkeys(
-        ("adverse_start_utc", "adverse_source"),
-        "no other source has harm begin earlier",
-    )
+    why |= _WHY_MISSING_ANYWHERE
     why["crop_loss_pct"] = (
         why.get("kill_dry_pct")
         or "no published share of blossoms that a full crop of it needs"

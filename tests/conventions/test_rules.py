@@ -36,8 +36,8 @@ PAGES = (
     "tests/README.md",
 )
 MOST_README_WORDS, MOST_GUIDE_BYTES = 1500, 14_000
-# A record's constructor, one field a line, is the longest that is let through.
-MOST_BODY_LINES = 55
+MOST_BODY_LINES = 40
+"""Lines of a function's body; a record that is made field by field counts as one."""
 UNIT_SUFFIX = re.compile(r"_(c|hpa|pct|m|m2|mps|mm|mm_per_h|h|minutes|days|s)$")
 
 
@@ -64,13 +64,26 @@ def test_nothing_else_stands_at_the_root() -> None:
     assert {name for name in names if not name.startswith(".")} <= TOP_LEVEL
 
 
+def _record_lines(function: ast.FunctionDef) -> int:
+    """Return the lines of the longest record that a function makes, but for one."""
+    made = [
+        node
+        for node in ast.walk(function)
+        if (isinstance(node, ast.Call) and node.keywords and not node.args)
+        or isinstance(node, ast.Dict)
+    ]
+    return max(((n.end_lineno or 0) - n.lineno for n in made), default=0)
+
+
 @pytest.mark.parametrize("path", modules(), ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_functions_stay_small(path: Path) -> None:
     for function in functions(path):
         body = function.body[1:] if ast.get_docstring(function) else function.body
         if not body:
             continue
-        lines = (body[-1].end_lineno or 0) - body[0].lineno + 1
+        lines = (
+            (body[-1].end_lineno or 0) - body[0].lineno + 1 - _record_lines(function)
+        )
         assert lines <= MOST_BODY_LINES, f"{function.name} has {lines} lines"
 
 
