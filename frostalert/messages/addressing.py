@@ -81,6 +81,7 @@ def _to_person(
             subject=spare.subject,
             text=spare.text,
             html=spare.html,
+            attachments=spare.attachments,
         )
         messages = [replace(message, fallback=fallback) for message in messages]
     return messages

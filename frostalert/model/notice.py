@@ -256,6 +256,7 @@ class Fallback:
     subject: str
     text: str
     html: str | None
+    attachments: tuple[Attachment, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

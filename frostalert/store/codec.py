@@ -3,7 +3,7 @@
 import json
 import zlib
 from base64 import b64decode, b64encode
-from dataclasses import asdict, fields
+from dataclasses import asdict, fields, replace
 from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import Any
@@ -54,15 +54,20 @@ def read_optional(text: str | None) -> datetime | None:
 
 def fallback_text(fallback: Fallback | None) -> str | None:
     """Return the same message for another channel as text."""
-    return None if fallback is None else json.dumps(asdict(fallback))
+    if fallback is None:
+        return None
+    plain = asdict(replace(fallback, attachments=()))
+    return json.dumps({**plain, "attachments": attachments_text(fallback.attachments)})
 
 
 def read_fallback(text: str | None) -> Fallback | None:
-    """Return the same message for another channel from its text."""
+    """Return the same message for another channel; older ones had no files."""
     if text is None:
         return None
     content = json.loads(text)
-    return Fallback(**{**content, "channel": ChannelKind(content["channel"])})
+    files = read_attachments(content.pop("attachments", None))
+    channel = ChannelKind(content.pop("channel"))
+    return Fallback(**content, channel=channel, attachments=files)
 
 
 def attachments_text(attachments: tuple[Attachment, ...]) -> str | None:

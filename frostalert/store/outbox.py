@@ -279,7 +279,7 @@ def _fall_back(
         held_until_utc=None,
         held_reason=None,
         fallback=None,
-        attachments=(),
+        attachments=fallback.attachments,
     )
     return bool(_insert(connection, message, now_utc))
 

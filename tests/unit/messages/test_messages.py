@@ -24,8 +24,16 @@ from frostalert.messages.sms import (
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment
-from frostalert.model.notice import Message, MessageClass, NightHistory, Subject
+from frostalert.model.notice import (
+    Attachment,
+    Fallback,
+    Message,
+    MessageClass,
+    NightHistory,
+    Subject,
+)
 from frostalert.model.site import DORMANT, Farm, Rules, Units
+from frostalert.store.codec import fallback_text, read_fallback
 from tests.support.decided import decide
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import INES, SITE, make_block, make_holding
@@ -362,3 +370,32 @@ def test_a_text_without_humidity_leaves_the_wet_bulb_out() -> None:
     text = by(said(AFTERNOON, dewpoint={"values": []}), ChannelKind.SMS).text
     assert "wet bulb" not in text
     assert " -" not in text.replace(" (+-", "")
+
+
+def test_what_goes_by_mail_after_all_has_its_page_with_it() -> None:
+    by_text = replace(INES, channels=(ChannelKind.SMS, ChannelKind.EMAIL))
+    farm = replace(make_holding(make_block()), people=(by_text,))
+    messages = said(AFTERNOON, farm=farm)
+    outlook = [item for item in messages if item.fallback is not None]
+    for item in outlook:
+        assert item.fallback is not None
+        kept = read_fallback(fallback_text(item.fallback))
+        assert kept == item.fallback
+        if item.fallback.html is not None:
+            names = [file.name for file in item.fallback.attachments]
+            assert "all-numbers.html" in names
+    mail = Fallback(
+        channel=ChannelKind.EMAIL,
+        address="ines@heron-bench.example",
+        subject="s",
+        text="t",
+        html="h",
+        attachments=(Attachment(name="a", media_type="text/html", content=b"x"),),
+    )
+    assert read_fallback(fallback_text(mail)) == mail
+    # What an earlier version kept had no files.
+    old = (
+        '{"channel": "email", "address": "a", "subject": "s", "text": "t", "html": "h"}'
+    )
+    plain = replace(mail, address="a", attachments=())
+    assert read_fallback(old) == plain
