@@ -9,6 +9,12 @@ import numpy as np
 
 from frostalert.risk.pooling import POOL, PoolRules
 from tests.evaluation.hindcast.aims import aims
+from tests.evaluation.hindcast.documents import (
+    lines,
+    play,
+    read_archive,
+    read_observed,
+)
 from tests.evaluation.hindcast.judged import Judged, judge_all
 from tests.evaluation.hindcast.pairs import read_series
 from tests.evaluation.hindcast.tables import (
@@ -33,7 +39,20 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument(
         "--resamples", type=int, default=RESAMPLES, help="times that weeks are drawn"
     )
+    parser.add_argument(
+        "--documents", type=Path, metavar="ARCHIVE", help="recorded answers"
+    )
+    parser.add_argument(
+        "--observed", type=Path, metavar="FILE", help="official lows, for --documents"
+    )
     given = parser.parse_args(arguments)
+    if given.documents is not None:
+        if given.observed is None:
+            parser.error("--documents needs --observed FILE")
+        told = play(read_archive(given.documents), read_observed(given.observed))
+        for name, value in lines(told):
+            sys.stdout.write(f"{name}: {value}\n")
+        return 0
     leads, rules = judge_all(read_series(given.pairs))
     for name, value in _lines(leads, rules, given.resamples):
         sys.stdout.write(f"{name}: {value}\n")
