@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from frostalert.cycle.cycle import CycleResult, people_state, redecide
 from frostalert.cycle.deliver import Delivered, deliver_due
+from frostalert.cycle.doubted import is_doubt
 from frostalert.cycle.fetching import fetch_sources
 from frostalert.cycle.judging import judge_stored
 from frostalert.cycle.learning import learn_nights
@@ -146,7 +147,11 @@ class Service:
         now = self._clock.now_utc()
         if self._parts.settings.farm.site == parts.settings.farm.site:
             wait = self._parts.settings.fetch_every
-            self._next_fetch_utc = now + (min(wait, _RETRY_WAIT) if faults else wait)
+            # What is odd about an answer is not mended by asking again at once.
+            has_failed = any(not is_doubt(key) for key in faults)
+            self._next_fetch_utc = now + (
+                min(wait, _RETRY_WAIT) if has_failed else wait
+            )
         self._decide()
 
     def look(self) -> None:

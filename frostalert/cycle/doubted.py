@@ -18,6 +18,11 @@ DOUBT, STOPPED = "doubt-", "frozen-"
 """What the keys of these faults begin with."""
 
 
+def is_doubt(key: str) -> bool:
+    """Return whether a fault is one of these: the source has answered."""
+    return key.startswith((DOUBT, STOPPED))
+
+
 def doubted_sources(
     names: Iterable[str], runs: Sequence[ForecastRun], now_utc: datetime
 ) -> dict[str, str]:
