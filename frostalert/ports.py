@@ -25,7 +25,7 @@ from frostalert.model.notice import (
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
-from frostalert.model.warmth import DayAir, Sighting
+from frostalert.model.warmth import DayAir, PhoneLook, Sighting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -324,8 +324,15 @@ class WarmthBook(Protocol):
         """Return everything that was seen, the oldest first."""
 
 
+class LookBook(Protocol):
+    """What people saw in the blocks and sent by phone."""
+
+    def phone_looks(self) -> tuple[PhoneLook, ...]:
+        """Return the newest look by phone at each block."""
+
+
 class NightBook(
-    ForecastStore, ReadingBook, PairBook, OfficialBook, WarmthBook, Protocol
+    ForecastStore, ReadingBook, PairBook, OfficialBook, WarmthBook, LookBook, Protocol
 ):
     """What a night is judged by."""
 

@@ -26,12 +26,14 @@ def merge(source: Database, target: Database) -> None:
     with source.reading() as old, target.writing() as new:
         for table in ("forecast_run", "decision", "answer"):
             _add_missing(old, new, table)
-        for table in ("source_memory", "mark", "reading", *_TAUGHT):
+        for table in ("source_memory", "mark", "reading", "tick", *_TAUGHT):
             _replace(old, new, table)
         days = _rows(old, "day_air", ["day", "low_c", "high_c", "is_measured"])
         new.executemany(PUT_DAY_AIR, days)
-        new.execute("DELETE FROM fault")
-        _replace(old, new, "fault")
+        # What is gone from these was ended or taken back.
+        for table in ("fault", "phone_look"):
+            new.execute(f"DELETE FROM {table}")  # noqa: S608 - names of our own tables
+            _replace(old, new, table)
         _merge_histories(old, new)
         _merge_outbox(old, new)
 
