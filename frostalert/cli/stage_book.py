@@ -9,14 +9,15 @@ from pathlib import Path
 from frostalert.agronomy.looks import is_newer, with_looks
 from frostalert.cli.options import closing_store
 from frostalert.config.edit import StageEdit, edit_stages
-from frostalert.cycle.limits import limit_if_seen, limit_on
+from frostalert.cycle.limits import limit_before, limit_if_seen, limit_on
 from frostalert.errors import StoreError
 from frostalert.messages.stage_words import change_words, seen_words
 from frostalert.messages.wording import Wording
 from frostalert.model.job_sheet import JobSheet
 from frostalert.model.settings import Settings
 from frostalert.model.site import HARVESTED, Block, Farm
-from frostalert.model.warmth import PhoneLook
+from frostalert.model.warmth import PhoneLook, Sighting
+from frostalert.risk.warmth import with_since
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,9 +54,11 @@ class Known:
 def known_blocks(settings: Settings, path: Path) -> Known:
     """Return what is known of the blocks; without a state, by the file alone."""
     looks: tuple[PhoneLook, ...] = ()
+    sightings: tuple[Sighting, ...] = ()
     sheet = None
     with suppress(StoreError), closing_store(settings) as store:
         looks, sheet = store.phone_looks(), store.job_sheet()
+        sightings = store.sightings()
     by_block = {block.name: block for block in settings.farm.blocks}
     newer = tuple(
         look
@@ -64,7 +67,7 @@ def known_blocks(settings: Settings, path: Path) -> Known:
         and is_newer(look, by_block[look.sighting.block])
     )
     return Known(
-        farm=with_looks(settings.farm, newer),
+        farm=with_since(with_looks(settings.farm, newer), sightings),
         path=path,
         settings=settings,
         by_phone=newer,
@@ -116,7 +119,6 @@ def _change(known: Known, edit: StageEdit, wording: Wording) -> str:
     if edit.seen != wording.today:
         return ""
     farm, block = known.farm, known.block(edit.block)
-    sheet = known.sheet
-    before = sheet.limit_of(block.name, edit.seen) if sheet is not None else None
+    before = limit_before(farm, block, known.sheet, edit.seen)
     after = limit_if_seen(farm, block, edit.stage, edit.seen)
-    return change_words(before or limit_on(farm, block, edit.seen), after, wording)
+    return change_words(before, after, wording)

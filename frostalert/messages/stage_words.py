@@ -20,17 +20,15 @@ def seen_words(seen: date, today: date) -> str:
     return {0: "seen today", 1: "seen yesterday"}.get(days, f"seen {days} days ago")
 
 
-def change_words(before: BlockLimit | None, after: BlockLimit, wording: Wording) -> str:
+def change_words(before: BlockLimit, after: BlockLimit, wording: Wording) -> str:
     """Return what a look changes about tonight."""
     if after.limit_c is None:
         return (
             "It is not watched tonight."
-            if before is None or before.limit_c is None
+            if before.limit_c is None
             else "From now on it is not watched."
         )
     limit = wording.temperature(after.limit_c)
-    if before is None:
-        return f"Tonight's limit is {limit}."
     if before.limit_c is None:
         return f"It is watched from now on; tonight's limit is {limit}."
     earlier = wording.temperature(before.limit_c)

@@ -136,6 +136,23 @@ def with_warmth(
     return replace(farm, blocks=tuple(blocks))
 
 
+def with_since(farm: Farm, sightings: Sequence[Sighting]) -> Farm:
+    """Return the holding with since when each block is known to be at its stage."""
+    newest_first = sorted(sightings, key=lambda item: item.seen, reverse=True)
+    return replace(
+        farm,
+        blocks=tuple(
+            replace(
+                block,
+                stage_since=_since(
+                    block, [item for item in newest_first if item.block == block.name]
+                ),
+            )
+            for block in farm.blocks
+        ),
+    )
+
+
 def _air(farm: Farm, known: dict[date, tuple[float, float]], today: date) -> SpringAir:
     """Return the year's days as far as they are known."""
     return SpringAir(
