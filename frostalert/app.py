@@ -5,7 +5,7 @@ from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol, assert_never
+from typing import Protocol, assert_never
 
 from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock, now_beside
@@ -36,9 +36,7 @@ from frostalert.store.open import open_beside, opened_beside
 from frostalert.store.state import StateStore
 from frostalert.transport import HttpSession
 from frostalert.watchman import Watchman
-
-if TYPE_CHECKING:
-    from frostalert.web.desk import Desk
+from frostalert.web.desk import Desk
 
 _LOG = logging.getLogger(__name__)
 
@@ -283,7 +281,7 @@ class DeskBook:
             store.drop_phone_looks(blocks)
 
 
-def build_desk(follow: Callable[[], Settings], directory: Path) -> "Desk":
+def build_desk(follow: Callable[[], Settings], directory: Path) -> Desk:
     """Return what the page to answer on works with.
 
     Parameters
@@ -303,8 +301,6 @@ def build_desk(follow: Callable[[], Settings], directory: Path) -> "Desk":
     StoreError
         If there is no state yet.
     """
-    from frostalert.web.desk import Desk  # noqa: PLC0415 - only for the page
-
     web = follow().web
     assert web is not None  # noqa: S101 - the command has asked
     book = DeskBook(directory)

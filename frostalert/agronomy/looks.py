@@ -2,10 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date, timedelta
 
+from frostalert.agronomy.ageing import Pace
+from frostalert.agronomy.stages import HALF_YEAR_DAYS, Look, stage_in_force
+from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import Crop
 from frostalert.model.site import DORMANT, HARVESTED, Block, Farm
-from frostalert.model.warmth import PhoneLook
+from frostalert.model.warmth import PhoneLook, Sighting
 
 
 def with_looks(farm: Farm, looks: Sequence[PhoneLook]) -> Farm:
@@ -43,6 +47,87 @@ def is_newer(look: PhoneLook, block: Block) -> bool:
     is_as_then = (look.file_stage, look.file_seen) == (block.stage, block.stage_seen)
     return seen.seen > block.stage_seen or (
         seen.seen == block.stage_seen and is_as_then
+    )
+
+
+def stage_on(farm: Farm, block: Block, night: date) -> StageInForce:
+    """Return a block's stage in force on a night.
+
+    Parameters
+    ----------
+    farm : Farm
+        Its rules and its place.
+    block : Block
+        What was seen in it, with the warmth since then if that is known.
+    night : date
+        Local date of the night.
+
+    Returns
+    -------
+    StageInForce
+        As `stage_in_force` has it.
+    """
+    rules = farm.rules
+    return stage_in_force(
+        block.crop,
+        Look(
+            stage=block.stage,
+            seen=block.stage_seen,
+            since=block.stage_since,
+            warmth=block.warmth,
+        ),
+        night,
+        Pace(
+            stage_days=rules.stage_days,
+            bloom_days=rules.bloom_days,
+            dormant_days=rules.dormant_days,
+        ),
+        is_south=farm.site.is_south,
+        spring=block.spring,
+    )
+
+
+def known_since(block: Block, newest_first: list[Sighting]) -> date:
+    """Return since when a block is known to be at its stage.
+
+    Parameters
+    ----------
+    block : Block
+        As it was seen last.
+    newest_first : list of Sighting
+        What was seen in it.
+
+    Returns
+    -------
+    date
+        Day on which the stage was first seen, in this season.
+    """
+    since = block.stage_seen
+    for item in newest_first:
+        if item.seen > since:
+            continue
+        if item.stage != block.stage or since - item.seen > timedelta(
+            days=HALF_YEAR_DAYS
+        ):
+            break
+        since = item.seen
+    return since
+
+
+def with_since(farm: Farm, sightings: Sequence[Sighting]) -> Farm:
+    """Return the holding with since when each block is known to be at its stage."""
+    newest_first = sorted(sightings, key=lambda item: item.seen, reverse=True)
+    return replace(
+        farm,
+        blocks=tuple(
+            replace(
+                block,
+                stage_since=known_since(
+                    block, [item for item in newest_first if item.block == block.name]
+                ),
+            )
+            for block in farm.blocks
+        ),
     )
 
 

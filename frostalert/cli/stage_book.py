@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from frostalert.agronomy.looks import is_newer, with_looks
+from frostalert.agronomy.looks import is_newer, with_looks, with_since
 from frostalert.cli.options import closing_store
 from frostalert.config.edit import StageEdit, edit_stages
 from frostalert.cycle.limits import limit_before, limit_if_seen, limit_on
@@ -17,7 +17,6 @@ from frostalert.model.job_sheet import JobSheet
 from frostalert.model.settings import Settings
 from frostalert.model.site import HARVESTED, Block, Farm
 from frostalert.model.warmth import PhoneLook, Sighting
-from frostalert.risk.warmth import with_since
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,9 +3,9 @@
 from dataclasses import replace
 from datetime import date
 
+from frostalert.agronomy.looks import stage_on
 from frostalert.model.job_sheet import BlockLimit, JobSheet
 from frostalert.model.site import Block, Farm
-from frostalert.risk.block_hours import stage_on
 
 
 def limit_on(farm: Farm, block: Block, night: date) -> BlockLimit:

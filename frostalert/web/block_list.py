@@ -8,6 +8,7 @@ from frostalert.agronomy.looks import (
     next_stages,
     stages_of,
     with_looks,
+    with_since,
 )
 from frostalert.cycle.limits import limit_before, limit_if_seen, limit_on
 from frostalert.errors import UsageError
@@ -17,7 +18,6 @@ from frostalert.model.job_sheet import JobSheet
 from frostalert.model.site import HARVESTED, Block, Farm
 from frostalert.model.warmth import PhoneLook, Sighting
 from frostalert.ports import PhoneBook
-from frostalert.risk.warmth import with_since
 
 _OFFERED = 3
 
