@@ -97,6 +97,8 @@ def _walk(known: Known, day: date, wording: Wording) -> None:
         message = f"nobody can be asked without a terminal; write {names}"
         raise UsageError(message)
     edits = walk(watched, day, wording.today)
+    # Somebody may have sent a look by phone meanwhile.
+    known = known_blocks(known.settings, known.path)
     if not edits and not known.by_phone:
         say("Nothing was written.")
         return
