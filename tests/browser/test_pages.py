@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support import expected_conditions
@@ -175,8 +176,14 @@ def tapped(chrome: Chrome, section: str, label: str) -> str:
     xpath = f"//section[@id='{section}']//button[normalize-space()='{label}']"
     button = chrome.find_element(By.XPATH, xpath)
     chrome.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
+    chrome.execute_script("window.isBefore = true")
     button.click()
-    WebDriverWait(chrome, 10).until(expected_conditions.staleness_of(button))
+    # The old page may go in the middle of a question.
+    WebDriverWait(chrome, 10, ignored_exceptions=[WebDriverException]).until(
+        lambda shown: shown.execute_script(
+            "return !window.isBefore && document.readyState === 'complete'"
+        )
+    )
     # The page comes back at the place of the tap.
     assert chrome.current_url.endswith(f"#{section}")
     place = chrome.find_element(By.ID, section)
