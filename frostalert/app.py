@@ -5,7 +5,7 @@ from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol, assert_never
+from typing import Protocol, assert_never
 
 from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock, now_beside
@@ -21,8 +21,10 @@ from frostalert.messages.ticket import Ticket
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import CHANNELS, ChannelKind
+from frostalert.model.job_sheet import JobSheet, Tick
 from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
+from frostalert.model.warmth import PhoneLook, Sighting
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier
 from frostalert.ports import ArrivalReader, Clock, ForecastSource, Notifier
@@ -34,9 +36,7 @@ from frostalert.store.open import open_beside, opened_beside
 from frostalert.store.state import StateStore
 from frostalert.transport import HttpSession
 from frostalert.watchman import Watchman
-
-if TYPE_CHECKING:
-    from frostalert.web.page import Desk
+from frostalert.web.desk import Desk
 
 _LOG = logging.getLogger(__name__)
 
@@ -235,8 +235,53 @@ class DeskBook:
         with opened_beside(self._directory) as store:
             return store.readings_since(since_utc)
 
+    def take_back(self, sensor: str, at_utc: datetime | None = None) -> Reading | None:
+        """Take back a sensor's reading of a moment, or the newest; return it if any."""
+        with opened_beside(self._directory) as store:
+            return store.take_back(sensor, at_utc)
 
-def build_desk(follow: Callable[[], Settings], directory: Path) -> "Desk":
+    def job_sheet(self) -> JobSheet | None:
+        """Return tonight's jobs and limits; None before the first decision."""
+        with opened_beside(self._directory) as store:
+            return store.job_sheet()
+
+    def ticks(self, night: date) -> tuple[Tick, ...]:
+        """Return what is done of a night's jobs."""
+        with opened_beside(self._directory) as store:
+            return store.ticks(night)
+
+    def tick(self, tick: Tick) -> None:
+        """Keep that a job is done."""
+        with opened_beside(self._directory) as store:
+            store.tick(tick)
+
+    def untick(self, night: date, job: str) -> None:
+        """Take back that a job is done."""
+        with opened_beside(self._directory) as store:
+            store.untick(night, job)
+
+    def phone_looks(self) -> tuple[PhoneLook, ...]:
+        """Return the newest look by phone at each block."""
+        with opened_beside(self._directory) as store:
+            return store.phone_looks()
+
+    def sightings(self) -> tuple[Sighting, ...]:
+        """Return everything that was seen, the oldest first."""
+        with opened_beside(self._directory) as store:
+            return store.sightings()
+
+    def note_phone_look(self, look: PhoneLook) -> None:
+        """Keep what somebody saw in a block, instead of the look before."""
+        with opened_beside(self._directory) as store:
+            store.note_phone_look(look)
+
+    def drop_phone_looks(self, blocks: tuple[str, ...]) -> None:
+        """Take looks back."""
+        with opened_beside(self._directory) as store:
+            store.drop_phone_looks(blocks)
+
+
+def build_desk(follow: Callable[[], Settings], directory: Path) -> Desk:
     """Return what the page to answer on works with.
 
     Parameters
@@ -256,8 +301,6 @@ def build_desk(follow: Callable[[], Settings], directory: Path) -> "Desk":
     StoreError
         If there is no state yet.
     """
-    from frostalert.web.page import Desk  # noqa: PLC0415 - needs the extra "web"
-
     web = follow().web
     assert web is not None  # noqa: S101 - the command has asked
     book = DeskBook(directory)
@@ -267,6 +310,7 @@ def build_desk(follow: Callable[[], Settings], directory: Path) -> "Desk":
         answers=book,
         tickets=book,
         readings=book,
+        phone=book,
         clock=book,
         key=read_key(directory),
         health=lambda: read_health(follow(), directory),

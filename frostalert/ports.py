@@ -13,6 +13,7 @@ from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
 from frostalert.model.chart import Chart
 from frostalert.model.forecast import ForecastRun
+from frostalert.model.job_sheet import JobSheet, Tick
 from frostalert.model.learned import ForecastObservation, GainNight, NowcastPair
 from frostalert.model.notice import (
     Arrival,
@@ -25,7 +26,7 @@ from frostalert.model.notice import (
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
-from frostalert.model.warmth import DayAir, Sighting
+from frostalert.model.warmth import DayAir, PhoneLook, Sighting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -324,8 +325,50 @@ class WarmthBook(Protocol):
         """Return everything that was seen, the oldest first."""
 
 
+class LookBook(Protocol):
+    """What people saw in the blocks and sent by phone."""
+
+    def phone_looks(self) -> tuple[PhoneLook, ...]:
+        """Return the newest look by phone at each block."""
+
+
+class JobBook(Protocol):
+    """Tonight's jobs, and which of them are done."""
+
+    def job_sheet(self) -> JobSheet | None:
+        """Return tonight's jobs and limits; None before the first decision."""
+
+    def ticks(self, night: date) -> tuple[Tick, ...]:
+        """Return what is done of a night's jobs."""
+
+    def tick(self, tick: Tick) -> None:
+        """Keep that a job is done."""
+
+    def untick(self, night: date, job: str) -> None:
+        """Take back that a job is done."""
+
+
+class PhoneBook(JobBook, LookBook, Protocol):
+    """What people need and leave by phone, beside answers and readings.
+
+    Each method raises StoreError where the state cannot be read or written.
+    """
+
+    def sightings(self) -> tuple[Sighting, ...]:
+        """Return everything that was seen, the oldest first."""
+
+    def note_phone_look(self, look: PhoneLook) -> None:
+        """Keep what somebody saw in a block, instead of the look before."""
+
+    def drop_phone_looks(self, blocks: tuple[str, ...]) -> None:
+        """Take looks back."""
+
+    def take_back(self, sensor: str, at_utc: datetime | None = None) -> Reading | None:
+        """Take back a sensor's reading of a moment, or the newest; return it if any."""
+
+
 class NightBook(
-    ForecastStore, ReadingBook, PairBook, OfficialBook, WarmthBook, Protocol
+    ForecastStore, ReadingBook, PairBook, OfficialBook, WarmthBook, LookBook, Protocol
 ):
     """What a night is judged by."""
 

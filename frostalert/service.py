@@ -12,7 +12,8 @@ from frostalert.cycle.cycle import CycleResult, people_state, redecide
 from frostalert.cycle.deliver import Delivered, deliver_due
 from frostalert.cycle.doubted import is_doubt
 from frostalert.cycle.fetching import fetch_sources
-from frostalert.cycle.judging import judge_stored
+from frostalert.cycle.job_sheet import job_sheet
+from frostalert.cycle.judging import as_seen, judge_stored
 from frostalert.cycle.learning import learn_nights
 from frostalert.cycle.past_days import past_days
 from frostalert.cycle.proof import check_arrivals
@@ -23,11 +24,12 @@ from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.compose_service import compose_operator
 from frostalert.messages.routine import compose_daily_line, compose_weekly
 from frostalert.model.channel import ChannelKind
+from frostalert.model.job_sheet import JobSheet
 from frostalert.model.nights import Nights
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
-from frostalert.model.warmth import Sighting
+from frostalert.model.warmth import PhoneLook, Sighting
 from frostalert.observations import load_rows
 from frostalert.ports import (
     ArrivalReader,
@@ -111,6 +113,8 @@ class Service:
         self._reading_faults: dict[str, str] = {}
         self._status_faults: dict[str, str] = {}
         self._decided_reading: Reading | None = None
+        self._decided_looks: tuple[PhoneLook, ...] = ()
+        self._sheet: JobSheet | None = None
 
     @property
     def settings(self) -> Settings:
@@ -169,6 +173,7 @@ class Service:
         is_news = frozenset(self._near_faults(now)) != self._decided_keys
         is_due = is_time or is_news
         is_due = is_due or self._newest_reading(now) != self._decided_reading
+        is_due = is_due or self._store.phone_looks() != self._decided_looks
         if is_due and not self._fetch_decides(now):
             self._decide()
 
@@ -242,6 +247,7 @@ class Service:
             recent_alarms(self._store, now),
             now,
             state=people_state(farm, self._store, now),
+            links=self._links(self._parts.settings),
         )
         count = self._store.queue(messages, now)
         self._store.write_mark(_WEEKLY_MARK, week)
@@ -284,7 +290,7 @@ class Service:
 
     def note_warmth(self) -> None:
         """Keep what stage each block was seen at, and how warm the last days were."""
-        farm = self._parts.settings.farm
+        farm = as_seen(self._parts.settings.farm, self._store)
         self._store.note_sightings(
             [
                 Sighting(
@@ -326,6 +332,7 @@ class Service:
     def tidy(self) -> None:
         """Forget what is older than two seasons."""
         self._store.forget_tickets(self._clock.now_utc())
+        self._store.forget_ticks(self._clock.now_utc())
         count = self._store.forget_runs_before(self._clock.now_utc() - KEEP_RUNS)
         if count:
             _LOG.info("forgot %d forecasts older than two seasons", count)
@@ -335,7 +342,7 @@ class Service:
         with self._deciding:
             now = self._clock.now_utc()
             near = self._near_faults(now)
-            reading = self._newest_reading(now)
+            reading, looks = self._newest_reading(now), self._store.phone_looks()
             try:
                 result = redecide(
                     self._parts.settings.farm,
@@ -351,10 +358,11 @@ class Service:
                 self._tell_broken(error, now)
                 raise
             self._decided_keys = frozenset(near)
-            self._decided_reading = reading
+            self._decided_reading, self._decided_looks = reading, looks
             self._next_look_utc = result.decision.next_look_utc
             self._store.write_mark(CYCLE, now.isoformat())
             self._keep_expected(result.nights)
+            self._keep_jobs(result)
             self._status_faults = write_status(
                 self._parts.settings, self._store, result, now, self._parts.plotter
             )
@@ -366,6 +374,19 @@ class Service:
         if expected and expected != self._expected:
             self._store.save_expected_air(expected)
             self._expected = expected
+
+    def _keep_jobs(self, result: CycleResult) -> None:
+        """Keep tonight's jobs and limits, for who looks at them beside the service."""
+        has_page = self._parts.settings.web is not None
+        try:
+            sheet = job_sheet(result.decided, has_page=has_page)
+            if self._sheet is not None and sheet.says_as(self._sheet):
+                return
+            self._store.save_job_sheet(sheet)
+        except Exception:  # noqa: BLE001 - no list of jobs must stop a warning
+            _LOG.exception("tonight's jobs could not be kept for the page")
+        else:
+            self._sheet = sheet
 
     def _near_faults(self, now_utc: datetime) -> dict[str, str]:
         """Return what is wrong and quick to see: its changes are decided on at once."""

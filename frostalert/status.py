@@ -46,7 +46,7 @@ def _status(
     plotter: Plotter | None,
 ) -> Status:
     """Return everything that the status page shows."""
-    farm, meant = settings.farm, result.decided.meant
+    farm, meant = result.nights.farm, result.decided.meant
     night = meant[-1]
     pulse = read_pulse(
         store,

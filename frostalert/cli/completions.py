@@ -3,10 +3,11 @@
 import typer
 
 from frostalert.agronomy.crops import packaged_crop_names
+from frostalert.agronomy.looks import stages_of
 from frostalert.cli.options import find_config
 from frostalert.config.load import load_settings
 from frostalert.errors import FrostalertError
-from frostalert.model.site import DORMANT, HARVESTED, Block, Farm
+from frostalert.model.site import Block, Farm
 
 
 def blocks(ctx: typer.Context, incomplete: str) -> list[str]:
@@ -14,12 +15,14 @@ def blocks(ctx: typer.Context, incomplete: str) -> list[str]:
     return _beginning([block.name for block in _holding_blocks(ctx)], incomplete)
 
 
-def stages(ctx: typer.Context, incomplete: str) -> list[str]:
-    """Return the stages of the block that was named before."""
-    wanted = str(ctx.params.get("block") or "").lower()
+def blocks_and_stages(ctx: typer.Context, incomplete: str) -> list[str]:
+    """Return the blocks, or the stages of the block that was named before."""
+    before = ctx.params.get("words") or ()
+    if not before:
+        return blocks(ctx, incomplete)
+    wanted = str(before[0]).lower()
     own = [b for b in _holding_blocks(ctx) if b.name.lower() == wanted]
-    names = [name for block in own for name in block.crop.stage_names]
-    return _beginning([DORMANT, *names, HARVESTED], incomplete)
+    return _beginning([s for b in own for s in stages_of(b.crop)], incomplete)
 
 
 def sensors(ctx: typer.Context, incomplete: str) -> list[str]:

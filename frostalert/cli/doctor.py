@@ -2,7 +2,8 @@
 
 import shutil
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from contextlib import suppress
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import assert_never
 
@@ -10,12 +11,18 @@ import typer
 from tzlocal import get_localzone_name
 
 from frostalert.app import build_session, build_sources
-from frostalert.cli.options import ConfigOption, JsonOption, find_config
+from frostalert.cli.options import (
+    ConfigOption,
+    JsonOption,
+    closing_store,
+    find_config,
+)
 from frostalert.cli.say import say_json
 from frostalert.clock import CheckedClock, SystemClock
 from frostalert.config.load import load_settings
 from frostalert.config.remarks import settings_remarks
 from frostalert.config.state_folder import state_directory
+from frostalert.cycle.judging import as_seen
 from frostalert.errors import ConfigError, DeliveryError, ForecastError, StoreError
 from frostalert.health import read_health
 from frostalert.messages.render import wrap_plain
@@ -84,6 +91,8 @@ def _findings(path: Path) -> Iterator[Finding]:
 
 def _remarks(settings: Settings) -> Iterator[Finding]:
     """Say what is allowed in the configuration and may not be meant."""
+    with suppress(StoreError), closing_store(settings) as store:
+        settings = replace(settings, farm=as_seen(settings.farm, store))
     for remark in settings_remarks(settings, SystemClock().now_utc()):
         # The watcher has a finding of its own.
         if not remark.startswith("[watcher]"):

@@ -15,7 +15,7 @@ from frostalert.cli.progress import waiting_line
 from frostalert.clock import SystemClock, now_beside
 from frostalert.config.state_folder import state_directory
 from frostalert.cycle.fetching import by_the_clock
-from frostalert.cycle.judging import judge, stored_facts
+from frostalert.cycle.judging import as_seen, judge, stored_facts
 from frostalert.cycle.planning import plan_night, progress_of
 from frostalert.errors import (
     ForecastError,
@@ -125,7 +125,7 @@ def _beside_service(settings: Settings, store: StateStore) -> LiveContext:
     """Return the nights by what the service has stored, and what is newer than that."""
     # The time by which the service goes: its night must not be another one.
     moment = now_beside(store)
-    farm = settings.farm
+    farm = as_seen(settings.farm, store)
     asked, problems = _ask_all(settings, moment)
     facts = stored_facts(store, moment, farm.site)
     facts = replace(facts, runs=_with_newer(facts.runs, asked))

@@ -1,6 +1,8 @@
 """Edits of the configuration file that keep its comments and its order."""
 
 import os
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from difflib import get_close_matches
 from pathlib import Path
@@ -36,24 +38,29 @@ def find_block(blocks: tuple[Block, ...], name: str) -> Block:
     raise UnknownBlockError(name, near, [block.name for block in blocks])
 
 
-def edit_stage(path: Path, block_name: str, stage: str, seen: date) -> str:
-    """Write a block's stage and the date on which it was seen.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageEdit:
+    """A stage to be written, with the date on which it was seen."""
+
+    block: str
+    stage: str
+    seen: date
+
+
+def edit_stages(path: Path, edits: Sequence[StageEdit]) -> dict[str, str]:
+    """Write blocks' stages and when they were seen, all at once.
 
     Parameters
     ----------
     path : Path
         The configuration.
-    block_name : str
-        Name of the block as it stands in the file.
-    stage : str
-        The stage as the crop's table names it.
-    seen : date
-        Local date on which it was looked at.
+    edits : sequence of StageEdit
+        Blocks by name as they stand in the file, stages as the crop's table names them.
 
     Returns
     -------
-    str
-        The stage that stood there before.
+    dict
+        The stages that stood there before, by block.
 
     Raises
     ------
@@ -63,15 +70,17 @@ def edit_stage(path: Path, block_name: str, stage: str, seen: date) -> str:
         If the file would not be valid afterwards; it is then left as it was.
     """
     try:
-        document = tomlkit.parse(path.read_text(encoding="utf-8"))
+        # Read as it is: another system's ends of lines stay.
+        document = tomlkit.parse(path.read_bytes().decode("utf-8"))
     except (OSError, UnicodeDecodeError, TOMLKitError) as error:
         raise ConfigFileError(str(path), f"cannot be read: {error}") from error
-    block = next(
-        table for table in document["blocks"] if str(table["name"]) == block_name
-    )
-    before = str(block.get("stage", ""))
-    block["stage"] = stage
-    block["stage_seen"] = seen
+    tables = {str(table["name"]): table for table in document["blocks"]}
+    before = {}
+    for edit in edits:
+        block = tables[edit.block]
+        before[edit.block] = str(block.get("stage", ""))
+        block["stage"] = edit.stage
+        block["stage_seen"] = edit.seen
     text = tomlkit.dumps(document)
     parse_settings(text, path, needs_secrets=False)
     _replace(path, text)
@@ -82,10 +91,8 @@ def _replace(path: Path, text: str) -> None:
     """Write a file so that a crash leaves either the old or the new one."""
     target = path.resolve()
     try:
-        with NamedTemporaryFile(
-            "w", encoding="utf-8", dir=target.parent, delete=False
-        ) as file:
-            file.write(text)
+        with NamedTemporaryFile("wb", dir=target.parent, delete=False) as file:
+            file.write(text.encode())
             file.flush()
             os.fsync(file.fileno())
         fresh, before = Path(file.name), target.stat()

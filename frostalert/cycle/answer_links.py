@@ -64,7 +64,11 @@ def find_ticket(token: str, book: TicketBook, farm: Farm, now_utc: datetime) -> 
         message = "this link is not known here; open it from the newest message"
         raise TicketError(message)
     if now_utc > ticket.expires_utc:
-        message = "this link is too old: the night that it speaks of is over"
+        message = (
+            "this link is too old: the night that it speaks of is over"
+            if ticket.said
+            else "this link is too old: a newer one came with this week's mail"
+        )
         raise TicketError(message)
     if ticket.person not in {person.name for person in farm.people}:
         message = f"{ticket.person} is not on the list of people any more"

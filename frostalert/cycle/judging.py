@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Protocol
 
+from frostalert.agronomy.looks import with_looks
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.learned import ForecastObservation, GainNight, NowcastPair
@@ -14,7 +15,7 @@ from frostalert.model.official import OfficialWord
 from frostalert.model.reading import Reading
 from frostalert.model.site import Farm, Site
 from frostalert.model.warmth import DayAir, Sighting
-from frostalert.ports import NightBook
+from frostalert.ports import LookBook, NightBook
 from frostalert.risk.assess import assess_all, blind_nights
 from frostalert.risk.readings import OLD
 from frostalert.risk.remarks import is_for_site
@@ -38,7 +39,17 @@ def judge_stored(
     A rehearsal judges by whatever forecast it is given, also for another place.
     """
     site = None if is_rehearsal else farm.site
-    return judge(farm, stored_facts(store, now_utc, site), now_utc)
+    seen = as_seen(farm, store)
+    return judge(seen, stored_facts(store, now_utc, site), now_utc)
+
+
+def as_seen(farm: Farm, book: LookBook) -> Farm:
+    """Return the holding with each block as it was seen last, by file or by phone."""
+    try:
+        return with_looks(farm, book.phone_looks())
+    except Exception:  # noqa: BLE001 - what the file says still counts
+        _LOG.exception("what was seen and sent by phone could not be read")
+        return farm
 
 
 def stored_facts(store: NightBook, now_utc: datetime, site: Site | None) -> Facts:

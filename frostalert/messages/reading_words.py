@@ -5,26 +5,29 @@ from frostalert.model.reading import Reading
 
 
 def doubt_lines(item: Reading, difference_c: float, wording: Wording) -> list[str]:
+    """Return how far off a reading is, what follows, and how to take it back."""
+    return [
+        *question_lines(difference_c, wording),
+        f'Was it a slip? frostalert reading "{item.sensor}" --take-back',
+    ]
+
+
+def question_lines(difference_c: float, wording: Wording) -> list[str]:
     """Return how far off a reading is, and what follows from it."""
     far = wording.difference(abs(difference_c))
+    again = (
+        "To confirm it, read the same thermometer again in ten minutes, or another one "
+        "now."
+    )
     if difference_c > 0:
         return [
             f"That is {far} warmer than expected there at this hour. Is a minus "
             "missing?",
             "A warm reading calls nobody off.",
-            *_again(item),
+            again,
         ]
     return [
         f"That is {far} colder than expected there at this hour.",
         "People are warned by it at once; it takes nothing out of a plan.",
-        *_again(item),
-    ]
-
-
-def _again(item: Reading) -> list[str]:
-    """Return how a reading is confirmed, and how it is taken back."""
-    return [
-        "To confirm it, read the same thermometer again in ten minutes, or another one "
-        "now.",
-        f'Was it a slip? frostalert reading "{item.sensor}" --take-back',
+        again,
     ]

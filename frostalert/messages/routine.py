@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from itertools import takewhile
 
 from frostalert.alarms.answers import silences
-from frostalert.messages.addressing import address
+from frostalert.messages.addressing import AnswerLinks, address
 from frostalert.messages.audience import RecipientState
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.views import NightView, night_view, source_view
@@ -92,6 +92,7 @@ def compose_weekly(
     now_utc: datetime,
     *,
     state: RecipientState | None = None,
+    links: AnswerLinks | None = None,
 ) -> list[Message]:
     """Return the weekly proof that the service and every channel live."""
     wording = Wording(farm.site, now_utc)
@@ -115,7 +116,7 @@ def compose_weekly(
         deadline_utc=now_utc + _ROUTINE_LIFE,
         is_everywhere=farm.is_in_season,
     )
-    return address(occasion, farm, is_rehearsal=False, state=state)
+    return address(occasion, farm, is_rehearsal=False, state=state, links=links)
 
 
 def _too_old(assessment: Assessment, wording: Wording) -> str:

@@ -71,6 +71,11 @@ def task_text(task: Task, wording: Wording) -> str:
     )
 
 
+def job_words(task: Task, wording: Wording) -> str:
+    """Return one task with its hours, without the people who do it."""
+    return f"{_hours(task, wording)} {task_text(task, wording)}"
+
+
 def _is_about_heat(task: Task) -> bool:
     """Return whether a task is about heat; nothing but water and heat goes on."""
     is_look = task.kind is TaskKind.LOOK and not task.is_about_water
@@ -91,7 +96,12 @@ def _line(task: Task, wording: Wording, *, with_hours: bool) -> str:
     text = f"{who}{task_text(task, wording)}"
     if not with_hours:
         return f"{text} ({span(task.duration)})"
+    return f"{_hours(task, wording)} {text}"
+
+
+def _hours(task: Task, wording: Wording) -> str:
+    """Return when a task begins, and by day when it must be done."""
     start = wording.clock(task.start_utc)
     if task.duration and task.is_by_day:
-        return f"{start}-{wording.clock(task.deadline_utc)} {text}"
-    return f"{start} {text}"
+        return f"{start}-{wording.clock(task.deadline_utc)}"
+    return start

@@ -1,4 +1,4 @@
-"""Tickets: who may answer which warning, until when. Pure.
+"""Tickets: who may answer which warning and opens which page, until when. Pure.
 
 A ticket names person, nights, tiers and revisions, so that it answers that message and
 no later one. It stays on this machine; the message has a token of a few signs, so that
@@ -15,9 +15,11 @@ from hashlib import sha256
 from frostalert.messages.occasion import Occasion
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
+from frostalert.model.notice import Subject
 from frostalert.model.site import Person
 
 _LIFE = timedelta(hours=12)
+_WEEKLY_LIFE = timedelta(days=9)
 _TOKEN_BYTES = 8
 
 
@@ -28,7 +30,8 @@ class Ticket:
     Attributes
     ----------
     said : tuple of (date, Tier, int)
-        Nights of the message with their tiers and revisions.
+        Nights of the message with their tiers and revisions; empty if the message asks
+        for no answer: then the link opens the person's page alone.
     """
 
     person: str
@@ -69,7 +72,14 @@ class Ticket:
 
 
 def ticket_for(person: Person, occasion: Occasion) -> Ticket | None:
-    """Return what a person may answer to a message; None if there is nothing."""
+    """Return what a person may answer to a message; None if there is nothing.
+
+    The weekly mail asks for a look at the blocks: its link lives until the next one.
+    """
+    if occasion.subject is Subject.WEEKLY:
+        return Ticket(
+            person=person.name, said=(), expires_utc=occasion.now_utc + _WEEKLY_LIFE
+        )
     if not occasion.said:
         return None
     return Ticket(

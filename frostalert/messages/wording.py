@@ -37,6 +37,11 @@ class Wording:
         """The site's time zone."""
         return ZoneInfo(self.site.time_zone)
 
+    @property
+    def today(self) -> date:
+        """The site's local date."""
+        return self.now_utc.astimezone(self.zone).date()
+
     def temperature(self, celsius: float | None) -> str:
         """Return a temperature with its unit, or a dash.
 

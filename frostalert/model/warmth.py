@@ -29,6 +29,26 @@ class Sighting:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PhoneLook:
+    """A sighting that somebody sent by phone, for which the file was not written.
+
+    Attributes
+    ----------
+    sighting : Sighting
+        What was seen.
+    person : str
+        Who sent it.
+    file_stage, file_seen : str, date
+        What the file said of the block then.
+    """
+
+    sighting: Sighting
+    person: str
+    file_stage: str
+    file_seen: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StageWarmth:
     """The warmth since a block was last looked at, and what its next stages took.
 

@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
+from frostalert.agronomy.looks import stage_on
 from frostalert.model.assessment import (
     Assessment,
     BlockNight,
@@ -23,7 +24,7 @@ from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
 from frostalert.physics.nights import night_of, night_sun, night_window
 from frostalert.risk.adverse import MemberStart, Place, adverse_starts
-from frostalert.risk.block_hours import derive_block_hours, organ_of, stage_on
+from frostalert.risk.block_hours import derive_block_hours, organ_of
 from frostalert.risk.block_night import judge_item, unjudged_block
 from frostalert.risk.coverage import night_coverage
 from frostalert.risk.measure import BlockNightKey, NightContext, measure

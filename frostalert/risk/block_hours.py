@@ -1,14 +1,11 @@
 """Hourly temperatures of every block's air and buds, all blocks at once."""
 
-from datetime import date
 from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 
-from frostalert.agronomy.ageing import Pace
-from frostalert.agronomy.stages import Look, stage_in_force
-from frostalert.model.assessment import StageInForce
+from frostalert.agronomy.looks import stage_on
 from frostalert.model.crop import Organ
 from frostalert.model.forecast import FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours
@@ -56,28 +53,6 @@ def _block_hours(
     place = np.array([distinct.index(shape) for shape in shapes], dtype=np.intp)
     rows = _distinct_rows(shared, site, distinct)
     return sealed(BlockHours(**{name: array[place] for name, array in rows.items()}))
-
-
-def stage_on(farm: Farm, block: Block, night: date) -> StageInForce:
-    """Return a block's stage in force on a night."""
-    rules = farm.rules
-    return stage_in_force(
-        block.crop,
-        Look(
-            stage=block.stage,
-            seen=block.stage_seen,
-            since=block.stage_since,
-            warmth=block.warmth,
-        ),
-        night,
-        Pace(
-            stage_days=rules.stage_days,
-            bloom_days=rules.bloom_days,
-            dormant_days=rules.dormant_days,
-        ),
-        is_south=farm.site.is_south,
-        spring=block.spring,
-    )
 
 
 def organ_of(farm: Farm, block: Block, shared: SiteHours) -> Organ:

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from frostalert.agronomy.heat_sum import STAGE_CD, degree_days_cd, stage_needs_cd
+from frostalert.agronomy.looks import known_since
 from frostalert.agronomy.stages import HALF_YEAR_DAYS
 from frostalert.agronomy.winter import SpringAir, spring_of, warm_days
 from frostalert.model.forecast import HOUR
@@ -129,7 +130,7 @@ def with_warmth(
             replace(
                 block,
                 warmth=warmths[key],
-                stage_since=_since(block, seen.get(block.name, [])),
+                stage_since=known_since(block, seen.get(block.name, [])),
                 spring=springs[name],
             )
         )
@@ -146,18 +147,6 @@ def _air(farm: Farm, known: dict[date, tuple[float, float]], today: date) -> Spr
         warm_day_c=farm.rules.warm_day_c,
         pace_cd=STAGE_CD / farm.rules.stage_days,
     )
-
-
-def _since(block: Block, newest_first: list[Sighting]) -> date:
-    """Return since when a block is known to be at its stage."""
-    since = block.stage_seen
-    for item in newest_first:
-        if item.seen > since:
-            continue
-        if item.stage != block.stage or since - item.seen > HALF_YEAR_DAYS * _DAY:
-            break
-        since = item.seen
-    return since
 
 
 def _stage_warmth(

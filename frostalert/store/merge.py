@@ -16,7 +16,8 @@ def merge(source: Database, target: Database) -> None:
     """Write the content of one database into another of the same form.
 
     What both have, the source knows better: it was in use last. Revisions of a night
-    never go back, since they name messages.
+    never go back, since they name messages. Ticks and looks by phone come to the target
+    alone: other processes leave them there.
 
     Raises
     ------
@@ -26,7 +27,7 @@ def merge(source: Database, target: Database) -> None:
     with source.reading() as old, target.writing() as new:
         for table in ("forecast_run", "decision", "answer"):
             _add_missing(old, new, table)
-        for table in ("source_memory", "mark", "reading", *_TAUGHT):
+        for table in ("source_memory", "mark", "reading", "ticket", *_TAUGHT):
             _replace(old, new, table)
         days = _rows(old, "day_air", ["day", "low_c", "high_c", "is_measured"])
         new.executemany(PUT_DAY_AIR, days)

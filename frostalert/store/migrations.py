@@ -272,6 +272,31 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             """,
         ),
     ),
+    (
+        "0013-by-phone",
+        (
+            """
+            CREATE TABLE phone_look (
+                block TEXT PRIMARY KEY,
+                crop TEXT NOT NULL,
+                stage TEXT NOT NULL,
+                seen TEXT NOT NULL,
+                person TEXT NOT NULL,
+                file_stage TEXT NOT NULL,
+                file_seen TEXT NOT NULL
+            ) STRICT
+            """,
+            """
+            CREATE TABLE tick (
+                night TEXT NOT NULL,
+                job TEXT NOT NULL,
+                person TEXT NOT NULL,
+                done_utc TEXT NOT NULL,
+                PRIMARY KEY (night, job)
+            ) STRICT
+            """,
+        ),
+    ),
 )
 
 

@@ -34,16 +34,18 @@ class ReadingStore:
             )
             return connection.total_changes - before
 
-    def take_back(self, sensor: str) -> Reading | None:
-        """Take back the newest reading of a sensor; return it, if there is one.
+    def take_back(self, sensor: str, at_utc: datetime | None = None) -> Reading | None:
+        """Take back a sensor's reading of a moment, or the newest; return it if any.
 
         It is kept, and not believed any more.
         """
+        moment = None if at_utc is None else moment_text(at_utc)
         with self.database.writing() as connection:
             row = connection.execute(
                 "SELECT at_utc, air_c FROM reading WHERE sensor = ? "
-                "AND problem IS NULL ORDER BY at_utc DESC LIMIT 1",
-                (sensor,),
+                "AND problem IS NULL AND at_utc = coalesce(?, at_utc) "
+                "ORDER BY at_utc DESC LIMIT 1",
+                (sensor, moment),
             ).fetchone()
             if row is None:
                 return None

@@ -16,6 +16,7 @@ from frostalert.model.notice import (
 )
 from frostalert.ports import Fault, Fetched, SourceMemory
 from frostalert.store.answers import AnswerStore
+from frostalert.store.by_phone import PhoneStore
 from frostalert.store.codec import (
     history_text,
     memory_text,
@@ -58,6 +59,7 @@ class StateStore(
     WarmthStore,
     LedgerStore,
     TicketStore,
+    PhoneStore,
 ):
     """Forecast runs, histories, faults, answers and the queue.
 

@@ -48,8 +48,15 @@ class WarmthStore:
         )
 
     def note_sightings(self, sightings: list[Sighting]) -> int:
-        """Keep what was seen; return how much of it was new."""
+        """Keep what was seen; return how much of it was new.
+
+        What was put right on the same day goes: it teaches nothing.
+        """
         with self.database.writing() as connection:
+            connection.executemany(
+                "DELETE FROM sighting WHERE block = ? AND seen = ? AND stage != ?",
+                [(item.block, item.seen.isoformat(), item.stage) for item in sightings],
+            )
             before = connection.total_changes
             connection.executemany(
                 "INSERT OR IGNORE INTO sighting VALUES (?, ?, ?, ?)",

@@ -7,32 +7,34 @@ page can make a browser call a service on its own network.
 
 import logging
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from functools import partial
 from urllib.parse import urlsplit
-from zoneinfo import ZoneInfo
 
 from flask import Flask, Response, abort, jsonify, render_template, request
 from flask.typing import ResponseReturnValue
 
-from frostalert.alarms.answering import longest_silence
 from frostalert.cycle.answer_links import find_ticket
-from frostalert.cycle.health import Health, Light
+from frostalert.cycle.health import Light
 from frostalert.errors import StoreError, TicketError, UsageError
-from frostalert.messages.ticket import Ticket
-from frostalert.messages.wording import Wording
 from frostalert.model.alarm import AnswerKind
-from frostalert.model.assessment import Tier
-from frostalert.model.settings import Settings, WebSettings
-from frostalert.ports import AnswerDesk, Clock, ReadingBook, TicketBook
+from frostalert.model.settings import WebSettings
+from frostalert.web.desk import Desk
+from frostalert.web.personal import (
+    Notes,
+    Visit,
+    page_values,
+    put_off_until,
+    told_nights,
+)
 from frostalert.web.reading import is_authorized, take_reading
+from frostalert.web.sent import read_by_hand, see_block, tick_job
 
 _LOG = logging.getLogger(__name__)
 _OK, _CREATED = 200, 201
 _BAD_REQUEST, _UNAUTHORIZED, _FORBIDDEN = 400, 401, 403
 _NOT_FOUND, _UNAVAILABLE = 404, 503
-_PUT_OFF = timedelta(hours=1)
 _NOT_NOW = "The state cannot be read just now. Call whoever has to know."
+_NOT_KEPT = "What you sent could not be kept. Call whoever has to know."
 _MOST_BYTES = 20_000
 _HEADERS = {
     "Content-Security-Policy": "default-src 'none'; style-src 'self'; "
@@ -42,28 +44,7 @@ _HEADERS = {
     "Referrer-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
-_TIER_WORDS = {
-    Tier.OUTLOOK: "frost is possible",
-    Tier.PREPARE: "prepare before dark",
-    Tier.ACT: "start now",
-}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Desk:
-    """What the page needs: the state, the clock, the key, and the service's health.
-
-    The configuration is asked for anew each time: it may have changed.
-    """
-
-    settings: Callable[[], Settings]
-    web: WebSettings
-    answers: AnswerDesk
-    tickets: TicketBook
-    clock: Clock
-    key: bytes
-    health: Callable[[], Health]
-    readings: ReadingBook | None = None
+_NO_LINK = "This page is opened by the link in a warning."
 
 
 def build_page(desk: Desk) -> Flask:
@@ -81,22 +62,18 @@ def build_page(desk: Desk) -> Flask:
         monitor.
     """
     page = Flask("frostalert.web", static_url_path="/static")
+    # By itself Flask goes by names that end in ".html".
+    page.jinja_options = {"autoescape": True}
     page.config["MAX_CONTENT_LENGTH"] = _MOST_BYTES
     hosts = _own_hosts(desk.web)
     _guard(page, hosts)
 
     @page.get("/a/<token>")
     def show(token: str) -> ResponseReturnValue:
-        return _show(desk, token)
+        return _opened(desk, token, lambda visit: _person(visit, Notes()))
 
-    @page.post("/answer")
-    def take() -> ResponseReturnValue:
-        origin = request.headers.get("Origin", "")
-        if urlsplit(origin).netloc.lower() not in hosts:
-            _LOG.warning("refused: Origin %.100r", origin)
-            abort(_FORBIDDEN)
-        form = request.form
-        return _take(desk, form.get("ticket", ""), form.get("choice", ""))
+    for path, act in _ACTS.items():
+        page.add_url_rule(path, path, partial(_act, desk, hosts, act), methods=["POST"])
 
     @page.post("/reading")
     def reading() -> ResponseReturnValue:
@@ -125,18 +102,16 @@ def _guard(page: Flask, hosts: frozenset[str]) -> None:
 
     @page.errorhandler(_FORBIDDEN)
     def refuse(_: object) -> ResponseReturnValue:
-        return _refusal("This page is opened by the link in a warning.")
+        return _refusal(_NO_LINK)
 
     @page.errorhandler(_NOT_FOUND)
     def miss(_: object) -> ResponseReturnValue:
-        return _refusal("This page is opened by the link in a warning.", _NOT_FOUND)
+        return _refusal(_NO_LINK, _NOT_FOUND)
 
 
 def _take_reading(desk: Desk) -> ResponseReturnValue:
     """Keep what a thermometer sends, as JSON or as a form."""
-    if desk.readings is None or not is_authorized(
-        request.headers.get("Authorization", ""), desk.key
-    ):
+    if not is_authorized(request.headers.get("Authorization", ""), desk.key):
         return jsonify({"problem": "the key is missing or wrong"}), _UNAUTHORIZED
     try:
         content = request.get_json(silent=True) or request.form
@@ -170,80 +145,85 @@ def _healthz(desk: Desk) -> ResponseReturnValue:
     return jsonify(content), _UNAVAILABLE if health.light is Light.BAD else 200
 
 
-def _show(desk: Desk, text: str) -> ResponseReturnValue:
-    """Show the form; nothing is changed by that."""
-    now = desk.clock.now_utc()
+def _opened(
+    desk: Desk, token: str, act: Callable[[Visit], ResponseReturnValue]
+) -> ResponseReturnValue:
+    """Let somebody do what a link allows, or say why not."""
+    now, farm = desk.clock.now_utc(), desk.settings().farm
     try:
-        ticket = find_ticket(text, desk.tickets, desk.settings().farm, now)
+        ticket = find_ticket(token, desk.tickets, farm, now)
+        visit = Visit(desk=desk, farm=farm, token=token, ticket=ticket, now_utc=now)
+        return act(visit)
     except TicketError as error:
         return _refusal(str(error))
     except StoreError:
-        _LOG.exception("a link cannot be looked up")
-        return _refusal(_NOT_NOW, _UNAVAILABLE)
-    wording = Wording(desk.settings().farm.site, now)
-    try:
-        answered_by = desk.answers.answered_by(ticket.said, now)
-    except StoreError:
-        _LOG.exception("the answers so far cannot be read")
-        return _refusal(_NOT_NOW, _UNAVAILABLE)
-    return render_template(
-        "answer.html.j2",
-        site=desk.settings().farm.site.name,
-        person=ticket.person,
-        ticket=text,
-        nights=_nights(ticket, wording),
-        answered_by=answered_by,
-        put_off_until=wording.clock(_put_off_until(now, desk)),
-    )
+        _LOG.exception("the state cannot be read or written")
+        words = _NOT_NOW if request.method == "GET" else _NOT_KEPT
+        return _refusal(words, _UNAVAILABLE)
 
 
-def _take(desk: Desk, text: str, choice: str) -> ResponseReturnValue:
+def _act(
+    desk: Desk,
+    hosts: frozenset[str],
+    act: Callable[[Visit, Mapping[str, str]], ResponseReturnValue],
+) -> ResponseReturnValue:
+    """Do what was sent with a form of our own page."""
+    origin = request.headers.get("Origin", "")
+    if urlsplit(origin).netloc.lower() not in hosts:
+        _LOG.warning("refused: Origin %.100r", origin)
+        abort(_FORBIDDEN)
+    form = request.form.to_dict()
+    return _opened(desk, form.get("ticket", ""), lambda visit: act(visit, form))
+
+
+def _person(visit: Visit, notes: Notes) -> ResponseReturnValue:
+    """Show a person's page."""
+    return render_template("personal.html.j2", **page_values(visit, notes))
+
+
+def _tick(visit: Visit, form: Mapping[str, str]) -> ResponseReturnValue:
+    """Take down that a job is done."""
+    return _person(visit, tick_job(visit, form))
+
+
+def _read(visit: Visit, form: Mapping[str, str]) -> ResponseReturnValue:
+    """Take down what a person reads."""
+    return _person(visit, read_by_hand(visit, form))
+
+
+def _see(visit: Visit, form: Mapping[str, str]) -> ResponseReturnValue:
+    """Take down what a person saw in a block."""
+    return _person(visit, see_block(visit, form))
+
+
+def _answer(visit: Visit, form: Mapping[str, str]) -> ResponseReturnValue:
     """Take an answer down."""
-    now = desk.clock.now_utc()
+    ticket, now = visit.ticket, visit.now_utc
     try:
-        ticket = find_ticket(text, desk.tickets, desk.settings().farm, now)
-        kind = AnswerKind(choice)
-    except TicketError as error:
-        return _refusal(str(error))
-    except StoreError:
-        _LOG.exception("a link cannot be looked up")
-        return _refusal(_NOT_NOW, _UNAVAILABLE)
+        kind = AnswerKind(form.get("choice", ""))
     except ValueError:
         return _refusal("Choose one of the answers, then send.")
-    until = _put_off_until(now, desk) if kind is AnswerKind.LATER else None
-    try:
-        for answer in ticket.answers(kind, now, until):
-            desk.answers.record_answer(answer)
-    except StoreError:
-        _LOG.exception("an answer could not be kept")
-        return _refusal(
-            "The answer could not be kept. Call whoever has to know.", _UNAVAILABLE
-        )
-    wording = Wording(desk.settings().farm.site, now)
+    if not ticket.said:
+        return _refusal("This link asks for no answer.")
+    until = put_off_until(visit) if kind is AnswerKind.LATER else None
+    for answer in ticket.answers(kind, now, until):
+        visit.desk.answers.record_answer(answer)
+    wording = visit.wording
     _LOG.info("%s answered: %s", ticket.person, kind.value)
     return render_template(
         "taken.html.j2",
-        site=desk.settings().farm.site.name,
+        site=visit.farm.site.name,
         person=ticket.person,
+        ticket=visit.token,
         kind=kind.value,
         moment=wording.moment(now),
         until=wording.clock(until) if until else "",
-        nights=_nights(ticket, wording),
+        nights=told_nights(visit),
     )
 
 
-def _put_off_until(now_utc: datetime, desk: Desk) -> datetime:
-    """Return until when "not now" holds."""
-    zone = ZoneInfo(desk.settings().farm.site.time_zone)
-    return min(now_utc + _PUT_OFF, longest_silence(now_utc.astimezone(zone)))
-
-
-def _nights(ticket: Ticket, wording: Wording) -> list[str]:
-    """Return the nights that a ticket speaks of, in words."""
-    return [
-        f"{wording.night(night)}: {_TIER_WORDS.get(tier, 'it cannot be judged')}"
-        for night, tier, _ in ticket.said
-    ]
+_ACTS = {"/answer": _answer, "/done": _tick, "/read": _read, "/seen": _see}
+"""What a form of the page does, by where it is sent to."""
 
 
 def _refusal(words: str, status: int = _FORBIDDEN) -> ResponseReturnValue:

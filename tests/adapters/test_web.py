@@ -23,7 +23,8 @@ from frostalert.model.settings import WebSettings
 from frostalert.store.key import make_key
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
-from frostalert.web.page import Desk, build_page
+from frostalert.web.desk import Desk
+from frostalert.web.page import build_page
 from frostalert.web.reading import readings_key
 from tests.support.configs import config_text
 from tests.support.servers import free_port
@@ -57,6 +58,7 @@ class Page:
             key=self.key,
             health=lambda: self.health,
             readings=self.store,
+            phone=self.store,
         )
         self.server = waitress.create_server(
             build_page(self.desk), host="127.0.0.1", port=self.port, threads=2

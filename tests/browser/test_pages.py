@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support import expected_conditions
@@ -23,6 +24,7 @@ from frostalert.report.files import save_files
 from frostalert.report.night_picture import NightPlotter
 from frostalert.report.status_page import PAGE, VALID_FOR, Status, render_status
 from frostalert.risk.charting import night_chart
+from tests.adapters.test_personal_page import SHEET
 from tests.adapters.test_web import Page
 from tests.browser.conftest import Open
 from tests.support.grids import frosty_hours, grid_text
@@ -81,11 +83,11 @@ def keep(chrome: Chrome, name: str) -> None:
     if folder:
         height = chrome.execute_script("return document.documentElement.scrollHeight")
         width = chrome.execute_script("return window.innerWidth")
-        chrome.execute_cdp_cmd(
-            "Emulation.setDeviceMetricsOverride",
-            {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": True},
-        )
+        screen = {"width": width, "deviceScaleFactor": 1, "mobile": True}
+        override = "Emulation.setDeviceMetricsOverride"
+        chrome.execute_cdp_cmd(override, {**screen, "height": height})
         chrome.save_screenshot(str(Path(folder) / f"{name}.png"))
+        chrome.execute_cdp_cmd(override, {**screen, "height": 900})
 
 
 @pytest.mark.parametrize("is_dark", [False, True], ids=["light", "dark"])
@@ -167,6 +169,66 @@ def test_a_person_answers_with_two_clicks(
     WebDriverWait(chrome, 10).until(said((By.TAG_NAME, "body"), "Ines is acting"))
     [answer] = answering.answers()
     assert answer.person == "Ines"
+
+
+def tapped(chrome: Chrome, section: str, label: str) -> str:
+    """Tap a button of a section; return what the page then says there."""
+    xpath = f"//section[@id='{section}']//button[normalize-space()='{label}']"
+    button = chrome.find_element(By.XPATH, xpath)
+    chrome.execute_script("arguments[0].scrollIntoView({block: 'center'})", button)
+    chrome.execute_script("window.isBefore = true")
+    button.click()
+    # The old page may go in the middle of a question.
+    WebDriverWait(chrome, 10, ignored_exceptions=[WebDriverException]).until(
+        lambda shown: shown.execute_script(
+            "return !window.isBefore && document.readyState === 'complete'"
+        )
+    )
+    # The page comes back at the place of the tap.
+    assert chrome.current_url.endswith(f"#{section}")
+    place = chrome.find_element(By.ID, section)
+    assert -1 < place.rect["y"] - chrome.execute_script("return scrollY") < 900
+    return str(place.text)
+
+
+@pytest.mark.parametrize("is_dark", [False, True], ids=["light", "dark"])
+def test_the_week_is_a_tap_a_block_on_a_phone(
+    browser: Open, answering: Page, *, is_dark: bool
+) -> None:
+    answering.store.save_job_sheet(SHEET)
+    chrome = browser(is_dark=is_dark)
+    chrome.get(f"{answering.origin}/a/{answering.ticket()}")
+    assert "limit goes from 32 F to 28 F" in tapped(chrome, "block-1", "green fruit")
+    script = "return document.documentElement.scrollWidth <= window.innerWidth"
+    assert chrome.execute_script(script)
+    keep(chrome, f"blocks-{'dark' if is_dark else 'light'}")
+    assert "Taken back" in tapped(chrome, "block-1", "Take it back")
+    assert "Done 15:00, Ines" in tapped(chrome, "jobs", "Done")
+    value = chrome.find_element(By.ID, "value")
+    value.send_keys("28.4 F")
+    assert "Kept." in tapped(chrome, "reading", "Keep this reading")
+    keep(chrome, f"reading-{'dark' if is_dark else 'light'}")
+    slip = tapped(chrome, "reading", "It was a slip: take it back")
+    assert "is taken back" in slip
+    refused = [
+        entry["message"]
+        for entry in chrome.get_log("browser")  # type: ignore[no-untyped-call]
+        if "Content Security Policy" in entry["message"]
+    ]
+    assert refused == []
+
+
+@pytest.mark.parametrize("is_dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize("path", ["", "/seen"], ids=["opened", "sent"])
+def test_axe_finds_nothing_on_the_personal_page(
+    browser: Open, axe: str, answering: Page, path: str, *, is_dark: bool
+) -> None:
+    answering.store.save_job_sheet(SHEET)
+    chrome = browser(is_dark=is_dark)
+    chrome.get(f"{answering.origin}/a/{answering.ticket()}")
+    if path:
+        tapped(chrome, "block-1", "green fruit")
+    assert violations(chrome, axe) == []
 
 
 @pytest.mark.parametrize("is_dark", [False, True], ids=["light", "dark"])

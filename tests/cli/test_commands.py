@@ -116,7 +116,7 @@ def test_tonight_fits_eighty_columns_and_has_no_colour_when_piped(
         (("tonight", "--forecast", "."), 65, "cannot be read"),
         (("tonight", "--now", "9999-12-31T23:59"), 64, "no moment that"),
         (("once", "--fresh"), 64, "goes with a rehearsal"),
-        (("stage", "Apricots", "full bloom"), 64, "Apricots by the lane"),
+        (("stage", "Aprikots by the lane", "full bloom"), 64, "Apricots by the lane"),
         (("stage", "Apricots by the lane", "bloom"), 64, "full bloom"),
         (("test-message", "Bob"), 64, 'write one of "Ines"'),
         (("crops", "aprikot"), 64, "apricot"),

@@ -108,6 +108,7 @@ def test_every_row_is_a_command(command: Command) -> None:
     [
         ["ack", "--by", "Ines"],
         ["stage", "Sweet cherries"],
+        ["stage", "Sweet", "full", "bloom"],
         ["health"],
         ["crops", "apricot"],
         ["config", "check", "--without-secrets"],

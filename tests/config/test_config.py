@@ -7,7 +7,12 @@ from pathlib import Path
 import pytest
 
 from frostalert.config.accepted import AcceptedConfig
-from frostalert.config.edit import UnknownBlockError, edit_stage, find_block
+from frostalert.config.edit import (
+    StageEdit,
+    UnknownBlockError,
+    edit_stages,
+    find_block,
+)
 from frostalert.config.example import example_text
 from frostalert.config.load import (
     load_settings,
@@ -334,7 +339,9 @@ def test_writing_a_stage_keeps_comments_and_order(tmp_path: Path) -> None:
     path = tmp_path / "orchard.toml"
     path.write_text(example_text())
     path.chmod(0o640)
-    before = edit_stage(path, "Sweet cherries", "full bloom", date(2026, 4, 17))
+    seen = date(2026, 4, 17)
+    edit = StageEdit(block="Sweet cherries", stage="full bloom", seen=seen)
+    before = edit_stages(path, [edit])["Sweet cherries"]
     assert before == "first white"
     lines = path.read_text().splitlines()
     changed = [

@@ -5,11 +5,15 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import suppress
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 import requests
 
+from frostalert.clock import SystemClock
+from frostalert.messages.ticket import Ticket
+from frostalert.model.job_sheet import Job, JobSheet
 from frostalert.store.key import make_key
 from frostalert.store.open import open_store
 from frostalert.web.reading import readings_key
@@ -30,6 +34,7 @@ class Beside:
         open_store(state).database.close()
         self.key = readings_key(make_key(state))
         web = f'\n[web]\nport = {self.port}\npublic_url = "https://frost.example"\n'
+        self.folder = state
         self.text = config_text(state=str(state), more=web)
         self.path = folder / "frostalert.toml"
         self.path.write_text(self.text + SENSOR.format(name="Post"))
@@ -101,3 +106,37 @@ def test_a_port_that_is_taken_is_told_in_one_line(beside: Beside) -> None:
     assert "Traceback" not in again.stderr
     said = " ".join(again.stderr.split())
     assert f"cannot listen on 127.0.0.1, port {beside.port}: Address already" in said
+
+
+def test_what_is_sent_from_the_page_of_a_person_reaches_the_state(
+    beside: Beside,
+) -> None:
+    store = open_store(beside.folder)
+    night = SystemClock().now_utc().date()
+    job = Job(night=night, key="Water", who=("Ines",), words="21:00 Water")
+    store.save_job_sheet(
+        JobSheet(night=night, made_utc=SystemClock().now_utc(), jobs=(job,), limits=())
+    )
+    expires = SystemClock().now_utc() + timedelta(hours=1)
+    store.keep_ticket("token", Ticket(person="Ines", said=(), expires_utc=expires))
+    block = "Apricots by the lane"
+    for path, form in (
+        ("/done", {"night": night.isoformat(), "job": "Water"}),
+        ("/read", {"sensor": "Post", "value": "30.2 F", "sure": "yes"}),
+        ("/seen", {"block": block, "stage": "green fruit"}),
+    ):
+        origin = f"http://127.0.0.1:{beside.port}"
+        answer = requests.request(
+            "POST",
+            origin + path,
+            data={"ticket": "token", **form},
+            headers={"Origin": origin},
+            timeout=5,
+        )
+        assert answer.status_code == 200
+    assert [tick.person for tick in store.ticks(night)] == ["Ines"]
+    assert [look.sighting.block for look in store.phone_looks()] == [block]
+    since = SystemClock().now_utc() - timedelta(hours=1)
+    assert store.readings_since(since)[-1].air_c == -1.0
+    assert beside.path.read_text() == beside.text + SENSOR.format(name="Post")
+    store.database.close()

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from frostalert.messages.ticket import Ticket
 from frostalert.model.assessment import Tier
+from frostalert.model.job_sheet import Tick
 from frostalert.model.learned import NowcastPair
 from frostalert.model.notice import (
     Decision,
@@ -15,7 +17,7 @@ from frostalert.model.notice import (
     Reason,
     Receipt,
 )
-from frostalert.model.warmth import DayAir
+from frostalert.model.warmth import DayAir, PhoneLook, Sighting
 from frostalert.store.merge import merge
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
@@ -46,6 +48,31 @@ def test_a_measured_day_is_not_replaced_by_a_forecast_one(
     memory.save_day_air([DayAir(day=NIGHT, low_c=1.0, high_c=9.0, is_measured=False)])
     merge(memory.database, file.database)
     assert file.days_air() == (measured,)
+
+
+def test_what_came_by_phone_stays_and_links_made_meanwhile_open(
+    pair: tuple[StateStore, StateStore],
+) -> None:
+    memory, file = pair
+    look, stale = (
+        PhoneLook(
+            sighting=Sighting(block="A", crop="apricot", stage=stage, seen=NIGHT),
+            person="Ines",
+            file_stage="first white",
+            file_seen=date(2026, 4, 6),
+        )
+        for stage in ("full bloom", "first bloom")
+    )
+    tick = Tick(night=NIGHT, job="Water", person="Ines", done_utc=NOW)
+    file.note_phone_look(look)
+    file.tick(tick)
+    memory.note_phone_look(stale)
+    ticket = Ticket(person="Ines", said=(), expires_utc=NOW)
+    memory.keep_ticket("token", ticket)
+    merge(memory.database, file.database)
+    assert file.phone_looks() == (look,)
+    assert file.ticks(NIGHT) == (tick,)
+    assert file.ticket("token") == ticket
 
 
 def test_what_the_nowcast_missed_meanwhile_is_brought_to_the_file(

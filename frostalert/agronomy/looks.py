@@ -1,0 +1,162 @@
+"""Looks at blocks: which one counts, and what may be seen next."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, timedelta
+
+from frostalert.agronomy.ageing import Pace
+from frostalert.agronomy.stages import HALF_YEAR_DAYS, Look, stage_in_force
+from frostalert.model.assessment import StageInForce
+from frostalert.model.crop import Crop
+from frostalert.model.site import DORMANT, HARVESTED, Block, Farm
+from frostalert.model.warmth import PhoneLook, Sighting
+
+
+def with_looks(farm: Farm, looks: Sequence[PhoneLook]) -> Farm:
+    """Return the holding with each block as it was seen last, by file or by phone.
+
+    Parameters
+    ----------
+    farm : Farm
+        The holding as the file has it.
+    looks : sequence of PhoneLook
+        What was sent by phone.
+
+    Returns
+    -------
+    Farm
+        The same where the file holds the newest.
+    """
+    if not looks:
+        return farm
+    blocks = tuple(_newest(block, looks) for block in farm.blocks)
+    return replace(farm, blocks=blocks)
+
+
+def is_newer(look: PhoneLook, block: Block) -> bool:
+    """Return whether a look by phone counts before what the file says of a block.
+
+    On one day the later of the two counts: whether the file was written since then
+    shows in what it says.
+    """
+    seen = look.sighting
+    if (seen.block, seen.crop) != (block.name, block.crop.name):
+        return False
+    if seen.stage not in stages_of(block.crop):
+        return False
+    is_as_then = (look.file_stage, look.file_seen) == (block.stage, block.stage_seen)
+    return seen.seen > block.stage_seen or (
+        seen.seen == block.stage_seen and is_as_then
+    )
+
+
+def stage_on(farm: Farm, block: Block, night: date) -> StageInForce:
+    """Return a block's stage in force on a night.
+
+    Parameters
+    ----------
+    farm : Farm
+        Its rules and its place.
+    block : Block
+        What was seen in it, with the warmth since then if that is known.
+    night : date
+        Local date of the night.
+
+    Returns
+    -------
+    StageInForce
+        As `stage_in_force` has it.
+    """
+    rules = farm.rules
+    return stage_in_force(
+        block.crop,
+        Look(
+            stage=block.stage,
+            seen=block.stage_seen,
+            since=block.stage_since,
+            warmth=block.warmth,
+        ),
+        night,
+        Pace(
+            stage_days=rules.stage_days,
+            bloom_days=rules.bloom_days,
+            dormant_days=rules.dormant_days,
+        ),
+        is_south=farm.site.is_south,
+        spring=block.spring,
+    )
+
+
+def known_since(block: Block, newest_first: list[Sighting]) -> date:
+    """Return since when a block is known to be at its stage.
+
+    Parameters
+    ----------
+    block : Block
+        As it was seen last.
+    newest_first : list of Sighting
+        What was seen in it.
+
+    Returns
+    -------
+    date
+        Day on which the stage was first seen, in this season.
+    """
+    since = block.stage_seen
+    for item in newest_first:
+        if item.seen > since:
+            continue
+        if item.stage != block.stage or since - item.seen > timedelta(
+            days=HALF_YEAR_DAYS
+        ):
+            break
+        since = item.seen
+    return since
+
+
+def with_since(farm: Farm, sightings: Sequence[Sighting]) -> Farm:
+    """Return the holding with since when each block is known to be at its stage."""
+    newest_first = sorted(sightings, key=lambda item: item.seen, reverse=True)
+    return replace(
+        farm,
+        blocks=tuple(
+            replace(
+                block,
+                stage_since=known_since(
+                    block, [item for item in newest_first if item.block == block.name]
+                ),
+            )
+            for block in farm.blocks
+        ),
+    )
+
+
+def stages_of(crop: Crop) -> tuple[str, ...]:
+    """Return what a block of a crop can be seen at, from winter to harvest."""
+    return (DORMANT, *crop.stage_names, HARVESTED)
+
+
+def next_stages(crop: Crop, stage: str, count: int) -> tuple[str, ...]:
+    """Return the stages that follow one, "harvested" left out."""
+    names = stages_of(crop)
+    if stage == HARVESTED:
+        return names[:count]
+    place = names.index(stage) + 1
+    return names[place:-1][:count]
+
+
+def goes_back(crop: Crop, before: str, after: str) -> bool:
+    """Return whether a stage comes before another one in a crop's table."""
+    names = crop.stage_names
+    if before not in names or after not in names:
+        return False
+    return names.index(after) < names.index(before)
+
+
+def _newest(block: Block, looks: Sequence[PhoneLook]) -> Block:
+    """Return a block as it was seen last."""
+    for look in looks:
+        if is_newer(look, block):
+            seen = look.sighting
+            return replace(block, stage=seen.stage, stage_seen=seen.seen)
+    return block

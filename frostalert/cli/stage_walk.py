@@ -1,0 +1,85 @@
+"""The walk through the blocks: one key and Enter for each."""
+
+from collections.abc import Sequence
+from datetime import date
+
+import typer
+
+from frostalert.agronomy.looks import goes_back, next_stages, stages_of
+from frostalert.cli.say import say
+from frostalert.config.edit import StageEdit
+from frostalert.messages.stage_words import back_words, seen_words
+from frostalert.model.site import Block
+
+_OFFERED = 3
+_SKIP, _BACK, _ALL = "s", "b", "?"
+
+
+def walk(blocks: Sequence[Block], day: date, today: date) -> list[StageEdit]:
+    """Return what was seen, block by block; nothing is written yet.
+
+    Parameters
+    ----------
+    blocks : sequence of Block
+        The blocks to be asked for.
+    day : date
+        Date of the look.
+    today : date
+        The present one.
+    """
+    when = "today" if day == today else f"on {day}"
+    say(
+        "Enter or a number for each block; s skips it, b goes back, ? shows all stages."
+    )
+    answers: dict[int, str | None] = {}
+    place = 0
+    while place < len(blocks):
+        block = blocks[place]
+        say(f"{block.name}: {block.stage}, {seen_words(block.stage_seen, today)}.")
+        answer = _ask(block, when)
+        if answer == _BACK:
+            place = max(0, place - 1)
+            continue
+        answers[place] = None if answer == _SKIP else answer
+        place += 1
+    return [
+        StageEdit(block=blocks[n].name, stage=stage, seen=day)
+        for n, stage in answers.items()
+        if stage is not None
+    ]
+
+
+def _ask(block: Block, when: str) -> str:
+    """Return the stage that was seen, or one of the keys "s" and "b"."""
+    offered = next_stages(block.crop, block.stage, _OFFERED)
+    while True:
+        listed = "".join(f", {n} {name}" for n, name in enumerate(offered, 1))
+        say(f"  Enter = the same {when}{listed}")
+        key = typer.prompt("  ", default="", show_default=False, prompt_suffix="> ")
+        key = key.strip().lower()
+        if key == _ALL:
+            offered = stages_of(block.crop)
+            continue
+        if key in (_SKIP, _BACK):
+            return str(key)
+        stage = _named(key, block.stage, offered)
+        if stage is not None and _is_meant(block, stage):
+            return stage
+
+
+def _named(key: str, same: str, offered: Sequence[str]) -> str | None:
+    """Return the stage that a key stands for, if it stands for one."""
+    if not key:
+        return same
+    if key.isdecimal() and 1 <= int(key) <= len(offered):
+        return offered[int(key) - 1]
+    say(f"  {key} is none of these.")
+    return None
+
+
+def _is_meant(block: Block, stage: str) -> bool:
+    """Return whether a stage that goes backwards is meant all the same."""
+    if not goes_back(block.crop, block.stage, stage):
+        return True
+    asked = back_words(block.name, block.stage, block.stage_seen, stage)
+    return typer.confirm(f"  {asked} Write it all the same?")
