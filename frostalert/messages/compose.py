@@ -372,13 +372,7 @@ def _with_plan(
     attachments: tuple[Attachment, ...] = ()
     if plan.tasks and occasion.subject is not Subject.OUTLOOK:
         attachments = (plan_attachment(plan, farm, wording),)
-    occasion = replace(occasion, values=values, attachments=attachments)
-    is_call = occasion.subject is Subject.ACT
-    has_work = lead is not ActionState.COVERED or not is_call
-    if lead is not ActionState.NOTHING and has_work:
-        return occasion
-    # Nobody is woken, and no sleep is broken, to be told that there is nothing to do.
-    return replace(occasion, is_waking=False, needed_by_utc=None)
+    return replace(occasion, values=values, attachments=attachments)
 
 
 def _turns(group: list[NightDecision]) -> tuple[int, ...]:

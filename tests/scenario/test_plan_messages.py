@@ -1,7 +1,6 @@
 """The plan on its way to people: from a forecast file to the mail in the queue."""
 
-from dataclasses import replace
-from datetime import time, timedelta
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -14,13 +13,12 @@ from frostalert.forecast.nws_official import parse_alerts
 from frostalert.messages.sms import TWO_SEGMENTS, gsm_length
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Supplies
-from frostalert.model.notice import Message, MessageClass, Subject
+from frostalert.model.notice import Message, Subject
 from frostalert.model.official import OfficialWord
 from frostalert.model.site import Farm
 from frostalert.store.open import open_store
 from tests.adapters.test_nws_official import alert, listed
 from tests.support.grids import frosty_hours, grid_text
-from tests.support.holdings import INES
 from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
@@ -184,42 +182,3 @@ def test_official_warnings_stand_beside_our_own_and_change_no_tier(
     words = everything(mail)
     assert "In force: Freeze Warning by NWS Testville" in words
     assert "In force" not in everything(plain[ChannelKind.EMAIL])
-
-
-@pytest.mark.parametrize(
-    ("farm", "low_c"),
-    [
-        (planting(APRICOTS, equipment=(LINE,), supplies=Supplies(water_l=500.0)), -5.0),
-        (planting(STRAWBERRIES, equipment=(COVERS,)), -3.0),
-    ],
-    ids=["nothing holds", "covers are on"],
-)
-def test_nobody_is_woken_to_be_told_that_there_is_nothing_to_do(
-    tmp_path: Path, farm: Farm, low_c: float
-) -> None:
-    sleeper = replace(INES, quiet_from=time(22), quiet_to=time(6))
-    six = TWO_IN_THE_AFTERNOON + timedelta(hours=16)
-    idle = calls_of(tmp_path / "idle", replace(farm, people=(sleeper,)), low_c)
-    assert [(m.message_class, m.held_until_utc) for m in idle] == [
-        (MessageClass.WARNING, six)
-    ] * len(idle)
-    assert idle
-    # Where something can be started, its call breaks the quiet hours.
-    able = replace(planting(APRICOTS, equipment=(LINE,)), people=(sleeper,))
-    called = calls_of(tmp_path / "able", able, -3.0)
-    assert {item.held_until_utc for item in called} == {None}
-    assert called
-
-
-def calls_of(folder: Path, farm: Farm, low_c: float) -> list[Message]:
-    """The calls of a night's small hours, held or not."""
-    folder.mkdir()
-    (folder / "grid.json").write_text(night_grid(low_c))
-    store = open_store(folder)
-    for wait in (TWO_HOURS, AT_NIGHT + timedelta(hours=1)):
-        run_cycle(
-            farm, [FileSource(folder / "grid.json")], store, TWO_IN_THE_AFTERNOON + wait
-        )
-    rows = store.unsent(TWO_IN_THE_AFTERNOON + timedelta(hours=16), is_forced=True)
-    store.database.close()
-    return [r.message for r in rows if r.message.subject_kind is Subject.ACT]
