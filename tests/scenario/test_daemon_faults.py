@@ -153,7 +153,7 @@ def test_a_full_disk_keeps_no_warning_and_mends_itself(place: Place) -> None:
     place.box.mails.clear()
     state = daemon.folder / "state"
     daemon.restart_inside(
-        f"mount -t tmpfs -o size=600k tmpfs {state}\n"
+        f"mount -t tmpfs -o size=1500k tmpfs {state}\n"
         f"dd if=/dev/zero of={state}/filler bs=1k 2>/dev/null || true\n"
         f"(sleep 20; rm {state}/filler) &"
     )
@@ -183,7 +183,7 @@ def test_a_state_that_cannot_be_written_at_all_stops_no_warning(place: Place) ->
     place.box.mails.clear()
     state = daemon.folder / "state"
     daemon.restart_inside(
-        f"mount -t tmpfs -o size=600k tmpfs {state} && mount -o remount,ro {state}"
+        f"mount -t tmpfs -o size=1500k tmpfs {state} && mount -o remount,ro {state}"
     )
     wait_for(lambda: "warnings still go out" in bodies(place), "word of the state")
     assert any("needs you" not in subject for subject in daemon.subjects())

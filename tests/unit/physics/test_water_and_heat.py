@@ -108,11 +108,11 @@ def test_the_table_by_wind(
 
 
 def test_in_calm_air_at_24_f_the_higher_of_two_published_rates_counts() -> None:
-    # 70 to 80 gpm an acre protect to 24 F: R. Evans, USDA-ARS, in Good Fruit Grower;
-    # the table by wind asks for 45.
+    # 70 to 80 gpm an acre protect to 24 F (R. Evans, USDA-ARS, in Good Fruit Grower):
+    # the higher of the two; the table by wind asks for 45.
     found = published_rate(-4.4, 0.4)
     assert found.source == OVER_TREE
-    assert found.mm_per_h == pytest.approx(70.0 / 17.82, abs=0.05)
+    assert found.mm_per_h == pytest.approx(80.0 / 17.82, abs=0.05)
 
 
 def test_between_rows_the_colder_counts_and_past_the_last_none() -> None:
