@@ -13,7 +13,6 @@ from frostalert.messages.calendar import plan_attachment
 from frostalert.messages.lead_words import (
     ActionState,
     action_state,
-    before_dark,
     first_job,
     first_start_utc,
     first_starts,
@@ -53,7 +52,6 @@ _LATE = timedelta(minutes=30)
 _NO_PLAN: dict[str, object] = {
     "plan": None,
     "plan_first": (),
-    "plan_dusk": "",
     "lead": ActionState.START.value,
     "first_job": "now",
     "has_starts": True,
@@ -359,7 +357,6 @@ def _with_plan(
         **occasion.values,
         "plan": plan_view(plan, farm, wording),
         "plan_first": first_starts(plan, wording, occasion.due_starts),
-        "plan_dusk": before_dark(plan),
         "lead": lead.value,
         "has_starts": starts is not None,
         "ready_by": wording.clock(_ready_by(plan, night)),

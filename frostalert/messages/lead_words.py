@@ -46,14 +46,6 @@ def action_state(plan: Plan, *, was_called: bool) -> ActionState:
     return ActionState.COVERED if is_covered else ActionState.NOTHING
 
 
-def before_dark(plan: Plan) -> str:
-    """Return what must be in place before dark, for a text message."""
-    if plan.is_dark:
-        return ""
-    covered = [item for item in plan.chosen if item.method.is_before_dark]
-    return ", ".join(f"{item.method.name} {item.block}" for item in covered)
-
-
 def first_job(plan: Plan, wording: Wording) -> str:
     """Return the hour of a plan's first job, or "now"."""
     first = min((task.start_utc for task in plan.tasks), default=plan.made_utc)

@@ -15,11 +15,12 @@ from frostalert.messages.brief_words import (
     refused_words,
 )
 from frostalert.messages.lead_words import ActionState, first_job, first_starts
+from frostalert.messages.option_words import each_once
 from frostalert.messages.views import harm_hours, likeliest
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Subject
-from frostalert.model.plan import Option, Plan, Task, TaskKind
+from frostalert.model.plan import Plan, Task, TaskKind
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
@@ -269,17 +270,9 @@ def _done(record: BlockNight, facts: NightFacts) -> str:
     if not own:
         left = [item for item in plan.left_out if item.block == record.block]
         words += [f"Given up: {item.why.value}." for item in left]
-    refused = _once(i for i in plan.refused if i.block == record.block)
-    words += [refused_words(item) for item in refused if refused_words(item)]
+    refused = each_once(i for i in plan.refused if i.block == record.block)
+    words += [told for item in refused if (told := refused_words(item))]
     return "".join(f" {word}" for word in words)
-
-
-def _once(options: Iterable[Option]) -> list[Option]:
-    """Return the first refusal of each equipment."""
-    found: dict[str, Option] = {}
-    for item in options:
-        found.setdefault(item.equipment, item)
-    return list(found.values())
 
 
 def _rules(facts: NightFacts) -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """One method in one block in words: what is done, the arithmetic, or why not."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import assert_never
 
@@ -8,6 +8,7 @@ from frostalert.messages.wording import Wording, span
 from frostalert.model.method import Agent, RefusalReason, WindAt
 from frostalert.model.plan import GainFacts, Option, Verdict, WaterFacts
 from frostalert.model.site import Block
+from frostalert.model.start import StartKey
 from frostalert.physics.start_reading import START_WET_BULB_C
 
 _NO_GAIN_C = 0.3
@@ -44,6 +45,14 @@ class TakenBackView:
     pairs: tuple[tuple[str, str], ...]
     why: str
     if_begun: str
+
+
+def each_once(options: Iterable[Option]) -> tuple[Option, ...]:
+    """Return the first option of each equipment and block: the most pieces."""
+    found: dict[StartKey, Option] = {}
+    for item in options:
+        found.setdefault(item.pair, item)
+    return tuple(found.values())
 
 
 def brief_ground(ground: RefusalReason) -> str:

@@ -1,11 +1,15 @@
 """A plan in words: what the mail, the terminal and the what-if show."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import timedelta
 
 from frostalert.messages.lead_words import if_it_still_runs
-from frostalert.messages.option_words import ChoiceView, choice_view, refusal_words
+from frostalert.messages.option_words import (
+    ChoiceView,
+    choice_view,
+    each_once,
+    refusal_words,
+)
 from frostalert.messages.render import render_plan
 from frostalert.messages.task_words import task_lines
 from frostalert.messages.wording import Wording
@@ -18,7 +22,6 @@ from frostalert.model.plan import (
     UnprotectedBlock,
 )
 from frostalert.model.site import Farm
-from frostalert.model.start import StartKey
 
 _READY_WORDS = {
     "pump": "Dry run of pump, pipes and every nozzle: not noted this season. Do one by "
@@ -61,7 +64,7 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
         ),
         not_tonight=tuple(
             f"{item.equipment} in {item.block}: {refusal_words(item, wording)}"
-            for item in _each_once(plan.refused)
+            for item in each_once(plan.refused)
         ),
         left_out=tuple(_left_out(item, plan, wording) for item in plan.left_out),
         budgets=tuple(_budget(item, wording) for item in plan.budgets),
@@ -74,14 +77,6 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
         stop=_stop(plan, wording),
         beyond=_beyond(plan, wording),
     )
-
-
-def _each_once(options: Iterable[Option]) -> tuple[Option, ...]:
-    """Return the first option of each equipment and block: the most pieces."""
-    found: dict[StartKey, Option] = {}
-    for item in options:
-        found.setdefault(item.pair, item)
-    return tuple(found.values())
 
 
 def plan_text(plan: Plan, farm: Farm, wording: Wording) -> str:

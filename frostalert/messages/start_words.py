@@ -45,13 +45,3 @@ def start_order(night: NightAssessment, farm: Farm, wording: Wording) -> str:
         for moment, name in sorted(starts)
     ]
     return ", ".join([*covered, *timed]) or "no method is listed for any block"
-
-
-def first_to_start(night: NightAssessment) -> str:
-    """Return the block in which protection must run first."""
-    starts = [
-        (block.running_by_utc, block.block)
-        for block in night.at_risk
-        if block.running_by_utc is not None
-    ]
-    return min(starts)[1] if starts else ""

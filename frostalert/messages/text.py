@@ -3,7 +3,7 @@
 What is never left out is what to do, when, where, how cold, and how old that is.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -18,7 +18,7 @@ from frostalert.messages.lead_words import (
     first_starts,
 )
 from frostalert.messages.letter import NightFacts
-from frostalert.messages.option_words import TakenBackView, brief_ground
+from frostalert.messages.option_words import TakenBackView, brief_ground, each_once
 from frostalert.messages.repeat import REPEAT_MARK
 from frostalert.messages.sms import (
     ONE_SEGMENT,
@@ -30,7 +30,7 @@ from frostalert.messages.sms import (
 from frostalert.messages.views import harm_hours, likeliest
 from frostalert.messages.wording import chance, day
 from frostalert.model.notice import Subject
-from frostalert.model.plan import Option, Task
+from frostalert.model.plan import Task
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
@@ -255,19 +255,10 @@ def _without(facts: NightFacts, words: TextWords, short: _Short) -> list[_Part]:
             f"NOT {short(item.equipment)}, {short(item.block)}: "
             f"{brief_ground(item.grounds[0])}.",
         )
-        for item in _forbidden(plan.refused)
+        for item in each_once(filter(is_forbidden, plan.refused))
         if item.pair not in told
     ]
     if plan.left_out:
         names = ", ".join(short(item.block) for item in plan.left_out)
         parts.append(_Part(3, f"Given up: {names}."))
     return parts
-
-
-def _forbidden(options: Iterable[Option]) -> list[Option]:
-    """Return what must not be used, each equipment and block once."""
-    found: dict[tuple[str, str], Option] = {}
-    for item in options:
-        if is_forbidden(item):
-            found.setdefault(item.pair, item)
-    return list(found.values())

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from frostalert.messages.official_words import official_lines
-from frostalert.messages.start_words import first_to_start, start_line, start_order
+from frostalert.messages.start_words import start_line, start_order
 from frostalert.messages.wording import Wording, chance, day, share, span
 from frostalert.model.assessment import (
     Assessment,
@@ -87,7 +87,6 @@ class NightView:
     is_danger_past: bool
     harm: str
     order: str
-    first: str
     plus_minus: str
     worst: BlockView | None
     at_risk: tuple[BlockView, ...]
@@ -146,7 +145,6 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
         is_danger_past=_is_past(_danger(night), wording.now_utc),
         harm=harm_hours(night, wording),
         order=start_order(night, farm, wording),
-        first=first_to_start(night),
         plus_minus=wording.difference(worst.low_sigma_c)
         if worst and worst.bud
         else "unknown",
