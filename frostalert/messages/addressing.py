@@ -1,10 +1,17 @@
 """Write an occasion out as messages, one for each person and channel that gets it."""
 
-from dataclasses import replace
+import logging
+from dataclasses import dataclass, replace
 from typing import Protocol, assert_never
 from uuid import uuid4
 
-from frostalert.messages.audience import RecipientState, delay_reason, recipients
+from frostalert.messages.audience import (
+    WARNINGS,
+    RecipientState,
+    delay_reason,
+    recipients,
+)
+from frostalert.messages.bare_words import bare_text
 from frostalert.messages.letter import letter_of, lines_of
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.picture import PICTURE_CID
@@ -14,7 +21,9 @@ from frostalert.model.channel import ChannelKind, Form, channel_of
 from frostalert.model.notice import Attachment, Fallback, Message, MessageClass, Subject
 from frostalert.model.site import Farm, Person
 
+_LOG = logging.getLogger(__name__)
 REHEARSAL_MARK = "TEST"
+_PERSONAL = {"person", "answer_link"}
 # Who has mail too gets these by mail alone: nothing in them is to be done at once.
 _ONE_CHANNEL = {
     Subject.OUTLOOK,
@@ -98,36 +107,9 @@ def _message(
     occasion: Occasion, person: Person, channel: ChannelKind, *, is_rehearsal: bool
 ) -> Message:
     """Return one message."""
-    values = occasion.values
-    name = occasion.subject.value
     mark = f"{REHEARSAL_MARK} " if is_rehearsal else ""
-    html: str | None = None
-    numbers: tuple[Attachment, ...] = ()
     form = channel_of(channel).form
-    match form:
-        case Form.TEXT:
-            subject = ""
-            if occasion.facts is None or occasion.words is None:
-                text = fit_sms(f"{name}.sms.j2", values, mark)
-            else:
-                link = str(values["answer_link"])
-                text = text_of(occasion.facts, occasion.words, person, link, mark)
-        case Form.MAIL:
-            subject = mark + render(f"{name}.subject.j2", values)
-            body = mark + render(f"{name}.txt.j2", values)
-            shown = {"picture_alt": "", "picture_cid": PICTURE_CID, **values}
-            if occasion.facts is None:
-                text = wrap_plain(body)
-                html = render("email.html.j2", {**shown, "body": body})
-            else:
-                letter = letter_of(occasion.facts, person, str(values["answer_link"]))
-                text = mark + "\n".join(lines_of(letter)) + "\n"
-                html = render(
-                    "letter.html.j2", {**shown, "letter": letter, "mark": mark}
-                )
-                numbers = (_all_numbers(body, shown),)
-        case _:
-            assert_never(form)
+    written = _written_for(occasion, person, form, mark)
     key = f"{occasion.key}|{person.name}|{channel}" + ("|rehearsal" * is_rehearsal)
     return Message(
         key=key,
@@ -137,15 +119,80 @@ def _message(
         person=person.name,
         channel=channel,
         address=person.address(channel),
-        subject=subject,
-        text=text,
-        html=html,
+        subject=written.subject,
+        text=written.text,
+        html=written.html,
         message_id=f"<{uuid4().hex}@frostalert.invalid>",
         deadline_utc=occasion.deadline_utc,
         thread=occasion.thread,
         nights=occasion.nights,
-        attachments=(*occasion.attachments, *numbers) if form is Form.MAIL else (),
+        attachments=(
+            (*occasion.attachments, *written.numbers) if form is Form.MAIL else ()
+        ),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Written:
+    """A message's words: its subject, plain text, page and further pages."""
+
+    subject: str
+    text: str
+    html: str | None = None
+    numbers: tuple[Attachment, ...] = ()
+
+
+def _written_for(occasion: Occasion, person: Person, form: Form, mark: str) -> _Written:
+    """Return the words to one person; the fewest, where the full ones fail."""
+    if occasion.values.keys() == _PERSONAL and occasion.bare:
+        return _in_fewest_words(occasion, form, mark)
+    try:
+        match form:
+            case Form.TEXT:
+                return _Written("", _text(occasion, person, mark))
+            case Form.MAIL:
+                return _mail(occasion, person, mark)
+            case _:
+                assert_never(form)
+    except Exception:
+        if not occasion.bare:
+            raise
+        _LOG.exception("a message to %s goes out in its fewest words", person.name)
+        return _in_fewest_words(occasion, form, mark)
+
+
+def _in_fewest_words(occasion: Occasion, form: Form, mark: str) -> _Written:
+    """Return a message in its fewest words."""
+    if form is Form.TEXT:
+        return _Written("", bare_text(occasion.bare, mark))
+    head, _, _ = occasion.bare.partition(".")
+    return _Written(mark + head, wrap_plain(mark + occasion.bare))
+
+
+def _text(occasion: Occasion, person: Person, mark: str) -> str:
+    """Return a text message."""
+    values = occasion.values
+    if occasion.facts is None or occasion.words is None:
+        if occasion.bare and occasion.subject in WARNINGS:
+            return bare_text(occasion.bare, mark)
+        return fit_sms(f"{occasion.subject.value}.sms.j2", values, mark)
+    link = str(values["answer_link"])
+    return text_of(occasion.facts, occasion.words, person, link, mark)
+
+
+def _mail(occasion: Occasion, person: Person, mark: str) -> _Written:
+    """Return a mail."""
+    values, name = occasion.values, occasion.subject.value
+    subject = mark + render(f"{name}.subject.j2", values)
+    body = mark + render(f"{name}.txt.j2", values)
+    shown = {"picture_alt": "", "picture_cid": PICTURE_CID, **values}
+    if occasion.facts is None:
+        html = render("email.html.j2", {**shown, "body": body})
+        return _Written(subject, wrap_plain(body), html)
+    letter = letter_of(occasion.facts, person, str(values["answer_link"]))
+    text = mark + "\n".join(lines_of(letter)) + "\n"
+    html = render("letter.html.j2", {**shown, "letter": letter, "mark": mark})
+    return _Written(subject, text, html, (_all_numbers(body, shown),))
 
 
 def _all_numbers(body: str, shown: dict[str, object]) -> Attachment:

@@ -17,6 +17,8 @@ MOST_WARNINGS_A_DAY = 3
 """Budget of a person's day; common practice, no source. What cannot wait is exempt."""
 _ALARMS = {Subject.OUTLOOK: Tier.OUTLOOK, Subject.PREPARE: Tier.PREPARE}
 _ALARMS[Subject.ACT] = Tier.ACT
+WARNINGS = frozenset(_ALARMS)
+"""Subjects that warn of a night; mail and text of them are made of its facts."""
 _DAY = timedelta(days=1)
 
 

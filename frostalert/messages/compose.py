@@ -8,7 +8,8 @@ from hashlib import sha256
 
 from frostalert.agronomy.methods import NIGHT_CAUTION
 from frostalert.messages.addressing import AnswerLinks, address
-from frostalert.messages.audience import RecipientState
+from frostalert.messages.audience import WARNINGS, RecipientState
+from frostalert.messages.bare_words import bare_words
 from frostalert.messages.calendar import plan_attachment
 from frostalert.messages.lead_words import (
     ActionState,
@@ -57,7 +58,6 @@ _NO_PLAN: dict[str, object] = {
     "has_starts": True,
     "with_hours": False,
 }
-_WARNINGS = (Subject.ACT, Subject.PREPARE, Subject.OUTLOOK)
 _URGENCY = (Subject.ACT, Subject.PREPARE, Subject.CANNOT_JUDGE, Subject.OUTLOOK)
 
 
@@ -73,7 +73,6 @@ def compose_decision(
 ) -> list[Message]:
     """Return the messages of one cycle."""
     wording = Wording(farm.site, assessment.issued_utc)
-    source = source_view(assessment, wording)
     nights = {night.night: night for night in assessment.nights}
     announced = decision.announced
     alarms = [item for item in announced if item.say in _URGENCY]
@@ -82,25 +81,52 @@ def compose_decision(
     groups += [[item] for item in alarms if item.why in TO_OTHERS]
     groups += [[item] for item in announced if item.say in ENDINGS]
     messages: list[Message] = []
-    for group in groups:
-        if group:
-            occasion = _occasion(group, nights, farm, wording, source)
-            try:
-                occasion = _enclosing(occasion, enclosures or {}, nights, farm, wording)
-            except Exception:  # noqa: BLE001 - the warning goes out without them
-                _LOG.exception("plan or picture could not be put into words")
-            occasion = _with_facts(occasion, group, nights, wording, enclosures or {})
-            written = address(
-                occasion,
-                farm,
-                is_rehearsal=is_rehearsal,
-                state=state,
-                links=links,
-            )
-            # Several messages of one cycle count against one day's budget.
-            state = state.counting(written) if state is not None else None
-            messages += written
+    for group in filter(None, groups):
+        occasion = _occasion(group, nights, farm, wording)
+        occasion = _in_full(occasion, group, assessment, farm, enclosures or {})
+        written = address(
+            occasion, farm, is_rehearsal=is_rehearsal, state=state, links=links
+        )
+        # Several messages of one cycle count against one day's budget.
+        state = state.counting(written) if state is not None else None
+        messages += written
     return messages
+
+
+def _in_full(
+    occasion: Occasion,
+    group: list[NightDecision],
+    assessment: Assessment,
+    farm: Farm,
+    enclosures: Mapping[date, Enclosure],
+) -> Occasion:
+    """Return an occasion with its full words, as far as they can be made.
+
+    A message that says little is better than none: what cannot be put into words is
+    left out, and logged.
+    """
+    wording = Wording(farm.site, assessment.issued_utc)
+    nights = {night.night: night for night in assessment.nights}
+    try:
+        values = _values(_by_urgency(group), nights, farm, wording, assessment)
+        occasion = replace(occasion, values=values)
+    except Exception:  # noqa: BLE001 - the warning goes out in its fewest words
+        _LOG.exception("a warning could not be put into words")
+        return occasion
+    try:
+        occasion = _enclosing(occasion, enclosures, nights, farm, wording)
+    except Exception:  # noqa: BLE001 - the warning goes out without them
+        _LOG.exception("plan or picture could not be put into words")
+    try:
+        return _with_facts(occasion, group, nights, wording, enclosures)
+    except Exception:  # noqa: BLE001 - the long form goes out, texts in few words
+        _LOG.exception("a warning could not be put into short words")
+        return occasion
+
+
+def _by_urgency(group: list[NightDecision]) -> list[NightDecision]:
+    """Return a group's nights, the most urgent first, then by date."""
+    return sorted(group, key=lambda item: (_urgency(item), item.night))
 
 
 def _occasion(
@@ -108,17 +134,54 @@ def _occasion(
     nights: dict[date, NightAssessment],
     farm: Farm,
     wording: Wording,
-    source: SourceView,
 ) -> Occasion:
-    """Return one message's matter from the nights that it speaks of."""
-    group = sorted(group, key=lambda item: (_urgency(item), item.night))
+    """Return to whom one message goes, until when, about what; in the fewest words."""
+    group = _by_urgency(group)
     head = group[0]
     assert head.say is not None  # noqa: S101 - only spoken nights are grouped
+    night = nights.get(head.night)
+    # A warning is of no use once the cold that it speaks of is over.
+    end = wording.now_utc + _ROUTINE_LIFE
+    if night is not None:
+        end = night.cold_over_utc or night.end_utc
+    end = max(end, wording.now_utc + _LATE)
+    return Occasion(
+        key=f"{farm.site.name}|{head.night}|{head.say}|{head.remember.revision}"
+        + (f"|{wording.now_utc:%Y%m%d%H%M}" if head.people else ""),
+        people=head.people,
+        due_starts=head.due_starts,
+        subject=head.say,
+        night=head.night,
+        values={},
+        bare=bare_words(head.say, head.night, night, wording),
+        now_utc=wording.now_utc,
+        deadline_utc=end,
+        is_blind=any(item.say is Subject.CANNOT_JUDGE for item in group),
+        needed_by_utc=_needed_by(head, night, wording.now_utc),
+        is_waking=any(item.is_waking for item in group),
+        is_worse=any(item.why is Reason.GOT_WORSE for item in group),
+        turns=_turns(group),
+        nights=tuple(item.night for item in group),
+        said=() if head.say in ENDINGS else tuple(map(_said, group)),
+        thread=thread_id(farm, head.remember.episode or str(head.night)),
+    )
+
+
+def _values(
+    group: list[NightDecision],
+    nights: dict[date, NightAssessment],
+    farm: Farm,
+    wording: Wording,
+    assessment: Assessment,
+) -> dict[str, object]:
+    """Return what the templates of one message fill in."""
+    head = group[0]
+    source = source_view(assessment, wording)
     views: dict[date, NightView] = {
         night: night_view(record, farm, wording) for night, record in nights.items()
     }
     night = nights.get(head.night)
-    values: dict[str, object] = {
+    return {
         "farm": farm,
         "head": views.get(head.night),
         "night_name": wording.night(head.night),
@@ -142,30 +205,6 @@ def _occasion(
         "ready_by": wording.clock(None if night is None else night.act_at_utc),
         "freezing": wording.temperature(0.0),
     }
-    # A warning is of no use once the cold that it speaks of is over.
-    end = wording.now_utc + _ROUTINE_LIFE
-    if night is not None:
-        end = night.cold_over_utc or night.end_utc
-    end = max(end, wording.now_utc + _LATE)
-    return Occasion(
-        key=f"{farm.site.name}|{head.night}|{head.say}|{head.remember.revision}"
-        + (f"|{wording.now_utc:%Y%m%d%H%M}" if head.people else ""),
-        people=head.people,
-        due_starts=head.due_starts,
-        subject=head.say,
-        night=head.night,
-        values=values,
-        now_utc=wording.now_utc,
-        deadline_utc=end,
-        is_blind=any(item.say is Subject.CANNOT_JUDGE for item in group),
-        needed_by_utc=_needed_by(head, night, wording.now_utc),
-        is_waking=any(item.is_waking for item in group),
-        is_worse=any(item.why is Reason.GOT_WORSE for item in group),
-        turns=_turns(group),
-        nights=tuple(item.night for item in group),
-        said=() if head.say in ENDINGS else tuple(map(_said, group)),
-        thread=thread_id(farm, head.remember.episode or str(head.night)),
-    )
 
 
 def _turned(
@@ -225,7 +264,7 @@ def _with_facts(
 ) -> Occasion:
     """Return a warning with what its mail is made of."""
     night = nights.get(occasion.night) if occasion.night is not None else None
-    if night is None or occasion.subject not in _WARNINGS:
+    if night is None or occasion.subject not in WARNINGS:
         return occasion
     found = enclosures.get(night.night)
     values = occasion.values

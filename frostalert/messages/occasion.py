@@ -68,6 +68,8 @@ class Occasion:
         What mail and text of a warning are made of; None for all other messages.
     words : TextWords or None
         What its text says beside them.
+    bare : str
+        Its fewest words: they stand in where the full ones cannot be made.
     """
 
     key: str
@@ -91,6 +93,7 @@ class Occasion:
     attachments: tuple[Attachment, ...] = ()
     facts: NightFacts | None = None
     words: TextWords | None = None
+    bare: str = ""
 
     @property
     def message_class(self) -> MessageClass:
