@@ -365,6 +365,7 @@ def jobs(service: Service, watchman: Watchman, clock: ClockCheck) -> list[Job]:
         ("arrivals", 30, service.check_arrivals, "watch"),
         ("daily line", 60, settled(service.daily_line), "house"),
         ("weekly", 300, settled(service.weekly), "house"),
+        ("morning after", 300, settled(service.morning_after), "house"),
         ("config", 5, service.reload, "house"),
         ("readings", 60, service.take_readings, "house"),
         ("signs of life", 30, watchman.beat, "house"),

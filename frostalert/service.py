@@ -15,6 +15,7 @@ from frostalert.cycle.fetching import fetch_sources
 from frostalert.cycle.job_sheet import job_sheet
 from frostalert.cycle.judging import as_seen, judge_stored
 from frostalert.cycle.learning import learn_nights
+from frostalert.cycle.morning import came_of, morning_of
 from frostalert.cycle.past_days import past_days
 from frostalert.cycle.proof import check_arrivals
 from frostalert.cycle.pulse import CYCLE, recent_alarms
@@ -22,7 +23,9 @@ from frostalert.cycle.readings import take_in
 from frostalert.errors import ForecastError, StoreBusyError
 from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.compose_service import compose_operator
-from frostalert.messages.routine import compose_daily_line, compose_weekly
+from frostalert.messages.daily_line import compose_daily_line
+from frostalert.messages.morning_after import compose_morning_after
+from frostalert.messages.weekly import compose_weekly
 from frostalert.model.channel import ChannelKind
 from frostalert.model.job_sheet import JobSheet
 from frostalert.model.nights import Nights
@@ -55,6 +58,7 @@ _FETCH_WAIT = timedelta(seconds=15)
 Most fetches take less. One that hangs holds no warning up for longer. Our own limit.
 """
 _DAILY_MARK, _WEEKLY_MARK = "daily line", "weekly"
+_MORNING_MARK = "morning after"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,7 +237,7 @@ class Service:
         _LOG.info("daily line queued for %d addresses", count)
 
     def weekly(self) -> None:
-        """Queue the weekly proof of life, on Mondays from the daily line's hour."""
+        """Queue the weekly check, on Mondays from the daily line's hour."""
         now = self._clock.now_utc()
         farm = self._parts.settings.farm
         local = now.astimezone(ZoneInfo(farm.site.time_zone))
@@ -251,7 +255,27 @@ class Service:
         )
         count = self._store.queue(messages, now)
         self._store.write_mark(_WEEKLY_MARK, week)
-        _LOG.info("weekly proof of life queued for %d addresses", count)
+        _LOG.info("weekly check queued for %d addresses", count)
+
+    def morning_after(self) -> None:
+        """Queue what came of a night that called for hands, once it is over."""
+        now, farm = self._clock.now_utc(), self._parts.settings.farm
+        night = morning_of(farm, now)
+        if night is None or self._store.read_mark(_MORNING_MARK) == night.isoformat():
+            return
+        line = came_of(farm, self._store, night, now)
+        if line is None:
+            return
+        messages = compose_morning_after(
+            line,
+            farm,
+            now,
+            state=people_state(farm, self._store, now),
+            links=self._links(self._parts.settings),
+        )
+        count = self._store.queue(messages, now)
+        self._store.write_mark(_MORNING_MARK, night.isoformat())
+        _LOG.info("the morning after queued for %d addresses", count)
 
     def check_arrivals(self) -> int:
         """Ask what became of the texts that were taken of late."""

@@ -13,6 +13,7 @@ from frostalert.alarms.look import Look
 from frostalert.alarms.newcomers import tell_new_recipients
 from frostalert.alarms.next_look import plan_next_look
 from frostalert.alarms.policy import LOOK_EVERY, judge_nights
+from frostalert.alarms.repeats import hold_repeats
 from frostalert.alarms.starts import call_starts, remember_starts, revoke_starts
 from frostalert.model.notice import Decision
 
@@ -26,6 +27,7 @@ STEPS: tuple[Step, ...] = (
     tell_new_recipients,
     revoke_starts,
     call_starts,
+    hold_repeats,
     remember_starts,
     plan_next_look,
 )

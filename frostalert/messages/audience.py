@@ -18,7 +18,7 @@ MOST_WARNINGS_A_DAY = 3
 _ALARMS = {Subject.OUTLOOK: Tier.OUTLOOK, Subject.PREPARE: Tier.PREPARE}
 _ALARMS[Subject.ACT] = Tier.ACT
 WARNINGS = frozenset(_ALARMS)
-"""Subjects that warn of a night; mail and text of them are made of its facts."""
+"""Subjects that warn of a night."""
 _DAY = timedelta(days=1)
 
 

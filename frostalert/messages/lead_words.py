@@ -4,6 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from typing import NamedTuple
 
 from frostalert.messages.wording import Wording
 from frostalert.model.method import Agent
@@ -99,15 +100,21 @@ def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
     )
 
 
-def what_may_run(pairs: Collection[StartKey], farm: Farm) -> dict[str, object]:
+class MayRun(NamedTuple):
+    """What may be running after a night."""
+
+    water: bool
+    heat: bool
+
+
+def what_may_run(pairs: Collection[StartKey], farm: Farm) -> MayRun:
     """Return whether water may run and heat may burn, by what was called for."""
     known = {item.name: item.method.agent for item in farm.equipment}
     agents = {known.get(equipment) for equipment, _ in pairs} or {None}
     is_open = None in agents
-    return {
-        "may_be_wet": is_open or Agent.WATER in agents,
-        "may_burn": is_open or Agent.FLAME in agents,
-    }
+    return MayRun(
+        water=is_open or Agent.WATER in agents, heat=is_open or Agent.FLAME in agents
+    )
 
 
 def if_it_still_runs(wording: Wording) -> str:

@@ -1,316 +1,47 @@
-"""What a warning's mail says on two phone screens: the answer, your jobs, the blocks.
+"""A mail's parts, in the order in which a tired reader needs them."""
 
-Everything else, every number with its reason, stands on the page that goes with it.
-"""
-
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-
-from frostalert.messages.brief_words import (
-    brief_caution,
-    brief_task,
-    brief_task_name,
-    chance_in_words,
-    done_words,
-    refused_words,
-)
-from frostalert.messages.lead_words import ActionState, first_job, first_starts
-from frostalert.messages.option_words import each_once
-from frostalert.messages.views import harm_hours, likeliest
-from frostalert.messages.wording import Wording, chance
-from frostalert.model.assessment import BlockNight, NightAssessment, Tier
-from frostalert.model.notice import Subject
-from frostalert.model.plan import Plan, Task, TaskKind
-from frostalert.model.site import Person
-from frostalert.model.start import StartKey
-
-MOST_ROWS = 6
-"""Blocks that have a line of their own; more are put together by what is done."""
-_MOST_AHEAD = 2
-_IN_PAIRS = (
-    "Work in pairs; nobody drives exhausted. Local rules and the fire authority go "
-    "before this."
-)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NightFacts:
-    """What a warning's mail is made of.
-
-    Attributes
-    ----------
-    lead : ActionState
-        What the plan leaves people to do.
-    ready_by : str
-        The hour to be ready by, as people read it.
-    due : tuple of StartKey
-        The starts that it calls for.
-    urgent : tuple of str
-        What must be said before all else: what must not be started any more.
-    news : tuple of str
-        What is old, late, worse or passed on.
-    order : str
-        In which order blocks need their start, for a night without a plan.
-    doubts : tuple of str
-        What is not known, or not sure, about the numbers.
-    ahead : tuple of NightAssessment
-        The further nights at risk.
-    """
-
-    subject: Subject
-    night: NightAssessment
-    plan: Plan | None
-    wording: Wording
-    lead: ActionState
-    ready_by: str
-    due: tuple[StartKey, ...]
-    is_taken_back: bool
-    urgent: tuple[str, ...]
-    news: tuple[str, ...]
-    order: str
-    doubts: tuple[str, ...]
-    source: str
-    ahead: tuple[NightAssessment, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Letter:
-    """A mail's parts, in order; each may be empty."""
+    """A mail's parts, in order; each but the answer may be empty.
 
-    urgent: tuple[str, ...]
+    Attributes
+    ----------
+    urgent : tuple of str
+        What must be read before all else.
+    answer : str
+        What the mail is about, in a sentence or two.
+    news : tuple of str
+        What changed, or why.
+    answering, answer_link : str
+        How to answer, in words, and the link that does it.
+    buttons : tuple of str
+        What stands on the link's buttons.
+    jobs, others : tuple of str
+        The reader's own jobs, and other people's.
+    rows : tuple of str
+        A line a block, a night or a person.
+    rules, doubts, source : tuple of str, str
+        What always holds; what is not known; where the numbers come from.
+    """
+
     answer: str
-    news: tuple[str, ...]
-    answering: str
-    answer_link: str
-    jobs_title: str
-    jobs: tuple[str, ...]
-    others: tuple[str, ...]
-    rows: tuple[str, ...]
-    rules: tuple[str, ...]
-    doubts: tuple[str, ...]
-    source: str
-
-
-def letter_of(facts: NightFacts, person: Person, answer_link: str) -> Letter:
-    """Return the mail of a warning to one person."""
-    own, others = _jobs(facts, person)
-    return Letter(
-        urgent=facts.urgent,
-        answer=_answer(facts),
-        news=facts.news,
-        answering=_answering(facts, person, answer_link),
-        answer_link=answer_link if facts.subject is not Subject.OUTLOOK else "",
-        jobs_title="YOUR JOBS" if others else "JOBS",
-        jobs=own,
-        others=others,
-        rows=_rows(facts),
-        rules=_rules(facts),
-        doubts=(*facts.doubts, *_ahead(facts)),
-        source=facts.source,
-    )
-
-
-def _answer(facts: NightFacts) -> str:
-    """Return the answer: what to do, from when, how cold, and when it does harm."""
-    return " ".join(part for part in (_verb(facts), _cold(facts)) if part)
-
-
-def _verb(facts: NightFacts) -> str:
-    """Return what is to be done, in one sentence."""
-    name = facts.wording.night(facts.night.night)
-    if facts.is_taken_back:
-        return f"The frost {name} stays as told."
-    if facts.subject is Subject.OUTLOOK:
-        return f"Frost may harm buds {name}."
-    lead = facts.lead
-    if lead is ActionState.LATE_COVERS:
-        return f"Lay covers now, by lamplight: frost {name}."
-    if lead is ActionState.NOTHING:
-        return (
-            f"Nothing you have can hold the frost {name}. Nobody has to get up for it."
-        )
-    if facts.subject is Subject.PREPARE:
-        return f"{_get_ready(facts)}: frost {name}."
-    return {
-        ActionState.START: f"Start now{_first_starts(facts)}. Frost {name}.",
-        ActionState.EARLY: f"Be ready to start at {facts.ready_by}: frost {name}.",
-        ActionState.KEEP: f"Keep running what runs, start nothing new: frost {name}.",
-        ActionState.COVERED: f"Nothing to start, covers stay on: frost {name}.",
-    }[lead]
-
-
-def _get_ready(facts: NightFacts) -> str:
-    """Return from when to get ready."""
-    hour = "now" if facts.plan is None else first_job(facts.plan, facts.wording)
-    return "Get ready now" if hour == "now" else f"Get ready from {hour}"
-
-
-def _first_starts(facts: NightFacts) -> str:
-    """Return what is started first, where and by when."""
-    if facts.plan is None:
-        return ""
-    starts = "; ".join(
-        f"{item.equipment} in {item.block}, running {item.when}{item.limit}"
-        for item in first_starts(facts.plan, facts.wording, facts.due)
-    )
-    return f": {starts}" if starts else ""
-
-
-def _cold(facts: NightFacts) -> str:
-    """Return how cold it gets in the forecast and in the worst block, and the harm."""
-    worst = likeliest(facts.night)
-    if worst is None:
-        return ""
-    low = facts.wording.temperature(facts.night.low_c)
-    there = facts.wording.temperature(worst.site_low_c)
-    harm = harm_hours(facts.night, facts.wording)
-    cold = f"{low} in the forecast, {there} in {worst.block}"
-    return f"{cold}; harm {harm}." if harm[:1].isdigit() else f"{cold}; {harm}."
-
-
-def _answering(facts: NightFacts, person: Person, answer_link: str) -> str:
-    """Return how to say who acts."""
-    if facts.subject is Subject.OUTLOOK:
-        return ""
-    if answer_link:
-        return f"Say who acts: {answer_link}"
-    return f'Say who acts, on the home server: frostalert ack --by "{person.name}"'
-
-
-def _jobs(facts: NightFacts, person: Person) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return a person's jobs by hour, and the others' in a line each."""
-    plan = facts.plan
-    if facts.subject is Subject.OUTLOOK:
-        return (_days_ahead(facts),), ()
-    if plan is None:
-        return (f"Start order: {facts.order}.",), ()
-    own = [task for task in plan.tasks if not task.who or person.name in task.who]
-    others = [task for task in plan.tasks if task.who and person.name not in task.who]
-    names = dict.fromkeys(name for task in others for name in task.who)
-    lines = tuple(
-        f"{name}: "
-        + "; ".join(_brief(task, facts) for task in others if name in task.who)
-        for name in names
-    )
-    return tuple(_line(task, facts) for task in own if _is_named(task)), lines
-
-
-def _is_named(task: Task) -> bool:
-    """Return whether a job belongs into the short list."""
-    return task.kind not in (TaskKind.COUNT, TaskKind.DRAIN)
-
-
-def _line(task: Task, facts: NightFacts) -> str:
-    """Return one job with its hour."""
-    hour = facts.wording.clock(task.start_utc)
-    return f"{hour} {brief_task(task, facts.wording)}"
-
-
-def _brief(task: Task, facts: NightFacts) -> str:
-    """Return another's job: its hour and what it is about."""
-    hour = facts.wording.clock(task.start_utc)
-    what = brief_task_name(task)
-    return f"{hour} {what}"
-
-
-def _days_ahead(facts: NightFacts) -> str:
-    """Return what a far night asks for."""
-    send = facts.night.send_by_utc
-    if send is None:
-        return "Nothing yet. Look at pump, water, fuel and covers by day."
-    return (
-        "Nothing yet. Look at pump, water, fuel and covers by day; if it still stands, "
-        f"you are called by {facts.wording.clock(send)}."
-    )
-
-
-def _rows(facts: NightFacts) -> tuple[str, ...]:
-    """Return a line a block at risk; more than six are put together."""
-    at_risk = sorted(facts.night.at_risk, key=lambda item: -(item.probability or 0.0))
-    rows = [_row(record, facts) for record in at_risk[:MOST_ROWS]]
-    more = at_risk[MOST_ROWS:]
-    if more:
-        rows.append(f"{len(more)} more: {_names(more)}.")
-    beside = [
-        record
-        for record in facts.night.blocks
-        if not record.tier.rank and record.tier is not Tier.CANNOT_JUDGE
-    ]
-    if beside:
-        rows.append(f"Not at risk: {_names(beside)}.")
-    return tuple(rows)
-
-
-def _names(records: Iterable[BlockNight]) -> str:
-    """Return the names of some blocks."""
-    return ", ".join(record.block for record in records)
-
-
-def _row(record: BlockNight, facts: NightFacts) -> str:
-    """Return one block's night: low, limit, chance, and what is done."""
-    wording, threshold = facts.wording, record.stage.threshold
-    low = wording.temperature(record.site_low_c)
-    alarm = wording.temperature(threshold.alarm_c if threshold else None)
-    odds = "chance not known"
-    if record.probability is not None:
-        odds = f"{chance_in_words(record.probability)} ({chance(record.probability)})"
-    assumed = " assumed" if record.stage.is_assumed else ""
-    stage = f"{record.stage.stage}{assumed}"
-    done = _done(record, facts)
-    return f"{record.block} ({stage}): {low}, harm at {alarm}, {odds}.{done}"
-
-
-def _done(record: BlockNight, facts: NightFacts) -> str:
-    """Return what is done in a block, and what must not be."""
-    plan = facts.plan
-    if plan is None:
-        return ""
-    own = [item for item in plan.chosen if item.block == record.block]
-    words = [done_words(item, facts.wording) for item in own]
-    if not own:
-        left = [item for item in plan.left_out if item.block == record.block]
-        words += [f"Given up: {item.why.value}." for item in left]
-    refused = each_once(i for i in plan.refused if i.block == record.block)
-    words += [told for item in refused if (told := refused_words(item))]
-    return "".join(f" {word}" for word in words)
-
-
-def _rules(facts: NightFacts) -> tuple[str, ...]:
-    """Return the stop rule of water, and one caution a method that is used."""
-    plan = facts.plan
-    if plan is None or facts.subject is Subject.OUTLOOK:
-        return ()
-    running = (*plan.chosen, *plan.begun)
-    rules = []
-    if any(item.method.wets_buds for item in running):
-        rules.append(_keep_water_on(plan, facts.wording))
-    kinds = dict.fromkeys(item.method.kind for item in running)
-    rules += [brief_caution(kind) for kind in kinds if brief_caution(kind)]
-    if rules:
-        rules.append(_IN_PAIRS)
-    return tuple(rules)
-
-
-def _keep_water_on(plan: Plan, wording: Wording) -> str:
-    """Return when water may stop, and by what alone."""
-    hour = wording.clock(plan.stop_not_before_utc)
-    until = "full daylight" if hour == "-" else hour
-    return (
-        "KEEP WATER ON once it runs: off only with a measured wet bulb above "
-        f"{wording.temperature(0.0)} and ice melting freely, not before {until}."
-    )
-
-
-def _ahead(facts: NightFacts) -> tuple[str, ...]:
-    """Return the further nights at risk, a few words each."""
-    if not facts.ahead:
-        return ()
-    words = []
-    for night in facts.ahead[:_MOST_AHEAD]:
-        worst = likeliest(night)
-        odds = chance(worst.probability) if worst else "not known"
-        words.append(f"{facts.wording.night(night.night)} ({odds})")
-    return ("Also at risk: " + ", ".join(words) + ".",)
+    urgent: tuple[str, ...] = ()
+    news: tuple[str, ...] = ()
+    answering: str = ""
+    answer_link: str = ""
+    buttons: tuple[str, ...] = ("I am acting", "Not now")
+    jobs_title: str = "JOBS"
+    jobs: tuple[str, ...] = ()
+    others: tuple[str, ...] = ()
+    rows_title: str = "BLOCKS"
+    rows: tuple[str, ...] = ()
+    rules: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
+    source: str = ""
 
 
 def lines_of(letter: Letter) -> Sequence[str]:
@@ -318,11 +49,11 @@ def lines_of(letter: Letter) -> Sequence[str]:
     lines = [*letter.urgent, letter.answer, *letter.news]
     if letter.answering:
         lines += ["", letter.answering]
-    if letter.jobs:
-        lines += ["", letter.jobs_title, *letter.jobs]
-    lines += letter.others
+    if letter.jobs or letter.others:
+        lines += ["", letter.jobs_title, *letter.jobs, *letter.others]
     if letter.rows:
-        lines += ["", "BLOCKS", *letter.rows]
+        lines += ["", letter.rows_title, *letter.rows]
     if letter.rules:
         lines += ["", *letter.rules]
-    return [*lines, "", *letter.doubts, letter.source]
+    last = [*letter.doubts, *filter(None, [letter.source])]
+    return [*lines, "", *last] if last else lines

@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from frostalert.messages.letter import NightFacts
-from frostalert.messages.text import TextWords
+from frostalert.messages.words import Words
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Attachment, MessageClass, Subject
 
@@ -17,6 +16,7 @@ CLASSES = {
     Subject.STAND_DOWN: MessageClass.WARNING,
     Subject.DAILY_LINE: MessageClass.ROUTINE,
     Subject.WEEKLY: MessageClass.ROUTINE,
+    Subject.MORNING_AFTER: MessageClass.ROUTINE,
     Subject.OPERATOR: MessageClass.OPERATOR,
     Subject.TEST: MessageClass.OPERATOR,
 }
@@ -31,8 +31,10 @@ class Occasion:
     ----------
     key : str
         Names the occasion: site, night, what, revision.
-    values : dict
-        What the templates fill in.
+    words : Words or None
+        What it says; None where that could not be put into words.
+    bare : str
+        Its fewest words: they stand in where the full ones cannot be made.
     now_utc : datetime
         When it is said.
     deadline_utc : datetime
@@ -64,18 +66,13 @@ class Occasion:
         Message-ID that all mail of the episode refers to.
     attachments : tuple of Attachment
         Files that go with its mail.
-    facts : NightFacts or None
-        What mail and text of a warning are made of; None for all other messages.
-    words : TextWords or None
-        What its text says beside them.
-    bare : str
-        Its fewest words: they stand in where the full ones cannot be made.
+    picture_alt : str
+        What its picture shows, in words; empty without one.
     """
 
     key: str
     subject: Subject
     night: date | None
-    values: dict[str, object]
     now_utc: datetime
     deadline_utc: datetime
     needed_by_utc: datetime | None = None
@@ -91,9 +88,9 @@ class Occasion:
     said: tuple[tuple[date, Tier, int], ...] = ()
     thread: str | None = None
     attachments: tuple[Attachment, ...] = ()
-    facts: NightFacts | None = None
-    words: TextWords | None = None
+    words: Words | None = None
     bare: str = ""
+    picture_alt: str = ""
 
     @property
     def message_class(self) -> MessageClass:

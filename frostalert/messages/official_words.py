@@ -8,6 +8,16 @@ from frostalert.model.official import OfficialWord
 _OLD = timedelta(hours=2)
 
 
+def in_force(word: OfficialWord | None, wording: Wording) -> tuple[str, ...]:
+    """Return the official warnings in force, in few words; none where none is known."""
+    return tuple(
+        f"In force: {item.event} by {item.sender}, {wording.moment(item.onset_utc)} to "
+        f"{wording.moment(item.ends_utc)} (their word)."
+        for item in (() if word is None else word.alerts)
+        if item.ends_utc > wording.now_utc
+    )
+
+
 def official_lines(word: OfficialWord | None, wording: Wording) -> tuple[str, ...]:
     """Return the warnings in force and the station's reading."""
     if word is None:

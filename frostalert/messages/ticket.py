@@ -75,8 +75,9 @@ def ticket_for(person: Person, occasion: Occasion) -> Ticket | None:
     """Return what a person may answer to a message; None if there is nothing.
 
     The weekly mail asks for a look at the blocks: its link lives until the next one.
+    So does that of the morning after.
     """
-    if occasion.subject is Subject.WEEKLY:
+    if occasion.subject in (Subject.WEEKLY, Subject.MORNING_AFTER):
         return Ticket(
             person=person.name, said=(), expires_utc=occasion.now_utc + _WEEKLY_LIFE
         )

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from frostalert.messages.official_words import official_lines
+from frostalert.messages.official_words import in_force, official_lines
 from frostalert.messages.start_words import start_line, start_order
 from frostalert.messages.wording import Wording, chance, day, share, span
 from frostalert.model.assessment import (
@@ -108,6 +108,7 @@ class SourceView:
     notes: tuple[str, ...]
     doubts: tuple[str, ...] = ()
     official: tuple[str, ...] = ()
+    in_force: tuple[str, ...] = ()
 
 
 def _is_over(night: NightAssessment, now_utc: datetime) -> bool:
@@ -185,6 +186,7 @@ def source_view(assessment: Assessment, wording: Wording) -> SourceView:
             is_absent=True,
             notes=(),
             official=official,
+            in_force=in_force(assessment.official, wording),
         )
     made = wording.moment(facts.updated_utc)
     return SourceView(
@@ -198,6 +200,7 @@ def source_view(assessment: Assessment, wording: Wording) -> SourceView:
         notes=facts.notes,
         doubts=facts.doubts,
         official=official,
+        in_force=in_force(assessment.official, wording),
     )
 
 

@@ -116,6 +116,11 @@ class Wording:
         return f"{span(since)} old"
 
 
+def capital(words: str) -> str:
+    """Return words with a capital at their head; their names stay as they are."""
+    return words[:1].upper() + words[1:]
+
+
 def day(value: date) -> str:
     """Return a date with its day of the week.
 

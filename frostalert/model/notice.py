@@ -30,6 +30,7 @@ class Subject(StrEnum):
     STAND_DOWN = "stand-down"
     DAILY_LINE = "daily-line"
     WEEKLY = "weekly"
+    MORNING_AFTER = "morning-after"
     OPERATOR = "operator"
     TEST = "test"
 
@@ -55,6 +56,7 @@ class Reason(StrEnum):
     COLD_IS_OVER = "the cold hours are over"
     GOES_ON = "the cold goes on into the next night"
     ALREADY_TOLD = "already told"
+    NOTHING_TO_DO_YET = "worse, but there is nothing to do yet: the daily line tells it"
     JUST_CALLED = "worse, but people were told a moment ago: said if it stays so"
     NOTHING_THREATENS = "nothing threatens"
     WAITING_TO_CLEAR = "waiting for a second forecast before withdrawing"

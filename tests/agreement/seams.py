@@ -282,7 +282,7 @@ DEFECTS: dict[str, Defect] = {
     "mail-members": Defect(mouth="mail", seam=_COMPOSED, make=_without_other_lows),
     "text-offsets": Defect(
         mouth="text",
-        seam="frostalert.messages.text:text_of@frostalert.messages.addressing",
+        seam="frostalert.messages.warning_text:text_of@frostalert.messages.warning",
         make=_facts_without_offsets,
     ),
 }

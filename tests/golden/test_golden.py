@@ -27,7 +27,8 @@ def test_every_kind_of_message_is_kept() -> None:
     assert {kind for kind, channel in found if channel == "email"} == kinds
     # Quiet news goes by the first channel of a person alone.
     assert {kind for kind, channel in found if channel == "sms"} >= kinds - {
-        Subject.DAILY_LINE
+        Subject.DAILY_LINE,
+        Subject.MORNING_AFTER,
     }
     sent = stored("commands-that-send")
     assert "Subject: TEST from frostalert" in sent["mails.txt"]
@@ -42,18 +43,18 @@ def test_every_kind_of_message_is_kept() -> None:
         "Subject: Nothing here can hold it",
         "Subject: Start now:",
         "Subject: Start now (old forecast)",
-        "Subject: Old forecast: get ready",
+        "(old forecast): frost tonight",
         "Subject: Do not start",
         "Subject: Covers stay on",
         "Subject: Lay covers now by lamplight",
         "You may start this after all",
         "Time is short",
-        "Subject: Forecast no longer shows",
+        "Subject: The forecast no longer shows",
         "Subject: Before you stop",
         "Subject: Cannot judge",
         "Subject: Quiet to",
         "Subject: Watching",
-        "Subject: Weekly proof of life",
+        "Subject: Weekly check",
         "Subject: frostalert needs you: the changed configuration",
         "Subject: frostalert needs you: no new forecast",
         "Subject: frostalert needs you: it was not running",

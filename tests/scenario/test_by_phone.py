@@ -154,7 +154,7 @@ def test_the_weekly_mail_links_to_the_list_of_blocks_for_nine_days(
     )
     found = re.search(r"https://frost\.example/a/(\S+)", mail.text)
     assert found is not None
-    assert "same as last time" in " ".join(mail.text.split())
+    assert "one tap where nothing has changed" in " ".join(mail.text.split())
     assert "Nothing to do" not in mail.text
     ticket = place.store.ticket(found[1])
     assert ticket is not None

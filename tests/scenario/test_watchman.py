@@ -266,7 +266,7 @@ def test_the_weekly_proof_names_who_was_reached(watched: Watched) -> None:
     mail = next(row.message for row in rows if row.message.channel == "email")
     assert "Ines, email: NEVER reached" in mail.text
     text = next(row.message for row in rows if row.message.channel == "sms")
-    assert "Weekly proof of life" in text.text
+    assert "Weekly check" in text.text
 
 
 def test_health_finds_the_same_from_outside(watched: Watched) -> None:

@@ -40,7 +40,6 @@ def occasion(subject: Subject, **changes: object) -> Occasion:
         "key": "k",
         "subject": subject,
         "night": NIGHT,
-        "values": {},
         "now_utc": LATE_EVENING,
         "deadline_utc": LATE_EVENING + timedelta(hours=9),
         "turns": (1,),

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.compose import compose_decision
 from frostalert.messages.compose_service import compose_operator, compose_test
+from frostalert.messages.daily_line import compose_daily_line
 from frostalert.messages.repeat import marked_repeat
-from frostalert.messages.routine import compose_daily_line
 from frostalert.messages.sms import (
     GSM_BASIC,
     GSM_DOUBLE,
@@ -119,7 +119,7 @@ def test_act_says_start_now() -> None:
 def test_an_old_forecast_is_named_in_subject_first_lines_and_text() -> None:
     messages = said(AFTERNOON, updated=AFTERNOON - timedelta(hours=20))
     mail, text = by(messages, ChannelKind.EMAIL), by(messages, ChannelKind.SMS)
-    assert mail.subject.startswith("Old forecast: get ready now: frost")
+    assert mail.subject.startswith("Get ready now (old forecast): frost")
     assert "This rests on an old forecast" in mail.text.partition("BLOCKS")[0]
     assert text.text.endswith("OLD NWS 11 Apr 21:00")
 
@@ -164,7 +164,7 @@ def test_a_night_at_risk_by_the_sources_minimum_alone_is_told_without_a_chance()
     air: list[float | None] = [*WARM[:18], *([None] * 54)]
     [mail] = said(AFTERNOON, air_c=air, minimum_c=-4.0)
     assert mail.subject_kind is Subject.OUTLOOK
-    assert "25 F in Apricots, unknown chance of harm" in mail.subject
+    assert "25 F in Apricots, chance of harm not known" in mail.subject
     words = everything(mail)
     assert "air down to 25 F" in words
     assert "under 1 %" not in words
@@ -191,14 +191,14 @@ def test_withdrawn_never_tells_anyone_to_stop_water() -> None:
     [mail] = said(AFTERNOON, history, air_c=WARM)
     assert mail.subject_kind is Subject.WITHDRAWN
     text = everything(mail)
-    assert "It is not a promise" in text
-    assert "If water is running, do not stop it on this message" in text
+    assert "It is no promise" in text
+    assert "If water runs, this message does not stop it" in text
 
 
 def test_stand_down_is_conditional_on_what_is_measured() -> None:
     messages = said(NEXT_MORNING, TOLD, updated=NEXT_MORNING - timedelta(hours=1))
     text = by(messages, ChannelKind.SMS).text
-    assert "water off not before" in text
+    assert "Water off not before" in text
     assert "ONLY if you MEASURE wet bulb over 32 F and ice melts" in text
     # Nobody was called to start anything by name: heat may burn as well.
     assert "Heat out once air stays over 32 F" in text
@@ -267,7 +267,7 @@ def test_a_look_is_asked_for_once_a_week_by_block_and_command(
 def test_an_operator_message_names_fault_next_step_and_time() -> None:
     messages = compose_operator("k", "the disk is full", HOLDING, MORNING)
     assert all(message.subject_kind is Subject.OPERATOR for message in messages)
-    assert "the disk is full" in messages[0].text
+    assert "The disk is full" in messages[0].text
     assert "WHAT TO DO" in messages[0].text
     assert "Sun 12 Apr 11:30 PDT" in messages[0].text
 

@@ -3,9 +3,10 @@
 What is never left out is what to do, when, where, how cold, and how old that is.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import partial
 
 from frostalert.messages.brief_words import (
     is_forbidden,
@@ -17,27 +18,18 @@ from frostalert.messages.lead_words import (
     first_job,
     first_starts,
 )
-from frostalert.messages.letter import NightFacts
 from frostalert.messages.option_words import TakenBackView, brief_ground, each_once
-from frostalert.messages.repeat import REPEAT_MARK
-from frostalert.messages.sms import (
-    ONE_SEGMENT,
-    TWO_SEGMENTS,
-    gsm_length,
-    shorten,
-    to_gsm,
-)
+from frostalert.messages.parts import Part, Short, fit
+from frostalert.messages.sms import ONE_SEGMENT, TWO_SEGMENTS
 from frostalert.messages.views import harm_hours, likeliest
+from frostalert.messages.warning_letter import NightFacts
 from frostalert.messages.wording import chance, day
 from frostalert.model.notice import Subject
 from frostalert.model.plan import Task
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
-_PLACES = (30, 22, 16, 12, 8)
-"""Places that a name gets, the most first. [1]"""
 _NOON_HOUR = 12
-_Short = Callable[[str], str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,14 +58,6 @@ class TextWords:
     has_gap: bool
 
 
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """Some words, and their rank: the highest goes first where room is short."""
-
-    rank: int
-    words: str
-
-
 def text_of(
     facts: NightFacts, words: TextWords, person: Person, link: str, mark: str
 ) -> str:
@@ -82,51 +66,30 @@ def text_of(
     One segment; two for a call to act alone.
     """
     limit = TWO_SEGMENTS if facts.subject is Subject.ACT else ONE_SEGMENT
-    limit -= gsm_length(REPEAT_MARK)
-    text = ""
-    for places in _PLACES:
-        parts = _parts(facts, words, person, link, places)
-        for most in sorted({part.rank for part in parts}, reverse=True):
-            kept = [part.words for part in parts if part.rank <= most]
-            text = to_gsm(mark + " ".join(kept))
-            if gsm_length(text) <= limit and (places <= _PLACES[2] or most >= 1):
-                return text
-    return _cut(text, to_gsm(words.source), limit)
-
-
-def _cut(text: str, source: str, limit: int) -> str:
-    """Return a text cut before its source, which must not be lost."""
-    if gsm_length(text) <= limit:
-        return text
-    body = shorten(text.removesuffix(source), limit - gsm_length(source) - 1)
-    return f"{body} {source}"
+    parts_with = partial(_parts, facts, words, person, link)
+    return fit(parts_with, mark, tail=words.source, limit=limit)
 
 
 def _parts(
-    facts: NightFacts, words: TextWords, person: Person, link: str, places: int
-) -> list[_Part]:
+    facts: NightFacts, words: TextWords, person: Person, link: str, short: Short
+) -> list[Part]:
     """Return a text's parts in the order in which they are read."""
-
-    def short(name: str) -> str:
-        return shorten(to_gsm(name), places)
-
     is_answerable = link and facts.subject is not Subject.OUTLOOK
-    found = [
+    return [
         *_back(facts, words, short),
-        _Part(0, _lead(facts, words)),
+        Part(0, _lead(facts, words)),
         *([] if facts.is_taken_back else _work(facts, person, short)),
         *_cold(facts, words, short),
         *_without(facts, words, short),
-        _Part(5, f"Since told: {words.change}." if words.change else ""),
-        _Part(2, "Nobody answered yet." if words.is_passed_on else ""),
-        _Part(5, f"Also {words.also}." if words.also else ""),
-        _Part(2, f"Answer: {link}" if is_answerable else ""),
-        _Part(0, words.source),
+        Part(5, f"Since told: {words.change}." if words.change else ""),
+        Part(2, "Nobody answered yet." if words.is_passed_on else ""),
+        Part(5, f"Also {words.also}." if words.also else ""),
+        Part(2, f"Answer: {link}" if is_answerable else ""),
+        Part(0, words.source),
     ]
-    return [part for part in found if part.words]
 
 
-def _back(facts: NightFacts, words: TextWords, short: _Short) -> list[_Part]:
+def _back(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
     """Return what must not be started any more, and what holds if it was."""
     back = words.back
     if back is None:
@@ -134,7 +97,7 @@ def _back(facts: NightFacts, words: TextWords, short: _Short) -> list[_Part]:
     pairs = "; ".join(f"{short(item)}, {short(block)}" for item, block in back.pairs)
     lead = "DO NOT START" if facts.is_taken_back else "NOT"
     if_begun = f"{back.if_begun}." if back.if_begun and facts.is_taken_back else ""
-    return [_Part(0, f"{lead} {pairs}: {back.why}."), _Part(0, if_begun)]
+    return [Part(0, f"{lead} {pairs}: {back.why}."), Part(0, if_begun)]
 
 
 def _lead(facts: NightFacts, words: TextWords) -> str:
@@ -171,18 +134,18 @@ def _date(facts: NightFacts) -> str:
     return day(facts.night.night + timedelta(days=1) * is_morning)
 
 
-def _work(facts: NightFacts, person: Person, short: _Short) -> list[_Part]:
+def _work(facts: NightFacts, person: Person, short: Short) -> list[Part]:
     """Return what is started, where, by when and at which reading; own jobs first."""
     plan = facts.plan
     if facts.subject is Subject.OUTLOOK:
         return []
     if plan is None:
-        return [_Part(1, f"Start order: {facts.order}.")]
+        return [Part(1, f"Start order: {facts.order}.")]
     parts = []
     dusk = [item for item in plan.chosen if item.method.is_before_dark]
     if dusk and not plan.is_dark:
         names = ", ".join(f"{short(i.equipment)} {short(i.block)}" for i in dusk)
-        parts.append(_Part(0, f"By dark: {names}."))
+        parts.append(Part(0, f"By dark: {names}."))
     starts = first_starts(plan, facts.wording, facts.due)
     if facts.subject is Subject.PREPARE:
         starts = _all_starts(facts)
@@ -199,7 +162,7 @@ def _work(facts: NightFacts, person: Person, short: _Short) -> list[_Part]:
         if reading is not None and facts.subject is Subject.ACT:
             words += f" or at {facts.wording.temperature(reading)}"
         is_kept = place == 0 or facts.subject is Subject.ACT
-        parts.append(_Part(0 if is_kept else 2, words + "."))
+        parts.append(Part(0 if is_kept else 2, words + "."))
     return parts
 
 
@@ -226,7 +189,7 @@ def _own_pairs(tasks: Sequence[Task], person: Person) -> set[tuple[str, str]]:
     }
 
 
-def _cold(facts: NightFacts, words: TextWords, short: _Short) -> list[_Part]:
+def _cold(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
     """Return how cold it gets where, when that does harm, and how sure it is."""
     worst = likeliest(facts.night)
     if worst is None:
@@ -235,22 +198,22 @@ def _cold(facts: NightFacts, words: TextWords, short: _Short) -> list[_Part]:
     harm = harm_hours(facts.night, facts.wording)
     known = ", hours missing" if words.has_gap else ""
     cold = f"{air} in {short(worst.block)}"
-    parts = [_Part(0, f"{cold}, harm {harm}{known}.")]
+    parts = [Part(0, f"{cold}, harm {harm}{known}.")]
     if facts.subject is Subject.OUTLOOK and worst.probability is not None:
-        parts.append(_Part(1, f"Chance {chance(worst.probability)}."))
+        parts.append(Part(1, f"Chance {chance(worst.probability)}."))
     if words.error != "unknown":
-        parts.append(_Part(4, f"Give or take {words.error}."))
+        parts.append(Part(4, f"Give or take {words.error}."))
     return parts
 
 
-def _without(facts: NightFacts, words: TextWords, short: _Short) -> list[_Part]:
+def _without(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
     """Return what must not be used, and what is given up."""
     plan = facts.plan
     if plan is None or facts.subject is Subject.OUTLOOK:
         return []
     told = set(words.back.pairs) if words.back is not None else set()
     parts = [
-        _Part(
+        Part(
             2,
             f"NOT {short(item.equipment)}, {short(item.block)}: "
             f"{brief_ground(item.grounds[0])}.",
@@ -260,5 +223,5 @@ def _without(facts: NightFacts, words: TextWords, short: _Short) -> list[_Part]:
     ]
     if plan.left_out:
         names = ", ".join(short(item.block) for item in plan.left_out)
-        parts.append(_Part(3, f"Given up: {names}."))
+        parts.append(Part(3, f"Given up: {names}."))
     return parts

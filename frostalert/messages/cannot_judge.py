@@ -1,0 +1,94 @@
+"""The words about a night that cannot be judged: never an all-clear."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from frostalert.messages.letter import Letter
+from frostalert.messages.night_line import night_line
+from frostalert.messages.parts import Part, Short, fit
+from frostalert.messages.wording import Wording
+from frostalert.messages.words import Words
+from frostalert.model.assessment import NightAssessment
+from frostalert.model.site import Person
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CannotJudgeWords(Words):
+    """What is said of a night that cannot be judged.
+
+    Attributes
+    ----------
+    why, brief_why : str
+        Why not: in full, and in a few words.
+    also : str
+        Further nights that the text tells of.
+    ahead : tuple of NightAssessment
+        The other nights of which something is known.
+    in_force : tuple of str
+        Official warnings in force.
+    source, short_source : str
+        Where the last numbers come from.
+    """
+
+    night: date
+    wording: Wording
+    why: str
+    brief_why: str
+    also: str
+    ahead: tuple[NightAssessment, ...]
+    in_force: tuple[str, ...]
+    source: str
+    short_source: str
+
+    def subject(self) -> str:
+        """Return a mail's subject."""
+        return f"Cannot judge {self._name()}: watch a thermometer ({self._place()})"
+
+    def letter(self, person: Person, link: str) -> Letter:
+        """Return a mail's parts for one person."""
+        way = link or f'on the home server, frostalert ack --by "{person.name}"'
+        return Letter(
+            answer=f"Nobody can judge {self._name()}. That is not an all-clear.",
+            news=(f"Why: {self.why}.",),
+            answering=f"Say that you saw it: {way}",
+            answer_link=link,
+            buttons=("I saw it",),
+            jobs_title="WHAT TO DO",
+            jobs=(
+                "Read a thermometer at your coldest block this evening, and every "
+                "hour through the night.",
+                "Get ready as for a frost, until a message says otherwise.",
+                "Look at another forecast.",
+            ),
+            rows_title="OTHER NIGHTS",
+            rows=tuple(night_line(night, self.wording) for night in self.ahead),
+            doubts=self.in_force,
+            source=self.source,
+        )
+
+    def text(self, person: Person, link: str, mark: str) -> str:
+        """Return the text message to one person."""
+        del person
+
+        def parts(short: Short) -> list[Part]:
+            place = f" at {short(self._place())}"
+            return [
+                Part(0, f"CANNOT JUDGE {self._name()}{place}. NOT an all-clear:"),
+                Part(0, "read a thermometer, get ready as for frost."),
+                Part(1, f"Why: {self.brief_why}."),
+                Part(3, f"Also {self.also}." if self.also else ""),
+                Part(2, f"Answer: {link}" if link else ""),
+                Part(0, self._last_source()),
+            ]
+
+        return fit(parts, mark, tail=self._last_source())
+
+    def _last_source(self) -> str:
+        """Return where the last numbers come from, unless that is the very reason."""
+        return "" if self.short_source == self.brief_why else self.short_source
+
+    def _name(self) -> str:
+        return self.wording.night(self.night)
+
+    def _place(self) -> str:
+        return self.wording.site.name

@@ -1,0 +1,255 @@
+"""The daily line: quiet, or what is being watched."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import takewhile
+
+from frostalert.alarms.answers import silences
+from frostalert.messages.addressing import address
+from frostalert.messages.audience import RecipientState
+from frostalert.messages.brief_words import chance_in_words
+from frostalert.messages.letter import Letter
+from frostalert.messages.night_line import cold_words, is_over, night_line
+from frostalert.messages.occasion import Occasion
+from frostalert.messages.parts import Part, Short, fit
+from frostalert.messages.views import SourceView, likeliest, source_view
+from frostalert.messages.wording import Wording, chance, day
+from frostalert.messages.words import Words
+from frostalert.model.alarm import Alarm, AlarmState
+from frostalert.model.assessment import Assessment, BlockNight, NightAssessment, Tier
+from frostalert.model.notice import Message, Subject
+from frostalert.model.site import Farm, Person
+from frostalert.risk.uncertainty import STALE
+
+_LIFE = timedelta(hours=12)
+_DAYS_A_WEEK = 7
+_OVER = (AlarmState.ENDED, AlarmState.ENDED_UNANSWERED)
+
+
+def compose_daily_line(
+    assessment: Assessment,
+    farm: Farm,
+    *,
+    is_rehearsal: bool = False,
+    state: RecipientState | None = None,
+    alarms: tuple[Alarm, ...] = (),
+) -> list[Message]:
+    """Return the daily line: quiet, or what is being watched."""
+    wording = Wording(farm.site, assessment.issued_utc)
+    occasion = Occasion(
+        key=f"{farm.site.name}|{wording.today}|daily-line",
+        subject=Subject.DAILY_LINE,
+        night=None,
+        words=DailyWords(
+            assessment=assessment,
+            wording=wording,
+            source=source_view(assessment, wording),
+            alarms=alarms,
+            put_off=_put_off(state, wording),
+        ),
+        now_utc=assessment.issued_utc,
+        deadline_utc=assessment.issued_utc + _LIFE,
+        turns=(1,),
+    )
+    return address(occasion, farm, is_rehearsal=is_rehearsal, state=state)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DailyWords(Words):
+    """What the daily line says.
+
+    Attributes
+    ----------
+    alarms : tuple of Alarm
+        Where the warnings of the last week stand.
+    put_off : tuple of str
+        Who asked for silence, and until when.
+    """
+
+    assessment: Assessment
+    wording: Wording
+    source: SourceView
+    alarms: tuple[Alarm, ...]
+    put_off: tuple[str, ...]
+
+    def subject(self) -> str:
+        """Return a mail's subject: the answer in a few words."""
+        return f"{self._answer()} ({self.wording.site.name})"
+
+    def letter(self, person: Person, link: str) -> Letter:
+        """Return a mail's parts for one person."""
+        del link
+        blind = self._unjudged()
+        is_blind = bool(blind) or (self._age() and not self._threats())
+        still = " That is not an all-clear." if is_blind else ""
+        return Letter(
+            answer=f"{self._answer()}.{still}",
+            news=(*self._no_longer(), *self._most_at_risk()),
+            jobs_title="TO DO",
+            jobs=(*self._to_look(), *self._to_acknowledge(person)),
+            rows_title="NIGHTS",
+            rows=tuple(night_line(night, self.wording) for night in self._shown()),
+            doubts=(
+                *self.source.in_force,
+                *(f"{line}." for line in self.put_off),
+                *self._muted(),
+            ),
+            source=f"{self.source.made}. This line comes every day. If it does not "
+            "come, look at the service.",
+        )
+
+    def text(self, person: Person, link: str, mark: str) -> str:
+        """Return the text message: the same for everybody."""
+        del person, link
+        blind = self._unjudged()
+        is_blind = bool(blind) or (self._age() and not self._threats())
+        still = "Not an all-clear: read a thermometer." if is_blind else ""
+
+        def parts(short: Short) -> list[Part]:
+            del short
+            lowest = self._most_at_risk()
+            return [
+                Part(0, f"{self._answer()}."),
+                Part(0, still),
+                Part(1, " ".join(self._no_longer())),
+                Part(2, " ".join(lowest)),
+                Part(0, self.source.short),
+            ]
+
+        return fit(parts, mark, tail=self.source.short)
+
+    def _answer(self) -> str:
+        """Return what is being watched, what cannot be judged, or that all is quiet."""
+        threats, blind, age = self._threats(), self._unjudged(), self._age()
+        if threats:
+            words = f"Watching {self._name(threats[0])}: {self._cold(threats[0])}"
+            return words + (f"; cannot judge {day(blind[0].night)}" if blind else "")
+        if blind:
+            return f"Cannot judge {self._name(blind[0])}: {blind[0].reason}"
+        if all(item.stage.is_muted for item in self.assessment.nights[0].blocks):
+            return "Nothing is watched: every block is dormant or harvested"
+        if age:
+            return f"Cannot judge {self._name(self._present())}: the forecast is {age}"
+        shown = self._shown()
+        until = f" to {day(shown[-1].night)}" if shown else ""
+        return f"Quiet{until}: no block over the warning limit"
+
+    def _cold(self, night: NightAssessment) -> str:
+        """Return how cold a night gets where, and how likely harm is."""
+        worst = likeliest(night)
+        if worst is None or worst.probability is None:
+            return cold_words(night, self.wording)
+        low = self.wording.temperature(worst.site_low_c)
+        return f"{low} in {worst.block}, {chance_in_words(worst.probability)}"
+
+    def _name(self, night: NightAssessment) -> str:
+        """Return a night by name."""
+        return self.wording.night(night.night)
+
+    def _shown(self) -> list[NightAssessment]:
+        """Return the nights that the forecast reaches."""
+        nights = self.assessment.nights
+        return list(takewhile(lambda night: night.is_complete, nights))
+
+    def _present(self) -> NightAssessment:
+        """Return tonight: before noon the first night is the one just ended."""
+        nights = self.assessment.nights
+        coming = [night for night in nights if night.night >= self.wording.today]
+        return coming[0] if coming else nights[0]
+
+    def _threats(self) -> list[NightAssessment]:
+        """Return the nights at risk."""
+        return [night for night in self.assessment.nights if night.tier.rank]
+
+    def _unjudged(self) -> list[NightAssessment]:
+        """Return the nights that cannot be judged."""
+        nights = self.assessment.nights
+        return [night for night in nights if night.tier is Tier.CANNOT_JUDGE]
+
+    def _age(self) -> str:
+        """Return the age of a forecast by which no night is called quiet, or ""."""
+        facts = self.assessment.forecast
+        if facts is None or self.wording.now_utc - facts.updated_utc <= STALE:
+            return ""
+        return self.wording.age(facts.updated_utc)
+
+    def _no_longer(self) -> tuple[str, ...]:
+        """Return the nights that people were told of and that no longer look so bad."""
+        told = {
+            alarm.night: alarm.tier
+            for alarm in self.alarms
+            if alarm.tier.rank and alarm.state not in _OVER
+        }
+        return tuple(
+            f"You were told of {self._name(night)}; the forecast now has "
+            f"{cold_words(night, self.wording)}. It is not called off yet."
+            for night in self.assessment.nights
+            if night.night in told
+            and night.tier is not Tier.CANNOT_JUDGE
+            and not is_over(night, self.wording.now_utc)
+            and night.tier.rank < told[night.night].rank
+            and not night.tier.rank
+        )
+
+    def _most_at_risk(self) -> tuple[str, ...]:
+        """Return the quiet night that is nearest to harm."""
+        if self._threats() or self._unjudged() or self._age():
+            return ()
+        coming = [n for n in self._shown() if not is_over(n, self.wording.now_utc)]
+        judged = [
+            (worst.probability, night)
+            for night in coming
+            if (worst := likeliest(night)) and worst.probability is not None
+        ]
+        if not judged:
+            return ()
+        odds, night = max(judged, key=lambda pair: pair[0])
+        return (f"Most at risk: {day(night.night)}, {chance(odds)}.",)
+
+    def _to_look(self) -> tuple[str, ...]:
+        """Return blocks that nobody has looked at this season, on one day in seven."""
+        night = self.assessment.nights[0]
+        return tuple(
+            f"Cannot judge {item.block} by stage: {item.stage.reason}. Look at the "
+            f'buds, then: frostalert stage "{item.block}" STAGE'
+            for item in night.blocks
+            if _is_due(item, night)
+        )
+
+    def _to_acknowledge(self, person: Person) -> tuple[str, ...]:
+        """Return past nights that nobody could judge, and nobody has acknowledged."""
+        return tuple(
+            f"Nobody could judge {self.wording.night(alarm.night)}. Say that you saw "
+            f'it: frostalert ack --by "{person.name}"'
+            for alarm in self.alarms
+            if alarm.is_unjudged
+        )
+
+    def _muted(self) -> tuple[str, ...]:
+        """Return which blocks are not watched, and why."""
+        return tuple(
+            f"Not watched: {item.block} ({item.stage.reason})."
+            for item in self.assessment.nights[0].blocks
+            if item.stage.is_muted
+        )
+
+
+def _is_due(item: BlockNight, night: NightAssessment) -> bool:
+    """Return whether this is the day of the week to ask for a look at a block."""
+    since = item.stage.unseen_since
+    return since is not None and not (night.night - since).days % _DAYS_A_WEEK
+
+
+def _put_off(state: RecipientState | None, wording: Wording) -> tuple[str, ...]:
+    """Return who put messages off, and until when."""
+    answers = () if state is None else state.answers
+    return tuple(
+        f"{answer.person} put off messages up to {answer.tier.value} until "
+        f"{_until(answer.until_utc, wording)}"
+        for answer in silences(answers, wording.now_utc)
+    )
+
+
+def _until(moment: datetime | None, wording: Wording) -> str:
+    """Return until when."""
+    return "they say otherwise" if moment is None else wording.moment(moment)

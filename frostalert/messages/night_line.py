@@ -1,0 +1,50 @@
+"""One night in one line: its date, how cold it gets where, and how likely harm is."""
+
+from datetime import datetime
+
+from frostalert.messages.brief_words import chance_in_words
+from frostalert.messages.views import likeliest
+from frostalert.messages.wording import Wording, chance, day
+from frostalert.model.assessment import NightAssessment, Tier
+
+
+def night_line(night: NightAssessment, wording: Wording) -> str:
+    """Return a night in one line."""
+    return f"{day(night.night)}: {_what(night, wording)}."
+
+
+def cold_words(night: NightAssessment, wording: Wording) -> str:
+    """Return how cold it gets in the likeliest block, and how likely harm is."""
+    worst = likeliest(night)
+    if worst is None:
+        return "nothing is watched"
+    low = wording.temperature(worst.site_low_c)
+    words = f"{low} in {worst.block}"
+    if worst.probability is None:
+        return f"{words}, chance of harm not known"
+    odds = chance(worst.probability)
+    if not night.tier.rank:
+        return f"{words}, chance of harm {odds}"
+    return f"{words}, {chance_in_words(worst.probability)} ({odds})"
+
+
+def is_over(night: NightAssessment, now_utc: datetime) -> bool:
+    """Return whether the sun is up and the cold past: that is no mild night."""
+    sunrise = night.sunrise_utc
+    return night.tier is Tier.NONE and sunrise is not None and now_utc >= sunrise
+
+
+def _what(night: NightAssessment, wording: Wording) -> str:
+    """Return what there is to say of a night."""
+    if night.tier is Tier.CANNOT_JUDGE:
+        return f"cannot be judged, {night.reason}"
+    if night.tier is Tier.NOT_COVERED_YET:
+        return "no forecast reaches it yet"
+    worst = likeliest(night)
+    if not is_over(night, wording.now_utc):
+        return cold_words(night, wording)
+    if worst is None or worst.past_low_c is None or worst.past_low_utc is None:
+        return "over"
+    low = wording.temperature(worst.past_low_c)
+    at = wording.clock(worst.past_low_utc)
+    return f"over; down to {low} at {at}, by the forecast"

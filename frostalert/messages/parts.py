@@ -1,0 +1,70 @@
+"""A text message of ranked parts: the least is left out where room is short."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from frostalert.messages.repeat import REPEAT_MARK
+from frostalert.messages.sms import ONE_SEGMENT, gsm_length, shorten, to_gsm
+
+_PLACES = (30, 22, 16, 12, 8)
+"""Places that a name gets, the most first. [1]"""
+_FEW_PLACES = 16
+Short = Callable[[str], str]
+"""Cuts a name to the places that it gets."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Some words, and their rank: the highest goes first where room is short.
+
+    Rank 0 stays whatever happens.
+    """
+
+    rank: int
+    words: str
+
+
+def fit(
+    parts_with: Callable[[Short], Sequence[Part]],
+    mark: str,
+    *,
+    tail: str = "",
+    limit: int = ONE_SEGMENT,
+) -> str:
+    """Return the most of a text that fits, a repeat's mark included.
+
+    Names are cut somewhat before parts go, and cut short only once all others went.
+
+    Parameters
+    ----------
+    parts_with : function of Short
+        Returns the parts in reading order, names cut by what it is given.
+    tail : str
+        The last words, which stay even where all else is cut.
+    """
+    limit -= gsm_length(REPEAT_MARK)
+    text = ""
+    for places in _PLACES:
+        parts = [part for part in parts_with(_cutter(places)) if part.words]
+        for most in sorted({part.rank for part in parts}, reverse=True):
+            kept = [part.words for part in parts if part.rank <= most]
+            text = to_gsm(mark + " ".join(kept))
+            is_bare = places > _FEW_PLACES and most == 0 and len(kept) < len(parts)
+            if gsm_length(text) <= limit and not is_bare:
+                return text
+    return _cut(text, to_gsm(tail), limit)
+
+
+def _cutter(places: int) -> Short:
+    """Return what cuts a name to some places."""
+    return lambda name: shorten(to_gsm(name), places)
+
+
+def _cut(text: str, tail: str, limit: int) -> str:
+    """Return a text cut before its last words, which must not be lost."""
+    if gsm_length(text) <= limit:
+        return text
+    if not tail:
+        return shorten(text, limit)
+    body = shorten(text.removesuffix(tail), limit - gsm_length(tail) - 1)
+    return f"{body} {tail}"

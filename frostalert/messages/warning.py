@@ -1,0 +1,117 @@
+"""The words of a warning: outlook, call to get ready, call to act."""
+
+from dataclasses import dataclass
+
+from frostalert.messages.lead_words import ActionState, first_starts
+from frostalert.messages.letter import Letter
+from frostalert.messages.render import render
+from frostalert.messages.views import likeliest
+from frostalert.messages.warning_letter import NightFacts, get_ready, letter_of
+from frostalert.messages.warning_text import TextWords, text_of
+from frostalert.messages.wording import chance
+from frostalert.messages.words import Words
+from frostalert.model.notice import Attachment, Subject
+from frostalert.model.site import Person
+
+_LEADS = {
+    ActionState.START: "Start now",
+    ActionState.LATE_COVERS: "Lay covers now by lamplight",
+    ActionState.KEEP: "Keep what runs going",
+    ActionState.COVERED: "Covers stay on",
+    ActionState.NOTHING: "Nothing here can hold it",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WarningWords(Words):
+    """A warning's words.
+
+    Attributes
+    ----------
+    facts : NightFacts
+        What its mail is made of.
+    beside : TextWords
+        What its text says beside them.
+    values : dict
+        What the page with all numbers fills in.
+    """
+
+    facts: NightFacts
+    beside: TextWords
+    values: dict[str, object]
+
+    def subject(self) -> str:
+        """Return a mail's subject: what to do, which night, how cold in which block."""
+        facts, back = self.facts, self.beside.back
+        night = facts.wording.night(facts.night.night)
+        place = facts.wording.site.name
+        if facts.is_taken_back and back is not None:
+            (equipment, block), *more = back.pairs
+            what = f"Do not start {equipment} in {block}{' and more' * bool(more)}"
+            return f"{what}, {back.why}: frost {night} ({place})"
+        old = " (old forecast)" * facts.is_old
+        if facts.subject is Subject.OUTLOOK:
+            return (
+                f"Frost possible{old} {night}: {self._cold()}{self._odds()} ({place})"
+            )
+        start = self._first_start() if facts.subject is Subject.ACT else ""
+        if start:
+            return f"Start now{old}: {start}, frost {night} ({place})"
+        return f"{self._lead()}{old}: frost {night}, {self._cold()} ({place})"
+
+    def _lead(self) -> str:
+        """Return what to do, in a few words."""
+        facts = self.facts
+        always = (ActionState.LATE_COVERS, ActionState.NOTHING)
+        if facts.subject is Subject.PREPARE and facts.lead not in always:
+            return get_ready(facts)
+        if facts.lead is ActionState.EARLY:
+            return f"Be ready to start at {facts.ready_by}"
+        return _LEADS[facts.lead]
+
+    def _first_start(self) -> str:
+        """Return what is started first; empty where nothing is started now."""
+        facts = self.facts
+        if facts.lead is not ActionState.START or facts.plan is None:
+            return ""
+        first, *more = first_starts(facts.plan, facts.wording, facts.due) or (None,)
+        if first is None:
+            return ""
+        what = f"{first.equipment} in {first.block} {first.when}"
+        return what + " and more" * bool(more)
+
+    def _cold(self) -> str:
+        """Return how cold it gets in the block that is likeliest to be harmed."""
+        worst = likeliest(self.facts.night)
+        if worst is None:
+            return "no block can be judged"
+        low = self.facts.wording.temperature(worst.site_low_c)
+        return f"{low} in {worst.block}"
+
+    def _odds(self) -> str:
+        """Return how likely harm is there."""
+        worst = likeliest(self.facts.night)
+        if worst is None:
+            return ""
+        if worst.probability is None:
+            return ", chance of harm not known"
+        return f", {chance(worst.probability)} chance of harm"
+
+    def letter(self, person: Person, link: str) -> Letter:
+        """Return a mail's parts for one person."""
+        return letter_of(self.facts, person, link)
+
+    def text(self, person: Person, link: str, mark: str) -> str:
+        """Return the text message to one person."""
+        return text_of(self.facts, self.beside, person, link, mark)
+
+    def pages(self, person: Person, link: str) -> tuple[Attachment, ...]:
+        """Return the page with every number and its reason."""
+        values = {**self.values, "person": person, "answer_link": link}
+        body = render(f"{self.facts.subject.value}.txt.j2", values)
+        page = render("all-numbers.html.j2", {"body": body})
+        return (
+            Attachment(
+                name="all-numbers.html", media_type="text/html", content=page.encode()
+            ),
+        )

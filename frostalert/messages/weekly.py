@@ -1,0 +1,151 @@
+"""The weekly check: the service and every way to its people live."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from frostalert.messages.addressing import AnswerLinks, address
+from frostalert.messages.audience import RecipientState
+from frostalert.messages.letter import Letter
+from frostalert.messages.occasion import Occasion
+from frostalert.messages.parts import Part, Short, fit
+from frostalert.messages.wording import Wording, capital
+from frostalert.messages.words import Words
+from frostalert.model.alarm import Alarm, AlarmState
+from frostalert.model.assessment import Tier
+from frostalert.model.notice import LastArrival, Message, Subject
+from frostalert.model.site import Farm, Person
+
+_LIFE = timedelta(hours=12)
+_TOLD = {
+    Tier.OUTLOOK: "frost possible",
+    Tier.PREPARE: "get ready",
+    Tier.ACT: "act",
+}
+
+
+def compose_weekly(
+    farm: Farm,
+    proofs: Sequence[LastArrival],
+    alarms: tuple[Alarm, ...],
+    now_utc: datetime,
+    *,
+    state: RecipientState | None = None,
+    links: AnswerLinks | None = None,
+) -> list[Message]:
+    """Return the weekly check: proof that the service and every channel live."""
+    wording = Wording(farm.site, now_utc)
+    week = now_utc.astimezone(wording.zone).strftime("%G-W%V")
+    occasion = Occasion(
+        key=f"{farm.site.name}|{week}|weekly",
+        subject=Subject.WEEKLY,
+        night=None,
+        words=WeeklyWords(
+            wording=wording,
+            reached=tuple(_proof_line(p, c, proofs, wording) for p, c in _ways(farm)),
+            alarms=alarms,
+        ),
+        now_utc=now_utc,
+        deadline_utc=now_utc + _LIFE,
+        is_everywhere=farm.is_in_season,
+    )
+    return address(occasion, farm, is_rehearsal=False, state=state, links=links)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeeklyWords(Words):
+    """What the weekly check says.
+
+    Attributes
+    ----------
+    reached : tuple of str
+        Who was reached by which channel, and when.
+    alarms : tuple of Alarm
+        Where the warnings of the last week stand.
+    """
+
+    wording: Wording
+    reached: tuple[str, ...]
+    alarms: tuple[Alarm, ...]
+
+    def subject(self) -> str:
+        """Return a mail's subject."""
+        return f"Weekly check: frostalert is watching ({self.wording.site.name})"
+
+    def letter(self, person: Person, link: str) -> Letter:
+        """Return a mail's parts for one person."""
+        del person
+        written = self.wording.moment(self.wording.now_utc)
+        look = (
+            f"The week's look at the buds, one tap where nothing has changed: {link}"
+            if link
+            else "The week's look at the buds, on the home server: frostalert stage"
+        )
+        return Letter(
+            answer=f"frostalert is watching {self.wording.site.name} ({written}).",
+            answering=look,
+            answer_link=link,
+            buttons=("Look at the buds",),
+            jobs_title="NIGHTS YOU WERE TOLD OF",
+            jobs=tuple(self._nights()),
+            rows_title="WHO WAS REACHED",
+            rows=self.reached,
+            source="This comes every Monday, in season by every way that warnings "
+            "take. If it does not come one Monday, look at the service.",
+        )
+
+    def text(self, person: Person, link: str, mark: str) -> str:
+        """Return the text message to one person."""
+        place = self.wording.site.name
+
+        def parts(short: Short) -> list[Part]:
+            way = f"this way to {short(person.name)} works."
+            return [
+                Part(0, f"Weekly check, frostalert at {short(place)}: {way}"),
+                Part(0, f"Look at the buds: {link}" if link else ""),
+                Part(1, "If this fails to come one Monday, look at the service."),
+            ]
+
+        return fit(parts, mark)
+
+    def _nights(self) -> list[str]:
+        """Return where each night's warning stands."""
+        told = [
+            f"{capital(self.wording.night(alarm.night))}: {_TOLD[alarm.tier]}; "
+            f"{_stands(alarm)}."
+            for alarm in self.alarms
+            if alarm.tier.rank
+        ]
+        return told + [
+            f"{capital(self.wording.night(alarm.night))}: nobody could judge it, and "
+            "nobody has said that they saw so."
+            for alarm in self.alarms
+            if alarm.is_unjudged
+        ]
+
+
+def _stands(alarm: Alarm) -> str:
+    """Return who answered a warning, and whether the night is over."""
+    is_over = alarm.state in (AlarmState.ENDED, AlarmState.ENDED_UNANSWERED)
+    if alarm.tier is Tier.OUTLOOK and alarm.answered_by is None:
+        who = "no answer needed"
+    else:
+        who = f"{alarm.answered_by or 'nobody'} answered"
+    return f"over; {who}" if is_over else who
+
+
+def _ways(farm: Farm) -> list[tuple[str, str]]:
+    """Return every person and channel."""
+    return [(p.name, channel.value) for p in farm.people for channel in p.channels]
+
+
+def _proof_line(
+    person: str, channel: str, proofs: Sequence[LastArrival], wording: Wording
+) -> str:
+    """Return when a person was last reached by a channel, in words."""
+    for proof in proofs:
+        if (proof.person, proof.channel) == (person, channel):
+            how = "arrived" if proof.is_confirmed else "was taken"
+            when = wording.moment(proof.at_utc)
+            return f"{person}, {channel}: the last message {how} {when}"
+    return f"{person}, {channel}: NEVER reached; try frostalert test-message"
