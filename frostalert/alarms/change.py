@@ -7,6 +7,12 @@ from frostalert.model.assessment import NightAssessment
 from frostalert.model.notice import Change, NightHistory
 from frostalert.model.site import Rules
 
+LIKELIER = 0.2
+"""Rise of the chance of harm that is worse, however cold the low is. [0..1] Common
+practice, no source."""
+_CERTAIN = 0.9
+"""From this chance on it can hardly rise: then the low alone counts. [0..1]"""
+_LEAST_RISE = 0.05
 _LEAST_C = 0.5
 _LEAST_TIME = timedelta(minutes=20)
 
@@ -16,21 +22,45 @@ def what_got_worse(
 ) -> Change | None:
     """Return what got worse by a step since people were told, if anything did.
 
+    The chance counts: a colder low that is no likelier to do harm is no news, and a low
+    that stays while the forecasts part is.
+
     References
     ----------
     .. [1] The steps are common practice, no source.
     """
     colder_c, earlier = _moved(past, night)
     joined = _joined(past, night)
-    is_colder = colder_c >= rules.worse_step_c
+    before, now = past.told_probability, _probability(past, night)
+    rise = None if before is None or now is None else now - before
+    is_likelier = rise is not None and rise >= LIKELIER
+    is_colder = colder_c >= rules.worse_step_c and (
+        rise is None or rise >= _LEAST_RISE or (now or 0.0) >= _CERTAIN
+    )
     is_earlier = earlier >= rules.earlier_step
-    if not is_colder and not is_earlier and not joined:
+    if not (is_colder or is_earlier or is_likelier or joined):
         return None
     return Change(
         joined=joined,
         colder_c=colder_c if is_colder else 0.0,
         earlier=earlier if is_earlier else timedelta(0),
+        likelier=(before, now) if is_likelier and before and now else None,
     )
+
+
+def _probability(past: NightHistory, night: NightAssessment) -> float | None:
+    """Return the highest chance of harm of the blocks that people were told of."""
+    return likeliest_of(night, at_risk(night) & set(past.told_blocks))
+
+
+def likeliest_of(night: NightAssessment, names: set[str]) -> float | None:
+    """Return the highest chance of harm of some blocks; None where none is known."""
+    known = [
+        block.probability
+        for block in night.blocks
+        if block.block in names and block.probability is not None
+    ]
+    return max(known, default=None)
 
 
 def what_changed(past: NightHistory, night: NightAssessment) -> Change | None:
@@ -56,8 +86,10 @@ def told_as_well(past: NightHistory, night: NightAssessment) -> NightHistory:
     low_c, running_by_utc = extremes(night, at_risk(night))
     lows = [low for low in (past.told_low_c, low_c) if low is not None]
     starts = [at for at in (past.told_running_by_utc, running_by_utc) if at]
+    odds = (past.told_probability, likeliest_of(night, at_risk(night)))
     return replace(
         past,
+        told_probability=max((p for p in odds if p is not None), default=None),
         told_low_c=min(lows, default=None),
         told_running_by_utc=min(starts, default=None),
     )

@@ -11,6 +11,7 @@ from frostalert.alarms.calling import SUBJECTS
 from frostalert.alarms.change import (
     at_risk,
     extremes,
+    likeliest_of,
     moved_away,
     what_changed,
     what_got_worse,
@@ -184,6 +185,7 @@ def _speak(
         said=night.tier,
         told_blocks=tuple(sorted({*before, *at_risk(night)})),
         told_low_c=low_c,
+        told_probability=likeliest_of(night, at_risk(night)),
         told_running_by_utc=running_by_utc,
         clear_cycles=0,
         raise_cycles=0,

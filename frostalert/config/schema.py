@@ -259,7 +259,7 @@ class JudgementSection(Section):
     )
     worse_step: Step = Field(
         default=1.0,
-        description="How much colder a night must get to be told again.",
+        description="How much colder a night must get, with likelier harm, to be told again.",
         examples=["2 degF"],
     )
     earlier_step: Hours = Field(

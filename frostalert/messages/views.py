@@ -340,6 +340,9 @@ def change_words(change: Change, wording: Wording) -> str:
     if change.earlier:
         way = "earlier" if change.earlier > timedelta(0) else "later"
         parts.append(f"{span(abs(change.earlier))} {way}")
+    if change.likelier:
+        before, now = change.likelier
+        parts.append(f"chance of harm {chance(now)}, {chance(before)} before")
     if change.joined:
         parts.append("now also at risk: " + ", ".join(change.joined))
     return ", ".join(parts)

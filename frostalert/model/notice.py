@@ -81,6 +81,9 @@ class NightHistory:
         Blocks that people were told are at risk.
     told_low_c : float or None
         Coldest deciding bud low of the blocks at risk when last told. [degC]
+    told_probability : float or None
+        Highest chance of harm of those blocks then, 0 to 1; None where an older version
+        kept none.
     told_running_by_utc : datetime or None
         First hour at which protection had to run when last told.
     stop_utc : datetime or None
@@ -120,6 +123,7 @@ class NightHistory:
     said: Tier = Tier.NONE
     told_blocks: tuple[str, ...] = ()
     told_low_c: float | None = None
+    told_probability: float | None = None
     told_running_by_utc: datetime | None = None
     stop_utc: datetime | None = None
     clear_cycles: int = 0
@@ -169,11 +173,15 @@ class Change:
         By how much the danger came nearer; negative if it moved away.
     joined : tuple of str
         Blocks that are newly at risk.
+    likelier : (float, float) or None
+        The chance of harm that people were told, and the present one, 0 to 1; None
+        where it did not rise by a step.
     """
 
     colder_c: float
     earlier: timedelta
     joined: tuple[str, ...] = ()
+    likelier: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -393,3 +393,49 @@ def test_a_start_that_moves_away_is_told_anew_when_its_hour_comes() -> None:
     assert moved.remember.said is Tier.PREPARE
     item = decided(moved.remember, assessed(BEFORE_DAWN), BEFORE_DAWN)
     assert (item.say, item.why) == (Subject.ACT, Reason.TIER_ROSE)
+
+
+def test_a_likelier_harm_is_worse_at_the_same_low() -> None:
+    now = assessed().nights[0].worst
+    assert now is not None
+    assert now.probability is not None
+    before = told(Tier.PREPARE, told_probability=now.probability - 0.21)
+    item = decided(before, assessed())
+    assert item.why is Reason.GOT_WORSE
+    assert item.change is not None
+    assert item.change.colder_c == 0.0
+    assert item.change.likelier == (before.told_probability, now.probability)
+    assert item.remember.told_probability == now.probability
+    steady = told(Tier.PREPARE, told_probability=now.probability - 0.19)
+    assert decided(steady, assessed()).why is Reason.ALREADY_TOLD
+
+
+def test_a_colder_low_that_is_no_likelier_to_do_harm_is_no_news() -> None:
+    now = assessed().nights[0].worst
+    assert now is not None
+    assert now.probability is not None
+    before = told(Tier.PREPARE)
+    assert before.told_low_c is not None
+    warmer = {"told_low_c": before.told_low_c + 1.5}
+    same = told(Tier.PREPARE, told_probability=now.probability, **warmer)
+    assert decided(same, assessed()).why is Reason.ALREADY_TOLD
+    less = told(Tier.PREPARE, told_probability=now.probability - 0.1, **warmer)
+    assert decided(less, assessed()).why is Reason.GOT_WORSE
+
+
+def test_where_the_chance_cannot_rise_the_low_alone_counts() -> None:
+    cold = assessed(air_c=frosty_hours(low_c=-12.0))
+    worst = cold.nights[0].worst
+    assert worst is not None
+    assert worst.bud is not None
+    assert worst.probability is not None
+    assert worst.probability > 0.9
+    before = told(
+        Tier.PREPARE,
+        told_low_c=worst.bud.low_c + 1.5,
+        told_running_by_utc=worst.running_by_utc,
+        told_probability=worst.probability,
+    )
+    item = decided(before, cold)
+    assert item.change is not None
+    assert item.change.colder_c == pytest.approx(1.5)
