@@ -31,7 +31,7 @@ from frostalert.messages.views import (
     night_view,
     source_view,
 )
-from frostalert.messages.wording import Wording, day
+from frostalert.messages.wording import Wording
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import (
     ENDINGS,
@@ -130,7 +130,7 @@ def _occasion(
         "calls_others": any(person.turn > 1 for person in farm.people),
         "is_passed_on": head.why is Reason.NOBODY_ANSWERED,
         **_turned(group, farm, wording),
-        **_further(group),
+        **_further(group, wording),
         "stop": wording.clock(head.remember.stop_utc),
         "source": source,
         "written": wording.moment(wording.now_utc),
@@ -415,15 +415,15 @@ def _brief_reason(source: SourceView, night: NightAssessment | None) -> str:
     return "a block's stage is not known"
 
 
-def _further(group: list[NightDecision]) -> dict[str, object]:
+def _further(group: list[NightDecision], wording: Wording) -> dict[str, object]:
     """Return the further nights of a message for a text: each was told by it."""
-    names = [f"{item.night.day} {day(item.night).split()[2]}" for item in group[1:]]
+    names = [wording.month_day(item.night) for item in group[1:]]
     brief = f"+{len(names)} nights" if names else ""
     return {
         "also": ", ".join(names),
         "also_brief": brief,
         "is_bare": False,
-        "night_short": day(group[0].night),
+        "night_short": wording.day(group[0].night),
     }
 
 

@@ -7,6 +7,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 
 from frostalert.messages.repeat import REPEAT_MARK
 from frostalert.messages.sms import ONE_SEGMENT, gsm_length, shorten, to_gsm
+from frostalert.messages.wording import tight_hours
 
 _COLUMNS = 76
 
@@ -29,7 +30,7 @@ def fit_sms(template: str, values: dict[str, object], mark: str) -> str:
         *((bare, places) for places in (16, 12, 8)),
     ):
         filled = {**given, "short": lambda text, n=places: shorten(to_gsm(text), n)}
-        text = to_gsm(mark + render(template, filled))
+        text = tight_hours(to_gsm(mark + render(template, filled)))
         if gsm_length(text) <= limit:
             return text
     return _with_tail(text, values, limit)
@@ -37,7 +38,7 @@ def fit_sms(template: str, values: dict[str, object], mark: str) -> str:
 
 def _with_tail(text: str, values: dict[str, object], limit: int) -> str:
     """Return a text cut before its source and hour, which must not be lost."""
-    tail = to_gsm(str(getattr(values.get("source"), "short", "")))
+    tail = tight_hours(to_gsm(str(getattr(values.get("source"), "short", ""))))
     if not tail or not text.endswith(tail):
         return shorten(text, limit)
     room = limit - gsm_length(tail) - 1

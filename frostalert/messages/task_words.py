@@ -1,9 +1,9 @@
 """Tasks in words, one line each."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 
-from frostalert.messages.wording import Wording, day, span
+from frostalert.messages.wording import Wording, span
 from frostalert.model.plan import Task, TaskKind
 
 _NEXT_DAY = timedelta(hours=20)
@@ -39,14 +39,9 @@ def task_lines(
         return lines
     # The same hour of two days would read as one.
     return tuple(
-        f"{_day_name(task.start_utc, wording)} {line}" if with_hours else line
+        f"{wording.weekday(task.start_utc)} {line}" if with_hours else line
         for task, line in zip(tasks, lines, strict=True)
     )
-
-
-def _day_name(moment: datetime, wording: Wording) -> str:
-    """Return the day of the week of a moment."""
-    return day(moment.astimezone(wording.zone).date()).split()[0]
 
 
 def task_text(task: Task, wording: Wording) -> str:
@@ -101,7 +96,6 @@ def _line(task: Task, wording: Wording, *, with_hours: bool) -> str:
 
 def _hours(task: Task, wording: Wording) -> str:
     """Return when a task begins, and by day when it must be done."""
-    start = wording.clock(task.start_utc)
     if task.duration and task.is_by_day:
-        return f"{start}-{wording.clock(task.deadline_utc)}"
-    return start
+        return wording.hours(task.start_utc, task.deadline_utc)
+    return wording.clock(task.start_utc)

@@ -28,7 +28,7 @@ from frostalert.messages.sms import (
     to_gsm,
 )
 from frostalert.messages.views import harm_hours, likeliest
-from frostalert.messages.wording import chance, day
+from frostalert.messages.wording import chance, tight_hours
 from frostalert.model.notice import Subject
 from frostalert.model.plan import Task
 from frostalert.model.site import Person
@@ -88,10 +88,10 @@ def text_of(
         parts = _parts(facts, words, person, link, places)
         for most in sorted({part.rank for part in parts}, reverse=True):
             kept = [part.words for part in parts if part.rank <= most]
-            text = to_gsm(mark + " ".join(kept))
+            text = tight_hours(to_gsm(mark + " ".join(kept)))
             if gsm_length(text) <= limit and (places <= _PLACES[2] or most >= 1):
                 return text
-    return _cut(text, to_gsm(words.source), limit)
+    return _cut(text, tight_hours(to_gsm(words.source)), limit)
 
 
 def _cut(text: str, source: str, limit: int) -> str:
@@ -168,7 +168,8 @@ def _date(facts: NightFacts) -> str:
     """Return the night's date, or the morning's once it is after midnight."""
     local = facts.wording.now_utc.astimezone(facts.wording.zone)
     is_morning = local.hour < _NOON_HOUR and local.date() > facts.night.night
-    return day(facts.night.night + timedelta(days=1) * is_morning)
+    night = facts.night.night + timedelta(days=1) * is_morning
+    return facts.wording.day(night)
 
 
 def _work(facts: NightFacts, person: Person, short: _Short) -> list[_Part]:

@@ -5,7 +5,7 @@ from datetime import date, datetime, timedelta
 
 from frostalert.messages.official_words import official_lines
 from frostalert.messages.start_words import start_line, start_order
-from frostalert.messages.wording import Wording, chance, day, share, span
+from frostalert.messages.wording import Wording, chance, share, span
 from frostalert.model.assessment import (
     Assessment,
     BlockNight,
@@ -131,7 +131,7 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
     return NightView(
         date=night.night,
         name=wording.night(night.night),
-        short=day(night.night),
+        short=wording.day(night.night),
         tier=night.tier,
         tier_words=_TIER_WORDS.get(night.tier, night.tier.value),
         is_over=_is_over(night, wording.now_utc),
@@ -366,7 +366,7 @@ def harm_hours(night: NightAssessment, wording: Wording) -> str:
         return _harm_hours(night.worst.bud if night.worst else None, wording)
     if max(lasts) - min(firsts) >= _A_WHOLE_DAY:
         return "all night and day"
-    return f"{wording.clock(min(firsts))}-{wording.clock(max(lasts))}"
+    return wording.hours(min(firsts), max(lasts))
 
 
 def _at_risk_or_worst(night: NightAssessment) -> list[BlockNight]:
@@ -380,8 +380,7 @@ def _harm_hours(bud: BudLow | None, wording: Wording) -> str:
         return "unknown"
     if bud.first_below_utc is None or bud.last_below_utc is None:
         return f"coldest about {wording.clock(bud.low_utc)}"
-    first, last = wording.clock(bud.first_below_utc), wording.clock(bud.last_below_utc)
-    return f"{first}-{last}"
+    return wording.hours(bud.first_below_utc, bud.last_below_utc)
 
 
 def _deciding(record: BlockNight, wording: Wording) -> str:

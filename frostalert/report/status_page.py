@@ -20,7 +20,7 @@ from frostalert.messages.lead_words import if_it_still_runs
 from frostalert.messages.picture import NightPicture
 from frostalert.messages.plan_words import PlanView
 from frostalert.messages.views import night_view, source_view
-from frostalert.messages.wording import Wording, day
+from frostalert.messages.wording import Wording
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import OutboxRow
 from frostalert.model.site import Block, Farm
@@ -172,7 +172,7 @@ def _unjudged(block: Block, today: date) -> dict[str, str]:
 def _message(row: OutboxRow, wording: Wording) -> dict[str, str]:
     """Return a message with what became of it; its text stays private."""
     moment = row.last_try_utc or row.next_try_utc
-    night = f", night of {day(row.message.night)}" if row.message.night else ""
+    night = f", night of {wording.day(row.message.night)}" if row.message.night else ""
     return {
         "when": wording.moment(moment),
         "who": f"{row.message.person} by {row.message.channel}",

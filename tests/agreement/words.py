@@ -27,7 +27,9 @@ from tests.agreement.record import (
 _DUE = "the hour of a start has come"
 _TEMPERATURE = r"-?\d+(?:\.\d)? [FC]"
 _CHANCE = r"under 1 %|over 99 %|\d+ %|<1%|>99%|\d+%"
-_NIGHT = r"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d+ (?:Jan|Feb|Mar|Apr|May|Jun)"
+_MONTH = r"(?:Jan|Feb|Mar|Apr|May|Jun)"
+_NIGHT = rf"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) (?:\d+ {_MONTH}|{_MONTH} \d+)"
+_HOUR = r"\d{1,2}:\d\d(?: ?[ap]m)?"
 _TIERS = {
     "under the warning limit": "none",
     "cannot be judged": "cannot-judge",
@@ -74,8 +76,17 @@ def date_of(text: str, case: Case) -> str:
     if found is None:
         problem = f"no night is named in {text!r}"
         raise MouthError(problem)
-    day = datetime.strptime(f"{found[0]} {case.night.year}", "%a %d %b %Y")  # noqa: DTZ007 - a date alone
+    form = "%a %d %b %Y" if found[0].split()[1].isdigit() else "%a %b %d %Y"
+    day = datetime.strptime(f"{found[0]} {case.night.year}", form)  # noqa: DTZ007 - a date alone
     return day.date().isoformat()
+
+
+def hour_of(text: str) -> str:
+    """Return an hour as the 24-hour clock has it, however it was shown."""
+    if text[-1] != "m":
+        return text
+    shown = datetime.strptime(text.replace(" ", ""), "%I:%M%p")  # noqa: DTZ007 - an hour alone
+    return f"{shown:%H:%M}"
 
 
 def one_line(text: str) -> str:
@@ -102,9 +113,9 @@ def plan_in(text: str, case: Case, night: str, *, has_hours: bool = True) -> Rec
     starts, chosen, refused = set(), set(), set()
     for equipment, block in pairs:
         for hour in re.findall(
-            rf"{equipment}: start in {block}, running by (\d\d:\d\d)", flat
+            rf"{equipment}: start in {block}, running by ({_HOUR})", flat
         ):
-            starts.add((equipment, block, hour))
+            starts.add((equipment, block, hour_of(hour)))
         choice = re.search(
             rf"\* {block}: {equipment}(?: \([^)]*\))?(?:, \d+ of them)?: ([a-z ]+)",
             flat,
@@ -279,9 +290,9 @@ def text_message(text: str, night: str) -> Record:
     odds = re.search(rf" Chance ({_CHANCE})\.", text)
     if odds is not None:
         record[night, HEAD, CHANCE] = chance(odds[1])
-    hours = re.findall(r" by (\d\d:\d\d)(?: or at |[.,;])", text)
+    hours = re.findall(rf" by ({_HOUR})(?: or at |[.,;])", text)
     if hours:
-        record[night, "@hours", STARTS] = Some(frozenset(hours))
+        record[night, "@hours", STARTS] = Some(frozenset(map(hour_of, hours)))
     return record
 
 

@@ -203,7 +203,7 @@ def test_the_week_is_a_tap_a_block_on_a_phone(
     assert chrome.execute_script(script)
     keep(chrome, f"blocks-{'dark' if is_dark else 'light'}")
     assert "Taken back" in tapped(chrome, "block-1", "Take it back")
-    assert "Done 15:00, Ines" in tapped(chrome, "jobs", "Done")
+    assert "Done 3:00 pm, Ines" in tapped(chrome, "jobs", "Done")
     value = chrome.find_element(By.ID, "value")
     value.send_keys("28.4 F")
     assert "Kept." in tapped(chrome, "reading", "Keep this reading")
