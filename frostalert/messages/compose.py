@@ -16,6 +16,7 @@ from frostalert.messages.lead_words import (
     first_job,
     first_start_utc,
     first_starts,
+    ready_by_utc,
     what_may_run,
 )
 from frostalert.messages.letter import NightFacts
@@ -335,14 +336,6 @@ def _source_line(occasion: Occasion) -> str:
     return f"{source.made}.{error} All numbers and reasons: the attached page."
 
 
-def _ready_by(plan: Plan, night: NightAssessment) -> datetime | None:
-    """Return the hour to be ready by: never one that lies after the first harm."""
-    ready = first_start_utc(plan) or plan.sunset_utc
-    harm = [b.danger_start_utc for b in night.at_risk if b.danger_start_utc]
-    first_harm = max(min(harm, default=plan.made_utc), plan.made_utc)
-    return first_harm if ready is None else min(ready, first_harm)
-
-
 def _with_plan(
     occasion: Occasion,
     plan: Plan,
@@ -359,7 +352,7 @@ def _with_plan(
         "plan_first": first_starts(plan, wording, occasion.due_starts),
         "lead": lead.value,
         "has_starts": starts is not None,
-        "ready_by": wording.clock(_ready_by(plan, night)),
+        "ready_by": wording.clock(ready_by_utc(plan, night)),
         "first_job": first_job(plan, wording),
         "sunset_matters": sunset is not None
         and not plan.is_dark

@@ -130,20 +130,25 @@ def _title(plan: Plan) -> str:
 
 
 def _left_out(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:
+    """Return which block gets nothing, and why."""
+    return f"{item.block}: {unprotected_words(item, plan, wording)}"
+
+
+def unprotected_words(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:
     """Return why a block gets nothing."""
     if plan.is_dark and item.short == (Resource.DAYLIGHT.value,):
         if plan.is_after_sunrise:
-            return f"{item.block}: covers were due before dark."
+            return "covers were due before dark."
         return (
-            f"{item.block}: covers were due before dark. Laid by lamplight now they "
-            "keep less, nobody has published how much: lay them if hands are free, the "
-            "coldest spots first."
+            "covers were due before dark. Laid by lamplight now they keep less, nobody "
+            "has published how much: lay them if hands are free, the coldest spots "
+            "first."
         )
     short = f" ({', '.join(item.short)} would run short)" if item.short else ""
     if Resource.DAYLIGHT.value in item.short:
         short += "; what is begun already is worth finishing before dark"
     budgets = "".join(f" {_budget(budget, wording)}" for budget in item.budgets)
-    return f"{item.block}: {item.why.value}{short}.{budgets}"
+    return f"{item.why.value}{short}.{budgets}"
 
 
 def _budget(item: Budget, wording: Wording) -> str:

@@ -34,13 +34,25 @@ def task_lines(
     tasks: Sequence[Task], wording: Wording, *, with_hours: bool = True
 ) -> tuple[str, ...]:
     """Return tasks as lines."""
-    lines = tuple(_line(task, wording, with_hours=with_hours) for task in tasks)
+    if not with_hours:
+        return tuple(
+            f"{_named(task, wording)} ({span(task.duration)})" for task in tasks
+        )
+    return tuple(
+        f"{hours} {_named(task, wording)}"
+        for task, hours in zip(tasks, task_hours(tasks, wording), strict=True)
+    )
+
+
+def task_hours(tasks: Sequence[Task], wording: Wording) -> tuple[str, ...]:
+    """Return each task's hours, with its day where the tasks are of several."""
+    hours = tuple(_hours(task, wording) for task in tasks)
     if not tasks or tasks[-1].start_utc - tasks[0].start_utc < _NEXT_DAY:
-        return lines
+        return hours
     # The same hour of two days would read as one.
     return tuple(
-        f"{wording.weekday(task.start_utc)} {line}" if with_hours else line
-        for task, line in zip(tasks, lines, strict=True)
+        f"{wording.weekday(task.start_utc)} {hour}"
+        for task, hour in zip(tasks, hours, strict=True)
     )
 
 
@@ -85,13 +97,10 @@ def _expected(task: Task, wording: Wording) -> str:
     return f": the forecast has air of {air} then; if it is colder, be quicker"
 
 
-def _line(task: Task, wording: Wording, *, with_hours: bool) -> str:
-    """Return one task with its hours and people."""
+def _named(task: Task, wording: Wording) -> str:
+    """Return one task with its people."""
     who = f"{', '.join(task.who)}: " if task.who else ""
-    text = f"{who}{task_text(task, wording)}"
-    if not with_hours:
-        return f"{text} ({span(task.duration)})"
-    return f"{_hours(task, wording)} {text}"
+    return f"{who}{task_text(task, wording)}"
 
 
 def _hours(task: Task, wording: Wording) -> str:

@@ -27,7 +27,7 @@ from frostalert.messages.sms import (
     shorten,
     to_gsm,
 )
-from frostalert.messages.views import harm_hours, likeliest
+from frostalert.messages.views import harm_hours
 from frostalert.messages.wording import chance, tight_hours
 from frostalert.model.notice import Subject
 from frostalert.model.plan import Task
@@ -229,7 +229,7 @@ def _own_pairs(tasks: Sequence[Task], person: Person) -> set[tuple[str, str]]:
 
 def _cold(facts: NightFacts, words: TextWords, short: _Short) -> list[_Part]:
     """Return how cold it gets where, when that does harm, and how sure it is."""
-    worst = likeliest(facts.night)
+    worst = facts.night.likeliest
     if worst is None:
         return []
     air = facts.wording.temperature(worst.site_low_c)

@@ -127,7 +127,7 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
         key=lambda n: night.blocks[n].severity,
         reverse=True,
     )
-    worst = likeliest(night)
+    worst = night.likeliest
     return NightView(
         date=night.night,
         name=wording.night(night.night),
@@ -153,20 +153,6 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
         blocks=blocks,
         gap_note=_gap_note(night),
         second=_second_opinion(night, wording),
-    )
-
-
-def likeliest(night: NightAssessment) -> BlockNight | None:
-    """Return the block whose numbers stand at the head: the likeliest to be harmed.
-
-    Not the first that must be started: then the numbers would change from one message
-    to the next while the forecast does not.
-    """
-    judged = [block for block in night.blocks if block.probability is not None]
-    return max(
-        judged or night.at_risk,
-        key=lambda block: (block.tier.rank > 0, block.probability or 0.0),
-        default=None,
     )
 
 
