@@ -110,6 +110,25 @@ class SourceView:
     official: tuple[str, ...] = ()
 
 
+def tier_words(night: NightAssessment, now_utc: datetime) -> str:
+    """Return what a night is, in a table of nights."""
+    if _is_over(night, now_utc):
+        return "over"
+    if night.tier is Tier.NONE:
+        return "under limit"
+    return _TIER_WORDS.get(night.tier, night.tier.value)
+
+
+def night_doubts(night: NightAssessment, wording: Wording) -> tuple[str, ...]:
+    """Return what is not known, or not sure, about a night's numbers."""
+    worst, second = night.likeliest, _second_opinion(night, wording)
+    error = ""
+    if worst is not None and worst.bud is not None:
+        error = f"Give or take {wording.difference(worst.low_sigma_c)}."
+    parts = (_gap_note(night), f"{second}." if second else "", error)
+    return tuple(part for part in parts if part)
+
+
 def _is_over(night: NightAssessment, now_utc: datetime) -> bool:
     """Return whether the sun is up and the cold past: that is no mild night."""
     sunrise = night.sunrise_utc

@@ -153,6 +153,17 @@ class Wording:
         return f"{span(since)} old"
 
 
+def capital(text: str) -> str:
+    """Return a text that begins with a capital letter.
+
+    Examples
+    --------
+    >>> capital("tonight, Sun Apr 12")
+    'Tonight, Sun Apr 12'
+    """
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def _half(local: datetime) -> str:
     """Return the half of the day."""
     return "am" if local.hour < _NOON_HOUR else "pm"

@@ -271,12 +271,12 @@ DEFECTS: dict[str, Defect] = {
     ),
     "page-members": Defect(
         mouth="page",
-        seam="frostalert.messages.views:night_view@frostalert.report.status_page",
+        seam="frostalert.messages.views:night_doubts@frostalert.report.answer",
         make=_without_other_lows,
     ),
     "page-offsets": Defect(
         mouth="page",
-        seam="frostalert.messages.views:night_view@frostalert.report.status_page",
+        seam="frostalert.report.page_parts:block_groups",
         make=_without_offsets,
     ),
     "mail-members": Defect(mouth="mail", seam=_COMPOSED, make=_without_other_lows),

@@ -203,21 +203,41 @@ def page(html: str, case: Case) -> Record:
     night, flat = date_of(title, case), one_line(_plain(html))
     record: Record = {(night, "", MEMBERS): members(flat)}
     record |= _give_or_take(flat, night)
-    items = [_plain(i) for i in re.findall(r"<li[^>]*>(.*?)</li>", html, re.DOTALL)]
-    listed = plan_in(" ".join(f"- {item}" for item in items), case, night)
-    record |= {key: value for key, value in listed.items() if key[2] != CHOSEN}
-    for row in _rows(html, "nights"):
-        record |= _night_row(date_of(row[0], case), row[1], row[2], row[4])
-    for row in _rows(html, "blocks"):
-        record[night, row[0], TIER] = row[3]
+    listed = plan_in(flat, case, night)
+    record[night, "", STARTS] = listed[night, "", STARTS]
+    record[night, "", REFUSED] = frozenset(_refused(html))
+    for tier, row in _rows(html, "nights"):
+        name = date_of(row[0], case)
+        record[name, "", TIER] = tier
+        if len(row) > 2 and row[2] != "-":
+            record[name, HEAD, LOW] = temperature(row[2])
+            record[name, HEAD, CHANCE] = chance(row[3])
+    for tier, row in _rows(html, "blocks"):
+        record[night, row[0], TIER] = tier
+        if len(row) > 2:
+            record[night, row[0], LOW] = temperature(row[1])
+            record[night, row[0], CHANCE] = chance(row[2])
     return record
 
 
-def _rows(html: str, table: str) -> Iterable[list[str]]:
-    """Return the cells of a table of the page, row by row."""
+def _refused(html: str) -> Iterable[tuple[str, str]]:
+    """Yield what the page says not to use, and in which blocks."""
+    part = html.partition("<h3>Not tonight</h3>")[2].partition("</ul>")[0]
+    for item in re.findall(r"<li>(.*?)</li>", part, re.DOTALL):
+        words = one_line(_plain(item))
+        equipment = words.partition(" : ")[0].partition(": ")[0]
+        for block in words.rpartition(" In ")[2].rstrip(".").split(", "):
+            yield equipment, block
+
+
+def _rows(html: str, table: str) -> Iterable[tuple[str, list[str]]]:
+    """Yield the tier and the cells of a table of the page, row by row."""
     part = html.partition(f'<h2 id="{table}">')[2].partition("</table>")[0]
-    for row in re.findall(r"<tr[^>]*>(.*?)</tr>", part.partition("<tbody>")[2]):
-        yield [_plain(cell) for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row)]
+    for tier, row in re.findall(
+        r'<tr class="tier-([\w-]+)">(.*?)</tr>', part, re.DOTALL
+    ):
+        cells = re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, re.DOTALL)
+        yield tier, [_plain(cell) for cell in cells]
 
 
 def _plain(html: str) -> str:
