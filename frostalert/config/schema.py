@@ -64,7 +64,8 @@ class SiteSection(Section):
     )
     units: Units = Field(
         default=Units.US,
-        description='Units in messages: "us" or "metric".',
+        description='How people read units, hours and dates: "us" (7:40 pm, Apr 12) '
+        'or "metric" (19:40, 12 Apr).',
         examples=["us"],
     )
 

@@ -74,8 +74,8 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
         where=_where(plan.where, wording) if plan.where else "",
         ready=tuple(_READY_WORDS[name] for name in plan.unready),
         ahead=plan.measures_ahead,
-        stop=_stop(plan, wording),
-        beyond=_beyond(plan, wording),
+        stop=stop_words(plan, wording),
+        beyond=beyond_words(plan, wording),
     )
 
 
@@ -200,7 +200,7 @@ def _where(where: HeatPlacement, wording: Wording) -> str:
     )
 
 
-def _beyond(plan: Plan, wording: Wording) -> str:
+def beyond_words(plan: Plan, wording: Wording) -> str:
     """Return what holds for work in blocks that are at risk no longer."""
     if not plan.beyond:
         return ""
@@ -208,7 +208,7 @@ def _beyond(plan: Plan, wording: Wording) -> str:
     return f"At risk no longer, though called for: {names}. {if_it_still_runs(wording)}"
 
 
-def _stop(plan: Plan, wording: Wording) -> str:
+def stop_words(plan: Plan, wording: Wording) -> str:
     """Return when water may stop; only a measurement says that it may."""
     if not any(i.method.wets_buds for i in (*plan.chosen, *plan.begun)):
         return ""

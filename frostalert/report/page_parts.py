@@ -21,7 +21,7 @@ from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.job_sheet import Tick
 from frostalert.model.nights import Nights
 from frostalert.model.notice import NightHistory, OutboxRow, OutboxState
-from frostalert.model.plan import Option, Plan
+from frostalert.model.plan import Option, Plan, Resource
 from frostalert.model.reading import Reading
 from frostalert.model.site import Block
 from frostalert.risk.readings import OLD, beside_expected_c, expected_air
@@ -246,7 +246,11 @@ def done_in(block: str, plan: Plan | None) -> str:
     listed = [item.equipment for item in plan.listed if item.block == block]
     if listed:
         return f"{', '.join(listed)}: not estimated"
-    return "nothing" if any(i.block == block for i in plan.left_out) else ""
+    left = next((item for item in plan.left_out if item.block == block), None)
+    if left is None:
+        return ""
+    is_late = Resource.DAYLIGHT.value in left.short and plan.is_dark
+    return "covers, late" if is_late and not plan.is_after_sunrise else "nothing"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

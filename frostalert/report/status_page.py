@@ -18,7 +18,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from frostalert.cycle.document import assessment_document
 from frostalert.cycle.health import Health
 from frostalert.messages.picture import NightPicture
-from frostalert.messages.plan_words import plan_view
+from frostalert.messages.plan_words import beyond_words, stop_words
 from frostalert.messages.views import source_view
 from frostalert.messages.wording import Wording
 from frostalert.model.alarm import Answer
@@ -155,7 +155,9 @@ def _values(status: Status) -> dict[str, object]:
         ),
         "readings": page_parts.reading_lines(status.nights, status.now_utc, words),
         "jobs": page_parts.job_lines(plan, status.ticks, words) if plan else (),
-        "plan": plan_view(plan, status.farm, words) if plan else None,
+        "stopping": (stop_words(plan, words), beyond_words(plan, words))
+        if plan
+        else (),
         "refused": page_parts.refused_lines(plan, words) if plan else (),
         "left_out": page_parts.left_lines(plan, words) if plan else (),
         "groups": page_parts.block_groups(status.night, blocks, words)

@@ -248,8 +248,8 @@ def test_readings_stand_against_the_forecast(
     facts = Facts(runs=(run,), readings=(old, earlier, reading))
     page = shown(status_of(assess_all(farm, facts, NOW), NOW))
     answer = words(page.partition("<h1>")[2].partition("</section>")[0])
-    assert answer.count("Post read") == 1
-    assert re.search(rf"Post read -?\d+ F at 2:30 pm: [^.]*{said}", answer)
+    assert answer.count("Post: ") == 1
+    assert re.search(rf"Post: -?\d+ F at 2:30 pm, [^.]*{said}", answer)
 
 
 def test_head_table_and_nights_name_one_worst_block() -> None:
@@ -327,6 +327,14 @@ def test_a_metric_site_reads_24_hours_and_the_day_first() -> None:
     american = words(shown(frosty()))
     assert "written Sun Apr 12, 3:00 pm PDT, valid until 5:00 pm" in american
     assert re.search(r"\b(1[3-9]|2\d|0\d):\d\d|\d Apr\b", american) is None
+
+
+def test_covers_that_may_still_be_laid_are_not_called_nothing() -> None:
+    now = NOW + timedelta(hours=7)
+    run = parse_grid(night_grid(-4.0, updated=now), now)
+    page = shown(status_of(nights_of(planting(STRAWBERRIES), run, now), now))
+    assert "Lay covers now, by lamplight" in words(page)
+    assert rows(page, "blocks")[2][3] == "covers, late"
 
 
 def test_the_data_beside_the_page_keep_one_form_of_time() -> None:
