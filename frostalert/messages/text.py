@@ -34,7 +34,7 @@ from frostalert.model.plan import Task
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
-_PLACES = (30, 22, 16, 12, 8)
+_PLACES = (30, 22, 16, 12, 10, 9, 8)
 """Places that a name gets, the most first. [1]"""
 _NOON_HOUR = 12
 _Short = Callable[[str], str]
