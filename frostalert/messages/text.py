@@ -34,8 +34,14 @@ from frostalert.model.plan import Task
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
-_PLACES = (30, 22, 16, 12, 10, 9, 8)
-"""Places that a name gets, the most first. [1]"""
+_STEPS = (
+    *((places, 3) for places in (30, 22, 16, 12)),
+    *((places, 2) for places in (30, 22, 16, 12, 10)),
+    *((places, 1) for places in (30, 22)),
+    *((places, 0) for places in (16, 12, 10, 9, 8)),
+)
+"""Places that a name gets, and the ranks up to which nothing is left out: what is to be
+started stands in fewer letters before it is left out."""
 _NOON_HOUR = 12
 _Short = Callable[[str], str]
 
@@ -84,12 +90,12 @@ def text_of(
     limit = TWO_SEGMENTS if facts.subject is Subject.ACT else ONE_SEGMENT
     limit -= gsm_length(REPEAT_MARK)
     text = ""
-    for places in _PLACES:
+    for places, stays in _STEPS:
         parts = _parts(facts, words, person, link, places)
         for most in sorted({part.rank for part in parts}, reverse=True):
-            kept = [part.words for part in parts if part.rank <= most]
+            kept = [part.words for part in parts if part.rank <= max(most, stays)]
             text = tight_hours(to_gsm(mark + " ".join(kept)))
-            if gsm_length(text) <= limit and (places <= _PLACES[2] or most >= 1):
+            if gsm_length(text) <= limit:
                 return text
     return _cut(text, tight_hours(to_gsm(words.source)), limit)
 
