@@ -7,8 +7,6 @@ from pathlib import Path
 from frostalert.cycle.cycle import CycleResult, picture_of
 from frostalert.cycle.health import judge_health
 from frostalert.cycle.pulse import read_pulse
-from frostalert.messages.plan_words import plan_view
-from frostalert.messages.wording import Wording
 from frostalert.model.settings import Settings
 from frostalert.ports import Plotter
 from frostalert.report.files import save_files
@@ -55,15 +53,15 @@ def _status(
         is_running=True,
         has_watcher=settings.watcher is not None,
     )
-    plan = result.decided.plans.of(night.night)
-    wording = Wording(farm.site, now_utc)
     return Status(
-        assessment=result.assessment,
+        nights=result.nights,
         meant=tuple(record.night for record in meant),
-        farm=farm,
         health=judge_health(pulse, now_utc),
         rows=store.last_messages(_SHOWN_MESSAGES),
         now_utc=now_utc,
-        plan=plan_view(plan, farm, wording) if plan is not None else None,
+        plan=result.decided.plans.of(night.night),
+        told=result.decided.told,
+        answers=store.recent_answers(now_utc),
+        ticks=store.ticks(night.night),
         picture=picture_of(night, result.nights, plotter),
     )

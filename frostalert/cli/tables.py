@@ -9,7 +9,12 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from frostalert.messages.views import NightView, night_view, source_view
+from frostalert.messages.views import (
+    BlockView,
+    NightView,
+    night_view,
+    source_view,
+)
 from frostalert.messages.wording import NO_CURVE, Wording
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.crop import Crop
@@ -24,15 +29,18 @@ _STYLES = {
     Tier.NOT_COVERED_YET: "dim",
 }
 _NUMBERS = (
-    "Air",
-    "Wet\nbulb",
-    "Dry\nbud",
-    "Wet\nbud",
-    "Harm\nat",
-    "Loss\ndry",
-    "Loss\nwet",
-    "\nRisk",
+    ("Air", 0),
+    ("Wet\nbulb", 1),
+    ("Dry\nbud", 2),
+    ("Wet\nbud", 2),
+    ("Harm\nat", 0),
+    ("Loss\ndry", 3),
+    ("Loss\nwet", 3),
+    ("\nRisk", 0),
 )
+"""Each column with its rank: where room is short the highest goes first, 0 never."""
+_NAME_COLUMNS = 12
+_GAP_COLUMNS = 2
 _PIPED_COLUMNS = 80
 _WIDEST = 100
 
@@ -139,7 +147,7 @@ def _print_night(console: Console, view: NightView, *, has_plan: bool) -> None:
         console.print(Text(view.gap_note))
     if view.order and not has_plan:
         console.print(Text(f"Start order: {view.order}."))
-    console.print(_block_table(view))
+    _print_blocks(console, view)
     _print_block_notes(console, view)
 
 
@@ -157,29 +165,61 @@ def _print_block_notes(console: Console, view: NightView) -> None:
             )
 
 
-def _block_table(view: NightView) -> Table:
-    """Return the blocks of one night as a table."""
+def _print_blocks(console: Console, view: NightView) -> None:
+    """Print the blocks of one night as a table, and what it has no room for."""
+    rows = [_numbers(block) if block.has_numbers else () for block in view.blocks]
+    shown = _columns_that_fit(rows, console.width)
     table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="bold")
-    table.add_column("Block\n  stage", min_width=12, overflow="fold")
-    for name in _NUMBERS:
-        table.add_column(name, justify="right", no_wrap=True)
-    for block in view.blocks:
+    table.add_column("Block\n  stage", min_width=_NAME_COLUMNS, overflow="fold")
+    for place in shown:
+        table.add_column(_NUMBERS[place][0], justify="right", no_wrap=True)
+    for block, row in zip(view.blocks, rows, strict=True):
         stage = f"{block.stage}{' (assumed)' if block.is_stage_assumed else ''}"
-        if not block.has_numbers:
-            table.add_row(Text(f"{block.name}\n  {stage}\n  {block.tier.value}"))
+        name = f"{block.name}\n  {stage}"
+        if not row:
+            table.add_row(Text(f"{name}\n  {block.tier.value}"))
             continue
-        table.add_row(
-            Text(f"{block.name}\n  {stage}"),
-            block.air,
-            block.wet_bulb,
-            block.dry_bud,
-            block.wet_bud,
-            block.alarm,
-            _brief(block.kill_dry),
-            _brief(block.kill_wet),
-            _brief(block.chance),
+        table.add_row(Text(name), *(row[place] for place in shown))
+    console.print(table)
+    left = [
+        " ".join(name.split()).lower()
+        for place, (name, _) in enumerate(_NUMBERS)
+        if place not in shown
+    ]
+    if left:
+        console.print(Text(f"No room here for: {', '.join(left)}."))
+
+
+def _numbers(block: BlockView) -> tuple[str, ...]:
+    """Return one block's numbers, a column each."""
+    return (
+        block.air,
+        block.wet_bulb,
+        block.dry_bud,
+        block.wet_bud,
+        block.alarm,
+        _brief(block.kill_dry),
+        _brief(block.kill_wet),
+        _brief(block.chance),
+    )
+
+
+def _columns_that_fit(rows: Sequence[Sequence[str]], width: int) -> list[int]:
+    """Return the places of the columns that a width has room for."""
+    wide = [
+        _GAP_COLUMNS
+        + max(
+            len(text)
+            for text in (*name.split("\n"), *(row[place] for row in rows if row))
         )
-    return table
+        for place, (name, _) in enumerate(_NUMBERS)
+    ]
+    shown = list(range(len(_NUMBERS)))
+    for rank in sorted({rank for _, rank in _NUMBERS if rank}, reverse=True):
+        if _NAME_COLUMNS + sum(wide[place] for place in shown) <= width:
+            break
+        shown = [place for place in shown if _NUMBERS[place][1] < rank]
+    return shown
 
 
 def _print_coming(console: Console, views: list[NightView]) -> None:

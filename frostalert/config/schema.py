@@ -64,7 +64,8 @@ class SiteSection(Section):
     )
     units: Units = Field(
         default=Units.US,
-        description='Units in messages: "us" or "metric".',
+        description='How people read units, hours and dates: "us" (7:40 pm, Apr 12) '
+        'or "metric" (19:40, 12 Apr).',
         examples=["us"],
     )
 
@@ -259,7 +260,8 @@ class JudgementSection(Section):
     )
     worse_step: Step = Field(
         default=1.0,
-        description="How much colder a night must get, with likelier harm, to be told again.",
+        description="How much colder a night must get, with likelier harm, to be told "
+        "again.",
         examples=["2 degF"],
     )
     earlier_step: Hours = Field(

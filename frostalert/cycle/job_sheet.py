@@ -37,16 +37,16 @@ def _jobs(decided: Decided, night: date, wording: Wording) -> list[Job]:
     plan = decided.plans.of(night)
     jobs: dict[str, Job] = {}
     for task in plan.tasks if plan is not None else ():
-        key = _key(task, wording)
+        key = job_key(task)
         jobs[key] = Job(
             night=night, key=key, who=task.who, words=job_words(task, wording)
         )
     return list(jobs.values())
 
 
-def _key(task: Task, wording: Wording) -> str:
+def job_key(task: Task) -> str:
     """Return what names a task: a tick stays at it though its hour moves a little."""
     parts = [task.kind.value, task.equipment, *task.blocks]
     if task.kind is TaskKind.READ:
-        parts.append(wording.clock(task.start_utc))
+        parts.append(f"{task.start_utc:%H:%M}")
     return "|".join(parts)

@@ -5,6 +5,7 @@ from typing import Protocol
 
 from frostalert.alarms.episodes import alarm_of
 from frostalert.cycle.health import ServiceState
+from frostalert.messages.wording import Wording
 from frostalert.model.alarm import Alarm, AlarmState, Answer
 from frostalert.model.notice import NightHistory
 from frostalert.model.site import Farm
@@ -55,8 +56,9 @@ def read_pulse(
     has_watcher: bool,
 ) -> ServiceState:
     """Return what is known of the service."""
+    wording = Wording(farm.site, now_utc)
     unanswered = [
-        f"{alarm.night}"
+        wording.night(alarm.night)
         for alarm in recent_alarms(book, now_utc)
         if alarm.state is AlarmState.UNANSWERED or alarm.is_unjudged
     ]

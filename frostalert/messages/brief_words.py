@@ -63,7 +63,7 @@ def chance_in_words(probability: float) -> str:
 def done_words(option: Option, wording: Wording) -> str:
     """Return what is done, how far it holds, and by when it must run."""
     count = f" x {option.units}" if option.units else ""
-    words = f"{option.equipment}{count}: {_verdict(option)}"
+    words = f"{option.equipment}{count}: {verdict_words(option)}"
     if option.method.is_before_dark or option.start_utc is None:
         return f"{words}."
     if option.is_running:
@@ -82,7 +82,7 @@ def reading_c(option: Option) -> float | None:
     return option.ignition_air_c
 
 
-def _verdict(option: Option) -> str:
+def verdict_words(option: Option) -> str:
     """Return how far it holds."""
     if option.verdict in (Verdict.HOLDS, Verdict.ENOUGH):
         return "should hold"

@@ -16,7 +16,7 @@ from frostalert.messages.lead_words import what_may_run
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.picture import Enclosure
 from frostalert.messages.views import SourceView, source_view
-from frostalert.messages.wording import Wording, day
+from frostalert.messages.wording import Wording
 from frostalert.messages.words import Words
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import (
@@ -107,7 +107,7 @@ def _plain_words(
                 wording=wording,
                 why=head.detail,
                 brief_why=_brief_reason(source, night),
-                also=", ".join(_short_night(item) for item in group[1:]),
+                also=", ".join(_short_night(item, wording) for item in group[1:]),
                 ahead=tuple(i for i in others if i.tier is not Tier.NOT_COVERED_YET),
                 in_force=source.in_force,
                 source=f"{source.made}.",
@@ -137,9 +137,9 @@ def _plain_words(
             return None
 
 
-def _short_night(item: NightDecision) -> str:
+def _short_night(item: NightDecision, wording: Wording) -> str:
     """Return a further night for a text, as short as can be."""
-    return " ".join(day(item.night).split()[1:])
+    return wording.month_day(item.night)
 
 
 def _by_urgency(group: list[NightDecision]) -> list[NightDecision]:

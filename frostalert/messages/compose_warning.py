@@ -7,7 +7,12 @@ from datetime import date, datetime, timedelta
 
 from frostalert.agronomy.methods import NIGHT_CAUTION
 from frostalert.messages.calendar import plan_attachment
-from frostalert.messages.lead_words import ActionState, action_state, first_start_utc
+from frostalert.messages.lead_words import (
+    ActionState,
+    action_state,
+    first_start_utc,
+    ready_by_utc,
+)
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.option_words import TakenBackView, taken_back_view
 from frostalert.messages.picture import Enclosure
@@ -22,7 +27,7 @@ from frostalert.messages.views import (
 from frostalert.messages.warning import WarningWords
 from frostalert.messages.warning_letter import NightFacts
 from frostalert.messages.warning_text import TextWords
-from frostalert.messages.wording import Wording, capital, day
+from frostalert.messages.wording import Wording, capital
 from frostalert.model.assessment import Assessment, NightAssessment
 from frostalert.model.notice import Attachment, NightDecision, Reason, Subject
 from frostalert.model.plan import Plan
@@ -137,7 +142,7 @@ def _beside(case: _Case) -> TextWords:
         back=_taken_back(case),
         is_again=bool(_again(case)),
         change=_change(case),
-        also=", ".join(_brief_night(item) for item in case.group[1:]),
+        also=", ".join(_brief_night(item, case.wording) for item in case.group[1:]),
         error=case.view.plus_minus,
         source=case.source.short,
         is_passed_on=case.head.why is Reason.NOBODY_ANSWERED,
@@ -157,10 +162,7 @@ def _ready_by(case: _Case) -> str:
     plan, night = case.plan, case.night
     if plan is None:
         return case.wording.clock(night.act_at_utc)
-    ready = first_start_utc(plan) or plan.sunset_utc
-    harm = [b.danger_start_utc for b in night.at_risk if b.danger_start_utc]
-    first_harm = max(min(harm, default=plan.made_utc), plan.made_utc)
-    return case.wording.clock(first_harm if ready is None else min(ready, first_harm))
+    return case.wording.clock(ready_by_utc(plan, night))
 
 
 def _takes_back(item: NightDecision) -> bool:
@@ -235,9 +237,9 @@ def _source_line(case: _Case) -> str:
     return f"{case.source.made}.{error} All numbers and reasons: the attached page."
 
 
-def _brief_night(item: NightDecision) -> str:
+def _brief_night(item: NightDecision, wording: Wording) -> str:
     """Return a further night for a text: it was told by it."""
-    return f"{item.night.day} {day(item.night).split()[2]}"
+    return wording.month_day(item.night)
 
 
 def _values(occasion: Occasion, case: _Case) -> dict[str, object]:

@@ -12,8 +12,8 @@ from frostalert.messages.letter import Letter
 from frostalert.messages.night_line import cold_words, is_over, night_line
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.parts import Part, Short, fit
-from frostalert.messages.views import SourceView, likeliest, source_view
-from frostalert.messages.wording import Wording, chance, day
+from frostalert.messages.views import SourceView, source_view
+from frostalert.messages.wording import Wording, chance
 from frostalert.messages.words import Words
 from frostalert.model.alarm import Alarm, AlarmState
 from frostalert.model.assessment import Assessment, BlockNight, NightAssessment, Tier
@@ -123,7 +123,9 @@ class DailyWords(Words):
         threats, blind, age = self._threats(), self._unjudged(), self._age()
         if threats:
             words = f"Watching {self._name(threats[0])}: {self._cold(threats[0])}"
-            return words + (f"; cannot judge {day(blind[0].night)}" if blind else "")
+            return words + (
+                f"; cannot judge {self.wording.day(blind[0].night)}" if blind else ""
+            )
         if blind:
             return f"Cannot judge {self._name(blind[0])}: {blind[0].reason}"
         if all(item.stage.is_muted for item in self.assessment.nights[0].blocks):
@@ -131,12 +133,12 @@ class DailyWords(Words):
         if age:
             return f"Cannot judge {self._name(self._present())}: the forecast is {age}"
         shown = self._shown()
-        until = f" to {day(shown[-1].night)}" if shown else ""
+        until = f" to {self.wording.day(shown[-1].night)}" if shown else ""
         return f"Quiet{until}: no block over the warning limit"
 
     def _cold(self, night: NightAssessment) -> str:
         """Return how cold a night gets where, and how likely harm is."""
-        worst = likeliest(night)
+        worst = night.likeliest
         if worst is None or worst.probability is None:
             return cold_words(night, self.wording)
         low = self.wording.temperature(worst.site_low_c)
@@ -199,12 +201,12 @@ class DailyWords(Words):
         judged = [
             (worst.probability, night)
             for night in coming
-            if (worst := likeliest(night)) and worst.probability is not None
+            if (worst := night.likeliest) and worst.probability is not None
         ]
         if not judged:
             return ()
         odds, night = max(judged, key=lambda pair: pair[0])
-        return (f"Most at risk: {day(night.night)}, {chance(odds)}.",)
+        return (f"Most at risk: {self.wording.day(night.night)}, {chance(odds)}.",)
 
     def _to_look(self) -> tuple[str, ...]:
         """Return blocks that nobody has looked at this season, on one day in seven."""

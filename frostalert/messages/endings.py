@@ -10,7 +10,7 @@ from frostalert.messages.letter import Letter
 from frostalert.messages.night_line import cold_words
 from frostalert.messages.parts import Part, Short, fit
 from frostalert.messages.warning_letter import IN_PAIRS
-from frostalert.messages.wording import Wording, capital, day
+from frostalert.messages.wording import Wording, capital
 from frostalert.messages.words import Words
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.site import Person
@@ -149,7 +149,7 @@ class StandDownWords(Words):
     def text(self, person: Person, link: str, mark: str) -> str:
         """Return the text message: the same for everybody."""
         del person, link
-        freezing, name = self.wording.temperature(0.0), day(self.night)
+        freezing, name = self.wording.temperature(0.0), self.wording.day(self.night)
         water = (
             f"Water off not before {self._hour()}, ONLY if you MEASURE wet bulb over "
             f"{freezing} and ice melts."

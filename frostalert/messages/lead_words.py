@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from frostalert.messages.wording import Wording
+from frostalert.model.assessment import NightAssessment
 from frostalert.model.method import Agent
 from frostalert.model.plan import Plan, Resource, Task, WaterFacts
 from frostalert.model.site import Farm
@@ -56,6 +57,14 @@ def first_job(plan: Plan, wording: Wording) -> str:
 def first_start_utc(plan: Plan) -> datetime | None:
     """Return when people must be ready to start what is started in the night."""
     return min((task.start_utc for task in plan.starts), default=None)
+
+
+def ready_by_utc(plan: Plan, night: NightAssessment) -> datetime | None:
+    """Return the hour to be ready by: never one that lies after the first harm."""
+    ready = first_start_utc(plan) or plan.sunset_utc
+    harm = [b.danger_start_utc for b in night.at_risk if b.danger_start_utc]
+    first_harm = max(min(harm, default=plan.made_utc), plan.made_utc)
+    return first_harm if ready is None else min(ready, first_harm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

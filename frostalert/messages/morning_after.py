@@ -8,7 +8,7 @@ from frostalert.messages.audience import RecipientState
 from frostalert.messages.letter import Letter
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.parts import Part, Short, fit
-from frostalert.messages.wording import Wording, day
+from frostalert.messages.wording import Wording
 from frostalert.messages.words import Words
 from frostalert.model.ledger import LedgerNight, Outcome
 from frostalert.model.notice import Message, Subject
@@ -59,7 +59,7 @@ class MorningWords(Words):
         """Return a mail's parts for one person."""
         del person
         return Letter(
-            answer=f"Last night, {day(self.line.night)}: {self._lows()}.",
+            answer=f"Last night, {self.wording.day(self.line.night)}: {self._lows()}.",
             news=tuple(filter(None, [self._outcome()])),
             answering=f"Your page: {link}" if link else "",
             answer_link=link,
@@ -79,7 +79,10 @@ class MorningWords(Words):
         def parts(short: Short) -> list[Part]:
             first = f", first in {short(self.line.worst)}" if self.line.worst else ""
             return [
-                Part(0, f"Last night, {day(self.line.night)}: {self._lows()}."),
+                Part(
+                    0,
+                    f"Last night, {self.wording.day(self.line.night)}: {self._lows()}.",
+                ),
                 Part(0, f"From noon cut and count buds{first}."),
                 Part(1, link),
             ]

@@ -3,19 +3,18 @@
 from datetime import datetime
 
 from frostalert.messages.brief_words import chance_in_words
-from frostalert.messages.views import likeliest
-from frostalert.messages.wording import Wording, chance, day
+from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import NightAssessment, Tier
 
 
 def night_line(night: NightAssessment, wording: Wording) -> str:
     """Return a night in one line."""
-    return f"{day(night.night)}: {_what(night, wording)}."
+    return f"{wording.day(night.night)}: {_what(night, wording)}."
 
 
 def cold_words(night: NightAssessment, wording: Wording) -> str:
     """Return how cold it gets in the likeliest block, and how likely harm is."""
-    worst = likeliest(night)
+    worst = night.likeliest
     if worst is None:
         return "nothing is watched"
     low = wording.temperature(worst.site_low_c)
@@ -40,7 +39,7 @@ def _what(night: NightAssessment, wording: Wording) -> str:
         return f"cannot be judged, {night.reason}"
     if night.tier is Tier.NOT_COVERED_YET:
         return "no forecast reaches it yet"
-    worst = likeliest(night)
+    worst = night.likeliest
     if not is_over(night, wording.now_utc):
         return cold_words(night, wording)
     if worst is None or worst.past_low_c is None or worst.past_low_utc is None:

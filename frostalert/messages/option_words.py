@@ -235,6 +235,12 @@ def refusal_words(option: Option, wording: Wording) -> str:
     return f"{option.verdict.value}: {_why_refused(option, wording)}"
 
 
+def ground_words(option: Option, wording: Wording) -> str:
+    """Return why an option is refused, without the numbers of its block."""
+    words = [f"{option.verdict.value}: {option.grounds[0].value}."]
+    return " ".join([*words, *_if_begun(option, wording)])
+
+
 def _why_refused(option: Option, wording: Wording) -> str:
     """Return why an option is refused, and what holds where it was begun."""
     ground = option.grounds[0]

@@ -5,10 +5,16 @@ from dataclasses import dataclass
 
 from frostalert.messages.repeat import REPEAT_MARK
 from frostalert.messages.sms import ONE_SEGMENT, gsm_length, shorten, to_gsm
+from frostalert.messages.wording import tight_hours
 
-_PLACES = (30, 22, 16, 12, 8)
-"""Places that a name gets, the most first. [1]"""
-_FEW_PLACES = 16
+_STEPS = (
+    *((places, 3) for places in (30, 22, 16, 12)),
+    *((places, 2) for places in (30, 22, 16, 12, 10)),
+    *((places, 1) for places in (30, 22)),
+    *((places, 0) for places in (16, 12, 10, 9, 8)),
+)
+"""Places that a name gets, and the ranks up to which nothing is left out: what is to be
+started stands in fewer letters before it is left out."""
 Short = Callable[[str], str]
 """Cuts a name to the places that it gets."""
 
@@ -33,7 +39,7 @@ def fit(
 ) -> str:
     """Return the most of a text that fits, a repeat's mark included.
 
-    Names are cut somewhat before parts go, and cut short only once all others went.
+    Names are cut before what counts goes: the first of all steps that fits is it.
 
     Parameters
     ----------
@@ -44,15 +50,14 @@ def fit(
     """
     limit -= gsm_length(REPEAT_MARK)
     text = ""
-    for places in _PLACES:
+    for places, stays in _STEPS:
         parts = [part for part in parts_with(_cutter(places)) if part.words]
         for most in sorted({part.rank for part in parts}, reverse=True):
-            kept = [part.words for part in parts if part.rank <= most]
-            text = to_gsm(mark + " ".join(kept))
-            is_bare = places > _FEW_PLACES and most == 0 and len(kept) < len(parts)
-            if gsm_length(text) <= limit and not is_bare:
+            kept = [part.words for part in parts if part.rank <= max(most, stays)]
+            text = tight_hours(to_gsm(mark + " ".join(kept)))
+            if gsm_length(text) <= limit:
                 return text
-    return _cut(text, to_gsm(tail), limit)
+    return _cut(text, tight_hours(to_gsm(tail)), limit)
 
 
 def _cutter(places: int) -> Short:

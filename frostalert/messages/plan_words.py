@@ -74,8 +74,8 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
         where=_where(plan.where, wording) if plan.where else "",
         ready=tuple(_READY_WORDS[name] for name in plan.unready),
         ahead=plan.measures_ahead,
-        stop=_stop(plan, wording),
-        beyond=_beyond(plan, wording),
+        stop=stop_words(plan, wording),
+        beyond=beyond_words(plan, wording),
     )
 
 
@@ -130,20 +130,25 @@ def _title(plan: Plan) -> str:
 
 
 def _left_out(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:
+    """Return which block gets nothing, and why."""
+    return f"{item.block}: {unprotected_words(item, plan, wording)}"
+
+
+def unprotected_words(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:
     """Return why a block gets nothing."""
     if plan.is_dark and item.short == (Resource.DAYLIGHT.value,):
         if plan.is_after_sunrise:
-            return f"{item.block}: covers were due before dark."
+            return "covers were due before dark."
         return (
-            f"{item.block}: covers were due before dark. Laid by lamplight now they "
-            "keep less, nobody has published how much: lay them if hands are free, the "
-            "coldest spots first."
+            "covers were due before dark. Laid by lamplight now they keep less, nobody "
+            "has published how much: lay them if hands are free, the coldest spots "
+            "first."
         )
     short = f" ({', '.join(item.short)} would run short)" if item.short else ""
     if Resource.DAYLIGHT.value in item.short:
         short += "; what is begun already is worth finishing before dark"
     budgets = "".join(f" {_budget(budget, wording)}" for budget in item.budgets)
-    return f"{item.block}: {item.why.value}{short}.{budgets}"
+    return f"{item.why.value}{short}.{budgets}"
 
 
 def _budget(item: Budget, wording: Wording) -> str:
@@ -195,7 +200,7 @@ def _where(where: HeatPlacement, wording: Wording) -> str:
     )
 
 
-def _beyond(plan: Plan, wording: Wording) -> str:
+def beyond_words(plan: Plan, wording: Wording) -> str:
     """Return what holds for work in blocks that are at risk no longer."""
     if not plan.beyond:
         return ""
@@ -203,7 +208,7 @@ def _beyond(plan: Plan, wording: Wording) -> str:
     return f"At risk no longer, though called for: {names}. {if_it_still_runs(wording)}"
 
 
-def _stop(plan: Plan, wording: Wording) -> str:
+def stop_words(plan: Plan, wording: Wording) -> str:
     """Return when water may stop; only a measurement says that it may."""
     if not any(i.method.wets_buds for i in (*plan.chosen, *plan.begun)):
         return ""

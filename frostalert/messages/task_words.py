@@ -1,9 +1,9 @@
 """Tasks in words, one line each."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 
-from frostalert.messages.wording import Wording, day, span
+from frostalert.messages.wording import Wording, span
 from frostalert.model.plan import Task, TaskKind
 
 _NEXT_DAY = timedelta(hours=20)
@@ -34,19 +34,26 @@ def task_lines(
     tasks: Sequence[Task], wording: Wording, *, with_hours: bool = True
 ) -> tuple[str, ...]:
     """Return tasks as lines."""
-    lines = tuple(_line(task, wording, with_hours=with_hours) for task in tasks)
-    if not tasks or tasks[-1].start_utc - tasks[0].start_utc < _NEXT_DAY:
-        return lines
-    # The same hour of two days would read as one.
+    if not with_hours:
+        return tuple(
+            f"{_named(task, wording)} ({span(task.duration)})" for task in tasks
+        )
     return tuple(
-        f"{_day_name(task.start_utc, wording)} {line}" if with_hours else line
-        for task, line in zip(tasks, lines, strict=True)
+        f"{hours} {_named(task, wording)}"
+        for task, hours in zip(tasks, task_hours(tasks, wording), strict=True)
     )
 
 
-def _day_name(moment: datetime, wording: Wording) -> str:
-    """Return the day of the week of a moment."""
-    return day(moment.astimezone(wording.zone).date()).split()[0]
+def task_hours(tasks: Sequence[Task], wording: Wording) -> tuple[str, ...]:
+    """Return each task's hours, with its day where the tasks are of several."""
+    hours = tuple(_hours(task, wording) for task in tasks)
+    if not tasks or tasks[-1].start_utc - tasks[0].start_utc < _NEXT_DAY:
+        return hours
+    # The same hour of two days would read as one.
+    return tuple(
+        f"{wording.weekday(task.start_utc)} {hour}"
+        for task, hour in zip(tasks, hours, strict=True)
+    )
 
 
 def task_text(task: Task, wording: Wording) -> str:
@@ -90,18 +97,14 @@ def _expected(task: Task, wording: Wording) -> str:
     return f": the forecast has air of {air} then; if it is colder, be quicker"
 
 
-def _line(task: Task, wording: Wording, *, with_hours: bool) -> str:
-    """Return one task with its hours and people."""
+def _named(task: Task, wording: Wording) -> str:
+    """Return one task with its people."""
     who = f"{', '.join(task.who)}: " if task.who else ""
-    text = f"{who}{task_text(task, wording)}"
-    if not with_hours:
-        return f"{text} ({span(task.duration)})"
-    return f"{_hours(task, wording)} {text}"
+    return f"{who}{task_text(task, wording)}"
 
 
 def _hours(task: Task, wording: Wording) -> str:
     """Return when a task begins, and by day when it must be done."""
-    start = wording.clock(task.start_utc)
     if task.duration and task.is_by_day:
-        return f"{start}-{wording.clock(task.deadline_utc)}"
-    return start
+        return wording.hours(task.start_utc, task.deadline_utc)
+    return wording.clock(task.start_utc)

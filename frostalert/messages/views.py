@@ -5,7 +5,7 @@ from datetime import date, datetime, timedelta
 
 from frostalert.messages.official_words import in_force, official_lines
 from frostalert.messages.start_words import start_line, start_order
-from frostalert.messages.wording import Wording, chance, day, share, span
+from frostalert.messages.wording import Wording, chance, share, span
 from frostalert.model.assessment import (
     Assessment,
     BlockNight,
@@ -111,6 +111,25 @@ class SourceView:
     in_force: tuple[str, ...] = ()
 
 
+def tier_words(night: NightAssessment, now_utc: datetime) -> str:
+    """Return what a night is, in a table of nights."""
+    if _is_over(night, now_utc):
+        return "over"
+    if night.tier is Tier.NONE:
+        return "under limit"
+    return _TIER_WORDS.get(night.tier, night.tier.value)
+
+
+def night_doubts(night: NightAssessment, wording: Wording) -> tuple[str, ...]:
+    """Return what is not known, or not sure, about a night's numbers."""
+    worst, second = night.likeliest, _second_opinion(night, wording)
+    error = ""
+    if worst is not None and worst.bud is not None:
+        error = f"Give or take {wording.difference(worst.low_sigma_c)}."
+    parts = (_gap_note(night), f"{second}." if second else "", error)
+    return tuple(part for part in parts if part)
+
+
 def _is_over(night: NightAssessment, now_utc: datetime) -> bool:
     """Return whether the sun is up and the cold past: that is no mild night."""
     sunrise = night.sunrise_utc
@@ -128,11 +147,11 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
         key=lambda n: night.blocks[n].severity,
         reverse=True,
     )
-    worst = likeliest(night)
+    worst = night.likeliest
     return NightView(
         date=night.night,
         name=wording.night(night.night),
-        short=day(night.night),
+        short=wording.day(night.night),
         tier=night.tier,
         tier_words=_TIER_WORDS.get(night.tier, night.tier.value),
         is_over=_is_over(night, wording.now_utc),
@@ -154,20 +173,6 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
         blocks=blocks,
         gap_note=_gap_note(night),
         second=_second_opinion(night, wording),
-    )
-
-
-def likeliest(night: NightAssessment) -> BlockNight | None:
-    """Return the block whose numbers stand at the head: the likeliest to be harmed.
-
-    Not the first that must be started: then the numbers would change from one message
-    to the next while the forecast does not.
-    """
-    judged = [block for block in night.blocks if block.probability is not None]
-    return max(
-        judged or night.at_risk,
-        key=lambda block: (block.tier.rank > 0, block.probability or 0.0),
-        default=None,
     )
 
 
@@ -372,7 +377,7 @@ def harm_hours(night: NightAssessment, wording: Wording) -> str:
         return _harm_hours(night.worst.bud if night.worst else None, wording)
     if max(lasts) - min(firsts) >= _A_WHOLE_DAY:
         return "all night and day"
-    return f"{wording.clock(min(firsts))}-{wording.clock(max(lasts))}"
+    return wording.hours(min(firsts), max(lasts))
 
 
 def _at_risk_or_worst(night: NightAssessment) -> list[BlockNight]:
@@ -386,8 +391,7 @@ def _harm_hours(bud: BudLow | None, wording: Wording) -> str:
         return "unknown"
     if bud.first_below_utc is None or bud.last_below_utc is None:
         return f"coldest about {wording.clock(bud.low_utc)}"
-    first, last = wording.clock(bud.first_below_utc), wording.clock(bud.last_below_utc)
-    return f"{first}-{last}"
+    return wording.hours(bud.first_below_utc, bud.last_below_utc)
 
 
 def _deciding(record: BlockNight, wording: Wording) -> str:

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from frostalert.messages.lead_words import ActionState, first_starts
 from frostalert.messages.letter import Letter
 from frostalert.messages.render import render
-from frostalert.messages.views import likeliest
 from frostalert.messages.warning_letter import NightFacts, get_ready, letter_of
 from frostalert.messages.warning_text import TextWords, text_of
 from frostalert.messages.wording import chance
@@ -82,7 +81,7 @@ class WarningWords(Words):
 
     def _cold(self) -> str:
         """Return how cold it gets in the block that is likeliest to be harmed."""
-        worst = likeliest(self.facts.night)
+        worst = self.facts.night.likeliest
         if worst is None:
             return "no block can be judged"
         low = self.facts.wording.temperature(worst.site_low_c)
@@ -90,7 +89,7 @@ class WarningWords(Words):
 
     def _odds(self) -> str:
         """Return how likely harm is there."""
-        worst = likeliest(self.facts.night)
+        worst = self.facts.night.likeliest
         if worst is None:
             return ""
         if worst.probability is None:

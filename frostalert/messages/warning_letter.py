@@ -17,7 +17,7 @@ from frostalert.messages.brief_words import (
 from frostalert.messages.lead_words import ActionState, first_job, first_starts
 from frostalert.messages.letter import Letter
 from frostalert.messages.option_words import each_once
-from frostalert.messages.views import harm_hours, likeliest
+from frostalert.messages.views import harm_hours
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Subject
@@ -96,10 +96,10 @@ def letter_of(facts: NightFacts, person: Person, answer_link: str) -> Letter:
 
 def _answer(facts: NightFacts) -> str:
     """Return the answer: what to do, from when, how cold, and when it does harm."""
-    return " ".join(part for part in (_verb(facts), _cold(facts)) if part)
+    return " ".join(part for part in (verb_of(facts), cold_of(facts)) if part)
 
 
-def _verb(facts: NightFacts) -> str:
+def verb_of(facts: NightFacts) -> str:
     """Return what is to be done, in one sentence."""
     name = facts.wording.night(facts.night.night)
     if facts.is_taken_back:
@@ -140,9 +140,9 @@ def _first_starts(facts: NightFacts) -> str:
     return f": {starts}" if starts else ""
 
 
-def _cold(facts: NightFacts) -> str:
+def cold_of(facts: NightFacts) -> str:
     """Return how cold it gets in the forecast and in the worst block, and the harm."""
-    worst = likeliest(facts.night)
+    worst = facts.night.likeliest
     if worst is None:
         return ""
     low = facts.wording.temperature(facts.night.low_c)
@@ -291,7 +291,7 @@ def _ahead(facts: NightFacts) -> tuple[str, ...]:
         return ()
     words = []
     for night in facts.ahead[:_MOST_AHEAD]:
-        worst = likeliest(night)
+        worst = night.likeliest
         odds = chance(worst.probability) if worst else "not known"
         words.append(f"{facts.wording.night(night.night)} ({odds})")
     return ("Also at risk: " + ", ".join(words) + ".",)

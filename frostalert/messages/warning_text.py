@@ -21,9 +21,9 @@ from frostalert.messages.lead_words import (
 from frostalert.messages.option_words import TakenBackView, brief_ground, each_once
 from frostalert.messages.parts import Part, Short, fit
 from frostalert.messages.sms import ONE_SEGMENT, TWO_SEGMENTS
-from frostalert.messages.views import harm_hours, likeliest
+from frostalert.messages.views import harm_hours
 from frostalert.messages.warning_letter import NightFacts
-from frostalert.messages.wording import chance, day
+from frostalert.messages.wording import chance
 from frostalert.model.notice import Subject
 from frostalert.model.plan import Task
 from frostalert.model.site import Person
@@ -131,7 +131,8 @@ def _date(facts: NightFacts) -> str:
     """Return the night's date, or the morning's once it is after midnight."""
     local = facts.wording.now_utc.astimezone(facts.wording.zone)
     is_morning = local.hour < _NOON_HOUR and local.date() > facts.night.night
-    return day(facts.night.night + timedelta(days=1) * is_morning)
+    night = facts.night.night + timedelta(days=1) * is_morning
+    return facts.wording.day(night)
 
 
 def _work(facts: NightFacts, person: Person, short: Short) -> list[Part]:
@@ -191,7 +192,7 @@ def _own_pairs(tasks: Sequence[Task], person: Person) -> set[tuple[str, str]]:
 
 def _cold(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
     """Return how cold it gets where, when that does harm, and how sure it is."""
-    worst = likeliest(facts.night)
+    worst = facts.night.likeliest
     if worst is None:
         return []
     air = facts.wording.temperature(worst.site_low_c)

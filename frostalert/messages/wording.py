@@ -1,8 +1,11 @@
 """Numbers, times and names as people read them, in the site's units and local time.
 
-Fahrenheit exists here and in the configuration, nowhere between.
+Fahrenheit exists here and in the configuration, nowhere between. Hours and dates for
+people are written here alone: a site with US units reads "7:40 pm" and "Apr 12", every
+other one "19:40" and "12 Apr".
 """
 
+import re
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -23,6 +26,9 @@ _MM_PER_IN = 25.4
 _US_AMOUNTS = {"L": (0.264172, "gal"), "kg": (2.20462, "lb")}
 _FEW_UNITS = 10.0
 _FEW_PCT, _MOST_PCT = 10.0, 90.0
+_NOON_HOUR = 12
+_HALF_A_DAY = timedelta(hours=12)
+_SPACED_HOUR = re.compile(r"(\b\d{1,2}:\d\d) (?=[ap]m\b)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,26 +93,57 @@ class Wording:
 
     def clock(self, moment: datetime | None) -> str:
         """Return a local time of day, or a dash."""
-        return _NONE if moment is None else f"{moment.astimezone(self.zone):%H:%M}"
+        if moment is None:
+            return _NONE
+        local = moment.astimezone(self.zone)
+        if self.site.units is Units.US:
+            return f"{local.hour % _NOON_HOUR or _NOON_HOUR}:{local:%M} {_half(local)}"
+        return f"{local:%H:%M}"
+
+    def hours(self, first: datetime, last: datetime) -> str:
+        """Return from when to when; "am" stands once where both hours are of it."""
+        start, end = self.clock(first), self.clock(last)
+        half = _half(first.astimezone(self.zone))
+        if end.endswith(half) and last - first < _HALF_A_DAY:
+            start = start.removesuffix(f" {half}")
+        return f"{start}-{end}"
 
     def moment(self, moment: datetime) -> str:
         """Return a local date and time, with the zone's abbreviation."""
         local = moment.astimezone(self.zone)
-        return f"{day(local.date())} {local:%H:%M %Z}"
+        between = ", " if self.site.units is Units.US else " "
+        return f"{self.day(local.date())}{between}{self.clock(moment)} {local:%Z}"
+
+    def day(self, value: date) -> str:
+        """Return a date with its day of the week."""
+        return f"{_DAYS[value.weekday()]} {self.month_day(value)}"
+
+    def weekday(self, moment: datetime) -> str:
+        """Return the day of the week of a moment."""
+        return _DAYS[moment.astimezone(self.zone).weekday()]
+
+    def month_day(self, value: date) -> str:
+        """Return a date without its day of the week."""
+        month = _MONTHS[value.month - 1]
+        if self.site.units is Units.US:
+            return f"{month} {value.day}"
+        return f"{value.day} {month}"
 
     def night(self, night: date) -> str:
         """Return a night by the date of its evening, the near ones by name."""
         # By the calendar, as people speak: at ten in the morning "tonight" is to come.
         ahead = (night - self.now_utc.astimezone(self.zone).date()).days
         if ahead == -1:
-            return f"this night, {day(night)} to {day(night + timedelta(days=1))}"
+            morning = night + timedelta(days=1)
+            return f"this night, {self.day(night)} to {self.day(morning)}"
         names = {0: "tonight", 1: "tomorrow night"}
-        return f"{names[ahead]}, {day(night)}" if ahead in names else day(night)
+        name = self.day(night)
+        return f"{names[ahead]}, {name}" if ahead in names else name
 
     def short_moment(self, moment: datetime) -> str:
         """Return a local date and time, as short as can be."""
         local = moment.astimezone(self.zone)
-        return f"{local.day} {_MONTHS[local.month - 1]} {local:%H:%M}"
+        return f"{self.month_day(local.date())} {self.clock(moment)}"
 
     def age(self, moment: datetime) -> str:
         """Return how long ago a moment was."""
@@ -116,20 +153,44 @@ class Wording:
         return f"{span(since)} old"
 
 
-def capital(words: str) -> str:
-    """Return words with a capital at their head; their names stay as they are."""
-    return words[:1].upper() + words[1:]
-
-
-def day(value: date) -> str:
-    """Return a date with its day of the week.
+def capital(text: str) -> str:
+    """Return a text that begins with a capital letter.
 
     Examples
     --------
-    >>> day(date(2026, 4, 12))
-    'Sun 12 Apr'
+    >>> capital("tonight, Sun Apr 12")
+    'Tonight, Sun Apr 12'
     """
-    return f"{_DAYS[value.weekday()]} {value.day} {_MONTHS[value.month - 1]}"
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+def _half(local: datetime) -> str:
+    """Return the half of the day."""
+    return "am" if local.hour < _NOON_HOUR else "pm"
+
+
+def full_hour(local: datetime, *, is_us: bool) -> str:
+    """Return a full hour in few places, for the axis of a picture.
+
+    Examples
+    --------
+    >>> full_hour(datetime(2026, 4, 12, 21), is_us=True)
+    '9 pm'
+    """
+    if is_us:
+        return f"{local.hour % _NOON_HOUR or _NOON_HOUR} {_half(local)}"
+    return f"{local:%H}"
+
+
+def tight_hours(text: str) -> str:
+    """Return a text whose hours take no more room than they need.
+
+    Examples
+    --------
+    >>> tight_hours("harm 2:05 am-9:07 am, 3 am trees"), tight_hours("19:40")
+    ('harm 2:05am-9:07am, 3 am trees', '19:40')
+    """
+    return _SPACED_HOUR.sub(r"\1", text)
 
 
 def span(duration: timedelta) -> str:

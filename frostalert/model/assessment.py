@@ -312,6 +312,20 @@ class NightAssessment:
             judged or self.at_risk, key=lambda block: block.severity, default=None
         )
 
+    @property
+    def likeliest(self) -> BlockNight | None:
+        """The block whose numbers stand at the head: the likeliest to be harmed.
+
+        Not the first that must be started: then the numbers would change from one
+        message to the next while the forecast does not.
+        """
+        judged = [block for block in self.blocks if block.probability is not None]
+        return max(
+            judged or self.at_risk,
+            key=lambda block: (block.tier.rank > 0, block.probability or 0.0),
+            default=None,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ForecastFacts:

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from frostalert.messages.wording import full_hour
 from frostalert.model.chart import Chart
 from frostalert.model.forecast import FloatArray
 
@@ -135,7 +136,7 @@ def _dress(axes: "Axes", chart: Chart) -> None:
         local = (chart.first_utc + timedelta(hours=hour)).astimezone(zone)
         if local.hour % 3 == 0:
             ticks.append(hour)
-            names.append(f"{local:%H}")
+            names.append(full_hour(local, is_us=chart.is_fahrenheit))
     axes.set_xticks(ticks, names)
     axes.set_xlim(0, chart.air_c.size - 1)
     axes.set_ylabel("F" if chart.is_fahrenheit else "C", rotation=0, labelpad=10)

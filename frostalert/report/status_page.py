@@ -1,11 +1,12 @@
-"""The status page: tonight, the coming nights, blocks, messages, health. Static files.
+"""The status page: answer, jobs, blocks, nights, health, messages. Static files.
 
-It needs no server of its own, no script and nothing from outside; with a script allowed
-it also notices by itself that it has grown old.
+It needs no server of its own, no script and nothing from outside, and looks for a newer
+page by itself; with a script allowed it also notices that it has grown old.
 """
 
 import json
 from base64 import b64encode
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cache
@@ -16,34 +17,35 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from frostalert.cycle.document import assessment_document
 from frostalert.cycle.health import Health
-from frostalert.messages.lead_words import if_it_still_runs
 from frostalert.messages.picture import NightPicture
-from frostalert.messages.plan_words import PlanView
-from frostalert.messages.views import night_view, source_view
-from frostalert.messages.wording import Wording, day
-from frostalert.model.assessment import Assessment, NightAssessment, Tier
-from frostalert.model.notice import OutboxRow
-from frostalert.model.site import Block, Farm
+from frostalert.messages.plan_words import beyond_words, stop_words
+from frostalert.messages.views import source_view
+from frostalert.messages.wording import Wording
+from frostalert.model.alarm import Answer
+from frostalert.model.assessment import NightAssessment, Tier
+from frostalert.model.job_sheet import Tick
+from frostalert.model.nights import Nights
+from frostalert.model.notice import NightHistory, OutboxRow
+from frostalert.model.plan import Plan
+from frostalert.model.site import Farm
+from frostalert.report import page_parts
+from frostalert.report.answer import Answered, answered
+from frostalert.report.light import page_light
 
 VALID_FOR = timedelta(hours=2)
 """Age from which the page calls itself old. Common practice, no source."""
-PAGE, DATA, METRICS, STYLE = "index.html", "status.json", "metrics.txt", "status.css"
-PICTURE = "night.png"
+REFRESHED_S = 300
+"""How often the page looks for a newer one. [s]"""
+PAGE, DATA, METRICS = "index.html", "status.json", "metrics.txt"
+STYLE, LIGHT, PICTURE = "status.css", "light.svg", "night.png"
 # Shows the warning once the hour that the page itself names has passed, and looks for a
-# newer page every five minutes.
+# newer page as it does without a script.
 _SCRIPT = (
     "const end=Date.parse(document.documentElement.dataset.validUntil);"
     "const look=()=>{if(Date.now()>end)document.documentElement.className='old'};"
-    "look();setInterval(look,30000);setTimeout(()=>location.reload(),300000);"
+    "look();setInterval(look,30000);"
+    f"setTimeout(()=>location.reload(),{1000 * REFRESHED_S});"
 )
-_ARRIVED = {
-    "due": "waits",
-    "sending": "being sent",
-    "sent": "taken by the service, not proved",
-    "delivered": "arrived",
-    "unknown": "NOT KNOWN whether it arrived",
-    "dead": "DID NOT ARRIVE",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,24 +59,46 @@ class Status:
         lasts.
     rows : tuple of OutboxRow
         The last messages, newest first.
-    plan : PlanView or None
+    plan : Plan or None
         What to do tonight.
+    told : mapping of date to NightHistory
+        What people were told of each night.
+    answers, ticks : tuple
+        What people answered, and which jobs they have done.
     """
 
-    assessment: Assessment
+    nights: Nights
     meant: tuple[date, ...]
-    farm: Farm
     health: Health
     rows: tuple[OutboxRow, ...]
     now_utc: datetime
-    plan: PlanView | None = None
+    plan: Plan | None = None
+    told: Mapping[date, NightHistory]
+    answers: tuple[Answer, ...] = ()
+    ticks: tuple[Tick, ...] = ()
     picture: NightPicture | None = None
+
+    @property
+    def farm(self) -> Farm:
+        """The holding as it was judged."""
+        return self.nights.farm
+
+    @property
+    def shown(self) -> tuple[NightAssessment, ...]:
+        """The nights that are meant by "tonight"."""
+        nights = self.nights.assessment.nights
+        return tuple(item for item in nights if item.night in self.meant)
 
     @property
     def night(self) -> NightAssessment:
         """The coming night, or the present one while it lasts."""
-        nights = self.assessment.nights
-        return next(item for item in nights if item.night == self.meant[-1])
+        return self.shown[-1]
+
+    @property
+    def answered(self) -> Answered:
+        """What the page begins with."""
+        history = self.told.get(self.night.night)
+        return answered(self.nights, self.shown, self.plan, history, self.now_utc)
 
 
 def render_status(status: Status) -> dict[str, bytes]:
@@ -88,39 +112,23 @@ def render_status(status: Status) -> dict[str, bytes]:
     Returns
     -------
     dict of str to bytes
-        Page, data, metrics, style, and the picture if there is one.
+        Page, data, metrics, style, light, and the picture if there is one.
     """
-    wording = Wording(status.farm.site, status.now_utc)
+    light = page_light(status.shown, _coming(status), status.health)
     valid_until = status.now_utc + VALID_FOR
-    nights = [
-        night_view(night, status.farm, wording) for night in status.assessment.nights
-    ]
-    style = files("frostalert.report").joinpath("static", STYLE).read_bytes()
-    page = (
-        _environment()
-        .get_template("status.html.j2")
-        .render(
-            site=status.farm.site,
-            nights=nights,
-            head=next(view for view in nights if view.date == status.meant[-1]),
-            lasting=[view for view in nights if view.date in status.meant[:-1]],
-            if_it_runs=if_it_still_runs(wording),
-            source=source_view(status.assessment, wording),
-            health=status.health,
-            blocks=_blocks(status, wording),
-            messages=[_message(row, wording) for row in status.rows],
-            plan=status.plan,
-            picture=PICTURE if status.picture is not None else "",
-            picture_alt=status.picture.alt(wording) if status.picture else "",
-            written=wording.moment(status.now_utc),
-            valid_until=valid_until.isoformat(),
-            valid_words=wording.moment(valid_until),
-            script=_SCRIPT,
-            script_hash=b64encode(sha256(_SCRIPT.encode()).digest()).decode(),
-        )
-    )
+    values = {
+        **_values(status),
+        "light": light,
+        "light_file": f"{LIGHT}?{light.name.lower()}",
+        "refreshed_s": REFRESHED_S,
+        "valid_until": valid_until,
+        "script": _SCRIPT,
+        "script_hash": b64encode(sha256(_SCRIPT.encode()).digest()).decode(),
+    }
+    page = _environment().get_template("status.html.j2").render(values)
     found = {
-        STYLE: style,
+        STYLE: files("frostalert.report").joinpath("static", STYLE).read_bytes(),
+        LIGHT: light.svg.encode(),
         DATA: _data(status, valid_until),
         METRICS: _metrics(status).encode(),
         PAGE: page.encode(),
@@ -130,61 +138,53 @@ def render_status(status: Status) -> dict[str, bytes]:
     return found
 
 
-def _blocks(status: Status, wording: Wording) -> list[dict[str, str]]:
-    """Return each block with its stage and how long ago it was looked at."""
-    today = status.now_utc.astimezone(wording.zone).date()
-    found = []
-    records = status.night.blocks
-    if not records:
-        # Without any forecast nothing can be said of a block.
-        return [_unjudged(block, today) for block in status.farm.blocks]
-    for block, record in zip(status.farm.blocks, records, strict=True):
-        assumed = " (assumed)" if record.stage.is_assumed else ""
-        found.append(
-            {
-                "name": block.name,
-                "stage": f"{record.stage.stage}{assumed}",
-                "seen": _days_ago(block, today),
-                "tier": record.tier.value,
-                "reason": record.reason,
-            }
-        )
-    return found
-
-
-def _days_ago(block: Block, today: date) -> str:
-    """Return how long ago a block was looked at."""
-    days = (today - block.stage_seen).days
-    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
-
-
-def _unjudged(block: Block, today: date) -> dict[str, str]:
-    """Return a block of which nothing can be said."""
+def _values(status: Status) -> dict[str, object]:
+    """Return what the template fills in: facts, and the words for them."""
+    words = Wording(status.farm.site, status.now_utc)
+    plan, assessment = status.plan, status.nights.assessment
+    blocks = status.farm.blocks
+    has_records = bool(status.night.blocks)
     return {
-        "name": block.name,
-        "stage": block.stage,
-        "seen": _days_ago(block, today),
-        "tier": Tier.CANNOT_JUDGE.value,
-        "reason": "",
+        "w": words,
+        "status": status,
+        "part": page_parts,
+        "site": status.farm.site,
+        "head": status.answered,
+        "acting": page_parts.answer_lines(
+            status.told, status.answers, assessment.nights, words
+        ),
+        "readings": page_parts.reading_lines(status.nights, status.now_utc, words),
+        "jobs": page_parts.job_lines(plan, status.ticks, words) if plan else (),
+        "stopping": (stop_words(plan, words), beyond_words(plan, words))
+        if plan
+        else (),
+        "refused": page_parts.refused_lines(plan, words) if plan else (),
+        "left_out": page_parts.left_lines(plan, words) if plan else (),
+        "groups": page_parts.block_groups(status.night, blocks, words)
+        if has_records
+        else (),
+        "nights": [
+            page_parts.night_line(night, status.now_utc, words)
+            for night in assessment.nights
+        ],
+        "source": source_view(assessment, words),
+        "arrivals": page_parts.arrival_lines(status.rows, words),
+        "picture": PICTURE if status.picture is not None else "",
+        "picture_alt": status.picture.alt(words) if status.picture else "",
     }
 
 
-def _message(row: OutboxRow, wording: Wording) -> dict[str, str]:
-    """Return a message with what became of it; its text stays private."""
-    moment = row.last_try_utc or row.next_try_utc
-    night = f", night of {day(row.message.night)}" if row.message.night else ""
-    return {
-        "when": wording.moment(moment),
-        "who": f"{row.message.person} by {row.message.channel}",
-        "what": f"{row.message.subject_kind}{night}",
-        "became": _ARRIVED[row.state.value],
-        "is_bad": "yes" if row.state.value in ("unknown", "dead") else "",
-    }
+def _coming(status: Status) -> tuple[NightAssessment, ...]:
+    """Return the nights after those that are meant by "tonight"."""
+    nights = status.nights.assessment.nights
+    return tuple(item for item in nights if item.night > status.night.night)
 
 
 def _data(status: Status, valid_until: datetime) -> bytes:
     """Return the status as JSON: the assessment's document and the health."""
-    document = assessment_document(status.assessment, status.farm, [], status.meant)
+    document = assessment_document(
+        status.nights.assessment, status.farm, [], status.meant
+    )
     document["valid_until_utc"] = valid_until.isoformat()
     document["health"] = {
         "light": status.health.light.value,
@@ -198,7 +198,7 @@ def _data(status: Status, valid_until: datetime) -> bytes:
 
 def _metrics(status: Status) -> str:
     """Return figures for a monitor, in the text form of OpenMetrics."""
-    facts = status.assessment.forecast
+    facts = status.nights.assessment.forecast
     made = None if facts is None else facts.updated_utc
     lights = {"good": 0, "look": 1, "bad": 2}
     tiers = {Tier.NONE: 0, Tier.OUTLOOK: 1, Tier.PREPARE: 2, Tier.ACT: 3}

@@ -14,7 +14,7 @@ _MOST_LINES = 3
 
 def night_chart(nights: Nights, night: NightAssessment) -> Chart | None:
     """Return what is drawn of a night."""
-    worst, hours, shared = night.worst, nights.block_hours, nights.site_hours
+    worst, hours, shared = night.likeliest, nights.block_hours, nights.site_hours
     if worst is None or worst.bud is None or hours is None or shared is None:
         return None
     farm, run = nights.farm, shared.run

@@ -116,7 +116,7 @@ def test_everybody_sees_the_own_jobs_and_what_is_done_of_them(page: Page) -> Non
     assert "<look>" not in shown.text
     assert "Done: 21:00 Thermometers" in words(done(page, "Thermometers"))
     other = page.ask(f"/a/{page.ticket(person='Tobias')}")
-    assert "Done 15:00, Ines" in words(other)
+    assert "Done 3:00 pm, Ines" in words(other)
     assert "Water" not in words(other)
     assert "Not done yet" in words(done(page, "Thermometers", undo="yes"))
     assert page.store.ticks(NIGHT) == ()
@@ -151,7 +151,7 @@ def test_an_old_list_of_jobs_is_not_shown_as_tonights(page: Page) -> None:
 
 def test_a_reading_is_kept_and_taken_back(page: Page) -> None:
     answer = sent(page, "/read", sensor="Post", value="28.4 F")
-    assert "Post: 28.4 F at Sun 12 Apr 15:00 PDT. Kept." in words(answer)
+    assert "Post: 28.4 F at Sun Apr 12, 3:00 pm PDT. Kept." in words(answer)
     [reading] = page.store.readings_since(NOW)
     assert (reading.air_c, reading.problem) == (-2.0, None)
     back = sent(page, "/read", sensor="Post", back=NOW.isoformat())

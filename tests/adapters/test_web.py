@@ -135,7 +135,7 @@ def test_a_person_answers(page: Page) -> None:
 
 
 def test_putting_off_ends_by_itself(page: Page) -> None:
-    assert "until 16:00" in page.send(choice="later").text
+    assert "until 4:00 pm" in page.send(choice="later").text
     [answer] = page.answers()
     assert answer.kind is AnswerKind.LATER
     assert answer.until_utc == NOW + timedelta(hours=1)

@@ -191,7 +191,7 @@ def _as_if_all_were_fresh(right: Callable[..., Any]) -> Callable[..., Any]:
 
 
 TONIGHT, PLAN, EXPLAIN, ONCE = "tonight --json", "plan --json", "explain", "once"
-_COMPOSED = "frostalert.messages.views:night_view@frostalert.messages.compose"
+_COMPOSED = "frostalert.messages.views:night_view@frostalert.messages.compose_warning"
 _SOURCES = "frostalert.risk.sources:choose_runs"
 _SETTINGS = "frostalert.config.load:load_settings"
 
@@ -271,12 +271,12 @@ DEFECTS: dict[str, Defect] = {
     ),
     "page-members": Defect(
         mouth="page",
-        seam="frostalert.messages.views:night_view@frostalert.report.status_page",
+        seam="frostalert.messages.views:night_doubts@frostalert.report.answer",
         make=_without_other_lows,
     ),
     "page-offsets": Defect(
         mouth="page",
-        seam="frostalert.messages.views:night_view@frostalert.report.status_page",
+        seam="frostalert.report.page_parts:block_groups",
         make=_without_offsets,
     ),
     "mail-members": Defect(mouth="mail", seam=_COMPOSED, make=_without_other_lows),

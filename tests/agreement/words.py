@@ -27,7 +27,9 @@ from tests.agreement.record import (
 _DUE = "the hour of a start has come"
 _TEMPERATURE = r"-?\d+(?:\.\d)? [FC]"
 _CHANCE = r"under 1 %|over 99 %|\d+ %|<1%|>99%|\d+%"
-_NIGHT = r"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) \d+ (?:Jan|Feb|Mar|Apr|May|Jun)"
+_MONTH = r"(?:Jan|Feb|Mar|Apr|May|Jun)"
+_NIGHT = rf"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) (?:\d+ {_MONTH}|{_MONTH} \d+)"
+_HOUR = r"\d{1,2}:\d\d(?: ?[ap]m)?"
 _TIERS = {
     "under the warning limit": "none",
     "cannot be judged": "cannot-judge",
@@ -74,8 +76,17 @@ def date_of(text: str, case: Case) -> str:
     if found is None:
         problem = f"no night is named in {text!r}"
         raise MouthError(problem)
-    day = datetime.strptime(f"{found[0]} {case.night.year}", "%a %d %b %Y")  # noqa: DTZ007 - a date alone
+    form = "%a %d %b %Y" if found[0].split()[1].isdigit() else "%a %b %d %Y"
+    day = datetime.strptime(f"{found[0]} {case.night.year}", form)  # noqa: DTZ007 - a date alone
     return day.date().isoformat()
+
+
+def hour_of(text: str) -> str:
+    """Return an hour as the 24-hour clock has it, however it was shown."""
+    if text[-1] != "m":
+        return text
+    shown = datetime.strptime(text.replace(" ", ""), "%I:%M%p")  # noqa: DTZ007 - an hour alone
+    return f"{shown:%H:%M}"
 
 
 def one_line(text: str) -> str:
@@ -102,9 +113,9 @@ def plan_in(text: str, case: Case, night: str, *, has_hours: bool = True) -> Rec
     starts, chosen, refused = set(), set(), set()
     for equipment, block in pairs:
         for hour in re.findall(
-            rf"{equipment}: start in {block}, running by (\d\d:\d\d)", flat
+            rf"{equipment}: start in {block}, running by ({_HOUR})", flat
         ):
-            starts.add((equipment, block, hour))
+            starts.add((equipment, block, hour_of(hour)))
         choice = re.search(
             rf"\* {block}: {equipment}(?: \([^)]*\))?(?:, \d+ of them)?: ([a-z ]+)",
             flat,
@@ -192,21 +203,41 @@ def page(html: str, case: Case) -> Record:
     night, flat = date_of(title, case), one_line(_plain(html))
     record: Record = {(night, "", MEMBERS): members(flat)}
     record |= _give_or_take(flat, night)
-    items = [_plain(i) for i in re.findall(r"<li[^>]*>(.*?)</li>", html, re.DOTALL)]
-    listed = plan_in(" ".join(f"- {item}" for item in items), case, night)
-    record |= {key: value for key, value in listed.items() if key[2] != CHOSEN}
-    for row in _rows(html, "nights"):
-        record |= _night_row(date_of(row[0], case), row[1], row[2], row[4])
-    for row in _rows(html, "blocks"):
-        record[night, row[0], TIER] = row[3]
+    listed = plan_in(flat, case, night)
+    record[night, "", STARTS] = listed[night, "", STARTS]
+    record[night, "", REFUSED] = frozenset(_refused(html))
+    for tier, row in _rows(html, "nights"):
+        name = date_of(row[0], case)
+        record[name, "", TIER] = tier
+        if len(row) > 2 and row[2] != "-":
+            record[name, HEAD, LOW] = temperature(row[2])
+            record[name, HEAD, CHANCE] = chance(row[3])
+    for tier, row in _rows(html, "blocks"):
+        record[night, row[0], TIER] = tier
+        if len(row) > 2:
+            record[night, row[0], LOW] = temperature(row[1])
+            record[night, row[0], CHANCE] = chance(row[2])
     return record
 
 
-def _rows(html: str, table: str) -> Iterable[list[str]]:
-    """Return the cells of a table of the page, row by row."""
+def _refused(html: str) -> Iterable[tuple[str, str]]:
+    """Yield what the page says not to use, and in which blocks."""
+    part = html.partition("<h3>Not tonight</h3>")[2].partition("</ul>")[0]
+    for item in re.findall(r"<li>(.*?)</li>", part, re.DOTALL):
+        words = one_line(_plain(item))
+        equipment = words.partition(" : ")[0].partition(": ")[0]
+        for block in words.rpartition(" In ")[2].rstrip(".").split(", "):
+            yield equipment, block
+
+
+def _rows(html: str, table: str) -> Iterable[tuple[str, list[str]]]:
+    """Yield the tier and the cells of a table of the page, row by row."""
     part = html.partition(f'<h2 id="{table}">')[2].partition("</table>")[0]
-    for row in re.findall(r"<tr[^>]*>(.*?)</tr>", part.partition("<tbody>")[2]):
-        yield [_plain(cell) for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row)]
+    for tier, row in re.findall(
+        r'<tr class="tier-([\w-]+)">(.*?)</tr>', part, re.DOTALL
+    ):
+        cells = re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, re.DOTALL)
+        yield tier, [_plain(cell) for cell in cells]
 
 
 def _plain(html: str) -> str:
@@ -279,9 +310,9 @@ def text_message(text: str, night: str) -> Record:
     odds = re.search(rf" Chance ({_CHANCE})\.", text)
     if odds is not None:
         record[night, HEAD, CHANCE] = chance(odds[1])
-    hours = re.findall(r" by (\d\d:\d\d)(?: or at |[.,;])", text)
+    hours = re.findall(rf" by ({_HOUR})(?: or at |[.,;])", text)
     if hours:
-        record[night, "@hours", STARTS] = Some(frozenset(hours))
+        record[night, "@hours", STARTS] = Some(frozenset(map(hour_of, hours)))
     return record
 
 

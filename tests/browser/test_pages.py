@@ -3,33 +3,40 @@
 import os
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from selenium.common.exceptions import WebDriverException
 from selenium.webdriver import Chrome
 from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support import expected_conditions
 from selenium.webdriver.support.ui import WebDriverWait
 
 from frostalert.clock import SystemClock
-from frostalert.cycle.health import Finding, Health, Light
+from frostalert.cycle.health import Finding, Light
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.picture import NightPicture
-from frostalert.messages.plan_words import plan_view
-from frostalert.messages.wording import Wording
-from frostalert.plan.plan import make_plan
 from frostalert.report.files import save_files
 from frostalert.report.night_picture import NightPlotter
-from frostalert.report.status_page import PAGE, VALID_FOR, Status, render_status
+from frostalert.report.status_page import PAGE, REFRESHED_S, VALID_FOR, render_status
 from frostalert.risk.charting import night_chart
 from tests.adapters.test_personal_page import SHEET
 from tests.adapters.test_web import Page
 from tests.browser.conftest import Open
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.judged import nights_of
-from tests.support.plans import APRICOTS, CHERRIES, STRAWBERRIES, planting
+from tests.support.pages import status_of
+from tests.support.plans import (
+    APRICOTS,
+    CHERRIES,
+    COVERS,
+    HEATERS,
+    LINE,
+    STRAWBERRIES,
+    planting,
+)
 
 HOSTILE = '<script>document.title="taken"</script>"\'&'
 HOLDING = planting(
@@ -50,22 +57,12 @@ def write_page(folder: Path, now: datetime) -> Path:
     air = [value for value in frosty_hours(low_c=-4.0, hours=96) if value is not None]
     run = parse_grid(grid_text(air_c=air, first=first, updated=now), now)
     nights = nights_of(farm, run, now)
-    assessment = nights.assessment
-    night = assessment.nights[0]
-    chart = night_chart(nights, night)
+    chart = night_chart(nights, nights.assessment.nights[0])
     assert chart is not None
-    plan = make_plan(nights, night)
-    health = Health(
-        findings=(Finding(light=Light.BAD, words=f"something {HOSTILE} is wrong"),)
-    )
-    status = Status(
-        assessment=assessment,
-        meant=(night.night,),
-        farm=farm,
-        health=health,
-        rows=(),
-        now_utc=now,
-        plan=plan_view(plan, farm, Wording(farm.site, now)),
+    status = status_of(
+        nights,
+        now,
+        findings=(Finding(light=Light.BAD, words=f"something {HOSTILE} is wrong"),),
         picture=NightPicture(chart=chart, png=NightPlotter().draw(chart)),
     )
     save_files(folder, render_status(status))
@@ -104,7 +101,9 @@ def test_the_status_page_fits_and_hostile_names_do_nothing(
     # Nothing is wider than the screen; tables scroll inside themselves.
     script = "return document.documentElement.scrollWidth <= window.innerWidth"
     assert chrome.execute_script(script)
-    picture = chrome.find_element(By.TAG_NAME, "img")
+    light = chrome.find_element(By.CLASS_NAME, "light")
+    assert chrome.execute_script("return arguments[0].naturalWidth", light)
+    picture = chrome.find_element(By.CLASS_NAME, "night")
     assert chrome.execute_script("return arguments[0].naturalWidth", picture) == 640
     assert not chrome.find_element(By.CLASS_NAME, "old-warning").is_displayed()
     refused = [
@@ -127,6 +126,58 @@ def test_an_old_page_says_so_by_itself(browser: Open, tmp_path: Path) -> None:
     keep(chrome, "status-old")
 
 
+def test_without_a_script_the_page_still_looks_for_a_newer_one(
+    browser: Open, page: Path
+) -> None:
+    chrome = browser()
+    chrome.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
+    chrome.get(page.as_uri())
+    refresh = chrome.find_element(By.CSS_SELECTOR, "meta[http-equiv=refresh]")
+    assert refresh.get_attribute("content") == str(REFRESHED_S)
+    assert chrome.find_element(By.TAG_NAME, "h1").is_displayed()
+
+
+def test_print_is_black_on_white_and_cuts_nothing_off(
+    browser: Open, page: Path
+) -> None:
+    chrome = browser(1280, is_dark=True)
+    media = {"media": "print", "features": []}
+    chrome.execute_cdp_cmd("Emulation.setEmulatedMedia", media)
+    chrome.get(page.as_uri())
+    body = chrome.find_element(By.TAG_NAME, "body")
+    assert body.value_of_css_property("color") in ("rgb(0, 0, 0)", "rgba(0, 0, 0, 1)")
+    assert "255, 255, 255" in body.value_of_css_property("background-color")
+    for table in chrome.find_elements(By.CLASS_NAME, "wide"):
+        assert table.value_of_css_property("overflow-x") == "visible"
+    keep(chrome, "status-print")
+
+
+@pytest.fixture
+def sixty(tmp_path: Path) -> Path:
+    """The page of sixty blocks, most of which nothing can hold."""
+    now = datetime(2026, 4, 12, 22, tzinfo=UTC)
+    weak = replace(LINE, flow_l_per_h=900.0)
+    kinds = (APRICOTS, CHERRIES, STRAWBERRIES)
+    blocks = [replace(kinds[n % 3], name=f"{kinds[n % 3].name} {n}") for n in range(60)]
+    farm = planting(*blocks, equipment=(weak, HEATERS, COVERS))
+    run = parse_grid(grid_text(air_c=frosty_hours(-4.0), updated=now), now)
+    save_files(tmp_path, render_status(status_of(nights_of(farm, run, now), now)))
+    return tmp_path / PAGE
+
+
+def test_sixty_blocks_take_five_screens_of_a_phone(browser: Open, sixty: Path) -> None:
+    chrome = browser()
+    chrome.get(sixty.as_uri())
+    names = chrome.find_element(By.CSS_SELECTOR, "details p")
+    assert not names.is_displayed()
+    height = chrome.execute_script("return document.documentElement.scrollHeight")
+    keep(chrome, "status-sixty")
+    assert height < 5 * 844
+    # The names behind a number open without a script, and by the keyboard.
+    chrome.find_element(By.TAG_NAME, "summary").send_keys(Keys.ENTER)
+    assert "Apricots 0, Apricots 3" in names.text
+
+
 def violations(chrome: Chrome, axe: str) -> list[str]:
     """Return what axe-core finds, contrast included."""
     chrome.execute_cdp_cmd("Page.setBypassCSP", {"enabled": True})
@@ -145,6 +196,14 @@ def test_axe_finds_nothing_on_the_status_page(
 ) -> None:
     chrome = browser(is_dark=is_dark)
     chrome.get(page.as_uri())
+    assert violations(chrome, axe) == []
+
+
+def test_axe_finds_nothing_where_many_blocks_share_a_reason(
+    browser: Open, axe: str, sixty: Path
+) -> None:
+    chrome = browser()
+    chrome.get(sixty.as_uri())
     assert violations(chrome, axe) == []
 
 
@@ -203,7 +262,7 @@ def test_the_week_is_a_tap_a_block_on_a_phone(
     assert chrome.execute_script(script)
     keep(chrome, f"blocks-{'dark' if is_dark else 'light'}")
     assert "Taken back" in tapped(chrome, "block-1", "Take it back")
-    assert "Done 15:00, Ines" in tapped(chrome, "jobs", "Done")
+    assert "Done 3:00 pm, Ines" in tapped(chrome, "jobs", "Done")
     value = chrome.find_element(By.ID, "value")
     value.send_keys("28.4 F")
     assert "Kept." in tapped(chrome, "reading", "Keep this reading")

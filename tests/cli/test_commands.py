@@ -182,8 +182,8 @@ def test_the_demo_prints_table_mail_and_text_offline(tmp_path: Path) -> None:
     done = frostalert("demo", cwd=tmp_path)
     assert (done.returncode, done.stderr) == (0, "")
     assert "invented" in done.stdout
-    assert "Subject: Get ready from 16:40" in done.stdout
-    assert "GET READY from 16:40" in done.stdout
+    assert "Subject: Get ready from 4:40 pm" in done.stdout
+    assert "GET READY from 4:40pm" in done.stdout
     assert "2 messages" in done.stdout
     # Nothing is left behind but the plotting library's own empty folder.
     assert [entry.name for entry in tmp_path.iterdir()] in ([], [".config"])

@@ -85,7 +85,7 @@ def test_one_email_and_one_text_arrive_and_nothing_new_the_second_time(
     assert mail["Subject"].startswith("TEST Get ready now: frost tonight")
     assert mail["To"] == "ines@heron-bench.example"
     [text] = place.sent_texts()
-    assert text.startswith("TEST FROST Sun 12 Apr: GET READY NOW. ")
+    assert text.startswith("TEST FROST Sun Apr 12: GET READY NOW. ")
     assert len(text) <= 160
     code, out, _ = place.once()
     assert code == 0
@@ -100,7 +100,7 @@ def test_the_plain_part_is_short_and_a_page_with_all_numbers_goes_with_it(
     body = place.box.mails[0].get_body(("plain",))
     assert body is not None
     text = body.get_content().replace("\r\n", "\n")
-    assert text.startswith("TEST Get ready now: frost tonight, Sun 12 Apr. ")
+    assert text.startswith("TEST Get ready now: frost tonight, Sun Apr 12. ")
     for words in ("Apricots by the lane (full bloom)", "US National Weather Service"):
         assert words in text
     # Two screens of a phone, and lines that the phone breaks.
@@ -112,7 +112,7 @@ def test_the_plain_part_is_short_and_a_page_with_all_numbers_goes_with_it(
     ]
     for words in (
         "radiation frost",
-        "Sunset 19:40, sunrise 06:13",
+        "Sunset 7:40 pm, sunrise 6:13 am",
         "Apricots by the lane",
         "micro-sprinklers",
         "Ice breaks limbs",

@@ -84,8 +84,8 @@ def test_start_now_names_what_to_run_and_when(tmp_path: Path) -> None:
     messages = sent(tmp_path, night_grid(-3.0), TWO_HOURS, AT_NIGHT)
     text = messages[ChannelKind.SMS].text
     assert text.startswith("START NOW")
-    assert "Run Lane line Apricots by 01:40 or at 34 F" in text
-    assert text.endswith("NWS 11:00")
+    assert "Run Lane line Apricots by 1:40am or at 34 F" in text
+    assert text.endswith("NWS 11:00am")
     assert gsm_length(text) <= 160
     mail = everything(messages[ChannelKind.EMAIL])
     assert "TAKEN AS DONE BEFORE DARK" in mail
@@ -104,7 +104,7 @@ def test_whoever_hears_of_it_only_at_night_is_not_told_that_covers_are_on(
 
 @pytest.mark.parametrize(
     ("wait", "lead"),
-    [(TWO_HOURS, "FROST"), (AT_NIGHT, "FROST Mon 13 Apr: NOTHING HERE CAN HOLD IT")],
+    [(TWO_HOURS, "FROST"), (AT_NIGHT, "FROST Mon Apr 13: NOTHING HERE CAN HOLD IT")],
 )
 def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     tmp_path: Path, wait: timedelta, lead: str
@@ -120,7 +120,7 @@ def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     assert text.text.startswith(lead)
     assert "NOTHING HERE" in text.text
     # Source and age stand there, and no word that hurries people to what cannot help.
-    assert text.text.endswith("NWS 11:00")
+    assert text.text.endswith("NWS 11:00am")
     assert "Start no water that will not last" in everything(mail)
     assert "in place and tried" not in everything(mail)
     assert "be quicker" not in everything(mail)
@@ -132,7 +132,7 @@ def test_covers_alone_are_due_by_sunset_and_nothing_is_to_be_started(
 ) -> None:
     farm = planting(STRAWBERRIES, equipment=(COVERS,))
     mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
-    assert mail.subject.startswith("Get ready from 1")
+    assert mail.subject.startswith("Get ready from 7:")
     assert "be ready to start" not in everything(mail)
     assert "Harm can begin at" in everything(mail)
 

@@ -232,7 +232,7 @@ def told_at(night: Night, words: str) -> str:
 def test_a_reading_far_from_what_is_expected_is_asked_back(night: Night) -> None:
     night.service.fetch()
     cold, warm = told_at(night, "20 degF"), told_at(night, "60.5 degF")
-    assert "Post: 20 degF at Sun 12 Apr 21:28 PDT. Kept, not confirmed." in cold
+    assert "Post: 20 degF at Sun Apr 12, 9:28 pm PDT. Kept, not confirmed." in cold
     assert "That is 32 F colder than expected there at this hour." in cold
     assert "it takes nothing out of a plan" in cold
     assert "A reading of that moment was kept before." in warm
@@ -247,7 +247,7 @@ def test_a_warm_reading_that_may_lack_its_minus_is_asked_back(night: Night) -> N
 def test_a_reading_can_be_taken_back(night: Night) -> None:
     night.service.fetch()
     told_at(night, "28 degF")
-    assert "28 F at Sun 12 Apr 21:28 PDT is taken back" in by_hand(
+    assert "28 F at Sun Apr 12, 9:28 pm PDT is taken back" in by_hand(
         night, "Post", "--take-back"
     )
     night.service.look()

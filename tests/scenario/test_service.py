@@ -366,6 +366,7 @@ def test_the_status_page_is_written_after_every_decision(
         "status.json",
         "metrics.txt",
         "status.css",
+        "light.svg",
         "night.png",
     }
     data = json.loads((folder / "status.json").read_text())

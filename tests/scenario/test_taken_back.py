@@ -113,7 +113,7 @@ def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
     assert text.startswith(
         "DO NOT START Fires, Cherries: too windy. If lit put it out. Frost "
     )
-    assert text.endswith("NWS 03:00")
+    assert text.endswith("NWS 3:00am")
     assert gsm_length(text) <= TWO_SEGMENTS
     assert mail.subject.startswith("Do not start Fires in Cherries, too windy: frost")
     assert whole(mail).startswith(
@@ -195,7 +195,7 @@ def test_water_that_got_too_little_is_told_beside_what_got_worse(
     )
     assert told[ChannelKind.SMS].text.startswith(
         "NOT Lane line, Apricots: too little water for it now. KEEP WHAT RUNS, "
-        "START NOTHING NEW, Mon 13 Apr"
+        "START NOTHING NEW, Mon Apr 13"
     )
 
 

@@ -56,7 +56,7 @@ def test_a_warning_goes_out_whatever_fails(
     assert [message.key for message in messages] == [message.key for message in whole]
     assert [m.message_class for m in messages] == [m.message_class for m in whole]
     for message in messages:
-        assert "Sun 12 Apr" in f"{message.subject} {message.text}"
+        assert "Sun Apr 12" in f"{message.subject} {message.text}"
         assert "27 F" in message.text
         assert "thermometer" in message.text or "harm" in message.text
         assert gsm_length(message.text) <= ONE_SEGMENT or (

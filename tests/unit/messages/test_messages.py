@@ -91,18 +91,18 @@ def test_outlook_goes_by_email_alone_to_who_has_it() -> None:
     assert {message.channel for message in messages} == {ChannelKind.EMAIL}
     mail = messages[0]
     assert mail.message_class is MessageClass.WARNING
-    assert mail.subject.startswith("Frost possible tonight, Sun 12 Apr")
-    assert "Preparation must begin by 15:40 that day" in everything(mail)
+    assert mail.subject.startswith("Frost possible tonight, Sun Apr 12")
+    assert "Preparation must begin by 3:40 pm that day" in everything(mail)
 
 
 def test_prepare_rings_and_says_when_and_what_first() -> None:
     messages = said(AFTERNOON)
     text = by(messages, ChannelKind.SMS)
     assert text.message_class is MessageClass.WAKING
-    assert text.text.startswith("FROST Sun 12 Apr: GET READY NOW. ")
-    for words in ("27 F in Apricots", "harm ", "Give or take", "Also 13 Apr"):
+    assert text.text.startswith("FROST Sun Apr 12: GET READY NOW. ")
+    for words in ("27 F in Apricots", "harm ", "Give or take", "Also Apr 13"):
         assert words in text.text
-    assert text.text.endswith("NWS 11:00")
+    assert text.text.endswith("NWS 11:00am")
     mail = by(messages, ChannelKind.EMAIL)
     assert "Start order: " in everything(mail)
     assert "Cherries: no method is listed for it." in everything(mail)
@@ -112,8 +112,10 @@ def test_prepare_rings_and_says_when_and_what_first() -> None:
 def test_act_says_start_now() -> None:
     messages = said(NIGHT_HOUR, updated=NIGHT_HOUR - timedelta(hours=2))
     text, mail = by(messages, ChannelKind.SMS), by(messages, ChannelKind.EMAIL)
-    assert text.text.startswith("START NOW Mon 13 Apr: ")
-    assert mail.subject.startswith("Start now: frost this night, Sun 12 Apr to Mon 13")
+    assert text.text.startswith("START NOW Mon Apr 13: ")
+    assert mail.subject.startswith(
+        "Start now: frost this night, Sun Apr 12 to Mon Apr 13"
+    )
 
 
 def test_an_old_forecast_is_named_in_subject_first_lines_and_text() -> None:
@@ -121,7 +123,7 @@ def test_an_old_forecast_is_named_in_subject_first_lines_and_text() -> None:
     mail, text = by(messages, ChannelKind.EMAIL), by(messages, ChannelKind.SMS)
     assert mail.subject.startswith("Get ready now (old forecast): frost")
     assert "This rests on an old forecast" in mail.text.partition("BLOCKS")[0]
-    assert text.text.endswith("OLD NWS 11 Apr 21:00")
+    assert text.text.endswith("OLD NWS Apr 11 9:00pm")
 
 
 def test_missing_hours_are_named_beside_the_hours_of_harm() -> None:
@@ -138,7 +140,7 @@ def test_cannot_judge_is_no_all_clear() -> None:
     blind = cannot_judge_anything(HOLDING, AFTERNOON, "no forecast was ever received")
     messages = composed(blind, AFTERNOON, None)
     text = by(messages, ChannelKind.SMS).text
-    assert text.startswith("CANNOT JUDGE tonight, Sun 12 Apr at Heron Bench.")
+    assert text.startswith("CANNOT JUDGE tonight, Sun Apr 12 at Heron Bench.")
     assert "NOT an all-clear" in text
     assert "Why: no forecast." in text
     mail = everything(by(messages, ChannelKind.EMAIL))
@@ -182,7 +184,7 @@ def test_how_cold_it_has_been_is_named_beside_the_low_to_come() -> None:
     messages = said(at_seven, None, farm, updated=at_seven - timedelta(hours=1))
     words = everything(by(messages, ChannelKind.EMAIL))
     assert re.search(
-        r"Air 2\d F, .{10,60}It was down to 23 F at 06:00, by the forecast", words
+        r"Air 2\d F, .{10,60}It was down to 23 F at 6:00 am, by the forecast", words
     )
 
 
@@ -202,7 +204,7 @@ def test_stand_down_is_conditional_on_what_is_measured() -> None:
     assert "ONLY if you MEASURE wet bulb over 32 F and ice melts" in text
     # Nobody was called to start anything by name: heat may burn as well.
     assert "Heat out once air stays over 32 F" in text
-    assert text.endswith("NWS 10:00")
+    assert text.endswith("NWS 10:00am")
     assert gsm_length(text) <= 160
 
 
@@ -269,7 +271,7 @@ def test_an_operator_message_names_fault_next_step_and_time() -> None:
     assert all(message.subject_kind is Subject.OPERATOR for message in messages)
     assert "The disk is full" in messages[0].text
     assert "WHAT TO DO" in messages[0].text
-    assert "Sun 12 Apr 11:30 PDT" in messages[0].text
+    assert "Sun Apr 12, 11:30 am PDT" in " ".join(messages[0].text.split())
 
 
 def test_a_test_message_begins_with_test() -> None:
@@ -351,7 +353,7 @@ def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:
     nights = (assessment.nights[0], blind)
     [mail] = compose_daily_line(replace(assessment, nights=nights), HOLDING)
     assert mail.subject.startswith("Watching tonight")
-    assert "; cannot judge Mon 13 Apr (" in mail.subject
+    assert "; cannot judge Mon Apr 13 (" in mail.subject
     assert "That is not an all-clear." in everything(mail)
 
 
