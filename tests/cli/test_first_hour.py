@@ -35,7 +35,8 @@ def init(folder: Path, *more: str, **answers: str):  # type: ignore[no-untyped-d
     given = {**ANSWERS, **{f"--{key}": value for key, value in answers.items()}}
     flags = [part for pair in given.items() for part in pair]
     look = ("--forecast", "grid.json")
-    return frostalert("init", *flags, *ZONE, *look, *more, cwd=folder)
+    zone = () if "--time-zone" in more else ZONE
+    return frostalert("init", *flags, *zone, *look, *more, cwd=folder)
 
 
 def test_four_answers_make_a_file_that_is_good(folder: Path) -> None:
@@ -134,7 +135,8 @@ def test_with_every_answer_given_a_doubtful_time_zone_is_refused(folder: Path) -
 def test_outside_the_usa_it_is_metric_and_asks_a_source_that_reaches_there(
     folder: Path,
 ) -> None:
-    init(folder, place="47.05 15.44", elevation="350 m")
+    there = ("--time-zone", "Europe/Vienna")
+    init(folder, *there, place="47.05 15.44", elevation="350 m")
     settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
     assert settings.sources.names == ("met-norway",)
     assert settings.farm.site.units == "metric"
