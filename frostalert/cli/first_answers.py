@@ -44,16 +44,16 @@ def read_place(text: str) -> tuple[float, float]:
     UsageError
         If they cannot be meant; it says what to write.
     """
-    found = None if _WHOLE_DEGREES.match(text) else _coordinates(text)
+    if _WHOLE_DEGREES.match(text):
+        words = "is one number, or two whole degrees, which are 100 km wide"
+        message = f'"{text}" {words}; {_EXAMPLE}'
+        raise UsageError(message)
+    found = _coordinates(text)
     if found is not None:
         return _on_the_globe(text, found)
     meant = _coordinates(_DECIMAL_COMMA.sub(".", text))
-    if meant is None or not _DECIMAL_COMMA.search(text):
-        whole = " (whole degrees are 100 km wide)" if _coordinates(text) else ""
-        message = f'"{text}" is no place{whole}; {_EXAMPLE}'
-    elif _WHOLE_DEGREES.match(text):
-        message = f'"{text}" is one number or two whole degrees; {_EXAMPLE}'
-    else:
+    message = f'"{text}" is no place; {_EXAMPLE}'
+    if meant is not None:
         message = (
             f'"{text}" has commas where points belong; did you mean '
             f'"{meant[0]!r}, {meant[1]!r}"? Then write that'
