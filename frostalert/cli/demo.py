@@ -32,6 +32,7 @@ _RULE = "-" * 78
 _LAST_SHOWN = "BLOCKS"
 """Heading of the last part of the mail that the short story shows."""
 _PAGE = "mail.html"
+_FORECAST = Path(__file__).parent / "demo_data" / "grid.json"
 
 
 class KeepingNotifier:
@@ -80,10 +81,10 @@ def demo(
         if person.turn > 1:
             say(f"{person.name} would be called if nobody answered.")
     if (place := _lay_out(played.sent)) is not None:
-        say(f"The mail as it looks, with the picture of the night: {place}")
+        say(f"The mail with its picture, and the forecast behind it: {place}")
     if not is_full:
         say("All of it, with the table of blocks and nights: frostalert demo --full")
-    say("Next: frostalert init asks four questions and writes your own configuration.")
+    say("Next: frostalert init asks you, and writes your own configuration.")
     if not played.sent:
         raise typer.Exit(1)
 
@@ -102,7 +103,7 @@ def _play() -> _Played:
     }
     with TemporaryDirectory(prefix="frostalert-demo-") as folder:
         store = open_store(Path(folder))
-        source = FileSource(Path(__file__).parent / "demo_data" / "grid.json")
+        source = FileSource(_FORECAST)
         result = run_cycle(farm, [source], store, now, plotter=NightPlotter())
         deliver_due(store, channels, FixedClock(now))
         store.database.close()
@@ -168,6 +169,8 @@ def _lay_out(sent: tuple[Message, ...]) -> Path | None:
             if item.cid is not None:
                 html = html.replace(f"cid:{item.cid}", item.name)
         (folder / _PAGE).write_text(html, encoding="utf-8")
+        # For a rehearsal of one's own: frostalert once --forecast.
+        (folder / "forecast.json").write_bytes(_FORECAST.read_bytes())
     except OSError:
         return None
     return folder / _PAGE

@@ -1,4 +1,4 @@
-"""`frostalert init`: a first configuration from four answers, and what protects."""
+"""`frostalert init`: a first configuration from a few answers."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -178,7 +178,7 @@ def _settled(where: Place, zone: str | None, asked: _Asked) -> tuple[Place, str]
 def _asked_zone(why: str, example: str, default: str | None, asked: _Asked) -> str:
     """Return the time zone that somebody types.
 
-    Whoever has answered four questions is asked a fifth, not sent away.
+    Whoever has answered the others is asked one more, not sent away.
     """
     if not asked.at_all:
         message = f'{why}. Add --time-zone "America/Los_Angeles", or yours'
@@ -317,7 +317,7 @@ def _next_steps(to: Path, settings: Settings) -> str:
         f"1. Edit {to}: the block's name, size, height and cold spot, then your other "
         f"blocks. {fill if lacking else ''}Check the mail server under [email] ({host} "
         "is a guess), and put its password on the first line of the file "
-        "smtp-password beside it.",
+        "smtp-password beside it (chmod 600 smtp-password).",
         f"2. frostalert doctor, then: frostalert test-message {person}",
         "3. frostalert run, or set it up for good by deploy/README.md. Look at your "
         "buds every week, then: frostalert stage BLOCK STAGE",

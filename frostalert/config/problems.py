@@ -14,7 +14,7 @@ from frostalert.config.remedies import (
     sample_at,
     tables_with,
 )
-from frostalert.model.channel import ChannelKind
+from frostalert.model.channel import AddressKey, ChannelKind
 
 _REMEDIES = {
     "missing": "missing; it must be given",
@@ -116,6 +116,15 @@ def _no_number(item: dict[str, Any]) -> str:
     return words if remedy is None else f"{words}; {remedy}"
 
 
+def _no_text(item: dict[str, Any]) -> str:
+    """Return a number as the text that it has to be."""
+    key, value = item["loc"][-1], item["input"]
+    if not isinstance(key, str) or not isinstance(value, int | float):
+        return _REMEDIES["string_type"]
+    plus = "+" if key == AddressKey.PHONE else ""
+    return f'{_REMEDIES["string_type"]}: {key} = "{plus}{value}"'
+
+
 def _out_of_range(item: dict[str, Any]) -> str:
     """Return what to write in place of a number that is too high or too low."""
     value, location = item["input"], item["loc"]
@@ -184,6 +193,7 @@ _SAY: tuple[tuple[tuple[str, ...], Callable[[dict[str, Any]], str]], ...] = (
     (("too_short",), _too_short),
     (("list_type",), _no_list),
     (("literal_error", "enum"), _no_choice),
+    (("string_type",), _no_text),
     (("float_", "int_type", "int_parsing"), _no_number),
     (("greater_than", "less_than"), _out_of_range),
 )

@@ -39,8 +39,12 @@ def tables_with(key: str) -> list[str]:
     ]
 
 
-def remedy_for(key: str, sample: Any, written: str) -> str | None:
+def remedy_for(  # noqa: PLR0911 - one case a kind of value
+    key: str, sample: Any, written: str
+) -> str | None:
     """Return what to write for a key, by its example and what was written.
+
+    A text that only lacks its quotes is left to whoever asks.
 
     Parameters
     ----------
@@ -66,8 +70,22 @@ def remedy_for(key: str, sample: Any, written: str) -> str | None:
             return "write a date like 2026-04-10, without quotes"
         case time():
             return _time_remedy(key, value)
+        case list():
+            bare = value.strip("[]").strip().strip("\"'")
+            return f'write a list: {key} = ["{bare}"]' if bare else None
+        case str():
+            return _text_remedy(key, value, sample)
         case _:
             return None
+
+
+def _text_remedy(key: str, value: str, sample: str) -> str | None:
+    """Return a quantity in quotes, with a point where one is meant."""
+    match = _NUMBER.match(value)
+    if match is None or not _NUMBER.match(sample) or "," not in match[0]:
+        return None
+    number = match[0].replace(",", "" if _THOUSANDS.match(match[0]) else ".")
+    return f'write {key} = "{number}{value[match.end() :]}"'
 
 
 def _number_remedy(key: str, value: str, sample: float) -> str | None:

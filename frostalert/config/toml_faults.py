@@ -1,6 +1,7 @@
 """What stops a file from being read at all: the line, and a likely remedy."""
 
 import re
+from difflib import get_close_matches
 
 from frostalert.config.remedies import keys_beside, remedy_for, sample_at
 
@@ -123,10 +124,15 @@ def _by_example(lines: list[str], number: int, key: str, value: str) -> str | No
         None,
     )
     location = (header, key) if header else (key,)
-    if key not in keys_beside(location):
+    known = keys_beside(location)
+    # A slip in the key itself is told once the value can be read.
+    meant = next(iter(get_close_matches(key, known, n=1)), None)
+    if meant is None:
         return None
     bare = value if value.startswith(('"', "'")) else value.partition("#")[0]
-    return remedy_for(key, sample_at(location), bare)
+    sample = sample_at((*location[:-1], meant))
+    remedy = remedy_for(key, sample, bare)
+    return _quoted(key, value) if remedy is None and isinstance(sample, str) else remedy
 
 
 def _by_look(key: str, value: str) -> str | None:
@@ -135,6 +141,11 @@ def _by_look(key: str, value: str) -> str | None:
         return "write a date like 2026-04-10, without quotes"
     if value.lower() in _WORDS_FOR_BOOL:
         return f"write {key} = true or {key} = false, in small letters"
+    return _quoted(key, value)
+
+
+def _quoted(key: str, value: str) -> str | None:
+    """Return a text with the quotes that it lacks."""
     if value.startswith('"') and value.count('"') == 1:
         return f'the closing quote is missing: {key} = {value}"'
     if value and not value.startswith(('"', "'", "[", "{")):

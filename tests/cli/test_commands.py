@@ -10,7 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from frostalert.cli.demo import DEMO_NOW
 from frostalert.config.example import example_text
+from frostalert.forecast.file_source import load_run
 from frostalert.model.warmth import Sighting
 from frostalert.store.open import open_store
 from tests.support.commands import run_command
@@ -218,6 +220,7 @@ def test_the_demo_says_where_the_picture_is_and_shows_it_in_the_mail(
     [picture] = re.findall(r'src="(night-[^"]+\.png)"', page.read_text())
     assert (page.parent / picture).read_bytes().startswith(b"\x89PNG")
     assert (page.parent / "all-numbers.html").is_file()
+    assert load_run(page.parent / "forecast.json", DEMO_NOW).hours.count > 0
 
 
 def test_the_whole_demo_has_the_table_and_the_messages_to_their_end(

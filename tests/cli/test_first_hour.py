@@ -10,9 +10,11 @@ import pytest
 from aiosmtpd.smtp import AuthResult
 
 from frostalert.cli.first_answers import read_place
+from frostalert.config.example import example_text
 from frostalert.config.load import load_settings
 from frostalert.errors import UsageError
 from frostalert.model.settings import Settings
+from frostalert.store.open import open_store
 from tests.adapters.test_nws import Office
 from tests.cli.test_commands import frostalert
 from tests.support.configs import config_text
@@ -394,6 +396,35 @@ def test_each_fault_says_what_to_do(folder: Path) -> None:
     assert "app password" in words
     assert "BAD forecast nws:" in words
     assert "BAD watcher: nobody notices when the service dies" in words
+
+
+def test_without_a_file_the_newcomer_is_sent_to_init(tmp_path: Path) -> None:
+    done = frostalert("tonight", cwd=tmp_path)
+    assert done.returncode == 78
+    assert "let frostalert init write a first one" in " ".join(done.stderr.split())
+
+
+def test_the_unit_is_looked_for_once_the_service_has_run(folder: Path) -> None:
+    with smtp_server(MailBox()) as mail:
+        _, before = doctored(folder, "http://127.0.0.1:9", mail.port)
+        (folder / "st").mkdir()
+        open_store(folder / "st").database.close()
+        _, after = doctored(folder, "http://127.0.0.1:9", mail.port)
+    assert "unit:" not in before
+    assert "look unit: " in after or "good unit: " in after
+
+
+def test_the_doctor_knows_the_invented_example_and_a_wrong_place(folder: Path) -> None:
+    text = example_text().replace("smtp-password", "x").replace("sms-token", "x")
+    (folder / "x").write_text("invented")
+    path = folder / "frostalert.toml"
+    path.write_text(text.replace("-119.2412", "119.2412"))
+    wrong = " ".join(frostalert("doctor", cwd=folder).stdout.split())
+    assert "BAD configuration:" in wrong
+    assert "write longitude = -119.2412" in wrong
+    path.write_text(text)
+    done = " ".join(frostalert("doctor", cwd=folder).stdout.split())
+    assert "look configuration: this is the invented example" in done
 
 
 def test_a_broken_configuration_is_the_first_finding(folder: Path) -> None:
