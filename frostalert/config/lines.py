@@ -55,10 +55,10 @@ class Lines:
 def _statements(text: str) -> Iterator[tuple[int, str]]:
     """Give each statement with its first line: what is read by itself, over lines."""
     pending, begun = "", 0
-    for number, line in enumerate(text.splitlines(keepends=True), 1):
+    for number, line in enumerate(text.split("\n"), 1):
         if not pending:
             begun = number
-        pending += line
+        pending += f"{line}\n"
         try:
             content = tomllib.loads(pending)
         except tomllib.TOMLDecodeError:

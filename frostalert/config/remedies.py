@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from frostalert.config.schema import ConfigFile
 from frostalert.config.tables import example, tables_of
 
-_NUMBER = re.compile(r"[-+\u2212\u2013]?\d+(?:[.,]\d+)*")
+_NUMBER = re.compile(r"[-+\u2212\u2013]?\d+(?:,\d+)*(?:\.\d+)?(?![.\d])")
 _THOUSANDS = re.compile(r"^-?\d{1,3}(?:,\d{3})+$")
 _TIME = re.compile(r"^(\d{1,2})(?:[:.](\d{2}))?(?::\d{2})?\s*([ap])?\.?m?\.?$", re.I)
 _MINUSES = str.maketrans("\u2212\u2013", "--")
@@ -95,7 +95,8 @@ def _number_remedy(key: str, value: str, sample: float) -> str | None:
         return None
     number, rest = match[0].translate(_MINUSES), value.replace(match[0], "").strip()
     if _THOUSANDS.match(number) and key not in _DEGREES:
-        thousands, point = number.replace(",", ""), number.replace(",", ".", 1)
+        thousands = _readable(number.replace(",", ""))
+        point = _readable(number.replace(",", ".", 1).replace(",", ""))
         return (
             f"a comma cannot stand in a number; write {key} = {thousands}, or {key} = "
             f"{point} if a point was meant"
@@ -110,9 +111,14 @@ def _number_remedy(key: str, value: str, sample: float) -> str | None:
 
 def _signed(number: str, rest: str) -> str:
     """Return a number with a point, and a minus where a letter says south or west."""
-    number = number.replace(",", ".").removeprefix("+")
+    number = _readable(number.replace(",", "."))
     is_behind = rest.strip("\u00b0 ").lower() in ("s", "w", "south", "west")
     return f"-{number.removeprefix('-')}" if is_behind else number
+
+
+def _readable(number: str) -> str:
+    """Return a number as it may stand in the file: no plus, no zeros in front."""
+    return re.sub(r"^(-?)0+(?=\d)", r"\1", number.removeprefix("+"))
 
 
 def _time_remedy(key: str, value: str) -> str:

@@ -19,7 +19,7 @@ _CURLY = "\u201c\u201d\u2018\u2019"
 
 def toml_problem(text: str, error: Exception) -> str:
     """Return what stops a file from being read, with the line and a likely remedy."""
-    lines = text.splitlines()
+    lines = text.split("\n")
     found = _AT_LINE.search(str(error))
     number = int(found[1]) if found else len(lines)
     if not found or number > len(lines):

@@ -1,12 +1,18 @@
 """What each slip in a configuration is told: the line, and what to write instead."""
 
+import re
+import tomllib
+from datetime import time
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from frostalert.config.example import example_text
 from frostalert.config.lines import Lines, Location
 from frostalert.config.load import parse_settings
+from frostalert.config.remedies import remedy_for
 from frostalert.errors import ConfigError
 from frostalert.model.settings import Settings
 from tests.support.configs import config_text
@@ -21,6 +27,14 @@ def parse(text: str) -> Settings:
 def line_of(text: str, written: str) -> int:
     [found] = [n for n, line in enumerate(text.splitlines(), 1) if written in line]
     return found
+
+
+def told(text: str) -> str | None:
+    try:
+        parse(text)
+    except ConfigError as error:
+        return str(error)
+    return None
 
 
 def said(text: str) -> str:
@@ -209,3 +223,41 @@ def test_every_line_of_the_example_is_found() -> None:
         if line.strip() and not line.startswith("#")
     }
     assert found == plain
+
+
+@given(
+    place=st.integers(0, len(config_text())),
+    taken=st.integers(0, 12),
+    put=st.text(
+        st.sampled_from(
+            "[]{}=\"'#,.:-+ \n\\\t\r\x0b0123456789TZadefx\u2028\u201c\u2212%$"
+        ),
+        max_size=8,
+    ),
+)
+def test_whatever_is_typed_is_told_in_words_or_taken(
+    place: int, taken: int, put: str
+) -> None:
+    text = config_text()
+    typed = text[:place] + put + text[place + taken :]
+    words = told(typed)
+    assert words is None or words.startswith("orchard.toml: ")
+    assert "None" not in str(words or "")
+
+
+@given(
+    key=st.sampled_from(["latitude", "plants", "elevation", "daily_line", "methods"]),
+    written=st.text(st.sampled_from("0123456789.,:apmNSW%$ -[]\"'\u2212"), max_size=9),
+)
+def test_a_number_that_is_offered_can_be_read(key: str, written: str) -> None:
+    samples = {
+        "latitude": 46.2,
+        "plants": 36,
+        "elevation": "410 ft",
+        "daily_line": time(7),
+        "methods": ["row cover"],
+    }
+    remedy = remedy_for(key, samples[key], written)
+    for offered in re.findall(rf"{key} = ([^ ,]+)", remedy or ""):
+        if key in ("latitude", "plants", "daily_line"):
+            tomllib.loads(f"x = {offered}")
