@@ -14,6 +14,20 @@ _SPACED_KEY = re.compile(r"^([A-Za-z][\w-]*(?: +[\w-]+)+)\s*=")
 _OPEN_LIST = re.compile(r"=\s*\[[^\]]*$")
 _WORDS_FOR_BOOL = frozenset({"true", "false", "yes", "no", "on", "off"})
 _SEVERAL = ("blocks", "people", "equipment", "sensors")
+_A_LINE = "a line is KEY = VALUE or a [table]; a remark begins with #"
+_IN_GENERAL = (
+    ("Expected '='", _A_LINE),
+    ("Invalid statement", _A_LINE),
+    ("Invalid initial character", _A_LINE),
+    ("Expected newline", "only a remark that begins with # may follow here"),
+    ("at the end of a", "a [table] or a [[table]] closes with as many brackets"),
+    ("Invalid value", "the value behind the = is missing, or none"),
+    ("character '\\n'", "a quote is not closed on its line"),
+    ("character '\\r'", "its ends of lines are mixed; save it anew in your editor"),
+    ("Unclosed inline table", "the closing brace } is missing"),
+)
+"""What the reader of the file says when nothing better is known, in plain words."""
+_KEY = re.compile(r"^[A-Za-z0-9_.\"'-]+$")
 _CURLY = "\u201c\u201d\u2018\u2019"
 
 
@@ -60,7 +74,7 @@ def _remedy(line: str, error: str, lines: list[str], number: int) -> str:
         or _backslash(key, value)
         or _by_example(lines, number, key, value)
         or _by_look(key, value)
-        or error
+        or next((words for sign, words in _IN_GENERAL if sign in error), error)
     )
 
 
@@ -137,6 +151,8 @@ def _by_example(lines: list[str], number: int, key: str, value: str) -> str | No
 
 def _by_look(key: str, value: str) -> str | None:
     """Return what is most likely wrong with a value, by its look alone."""
+    if not _KEY.match(key):
+        return None
     if _SLASHED_DATE.match(value):
         return "write a date like 2026-04-10, without quotes"
     if value.lower() in _WORDS_FOR_BOOL:
