@@ -2,6 +2,7 @@
 
 from dataclasses import asdict
 from datetime import date, datetime
+from difflib import get_close_matches
 from zoneinfo import ZoneInfo
 
 from frostalert.agronomy.stages import HALF_YEAR_DAYS
@@ -47,6 +48,7 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
     ]
     remarks += open_files(settings)
     remarks += written_secrets(settings)
+    remarks += _untold_crew(farm)
     remarks += _unused_equipment(farm)
     remarks += _unfinished_equipment(farm)
     remarks += _groundless_equipment(farm)
@@ -56,6 +58,18 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
             "service looks like good weather"
         )
     return remarks
+
+
+def _untold_crew(farm: Farm) -> list[str]:
+    """Return names of the crew that are nearly those of people who are told."""
+    names = {person.name.lower(): person.name for person in farm.people}
+    return [
+        f'[supplies] crew: "{name}" is not among the people, so that nobody is told of '
+        f'their jobs; is it "{names[near[0]]}"?'
+        for name in farm.supplies.crew
+        if name.lower() not in names
+        and (near := get_close_matches(name.lower(), names, n=1))
+    ]
 
 
 def _unfinished_equipment(farm: Farm) -> list[str]:

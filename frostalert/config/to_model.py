@@ -179,6 +179,7 @@ def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Farm:
     supplies = content.supplies
     names = Names(block.name for block in content.blocks)
     things = Names(item.name for item in content.equipment)
+    people = Names(person.name for person in content.people)
     return Farm(
         site=Site(**_values(content.site)),
         blocks=tuple(_block(block, own) for block in content.blocks),
@@ -190,7 +191,9 @@ def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Farm:
         sensors=tuple(_sensor(item, names, things) for item in content.sensors),
         equipment=tuple(_equipment(item, names) for item in content.equipment),
         supplies=Supplies(
-            **_values(supplies, "hands"),
+            **_values(supplies, "hands", "crew"),
+            # Who is told is found by the name: one spelling for one person.
+            crew=tuple(people.find(name) or name for name in supplies.crew),
             hands=supplies.hands or len(supplies.crew) or None,
         ),
         readiness=Readiness(**_values(content.readiness)),

@@ -578,6 +578,12 @@ def test_the_invented_example_is_recognised() -> None:
             "[readiness] pump_tried 2026-05-01 lies in the future",
         ),
         ('"America/Los_Angeles"', '"Etc/GMT+8"', "has no summer time"),
+        (
+            "[forecast]",
+            '[supplies]\ncrew = ["Ines", "Tobais"]\n[forecast]',
+            '"Tobais" is not among the people, so that nobody is told of their jobs; '
+            'is it "Tobias"?',
+        ),
     ],
 )
 def test_secrets_and_dates_to_come_are_remarked(old: str, new: str, words: str) -> None:

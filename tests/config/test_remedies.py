@@ -188,6 +188,8 @@ def test_names_are_alike_in_any_case_wherever_one_table_speaks_of_another() -> N
     )
     farm = parse(text).farm
     assert farm.equipment[0].blocks == ("Apricots by the lane",)
+    crew = text.replace('crew = ["Ines", "Tobias"]', 'crew = ["ines", " TOBIAS"]')
+    assert parse(crew).farm.supplies.crew == ("Ines", "Tobias")
     places = {sensor.name: (sensor.block, sensor.equipment) for sensor in farm.sensors}
     assert places["Low end of the lane"] == ("Apricots by the lane", None)
     assert places["Under"] == ("Strawberry beds", "Bed covers")
