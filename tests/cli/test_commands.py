@@ -181,8 +181,15 @@ def test_crops_shows_sources(tmp_path: Path) -> None:
     assert "apricot: apricot" in listed
 
 
+def demo(tmp_path: Path, *more: str) -> "subprocess.CompletedProcess[str]":
+    here, temporary = tmp_path / "here", tmp_path / "tmp"
+    here.mkdir(exist_ok=True)
+    temporary.mkdir(exist_ok=True)
+    return frostalert("demo", *more, cwd=here, TMPDIR=str(temporary))
+
+
 def test_the_demo_is_a_short_story_offline(tmp_path: Path) -> None:
-    done = frostalert("demo", cwd=tmp_path)
+    done = demo(tmp_path)
     assert (done.returncode, done.stderr) == (0, "")
     assert len(done.stdout.splitlines()) <= 40
     assert "invented" in done.stdout
@@ -190,13 +197,13 @@ def test_the_demo_is_a_short_story_offline(tmp_path: Path) -> None:
     assert "GET READY from 16:40" in done.stdout
     assert "2 messages" in done.stdout
     # Nothing is left behind but the plotting library's own empty folder.
-    assert [entry.name for entry in tmp_path.iterdir()] in ([], [".config"])
+    assert [entry.name for entry in (tmp_path / "here").iterdir()] in ([], [".config"])
 
 
 def test_the_demo_has_one_worst_block_and_its_first_job_is_its_subject(
     tmp_path: Path,
 ) -> None:
-    said = frostalert("demo", cwd=tmp_path).stdout
+    said = demo(tmp_path).stdout
     text = said.partition("FROST Sun")[2].splitlines()[0]
     subject = said.partition("Subject: ")[2].splitlines()[0]
     jobs = said.partition("YOUR JOBS\n")[2].partition("\n\n")[0].splitlines()
@@ -212,8 +219,7 @@ def test_the_demo_has_one_worst_block_and_its_first_job_is_its_subject(
 def test_the_demo_says_where_the_picture_is_and_shows_it_in_the_mail(
     tmp_path: Path,
 ) -> None:
-    (tmp_path / "tmp").mkdir()
-    said = frostalert("demo", cwd=tmp_path, TMPDIR=str(tmp_path / "tmp")).stdout
+    said = demo(tmp_path).stdout
     [place] = re.findall(r"\S+/mail\.html", said)
     page = Path(place)
     assert page.is_relative_to(tmp_path / "tmp")
@@ -226,11 +232,11 @@ def test_the_demo_says_where_the_picture_is_and_shows_it_in_the_mail(
 def test_the_whole_demo_has_the_table_and_the_messages_to_their_end(
     tmp_path: Path,
 ) -> None:
-    said = frostalert("demo", "--full", cwd=tmp_path).stdout
+    said = demo(tmp_path, "--full").stdout
     assert "Nearest to harm" in said
     assert "KEEP WATER ON once it runs" in said
     assert "frostalert demo --full" not in said
-    short = frostalert("demo", cwd=tmp_path).stdout
+    short = demo(tmp_path).stdout
     assert "Nearest to harm" not in short
     assert "KEEP WATER ON" not in short
 

@@ -2,11 +2,13 @@
 
 import json
 import re
+import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from email.message import EmailMessage
 from pathlib import Path
+from unittest.mock import patch
 from urllib.parse import parse_qsl
 
 import frostalert
@@ -52,7 +54,7 @@ Files = dict[str, str]
 
 def demo() -> Files:
     """The demo's short story, and the whole of it."""
-    with empty_folder():
+    with empty_folder(), patch.object(tempfile, "tempdir", str(Path.cwd())):
         return {
             name: _PLACE.sub(
                 "FOLDER/mail.html", command("demo", *more, at_utc=_DEMO_UTC)
