@@ -18,6 +18,7 @@
         UnknownCropError
         UnknownStageError
       StoreError
+        NoStateError               the service has not made one yet
         StoreBusyError             another process holds the state; retryable
         StoreVersionError          database newer than the program
       TransportError               no answer over HTTP; says whether it may have arrived
@@ -159,6 +160,10 @@ class UnknownStageError(UnknownNameError):
 
 class StoreError(FrostalertError):
     """The state could not be read or written."""
+
+
+class NoStateError(StoreError):
+    """There is no state yet."""
 
 
 class StoreBusyError(StoreError):

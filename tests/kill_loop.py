@@ -140,7 +140,7 @@ def _send_the_rest(folder: Path, box: MailBox, keys: set[str]) -> None:
 def _arrivals(box: MailBox) -> Counter[str]:
     """Return how often each message arrived, by its subject without a repeat's mark."""
     return Counter(
-        str(mail["Subject"]).removeprefix("(repeat) ") for mail in list(box.mails)
+        str(mail["Subject"]).removeprefix("(again) ") for mail in list(box.mails)
     )
 
 

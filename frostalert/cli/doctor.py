@@ -31,6 +31,7 @@ from frostalert.model.settings import Settings
 from frostalert.notify.email import EmailNotifier
 from frostalert.ports import SourceMemory
 from frostalert.risk.remarks import forecast_remarks, height_remarks
+from frostalert.store.open import FILE_NAME
 
 GOOD, LOOK, BAD = "good", "look", "BAD"
 _LEAST_FREE_BYTES = 200_000_000
@@ -86,7 +87,7 @@ def _findings(path: Path) -> Iterator[Finding]:
     yield from _disk(settings)
     yield from _service(settings)
     yield from _watcher(settings)
-    yield from _unit()
+    yield from _unit(settings)
 
 
 def _remarks(settings: Settings) -> Iterator[Finding]:
@@ -219,10 +220,10 @@ def _watcher(settings: Settings) -> Iterator[Finding]:
         yield Finding(GOOD, "watcher", "is set; make it alarm once, by hand")
 
 
-def _unit() -> Iterator[Finding]:
-    """Say whether the unit file is there."""
+def _unit(settings: Settings) -> Iterator[Finding]:
+    """Say whether the unit file is there; before a first run nobody misses it."""
     if _UNIT.is_file():
         yield Finding(GOOD, "unit", f"{_UNIT} is installed")
-    else:
+    elif (state_directory(settings.state_directory) / FILE_NAME).is_file():
         words = f"{_UNIT} is not there: after a power cut nobody starts the service"
         yield Finding(LOOK, "unit", f"{words} (deploy/README.md)")

@@ -1,15 +1,26 @@
-"""`frostalert init`: a first configuration from four answers."""
+"""`frostalert init`: a first configuration from a few answers."""
 
-import re
 from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Annotated, TypeVar
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 import typer
 from tzlocal import get_localzone_name
 
-from frostalert.agronomy.crops import find_crop, find_stage
+from frostalert.cli.first_answers import (
+    fits,
+    read_crop,
+    read_elevation,
+    read_email,
+    read_money,
+    read_place,
+    read_protection,
+    read_stage,
+    read_zone,
+)
 from frostalert.cli.live_context import load_context
 from frostalert.cli.options import ForecastOption, NowOption, parse_now
 from frostalert.cli.say import say
@@ -17,15 +28,19 @@ from frostalert.cli.tables import open_console, print_assessment
 from frostalert.clock import SystemClock
 from frostalert.config.example import Starter, starter_text
 from frostalert.config.load import parse_settings
-from frostalert.config.remarks import zone_remarks
-from frostalert.errors import ForecastError, FrostalertError, QuantityError, UsageError
+from frostalert.config.ready_made import HOUSEHOLD
+from frostalert.config.zones import has_clock_of, is_universal, nearest_zones
+from frostalert.errors import ForecastError, FrostalertError, UsageError
 from frostalert.model.crop import Crop
 from frostalert.model.settings import Settings
-from frostalert.model.site import DORMANT, HARVESTED
-from frostalert.physics.units import parse_quantity
+from frostalert.model.site import DORMANT
 
 Checked = TypeVar("Checked")
-_PLACE = re.compile(r"^\s*(-?\d+(?:\.\d+)?)\s*[,; ]\s*(-?\d+(?:\.\d+)?)\s*$")
+Place = tuple[float, float]
+_COST_QUESTION = (
+    "What does a night of {} cost you in work, water and fuel? A number in your money; "
+    "Enter leaves money out"
+)
 # Boxes round the states of the USA: latitude from, to, longitude from, to. [deg]
 _USA = (
     (24.0, 49.5, -125.0, -66.5),
@@ -62,6 +77,13 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
     to: Annotated[Path, typer.Option("--to", help="File to write.")] = Path(
         "frostalert.toml"
     ),
+    protect: Annotated[
+        str | None,
+        typer.Option(
+            "--protect",
+            help='What you can protect with, "sheets, buckets" or methods by name.',
+        ),
+    ] = None,
     forecast: ForecastOption = None,
     now: NowOption = None,
 ) -> None:
@@ -72,22 +94,20 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
     if to.exists():
         message = f"{to} is there already; name another with --to, or move it away"
         raise UsageError(message)
-    where = _answer(place, 'Latitude, longitude? Such as "46.2205, -119.24"', _place)
-    rest = (
-        _answer(elevation, 'How high above the sea? Such as "410 ft"', _elevation),
-        _answer(crop, 'First crop and its stage? Such as "apricot, dormant"', _crop),
-        _answer(email, "Which email address shall be warned?", _email),
-        now,
+    asks = None in (place, elevation, crop, email)
+    where = _answer(
+        place, 'Latitude, longitude? Such as "46.2205, -119.24"', read_place
     )
-
-    def make(where: tuple[float, float], zone: str | None) -> Starter:
-        return _starter(name, where, zone, *rest)
-
-    is_all_given = None not in (place, elevation, crop, email)
-    zone = None if time_zone is None else _zone(time_zone)
-    starter = _beyond_doubt(
-        make, where, zone, asks_place=place is None, asks=not is_all_given
+    height = _answer(
+        elevation, 'How high above the sea? Such as "410 ft"', read_elevation
     )
+    grown = _grown(crop, asks=asks)
+    address = _answer(email, "Who gets the warnings? Their email address", read_email)
+    zone = None if time_zone is None else read_zone(time_zone)
+    asked = _Asked(place=place is None, zone=zone is None, at_all=asks)
+    where, zone = _settled(where, zone or _machine_zone(), asked)
+    starter = _starter(name, where, zone, height, grown, address, now)
+    starter = _protected(starter, protect, asks=asks)
     text = starter_text(starter)
     settings = parse_settings(text, to, needs_secrets=False)
     try:
@@ -95,46 +115,118 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
     except OSError as error:
         message = f"{to} cannot be written: {error.strerror}"
         raise UsageError(message) from error
-    say(f"Written: {to}. Asking for tonight's forecast ...\n")
+    say(f"Written: {to}, in the time of {zone}. Asking for tonight's forecast ...\n")
     _look_at_tonight(settings, forecast, now)
     say(_next_steps(to, settings))
 
 
-def _beyond_doubt(
-    make: Callable[[tuple[float, float], str | None], Starter],
-    where: tuple[float, float],
-    zone: str | None,
-    *,
-    asks_place: bool,
-    asks: bool,
-) -> Starter:
-    """Return a beginning whose place and time zone go together, or say that not."""
-    starter = make(where, zone)
-    doubt = _zone_doubt(starter)
-    if doubt is not None and asks_place and not _is_universal(starter.time_zone):
-        # A minus is lost more easily than a time zone.
-        say(f"\n{doubt}.")
-        question = "Latitude, longitude, once more? Enter keeps it"
-        where = _answer(None, question, _place, f"{where[0]:g}, {where[1]:g}")
-        starter = make(where, zone)
-        doubt = _zone_doubt(starter)
-    if doubt is None:
-        return starter
-    if zone is not None:
-        say(f"\nNote: {doubt}.")
-        return starter
-    if not asks:
-        message = f'{doubt}. Add --time-zone "America/Los_Angeles", or yours.'
-        raise UsageError(message)
-    if _is_universal(starter.time_zone):
-        doubt = (
+def _grown(given: str | None, *, asks: bool) -> tuple[Crop, str]:
+    """Return the first crop and its stage, which is asked for if it was left out."""
+    question = 'First crop and its stage? Such as "apricot, dormant"'
+    crop, stage = _answer(given, question, read_crop)
+    if stage is None and asks:
+        # Left out in April it would be taken for winter, and nothing be watched.
+        listed = ", ".join([DORMANT, *crop.stage_names])
+        question = f"Its stage, of the most advanced buds? One of {listed}. Enter takes"
+        read = partial(read_stage, crop)
+        stage = _optional(question, read, DORMANT, DORMANT)
+    return crop, stage or DORMANT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """What was not given, and can be asked for again; whether anybody is asked."""
+
+    place: bool
+    zone: bool
+    at_all: bool
+
+
+def _settled(where: Place, zone: str | None, asked: _Asked) -> tuple[Place, str]:
+    """Return a place and a time zone that go together, asking until they do."""
+    near = nearest_zones(*where)
+    example = f"Near there are {', '.join(near)}."
+    if zone is None or (asked.zone and is_universal(zone)):
+        words = (
             "This machine's clock runs on universal time, so your own time zone is "
             "not known"
         )
-    # Whoever has answered four questions is asked a fifth, not sent away.
-    say(f"\n{doubt}.")
-    question = 'Your time zone? Such as "America/Los_Angeles"'
-    return make(where, _answer(None, question, _zone))
+        zone = _asked_zone(words, example, None, asked)
+    elif (
+        asked.zone
+        and asked.at_all
+        and fits(where, zone) is None
+        and not has_clock_of(zone, near[0])
+    ):
+        # Neighbouring zones are an hour apart, which no longitude shows.
+        zone = _asked_zone(f"This machine runs on {zone}", example, zone, asked)
+    while (doubt := fits(where, zone)) is not None:
+        if not asked.at_all or not (asked.place or asked.zone):
+            message = f'{doubt}. Mend --place, or add --time-zone "{near[0]}", or yours'
+            raise UsageError(message)
+        if asked.place:
+            # A minus is lost more easily than a time zone.
+            say(f"\n{doubt}.")
+            question = "Latitude, longitude, once more? Enter keeps it"
+            kept = f"{where[0]!r}, {where[1]!r}"
+            where = _answer(None, question, read_place, kept)
+        if asked.zone and (doubt := fits(where, zone)) is not None:
+            zone = _asked_zone(doubt, example, None, asked)
+    return where, zone
+
+
+def _asked_zone(why: str, example: str, default: str | None, asked: _Asked) -> str:
+    """Return the time zone that somebody types.
+
+    Whoever has answered the others is asked one more, not sent away.
+    """
+    if not asked.at_all:
+        message = f'{why}. Add --time-zone "America/Los_Angeles", or yours'
+        raise UsageError(message)
+    say(f"\n{why}. {example}")
+    if default is None:
+        return _answer(None, "Your time zone?", read_zone)
+    return _optional("Your time zone? Enter keeps it", read_zone, default, default)
+
+
+def _protected(starter: Starter, given: str | None, *, asks: bool) -> Starter:
+    """Return a beginning with what protects it; money is asked for only beside that."""
+    if given is not None:
+        return replace(starter, methods=read_protection(given))
+    if not asks:
+        return starter
+    question = (
+        'What can you protect it with? Such as "sheets, buckets"; Enter for nothing yet'
+    )
+    nothing: tuple[str, ...] = ()
+    methods = _optional(question, read_protection, nothing)
+    if not methods:
+        return starter
+    costs = {
+        method: cost
+        for method in methods
+        if (cost := _optional(_COST_QUESTION.format(method), read_money, None))
+    }
+    value = None
+    if costs:
+        question = "What is a full crop of the block worth, in the same money?"
+        value = _optional(question, read_money, None)
+    return replace(starter, methods=methods, night_costs=costs, crop_value=value)
+
+
+def _optional(
+    question: str,
+    check: Callable[[str], Checked],
+    nothing: Checked,
+    default: str = "",
+) -> Checked:
+    """Return an answer that may be left out, also by the end of what is typed."""
+    try:
+        return _answer(None, question, check, default)
+    except typer.Abort as error:
+        if isinstance(error.__context__, EOFError):
+            return nothing
+        raise
 
 
 def _answer(
@@ -153,13 +245,15 @@ def _answer(
         except FrostalertError as error:
             raise typer.BadParameter(str(error)) from error
 
-    return typer.prompt(question, default=default, value_proc=read)  # type: ignore[no-any-return]
+    return typer.prompt(  # type: ignore[no-any-return]
+        question, default=default, value_proc=read, show_default=bool(default)
+    )
 
 
 def _starter(
     name: str,
-    place: tuple[float, float],
-    time_zone: str | None,
+    place: Place,
+    zone: str,
     elevation: str,
     crop: tuple[Crop, str],
     email: str,
@@ -168,7 +262,6 @@ def _starter(
     """Return the answers as what the configuration begins with."""
     latitude, longitude = place
     found, stage = crop
-    zone = time_zone or _machine_zone()
     is_usa = any(
         south <= latitude <= north and west <= longitude <= east
         for south, north, west, east in _USA
@@ -190,73 +283,10 @@ def _starter(
     )
 
 
-def _elevation(text: str) -> str:
-    """Return a height as it was given, if it is one."""
-    try:
-        parse_quantity(text, "length")
-    except QuantityError as error:
-        message = f"elevation: {error}"
-        raise UsageError(message) from error
-    return text.strip()
-
-
-def _crop(text: str) -> tuple[Crop, str]:
-    """Return a crop and its stage."""
-    kind, _, stage = (part.strip() for part in text.partition(","))
-    found = find_crop(kind, {})
-    return found, find_stage(found, stage or DORMANT, (DORMANT, HARVESTED))
-
-
-def _email(text: str) -> str:
-    """Return an address, if it can be one; the configuration looks closer."""
-    name, _, host = text.strip().partition("@")
-    if not name or "." not in host:
-        message = f'"{text}" is no email address; write it like ines@example.org'
-        raise UsageError(message)
-    return text.strip()
-
-
-def _is_universal(zone: str) -> bool:
-    """Return whether a zone is that of servers, and nobody's own."""
-    return zone.rsplit("/", 1)[-1] in ("UTC", "UCT", "Universal", "Zulu", "GMT")
-
-
-def _zone_doubt(starter: Starter) -> str | None:
-    """Return why a time zone does not go with the longitude, if so."""
-    text = starter_text(starter)
-    settings = parse_settings(text, Path("new.toml"), needs_secrets=False)
-    remarks = zone_remarks(settings.farm, SystemClock().now_utc())
-    return remarks[0] if remarks else None
-
-
-def _zone(text: str) -> str:
-    """Return a time zone by its name."""
-    try:
-        return ZoneInfo(text.strip()).key
-    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        message = f'"{text}" is no time zone; write it like "America/Los_Angeles"'
-        raise UsageError(message) from error
-
-
-def _place(text: str) -> tuple[float, float]:
-    """Return latitude and longitude."""
-    match = _PLACE.match(text)
-    if match is None:
-        message = f'"{text}" is no place; write it like "46.2205, -119.2412"'
-        raise UsageError(message)
-    return float(match[1]), float(match[2])
-
-
-def _machine_zone() -> str:
-    """Return this machine's time zone by name."""
+def _machine_zone() -> str | None:
+    """Return this machine's time zone by name, if it has one."""
     zone = get_localzone_name()
-    if not zone or "/" not in zone:
-        message = (
-            f'this machine says "{zone}" for its time zone, which is no place; add '
-            '--time-zone "America/New_York", or yours'
-        )
-        raise UsageError(message)
-    return str(zone)
+    return str(zone) if zone and ("/" in zone or is_universal(zone)) else None
 
 
 def _look_at_tonight(
@@ -274,12 +304,20 @@ def _look_at_tonight(
 
 def _next_steps(to: Path, settings: Settings) -> str:
     """Return the next three steps."""
-    person = settings.farm.people[0].name
+    farm = settings.farm
+    person = farm.people[0].name
     host = settings.email.host if settings.email else ""
+    lacking = [
+        method.name
+        for method in farm.blocks[0].methods
+        if method.name not in HOUSEHOLD.values()
+    ]
+    fill = f"Under [[equipment]] say what your {' and '.join(lacking)} can do. "
     steps = (
         f"1. Edit {to}: the block's name, size, height and cold spot, then your other "
-        f"blocks. Check the mail server under [email] ({host} is a guess), and put its "
-        "password on the first line of the file smtp-password beside it.",
+        f"blocks. {fill if lacking else ''}Check the mail server under [email] ({host} "
+        "is a guess), and put its password on the first line of the file "
+        "smtp-password beside it (chmod 600 smtp-password).",
         f"2. frostalert doctor, then: frostalert test-message {person}",
         "3. frostalert run, or set it up for good by deploy/README.md. Look at your "
         "buds every week, then: frostalert stage BLOCK STAGE",

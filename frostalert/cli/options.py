@@ -91,8 +91,8 @@ def find_config(given: Path | None) -> Path:
             return place
     looked = ", ".join(str(place) for place in places)
     problem = (
-        f"none is there; looked for {looked}. Name one with --config, or begin with "
-        "frostalert config example > frostalert.toml"
+        f"none is there; looked for {looked}. Name one with --config, or let "
+        "frostalert init write a first one"
     )
     name = "configuration"
     raise ConfigFileError(name, problem)

@@ -10,7 +10,7 @@ from frostalert.agronomy.looks import is_newer, with_looks, with_since
 from frostalert.cli.options import closing_store
 from frostalert.config.edit import StageEdit, edit_stages
 from frostalert.cycle.limits import limit_before, limit_if_seen, limit_on
-from frostalert.errors import StoreError
+from frostalert.errors import NoStateError, StoreError
 from frostalert.messages.stage_words import change_words, seen_words
 from frostalert.messages.wording import Wording
 from frostalert.model.job_sheet import JobSheet
@@ -29,6 +29,8 @@ class Known:
         The looks that the file does not have yet.
     sheet : JobSheet or None
         What the service decided last.
+    problem : str or None
+        Why the state, which is there, could not be asked.
     """
 
     farm: Farm
@@ -36,6 +38,7 @@ class Known:
     settings: Settings
     by_phone: tuple[PhoneLook, ...]
     sheet: JobSheet | None
+    problem: str | None = None
 
     def watched(self, today: date) -> tuple[Block, ...]:
         """Return the blocks that do not count as harvested."""
@@ -54,10 +57,15 @@ def known_blocks(settings: Settings, path: Path) -> Known:
     """Return what is known of the blocks; without a state, by the file alone."""
     looks: tuple[PhoneLook, ...] = ()
     sightings: tuple[Sighting, ...] = ()
-    sheet = None
-    with suppress(StoreError), closing_store(settings) as store:
-        looks, sheet = store.phone_looks(), store.job_sheet()
-        sightings = store.sightings()
+    sheet = problem = None
+    try:
+        with closing_store(settings) as store:
+            looks, sheet = store.phone_looks(), store.job_sheet()
+            sightings = store.sightings()
+    except NoStateError:
+        pass
+    except StoreError as error:
+        problem = f"{error}"
     by_block = {block.name: block for block in settings.farm.blocks}
     newer = tuple(
         look
@@ -71,6 +79,7 @@ def known_blocks(settings: Settings, path: Path) -> Known:
         settings=settings,
         by_phone=newer,
         sheet=sheet,
+        problem=problem,
     )
 
 

@@ -8,6 +8,7 @@ does nothing start.
 import logging
 import os
 import shutil
+from functools import partial
 from pathlib import Path
 
 from frostalert.config.load import (
@@ -168,9 +169,10 @@ def _from_copy(
     own = crops if crops.is_dir() else None
     try:
         text = (directory / COPY_NAME).read_text(encoding="utf-8")
+        read = partial(parse_settings, text, path, crops=own, was_accepted=True)
         try:
-            return parse_settings(text, path, needs_secrets=needs_secrets, crops=own)
+            return read(needs_secrets=needs_secrets)
         except ConfigError:
-            return parse_settings(text, path, needs_secrets=False, crops=own)
+            return read(needs_secrets=False)
     except (OSError, UnicodeDecodeError, ConfigError):
         raise error from None

@@ -5,18 +5,21 @@ It describes an invented holding on a river bench; nobody and nothing in it is r
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, time
 from enum import Enum
 from typing import Any
 
 from frostalert.config.equipment import ReadinessSection, SuppliesSection
 from frostalert.config.people import EmailSection, SmsSection
+from frostalert.config.ready_made import ready_made
 from frostalert.config.schema import ConfigFile, SiteSection
 from frostalert.config.section import Section
 from frostalert.config.tables import Table, example, examples, tables_of
 from frostalert.config.watch import WatcherSection
 
+_PLANTS = 10
+"""Plants of a first block, until somebody counts them."""
 Rows = Sequence[Mapping[str, Any]]
 """What a table sets, once for each time that it stands there."""
 _INTRO = """\
@@ -172,6 +175,12 @@ class Starter:
         With its unit.
     sources : tuple of str
         Forecast sources in order.
+    methods : tuple of str
+        What the block can be protected with.
+    night_costs : mapping of str to float
+        What a night of each costs.
+    crop_value : float or None
+        What a full crop of the block is worth.
     """
 
     name: str
@@ -185,21 +194,29 @@ class Starter:
     stage_seen: date
     email: str
     sources: tuple[str, ...]
+    methods: tuple[str, ...] = ()
+    night_costs: Mapping[str, float] = field(default_factory=dict)
+    crop_value: float | None = None
 
 
 def starter_text(starter: Starter, schema: type[Section] = ConfigFile) -> str:
     """Return a first configuration: one block, one person, everything explained."""
+    household = ready_made(_PLANTS, is_us=starter.units == "us")
+    used = [row for method, row in household.items() if method in starter.methods]
+    spare = [row for method, row in household.items() if method not in starter.methods]
+    given = _first_tables(starter) | ({"equipment": used} if used else {})
+    tables = tables_of(schema)
+    parts = [_STARTER_INTRO]
+    for table in tables:
+        parts += _table(table, given[table.name]) if table.name in given else []
+    parts += [_spare(row) for row in spare]
+    parts += [_off(table) for table in tables if table.name not in given]
+    return "\n".join(parts)
+
+
+def _first_tables(starter: Starter) -> dict[str, Rows]:
+    """Return what a first configuration sets."""
     address, domain = starter.email, starter.email.rpartition("@")[2]
-    block = {
-        "name": f"My {starter.crop}",
-        "crop": starter.crop,
-        "stage": starter.stage,
-        "stage_seen": starter.stage_seen,
-        "plants": 10,
-        "height": "6 ft" if starter.units == "us" else "2 m",
-        "cold_spot": "0 degF" if starter.units == "us" else "0 degC",
-        "methods": [],
-    }
     person = {
         "name": address.partition("@")[0] or "Me",
         "channels": ["email"],
@@ -219,29 +236,53 @@ def starter_text(starter: Starter, schema: type[Section] = ConfigFile) -> str:
         "time_zone": starter.time_zone,
         "units": starter.units,
     }
-    given: dict[str, Rows] = {
+    return {
         "site": (site,),
-        "blocks": (block,),
+        "blocks": (_first_block(starter),),
         "people": (person,),
         "email": ({**examples(EmailSection, but={"password_env"}), **mail},),
         "forecast": ({"sources": list(starter.sources), "contact": address},),
     }
-    tables = tables_of(schema)
-    parts = [_STARTER_INTRO]
-    for table in tables:
-        parts += _table(table, given[table.name]) if table.name in given else []
-    parts += [_off(table) for table in tables if table.name not in given]
-    return "\n".join(parts)
+
+
+def _first_block(starter: Starter) -> dict[str, Any]:
+    """Return the block of a first configuration."""
+    is_us = starter.units == "us"
+    block = {
+        "name": f"My {starter.crop}",
+        "crop": starter.crop,
+        "stage": starter.stage,
+        "stage_seen": starter.stage_seen,
+        "plants": _PLANTS,
+        "height": "6 ft" if is_us else "2 m",
+        "cold_spot": "0 degF" if is_us else "0 degC",
+        "methods": list(starter.methods),
+    }
+    if starter.crop_value is not None:
+        block["crop_value"] = starter.crop_value
+    if starter.night_costs:
+        block["night_costs"] = dict(starter.night_costs)
+    return block
+
+
+def _spare(row: Mapping[str, Any]) -> str:
+    """Return a ready-made equipment that is off."""
+    words = _comment(
+        f"Ready-made, common practice, no source: take the #: away, write "
+        f'"{row["method"]}" under the methods of the block, and count your own.'
+    )
+    keys = [f"#: {name} = {toml_value(value)}" for name, value in row.items()]
+    return "\n".join([words, "#: [[equipment]]", *keys]) + "\n"
 
 
 def _table(table: Table, rows: Rows) -> list[str]:
     """Return a table as often as it has rows, the keys explained in the first."""
     first, *others = rows or ({},)
     lines = [_comment(table.meaning), table.header]
-    for name, field in table.section.model_fields.items():
-        lines.append(_comment(str(field.description)))
-        assignment = f"{name} = {toml_value(first.get(name, example(field)))}"
-        is_set = name in first or field.is_required()
+    for name, key in table.section.model_fields.items():
+        lines.append(_comment(str(key.description)))
+        assignment = f"{name} = {toml_value(first.get(name, example(key)))}"
+        is_set = name in first or key.is_required()
         lines.append(assignment if is_set else f"#: {assignment}")
     texts = ["\n".join(lines) + "\n"]
     for row in others:

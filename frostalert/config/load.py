@@ -9,16 +9,13 @@ from pydantic import ValidationError
 
 from frostalert.agronomy.crop_file import parse_crop
 from frostalert.agronomy.crop_names import plain_name
+from frostalert.config.cross_checks import cross_checks, place_checks
+from frostalert.config.lines import Lines
 from frostalert.config.paths import beside
-from frostalert.config.problems import (
-    channel_problems,
-    crop_problems,
-    duplicate_problems,
-    schema_problems,
-    toml_problem,
-)
+from frostalert.config.problems import Problem, schema_problems, told
 from frostalert.config.schema import ConfigFile
 from frostalert.config.to_model import secret_problems, to_settings
+from frostalert.config.toml_faults import toml_problem
 from frostalert.errors import ConfigFileError, ConfigValueError, CropFileError
 from frostalert.model.crop import Crop
 from frostalert.model.settings import Settings
@@ -69,29 +66,53 @@ def load_settings(path: Path, *, needs_secrets: bool = True) -> Settings:
 
 
 def parse_settings(
-    text: str, path: Path, *, needs_secrets: bool, crops: Path | None = None
+    text: str,
+    path: Path,
+    *,
+    needs_secrets: bool,
+    crops: Path | None = None,
+    was_accepted: bool = False,
 ) -> Settings:
     """Return the checked configuration from its text; as `load_settings`.
 
-    `crops` takes the place of the folder of own crops that the file names.
+    `crops` takes the place of the folder of own crops that the file names. What
+    `was_accepted` is not asked again whether its place can be meant: a service that
+    ran by it must run.
     """
+    text = text.removeprefix("\ufeff")
     try:
-        raw = tomllib.loads(text.removeprefix("\ufeff"))
+        raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise ConfigFileError(str(path), toml_problem(text, error)) from error
-    own, problems = _own_crops(crops or crops_folder(raw, path.parent))
-    problems += duplicate_problems(raw) + crop_problems(raw, own)
-    problems += channel_problems(raw)
-    try:
-        content = ConfigFile.model_validate(raw)
-    except ValidationError as error:
-        problems = schema_problems(error, raw) + problems
-        raise ConfigValueError(str(path), problems) from error
-    if needs_secrets:
-        problems += secret_problems(content, path.parent)
-    if problems:
-        raise ConfigValueError(str(path), problems)
+    if not raw:
+        problem = "is empty; frostalert init writes a first one"
+        raise ConfigFileError(str(path), problem)
+    own, crop_faults = _own_crops(crops or crops_folder(raw, path.parent))
+    problems = [Problem(("storage", "crops"), words) for words in crop_faults]
+    problems += [Problem(*found) for found in cross_checks(raw, own)]
+    if not was_accepted:
+        problems += [Problem(*found) for found in place_checks(raw)]
+    content = _content(raw, problems)
+    if content is not None and needs_secrets:
+        problems += [Problem(*found) for found in secret_problems(content, path.parent)]
+    if problems or content is None:
+        raise ConfigValueError(str(path), told(problems, raw, Lines(text)))
     return to_settings(content, own, path.parent, needs_secrets=needs_secrets)
+
+
+def _content(raw: dict[str, Any], problems: list[Problem]) -> ConfigFile | None:
+    """Return what the schema makes of a file; what it refuses joins the problems."""
+    try:
+        return ConfigFile.model_validate(raw)
+    except ValidationError as error:
+        known = {problem.location for problem in problems}
+        # What was said with a remedy is not said again without.
+        problems += [
+            problem
+            for problem in schema_problems(error)
+            if problem.location not in known
+        ]
+        return None
 
 
 def named_state_directory(path: Path) -> str | None:
@@ -138,7 +159,8 @@ def own_crops(path: Path) -> dict[str, Crop]:
         raise ConfigFileError(str(path), f"cannot be read: {error}") from error
     found, problems = _own_crops(crops_folder(raw, path.parent))
     if problems:
-        raise ConfigValueError(str(path), problems)
+        words = [f"storage.crops: {problem}" for problem in problems]
+        raise ConfigValueError(str(path), words)
     return found
 
 
@@ -154,16 +176,16 @@ def _own_crops(place: Path | None) -> tuple[dict[str, Crop], list[str]]:
     if place is None:
         return {}, []
     if not place.is_dir():
-        return {}, [f"storage.crops: there is no folder {place}; create it"]
+        return {}, [f"there is no folder {place}; create it"]
     crops, problems = {}, []
     for file in sorted(place.glob("*.toml")):
         try:
             content = tomllib.loads(file.read_text(encoding="utf-8"))
             crop = parse_crop(content, str(file))
         except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            problems.append(f"storage.crops: {file}: cannot be read: {error}")
+            problems.append(f"{file}: cannot be read: {error}")
         except CropFileError as error:
-            problems.append(f"storage.crops: {error}")
+            problems.append(f"{error}")
         else:
             crops[plain_name(crop.name)] = crop
     return crops, problems

@@ -103,6 +103,9 @@ class PersonSection(Section):
         """Refuse what is not an E.164 number."""
         if value is not None and not _PHONE.fullmatch(value):
             message = f'"{value}" is not a number like "+15095550142"'
+            plain = re.sub(r"[\s().\-/]", "", value)
+            if _PHONE.fullmatch(plain):
+                message += f'; write "{plain}"'
             raise ValueError(message)
         return value
 

@@ -1,19 +1,20 @@
 """Everything that is wrong with a configuration, in words, all of it at once."""
 
-import re
-from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
-from frostalert.agronomy.crops import find_crop, find_stage
-from frostalert.config.schema import ConfigFile
-from frostalert.errors import AgronomyError
-from frostalert.model.channel import CHANNELS, AddressKey, ChannelKind
-from frostalert.model.crop import Crop
-from frostalert.model.site import DORMANT, HARVESTED
+from frostalert.config.lines import Lines, Location
+from frostalert.config.remedies import (
+    keys_beside,
+    remedy_for,
+    sample_at,
+    tables_with,
+)
+from frostalert.model.channel import AddressKey, ChannelKind
 
 _REMEDIES = {
     "missing": "missing; it must be given",
@@ -22,7 +23,6 @@ _REMEDIES = {
     "int_from_float": "must be a whole number",
     "string_type": "must be a text in quotes",
     "bool_type": "must be true or false",
-    "list_type": 'must be a list in square brackets, such as ["row cover"]',
     "int_parsing": "must be a whole number without quotes",
     "float_parsing": "must be a number without quotes or unit",
     "bool_parsing": "must be true or false",
@@ -30,159 +30,111 @@ _REMEDIES = {
     "string_too_short": "must not be empty",
     "time_parsing": "must be a time like 07:00:00",
 }
-_AT_LINE = re.compile(r"at line (\d+)")
-_SLASHED_DATE = re.compile(r"^\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
-_WORDS_FOR_BOOL = frozenset({"true", "false", "yes", "no", "on", "off"})
-_SEVERAL = ("blocks", "people", "equipment", "sensors")
+_SECRETS = frozenset({"password", "passwd", "pass", "pwd", "token", "secret", "key"})
+_MOST_TABLES = 3
 
 
-def toml_problem(text: str, error: Exception) -> str:
-    """Return what stops a file from being read, with the line and a likely remedy."""
-    found = _AT_LINE.search(str(error))
-    number = int(found[1]) if found else 0
-    lines = text.splitlines()
-    if not 1 <= number <= len(lines):
-        return f"not valid TOML: {error}"
-    line = lines[number - 1].strip()
-    return (
-        f"not valid TOML at line {number}: {line[:60]}\n  "
-        f"{_toml_remedy(line, error, lines)}"
-    )
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something that cannot be used, and where it stands."""
+
+    location: Location
+    words: str
 
 
-def _toml_remedy(line: str, error: Exception, lines: list[str]) -> str:
-    """Return what is most likely wrong with a line."""
-    key, _, value = (part.strip() for part in line.partition("="))
-    name = line.partition("#")[0].strip().strip("[]")
-    stripped = [other.strip() for other in lines]
-    if any(mark in line for mark in "\u201c\u201d\u2018\u2019"):
-        remedy = 'use straight quotes: "..."'
-    elif name in _SEVERAL and f"[{name}]" in stripped:
-        number = stripped.index(f"[{name}]") + 1
-        remedy = f"write [[{name}]] with two brackets at line {number} too"
-    else:
-        remedy = _value_remedy(key, value) or str(error)
-    return remedy
+def told(
+    problems: Sequence[Problem], raw: Mapping[str, Any], lines: Lines
+) -> list[str]:
+    """Return problems in words, with line and key, in the order of the file.
 
-
-def _value_remedy(key: str, value: str) -> str | None:
-    """Return what is most likely wrong with a value."""
-    if _SLASHED_DATE.match(value):
-        return "write a date like 2026-04-10, without quotes"
-    if value.lower() in _WORDS_FOR_BOOL:
-        return f"write {key} = true or {key} = false, in small letters"
-    if value.startswith('"') and value.count('"') == 1:
-        return f'the closing quote is missing: {key} = {value}"'
-    if value and not value.startswith(('"', "'", "[", "{")):
-        return f'a text needs quotes: {key} = "{value}"'
-    return None
-
-
-def schema_problems(error: ValidationError, raw: Mapping[str, Any]) -> list[str]:
-    """Return what the schema refuses, one line a problem."""
-    return [_line(dict(item), raw) for item in error.errors(include_url=False)]
-
-
-def crop_problems(raw: Mapping[str, Any], own: Mapping[str, Crop]) -> list[str]:
-    """Return unknown crops and stages, whatever else may be wrong."""
-    problems = []
-    for place, block in enumerate(_tables(raw, "blocks")):
-        crop_name, stage = block.get("crop"), block.get("stage")
-        if not isinstance(crop_name, str) or not isinstance(stage, str):
-            continue
-        key = "crop"
-        try:
-            crop = find_crop(crop_name, own)
-            key = "stage"
-            find_stage(crop, stage, (DORMANT, HARVESTED))
-        except AgronomyError as error:
-            problems.append(f"{_block_key(place, block)}.{key}: {error}")
-    return problems
-
-
-def duplicate_problems(raw: Mapping[str, Any]) -> list[str]:
-    """Return names that are used twice."""
-    problems = []
-    for section in ("blocks", "people", "equipment", "sensors"):
-        written = [
-            table["name"].strip()
-            for table in _tables(raw, section)
-            if isinstance(table.get("name"), str)
-        ]
-        counts = Counter(name.lower() for name in written)
-        shown = {name.lower(): name for name in reversed(written)}
-        problems += [
-            f'{section}: the name "{shown[name]}" is used {count} times; '
-            "give each its own"
-            for name, count in counts.items()
-            if count > 1
-        ]
-    return problems + _shared_addresses(raw)
-
-
-def _shared_addresses(raw: Mapping[str, Any]) -> list[str]:
-    """Return addresses that two people share: each warning would come twice."""
-    counts = Counter(
-        person[key].lower()
-        for person in _tables(raw, "people")
-        for key in AddressKey
-        if isinstance(person.get(key), str)
-    )
+    Parameters
+    ----------
+    problems : sequence of Problem
+        What cannot be used.
+    raw : mapping of str to object
+        The file as it was read, which has the names of blocks and people.
+    lines : Lines
+        Where things stand in it.
+    """
+    numbered = [(lines.of(problem.location) or 0, problem) for problem in problems]
+    numbered.sort(key=lambda pair: pair[0])
     return [
-        f"people: {address} is given for {count} people; give each their own"
-        for address, count in counts.items()
-        if count > 1
+        (f"line {line}, " if line else "")
+        + f"{_key(problem.location, raw)}: {problem.words}"
+        for line, problem in numbered
     ]
 
 
-def channel_problems(raw: Mapping[str, Any]) -> list[str]:
-    """Return channels that people have and the file does not set up."""
-    used = {
-        channel
-        for person in _tables(raw, "people")
-        if isinstance(person.get("channels"), list)
-        for channel in person["channels"]
-        if isinstance(channel, str)
-    }
+def schema_problems(error: ValidationError) -> list[Problem]:
+    """Return what the schema refuses."""
     return [
-        f"{row.section}: missing; somebody is told by {row.kind}, so it needs a "
-        f"[{row.section}] section"
-        for row in CHANNELS
-        if row.kind in used and row.section not in raw
+        Problem(item["loc"], _words(dict(item)))
+        for item in error.errors(include_url=False)
     ]
 
 
-def _tables(raw: Mapping[str, Any], section: str) -> list[dict[str, Any]]:
-    """Return the tables of a section, whatever else stands there left out."""
-    value = raw.get(section)
-    if not isinstance(value, list):
-        return []
-    return [table for table in value if isinstance(table, dict)]
-
-
-def _line(item: dict[str, Any], raw: Mapping[str, Any]) -> str:
-    """Return one problem of the schema."""
-    location = item["loc"]
-    key = _key(location, raw)
-    kind, message = item["type"], item["msg"]
-    if kind == "extra_forbidden":
-        return f"{key}: unknown key{_nearest(location)}"
-    if kind == "too_short" and location[-1] == "channels":
-        choices = " or ".join(f'["{channel}"]' for channel in ChannelKind)
-        return f"{key}: needs at least one, such as {choices}"
-    if kind in ("literal_error", "enum"):
-        choices = str(message).removeprefix("Input should be ").replace("'", '"')
-        return f"{key}: write {choices}"
+def _words(item: dict[str, Any]) -> str:
+    """Return one problem of the schema in words."""
+    kind, message = item["type"], str(item["msg"])
+    for kinds, say in _SAY:
+        if kind.startswith(kinds):
+            return say(item)
     if kind in _REMEDIES:
-        return f"{key}: {_REMEDIES[kind]}"
-    text = str(message).removeprefix("Value error, ").removeprefix("Assertion failed, ")
-    if kind.startswith(("greater_than", "less_than")):
-        text = f"{item['input']} cannot be meant here; it {text[6:]}"
-    return (
-        f"{key}: {text[0].lower()}{text[1:]}"
-        if text[:1].isupper()
-        else (f"{key}: {text}")
-    )
+        return _REMEDIES[kind]
+    text = message.removeprefix("Value error, ").removeprefix("Assertion failed, ")
+    return f"{text[0].lower()}{text[1:]}" if text[:1].isupper() else text
+
+
+def _too_short(item: dict[str, Any]) -> str:
+    """Return what an empty list needs."""
+    if item["loc"][-1] != "channels":
+        return _REMEDIES["too_short"]
+    choices = " or ".join(f'["{channel}"]' for channel in ChannelKind)
+    return f"needs at least one, such as {choices}"
+
+
+def _no_list(item: dict[str, Any]) -> str:
+    """Return what was written as a list, or the key's example as one."""
+    written, sample = item["input"], sample_at(item["loc"])
+    if not isinstance(written, str):
+        written = sample[0] if isinstance(sample, list) and sample else "row cover"
+    return f'must be a list in square brackets, such as ["{written}"]'
+
+
+def _no_choice(item: dict[str, Any]) -> str:
+    """Return what can be chosen."""
+    choices = str(item["msg"]).removeprefix("Input should be ").replace("'", '"')
+    return f"write {choices}"
+
+
+def _no_number(item: dict[str, Any]) -> str:
+    """Return the number that was most likely meant."""
+    words, location = _REMEDIES[item["type"]], item["loc"]
+    if not isinstance(item["input"], str) or not isinstance(location[-1], str):
+        return words
+    remedy = remedy_for(location[-1], sample_at(location), item["input"])
+    return words if remedy is None else f"{words}; {remedy}"
+
+
+def _no_text(item: dict[str, Any]) -> str:
+    """Return a number as the text that it has to be."""
+    key, value = item["loc"][-1], item["input"]
+    if not isinstance(key, str) or not isinstance(value, int | float):
+        return _REMEDIES["string_type"]
+    plus = "+" if key == AddressKey.PHONE else ""
+    return f'{_REMEDIES["string_type"]}: {key} = "{plus}{value}"'
+
+
+def _out_of_range(item: dict[str, Any]) -> str:
+    """Return what to write in place of a number that is too high or too low."""
+    value, location = item["input"], item["loc"]
+    limits = str(item["msg"]).removeprefix("Input ")
+    words = f"{value} cannot be meant here; it {limits}"
+    sample = sample_at(location)
+    if isinstance(sample, float) and 0.0 < sample < 1.0 < value:
+        remedy = remedy_for(str(location[-1]), sample, f"{value} %")
+        return f"{words}; {remedy}"
+    return words
 
 
 def _key(location: Sequence[str | int], raw: Mapping[str, Any]) -> str:
@@ -200,11 +152,6 @@ def _key(location: Sequence[str | int], raw: Mapping[str, Any]) -> str:
     return ".".join(parts) or "file"
 
 
-def _block_key(place: int, block: Mapping[str, Any]) -> str:
-    """Return a block's place."""
-    return _key(("blocks", place), {"blocks": [{}] * place + [block]})
-
-
 def _inside(value: Any, step: str | int) -> Any:
     """Return what stands at a step further in, or nothing."""
     try:
@@ -213,22 +160,41 @@ def _inside(value: Any, step: str | int) -> Any:
         return None
 
 
-def _nearest(location: Sequence[str | int]) -> str:
-    """Return the nearest valid keys of the table that an unknown key stands in."""
-    model: Any = ConfigFile
-    for step in location[:-1]:
-        if isinstance(step, str) and step in getattr(model, "model_fields", {}):
-            model = _model_of(model.model_fields[step].annotation)
-    names = list(getattr(model, "model_fields", {}))
-    near = get_close_matches(str(location[-1]), names, n=2)
+def _unknown_key(item: dict[str, Any]) -> str:
+    """Return what to do about a key that the table does not have."""
+    location = item["loc"]
+    key, names = str(location[-1]), keys_beside(location)
+    if (file := _file_for(key, names)) is not None:
+        return (
+            "a password does not belong in this file: put it on the first line of a "
+            f'file of its own, write {file} = "THAT-FILE", and delete it here'
+        )
+    near = get_close_matches(key, names, n=2)
+    elsewhere = tables_with(key)
     if near:
-        return "; did you mean " + " or ".join(f'"{name}"' for name in near) + "?"
-    return "; known here are " + ", ".join(names) if names else "; remove it"
+        meant = " or ".join(f'"{name}"' for name in near)
+        rest = f"; did you mean {meant}?"
+    elif 0 < len(elsewhere) <= _MOST_TABLES:
+        rest = f" here; it belongs under {' or '.join(elsewhere)}"
+    else:
+        rest = f"; known here are {', '.join(names)}" if names else "; remove it"
+    return f"unknown key{rest}"
 
 
-def _model_of(annotation: Any) -> Any:
-    """Return the table model inside an annotation."""
-    for part in (annotation, *getattr(annotation, "__args__", ())):
-        if isinstance(part, type) and issubclass(part, BaseModel):
-            return part
-    return None
+def _file_for(key: str, names: Sequence[str]) -> str | None:
+    """Return the key that names the file for a secret which stands here in the open."""
+    last = key.lower().replace("-", "_").rpartition("_")[2].removeprefix("api")
+    files = (name for name in names if name.endswith(("password_file", "key_file")))
+    return next(files, None) if last in _SECRETS else None
+
+
+_SAY: tuple[tuple[tuple[str, ...], Callable[[dict[str, Any]], str]], ...] = (
+    (("extra_forbidden",), _unknown_key),
+    (("too_short",), _too_short),
+    (("list_type",), _no_list),
+    (("literal_error", "enum"), _no_choice),
+    (("string_type",), _no_text),
+    (("float_", "int_type", "int_parsing"), _no_number),
+    (("greater_than", "less_than"), _out_of_range),
+)
+"""Kinds of the schema's problems by how they begin, each with what says it."""

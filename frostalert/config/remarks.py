@@ -1,18 +1,20 @@
 """What is allowed in a configuration and may still not be meant."""
 
-from datetime import datetime, timedelta
+from dataclasses import asdict
+from datetime import date, datetime
+from difflib import get_close_matches
 from zoneinfo import ZoneInfo
 
-from frostalert.model.channel import ChannelKind
+from frostalert.agronomy.stages import HALF_YEAR_DAYS
+from frostalert.config.invented import invented_remarks
+from frostalert.config.open_secrets import open_files, written_secrets
 from frostalert.model.settings import Settings
-from frostalert.model.site import Block, Farm
+from frostalert.model.site import DORMANT, HARVESTED, Block, Farm, Rules
 
 CLOSING_GATEWAY = ("vtext.com", "31 March 2027")
 """A mail-to-text gateway with the day on which it closes (from secondary pages)."""
-_DEGREES_AN_HOUR = 15.0
-_FAR_ZONE_H = 3.0
 _COLD_LIMIT_C = -5.0
-_OLD_STAGE = timedelta(days=8)
+_OLD_STAGE_DAYS = 8
 
 
 def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
@@ -31,24 +33,22 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
         Remarks; empty if nothing stands out.
     """
     farm = settings.farm
-    remarks = zone_remarks(farm, now_utc)
     today = now_utc.astimezone(ZoneInfo(farm.site.time_zone)).date()
+    remarks = invented_remarks(settings)
+    remarks += _abbreviation_remarks(farm.site.time_zone, now_utc)
     for block in farm.blocks:
-        age = today - block.stage_seen
-        if age < timedelta(0):
-            remarks.append(f"{block.name}: stage_seen {block.stage_seen} is to come")
-        elif age >= _OLD_STAGE:
-            remarks.append(
-                f"{block.name}: {block.stage} was seen {age.days} days ago; look again"
-            )
+        remarks += _seen_remarks(block, today, farm.rules)
         remarks += _offset_remarks(block)
+    remarks += _readiness_remarks(farm, today)
     remarks += [
         f"{person.name}: {person.email} is a mail-to-text gateway that its carrier "
         f'closes on {CLOSING_GATEWAY[1]}; use the channel "sms" before that'
         for person in farm.people
         if (person.email or "").lower().endswith("@" + CLOSING_GATEWAY[0])
     ]
-    remarks += _open_secrets(settings)
+    remarks += open_files(settings)
+    remarks += written_secrets(settings)
+    remarks += _untold_crew(farm)
     remarks += _unused_equipment(farm)
     remarks += _unfinished_equipment(farm)
     remarks += _groundless_equipment(farm)
@@ -58,6 +58,18 @@ def settings_remarks(settings: Settings, now_utc: datetime) -> list[str]:
             "service looks like good weather"
         )
     return remarks
+
+
+def _untold_crew(farm: Farm) -> list[str]:
+    """Return names of the crew that are nearly those of people who are told."""
+    names = {person.name.lower(): person.name for person in farm.people}
+    return [
+        f'[supplies] crew: "{name}" is not among the people, so that nobody is told of '
+        f'their jobs; is it "{names[near[0]]}"?'
+        for name in farm.supplies.crew
+        if name.lower() not in names
+        and (near := get_close_matches(name.lower(), names, n=1))
+    ]
 
 
 def _unfinished_equipment(farm: Farm) -> list[str]:
@@ -104,44 +116,30 @@ def _unused_equipment(farm: Farm) -> list[str]:
     return remarks
 
 
-def _open_secrets(settings: Settings) -> list[str]:
-    """Return which files with secrets everybody on the machine can read."""
-    set_up = (settings.of_channel(kind) for kind in ChannelKind)
-    logins = [login for login in set_up if login is not None]
-    secrets = [login.password for login in logins] + [settings.sources.open_meteo_key]
-    files = {secret.open_file for secret in secrets if secret is not None}
+def _seen_remarks(block: Block, today: date, rules: Rules) -> list[str]:
+    """Return whether a stage was seen too long ago, or is yet to be seen."""
+    age_days = (today - block.stage_seen).days
+    if age_days < 0:
+        return [
+            f"{block.name}: stage_seen {block.stage_seen} lies in the future; write "
+            "the day on which you looked"
+        ]
+    believed = {DORMANT: rules.dormant_days, HARVESTED: HALF_YEAR_DAYS}
+    if age_days < believed.get(block.stage, _OLD_STAGE_DAYS):
+        return []
+    season = ", in another season" if age_days > HALF_YEAR_DAYS else ""
     return [
-        f"{file} can be read by everybody on this machine: chmod 600 {file}"
-        for file in sorted(file for file in files if file is not None)
+        f"{block.name}: {block.stage} was seen {age_days} days ago{season}; look "
+        f'again, then: frostalert stage "{block.name}"'
     ]
 
 
-def zone_remarks(farm: Farm, now_utc: datetime) -> list[str]:
-    """Return whether the time zone does not go with the longitude.
-
-    Parameters
-    ----------
-    farm : Farm
-        Holds the site.
-    now_utc : datetime
-        The present moment.
-
-    Returns
-    -------
-    list of str
-        One remark, or none.
-    """
-    site = farm.site
-    offset = now_utc.astimezone(ZoneInfo(site.time_zone)).utcoffset() or timedelta(0)
-    by_zone_h = offset / timedelta(hours=1)
-    by_sun_h = site.longitude / _DEGREES_AN_HOUR
-    apart_h = abs((by_zone_h - by_sun_h + 12.0) % 24.0 - 12.0)
-    if apart_h <= _FAR_ZONE_H:
-        return _abbreviation_remarks(site.time_zone, now_utc)
+def _readiness_remarks(farm: Farm, today: date) -> list[str]:
+    """Return what was tried in the future."""
     return [
-        f"{site.time_zone} is {apart_h:.0f} h off the sun at longitude "
-        f"{site.longitude:g}; one of them may be wrong: west, so all of America, is "
-        "negative"
+        f"[readiness] {key} {day} lies in the future; write the day of the trial"
+        for key, day in asdict(farm.readiness).items()
+        if isinstance(day, date) and day > today
     ]
 
 
@@ -151,7 +149,10 @@ def _abbreviation_remarks(zone: str, now_utc: datetime) -> list[str]:
         now_utc.replace(month=month, day=1).astimezone(ZoneInfo(zone)).utcoffset()
         for month in (1, 7)
     }
-    if "/" in zone or len(offsets) > 1 or not zone.isupper():
+    is_offset = zone.startswith("Etc/")
+    if ("/" in zone and not is_offset) or len(offsets) > 1:
+        return []
+    if not (is_offset or zone.isupper()):
         return []
     return [
         f'time_zone "{zone}" has no summer time: if your clocks change, every hour '

@@ -29,6 +29,7 @@ from frostalert.config.quantities import (
 from frostalert.config.section import Name, Section, checked_https
 from frostalert.config.sensors import ReadingsSection, SensorSection
 from frostalert.config.watch import StatusSection, WatcherSection, WebSection
+from frostalert.config.zones import near_zone_names
 from frostalert.model.equipment import Compass
 from frostalert.model.site import Units
 
@@ -95,10 +96,8 @@ class SiteSection(Section):
         try:
             ZoneInfo(value)
         except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-            message = (
-                f'unknown time zone "{value}"; write an IANA name such as '
-                '"America/New_York"'
-            )
+            near = " or ".join(f'"{zone}"' for zone in near_zone_names(value))
+            message = f'unknown time zone "{value}"; write an IANA name such as {near}'
             raise ValueError(message) from error
         return value
 
@@ -346,28 +345,6 @@ class ConfigFile(Section):
     watcher: WatcherSection | None = None
     web: WebSection | None = None
     status: StatusSection = StatusSection()
-
-    @model_validator(mode="after")
-    def _equipment_fits(self) -> "ConfigFile":
-        """Refuse equipment for blocks that are not there."""
-        names = {block.name for block in self.blocks}
-        known = {None, *(item.name for item in self.equipment)}
-        for item in self.equipment:
-            for name in item.blocks:
-                if name not in names:
-                    message = f'equipment "{item.name}": there is no block "{name}"'
-                    raise ValueError(message)
-        for sensor in self.sensors:
-            if sensor.block is not None and sensor.block not in names:
-                message = f'sensor "{sensor.name}": there is no block "{sensor.block}"'
-                raise ValueError(message)
-            if sensor.equipment not in known:
-                message = (
-                    f'sensor "{sensor.name}": there is no equipment '
-                    f'"{sensor.equipment}"'
-                )
-                raise ValueError(message)
-        return self
 
     @field_validator("people")
     @classmethod

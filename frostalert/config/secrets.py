@@ -73,5 +73,8 @@ def _from_file(file: str, folder: Path, key: str) -> Secret:
         message = f"{key}: {place} is empty; put the secret on its first line"
         raise SecretError(message)
     looked = " or ".join(str(place) for place in places)
-    message = f"{key}: cannot read {looked}; create it or correct the name"
+    message = (
+        f"{key}: cannot read {looked}; create it with the secret on its first line, or "
+        "correct the name"
+    )
     raise SecretError(message)

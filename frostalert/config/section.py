@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterable
+from difflib import get_close_matches
 from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, ConfigDict
@@ -32,9 +33,19 @@ def refuse_unknown_methods(names: Iterable[str]) -> None:
     """Refuse a method that is not in the list."""
     for name in names:
         if name not in METHODS:
-            valid = ", ".join(f'"{known}"' for known in METHODS)
-            message = f'unknown method "{name}"; write one of {valid}'
+            message = f'unknown method "{name}"; {_method_remedy(name)}'
             raise ValueError(message)
+
+
+def _method_remedy(name: str) -> str:
+    """Return the methods that may be meant, or all of them."""
+    wanted = " ".join(name.lower().replace("-", " ").replace("_", " ").split())
+    plain = {known.replace("-", " "): known for known in METHODS}
+    near = get_close_matches(wanted, plain, n=1, cutoff=0.8) or [
+        known for known in plain if wanted and set(wanted.split()) <= set(known.split())
+    ]
+    valid = [f'"{plain[known]}"' for known in near or plain]
+    return f"write {' or '.join(valid)}" if near else f"write one of {', '.join(valid)}"
 
 
 def checked_https(value: str) -> str:

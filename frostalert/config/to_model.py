@@ -1,6 +1,6 @@
 """From the schema's tables to the plain values that everything else uses."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from frostalert.agronomy.methods import METHODS
 from frostalert.config.blocks import BlockSection
 from frostalert.config.channels import section_in
 from frostalert.config.equipment import EquipmentSection
+from frostalert.config.lines import Location
 from frostalert.config.paths import beside
 from frostalert.config.people import (
     ChannelSection,
@@ -18,6 +19,7 @@ from frostalert.config.people import (
     PersonSection,
     SmsSection,
 )
+from frostalert.config.references import Names
 from frostalert.config.schema import ConfigFile, ForecastSection
 from frostalert.config.secrets import read_secret
 from frostalert.config.section import Section
@@ -138,7 +140,9 @@ def to_settings(
     )
 
 
-def secret_problems(content: ConfigFile, folder: Path) -> list[str]:
+def secret_problems(
+    content: ConfigFile, folder: Path
+) -> Iterator[tuple[Location, str]]:
     """Return what is wrong with the passwords and the key."""
     readers: dict[str, Callable[[], Secret | None]] = {
         "forecast": partial(_key, content.forecast, folder, is_needed=True)
@@ -147,13 +151,13 @@ def secret_problems(content: ConfigFile, folder: Path) -> list[str]:
         section = section_in(content, row.kind)
         if section is not None:
             readers[row.section] = partial(_password, section, folder, is_needed=True)
-    problems = []
     for name, read in readers.items():
         try:
             read()
         except SecretError as error:
-            problems.append(f"{name}: {error}")
-    return problems
+            key, mark, words = str(error).partition(": ")
+            is_key = mark and key.isidentifier()
+            yield (name, key) if is_key else (name,), words if is_key else f"{error}"
 
 
 def _named(named: str | None, folder: Path) -> str | None:
@@ -173,6 +177,9 @@ def _values(section: Section, *but: str) -> dict[str, Any]:
 def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Farm:
     """Return the grower's side."""
     supplies = content.supplies
+    names = Names(block.name for block in content.blocks)
+    things = Names(item.name for item in content.equipment)
+    people = Names(person.name for person in content.people)
     return Farm(
         site=Site(**_values(content.site)),
         blocks=tuple(_block(block, own) for block in content.blocks),
@@ -181,20 +188,27 @@ def _holding(content: ConfigFile, own: Mapping[str, Crop]) -> Farm:
             **_values(content.schedule, "fetch_every"), **_values(content.judgement)
         ),
         sources=tuple(content.forecast.sources),
-        sensors=tuple(_sensor(item) for item in content.sensors),
-        equipment=tuple(_equipment(item) for item in content.equipment),
+        sensors=tuple(_sensor(item, names, things) for item in content.sensors),
+        equipment=tuple(_equipment(item, names) for item in content.equipment),
         supplies=Supplies(
-            **_values(supplies, "hands"),
+            **_values(supplies, "hands", "crew"),
+            # Who is told is found by the name: one spelling for one person.
+            crew=tuple(people.find(name) or name for name in supplies.crew),
             hands=supplies.hands or len(supplies.crew) or None,
         ),
         readiness=Readiness(**_values(content.readiness)),
     )
 
 
-def _sensor(item: SensorSection) -> Sensor:
+def _sensor(item: SensorSection, blocks: Names, equipment: Names) -> Sensor:
     """Return a thermometer; beside equipment it does not feel the open air."""
     is_treated = item.treated or item.equipment is not None
-    return Sensor(**_values(item, "treated"), is_treated=is_treated)
+    return Sensor(
+        **_values(item, "treated", "block", "equipment"),
+        block=None if item.block is None else blocks.find(item.block),
+        equipment=None if item.equipment is None else equipment.find(item.equipment),
+        is_treated=is_treated,
+    )
 
 
 def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
@@ -220,14 +234,15 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
     )
 
 
-def _equipment(item: EquipmentSection) -> Equipment:
+def _equipment(item: EquipmentSection, blocks: Names) -> Equipment:
     """Return what there is for one method."""
     fuel = None
     if item.burns is not None and item.fuel is not None:
         burned_per_h, unit = item.burns
         fuel = Fuel(burned_per_h=burned_per_h, stock=item.fuel[0], unit=unit)
     return Equipment(
-        **_values(item, "method", "burns", "fuel"),
+        **_values(item, "blocks", "method", "burns", "fuel"),
+        blocks=tuple(found for name in item.blocks if (found := blocks.find(name))),
         method=METHODS[item.method],
         fuel=fuel,
     )

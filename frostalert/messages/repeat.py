@@ -1,6 +1,6 @@
 """Mark a message that may have arrived before, a rehearsal's own mark kept in front."""
 
-REPEAT_MARK = "(repeat) "
+REPEAT_MARK = "(again) "
 _REHEARSAL = "TEST "
 
 
@@ -10,7 +10,7 @@ def marked_repeat(text: str) -> str:
     Examples
     --------
     >>> marked_repeat("FROST tonight"), marked_repeat("TEST FROST tonight")
-    ('(repeat) FROST tonight', 'TEST (repeat) FROST tonight')
+    ('(again) FROST tonight', 'TEST (again) FROST tonight')
     """
     if text.startswith(_REHEARSAL):
         return _REHEARSAL + REPEAT_MARK + text.removeprefix(_REHEARSAL)

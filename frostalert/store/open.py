@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from frostalert.errors import StoreError
+from frostalert.errors import NoStateError, StoreError
 from frostalert.store.connection import Database
 from frostalert.store.migrations import migrate, require_present_form
 from frostalert.store.state import StateStore
@@ -44,7 +44,7 @@ def open_beside(directory: Path) -> StateStore:
     path = directory / FILE_NAME
     if not path.is_file():
         message = f"there is no state in {directory} yet; start frostalert run first"
-        raise StoreError(message)
+        raise NoStateError(message)
     database = Database(path)
     require_present_form(database)
     return StateStore(database)

@@ -129,7 +129,7 @@ def test_a_repeat_keeps_its_id_and_says_that_it_is_one() -> None:
     box = MailBox()
     with smtp_server(box) as server:
         email(server.port).send(message(ChannelKind.EMAIL), is_repeat=True)
-    assert box.mails[0]["Subject"] == "(repeat) Prepare before dark"
+    assert box.mails[0]["Subject"] == "(again) Prepare before dark"
     assert box.mails[0]["Message-ID"] == "<abc@frostalert.invalid>"
 
 
@@ -333,7 +333,7 @@ def test_a_text_as_json_with_a_deeper_id() -> None:
     with http_server(lambda _: Reply(200, body)) as server:
         notifier = sms(server.url, body="json", id_pointer="/messages/0/id~1x")
         assert notifier.send(text(), is_repeat=True).provider_id == "7"
-    assert '"(repeat) FROST & cold: 27 F"' in server.seen[0].body
+    assert '"(again) FROST & cold: 27 F"' in server.seen[0].body
 
 
 @pytest.mark.parametrize(

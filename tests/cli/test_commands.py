@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import subprocess
 import sys
 from datetime import date
@@ -9,7 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from frostalert.cli.demo import DEMO_NOW
 from frostalert.config.example import example_text
+from frostalert.forecast.file_source import load_run
 from frostalert.model.warmth import Sighting
 from frostalert.store.open import open_store
 from tests.support.commands import run_command
@@ -178,15 +181,67 @@ def test_crops_shows_sources(tmp_path: Path) -> None:
     assert "apricot: apricot" in listed
 
 
-def test_the_demo_prints_table_mail_and_text_offline(tmp_path: Path) -> None:
-    done = frostalert("demo", cwd=tmp_path)
+def demo(tmp_path: Path, *more: str) -> "subprocess.CompletedProcess[str]":
+    here, temporary = tmp_path / "here", tmp_path / "tmp"
+    here.mkdir(exist_ok=True)
+    temporary.mkdir(exist_ok=True)
+    return frostalert("demo", *more, cwd=here, TMPDIR=str(temporary))
+
+
+def test_the_demo_is_a_short_story_offline(tmp_path: Path) -> None:
+    done = demo(tmp_path)
     assert (done.returncode, done.stderr) == (0, "")
+    assert len(done.stdout.splitlines()) <= 40
     assert "invented" in done.stdout
     assert "Subject: Get ready from 4:40 pm" in done.stdout
     assert "GET READY from 4:40pm" in done.stdout
     assert "2 messages" in done.stdout
     # Nothing is left behind but the plotting library's own empty folder.
-    assert [entry.name for entry in tmp_path.iterdir()] in ([], [".config"])
+    assert [entry.name for entry in (tmp_path / "here").iterdir()] in ([], [".config"])
+
+
+def test_the_demo_has_one_worst_block_and_its_first_job_is_its_subject(
+    tmp_path: Path,
+) -> None:
+    said = demo(tmp_path).stdout
+    text = said.partition("FROST Sun")[2].splitlines()[0]
+    subject = said.partition("Subject: ")[2].splitlines()[0]
+    jobs = said.partition("YOUR JOBS\n")[2].partition("\n\n")[0].splitlines()
+    worst = said.partition("BLOCKS\n")[2].splitlines()[0]
+    assert worst.startswith("Strawberry beds")
+    assert "in Strawberry beds" in subject
+    assert "23 F in Strawberry" in text
+    first = re.match(r"\d+:\d\d [ap]m", jobs[0])
+    assert first is not None
+    assert subject.startswith(f"Get ready from {first.group()}:")
+    assert f"GET READY from {first.group().replace(' ', '')}." in text
+    afternoon = re.findall(r"(\d+:\d\d) pm", " ".join(jobs[:2] + jobs[-1:]))
+    assert first.group() == f"{min(afternoon)} pm"
+
+
+def test_the_demo_says_where_the_picture_is_and_shows_it_in_the_mail(
+    tmp_path: Path,
+) -> None:
+    said = demo(tmp_path).stdout
+    [place] = re.findall(r"\S+/mail\.html", said)
+    page = Path(place)
+    assert page.is_relative_to(tmp_path / "tmp")
+    [picture] = re.findall(r'src="(night-[^"]+\.png)"', page.read_text())
+    assert (page.parent / picture).read_bytes().startswith(b"\x89PNG")
+    assert (page.parent / "all-numbers.html").is_file()
+    assert load_run(page.parent / "forecast.json", DEMO_NOW).hours.count > 0
+
+
+def test_the_whole_demo_has_the_table_and_the_messages_to_their_end(
+    tmp_path: Path,
+) -> None:
+    said = demo(tmp_path, "--full").stdout
+    assert "Nearest to harm" in said
+    assert "KEEP WATER ON once it runs" in said
+    assert "frostalert demo --full" not in said
+    short = demo(tmp_path).stdout
+    assert "Nearest to harm" not in short
+    assert "KEEP WATER ON" not in short
 
 
 def test_every_command_has_help(tmp_path: Path) -> None:

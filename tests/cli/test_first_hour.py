@@ -9,7 +9,12 @@ from pathlib import Path
 import pytest
 from aiosmtpd.smtp import AuthResult
 
+from frostalert.cli.first_answers import read_place
+from frostalert.config.example import example_text
 from frostalert.config.load import load_settings
+from frostalert.errors import UsageError
+from frostalert.model.settings import Settings
+from frostalert.store.open import open_store
 from tests.adapters.test_nws import Office
 from tests.cli.test_commands import frostalert
 from tests.support.configs import config_text
@@ -35,7 +40,8 @@ def init(folder: Path, *more: str, **answers: str):  # type: ignore[no-untyped-d
     given = {**ANSWERS, **{f"--{key}": value for key, value in answers.items()}}
     flags = [part for pair in given.items() for part in pair]
     look = ("--forecast", "grid.json")
-    return frostalert("init", *flags, *ZONE, *look, *more, cwd=folder)
+    zone = () if "--time-zone" in more else ZONE
+    return frostalert("init", *flags, *zone, *look, *more, cwd=folder)
 
 
 def test_four_answers_make_a_file_that_is_good(folder: Path) -> None:
@@ -106,6 +112,163 @@ def test_a_server_on_universal_time_is_asked_for_the_zone_alone(folder: Path) ->
     assert settings.farm.site.time_zone == "America/Boise"
 
 
+def written(folder: Path) -> Settings:
+    return load_settings(folder / "frostalert.toml", needs_secrets=False)
+
+
+@pytest.mark.parametrize(
+    ("said", "place"),
+    [
+        ("45.19N 5.72E", (45.19, 5.72)),
+        ("45.19 N, 5.72 E", (45.19, 5.72)),
+        ("N45.19\u00b0 E5.72\u00b0", (45.19, 5.72)),
+        ("5.72E 45.19N", (45.19, 5.72)),
+        ("45\u00b011'24\"N 5\u00b043'12\"E", (45.19, 5.72)),
+        ("45\u00b0 11.4' N, 5\u00b0 43.2' E", (45.19, 5.72)),
+        ("46.2205N 119.2412W", (46.2205, -119.2412)),
+        ("46.2205, \u2212119.2412", (46.2205, -119.2412)),
+        ("33.5 S 70.7 W", (-33.5, -70.7)),
+        ("47.05,15.44", (47.05, 15.44)),
+    ],
+)
+def test_a_place_may_be_written_as_maps_write_it(
+    said: str, place: tuple[float, float]
+) -> None:
+    assert read_place(said) == pytest.approx(place)
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ("45,19 5,72", 'did you mean "45.19, 5.72"'),
+        ("45,19; 5,72", 'did you mean "45.19, 5.72"'),
+        ("45,19N 5,72E", 'did you mean "45.19, 5.72"'),
+        ("-119.2412 46.2205", 'write "46.2205, -119.2412"'),
+        ("45,19", "one number, or two whole degrees"),
+        ("45 5", "which are 100 km wide"),
+        ("45.19N 5.72N", "is no place"),
+        ("145.1 210.2", "nowhere on the globe"),
+        ("Grenoble", "is no place"),
+    ],
+)
+def test_a_place_that_cannot_be_says_what_to_write(said: str, words: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        read_place(said)
+    assert words in str(caught.value)
+
+
+def test_the_sign_is_looked_at_again_after_the_zone(folder: Path) -> None:
+    _, *rest = ANSWERS.values()
+    more = ("America/Los_Angeles", "46.2205 -119.2412")
+    done = typed(folder, "46.2205 119.2412", *rest, *more, zone=(), machine="Etc/UTC")
+    assert done.returncode == 0, done.stderr
+    said = " ".join(done.stdout.split())
+    assert "lies 9,395 km from America/Los_Angeles" in said
+    assert "write longitude = -119.2412" in said
+    assert written(folder).farm.site.longitude == -119.2412
+
+
+def test_a_server_on_universal_time_in_europe_is_asked_for_the_zone(
+    folder: Path,
+) -> None:
+    _, *rest = ANSWERS.values()
+    done = typed(
+        folder, "45.19N 5.72E", *rest, "Europe/Paris", zone=(), machine="Etc/UTC"
+    )
+    assert done.returncode == 0
+    assert "Near there are Europe/Monaco" in " ".join(done.stdout.split())
+    site = written(folder).farm.site
+    assert (site.time_zone, site.units) == ("Europe/Paris", "metric")
+    assert "in the time of Europe/Paris" in " ".join(done.stdout.split())
+    (folder / "frostalert.toml").unlink()
+    given = ANSWERS | {"--place": "45.19N 5.72E"}
+    flags = tuple(chain.from_iterable(given.items()))
+    refused = typed(folder, zone=flags, machine="Etc/UTC")
+    assert refused.returncode == 64
+    assert "--time-zone" in refused.stderr
+
+
+def test_a_neighbouring_clock_is_asked_for_and_enter_keeps_it(folder: Path) -> None:
+    _, *rest = ANSWERS.values()
+    there = "45.19N 5.72E"
+    done = typed(folder, there, *rest, "Europe/Paris", zone=(), machine="Europe/London")
+    assert "This machine runs on Europe/London" in done.stdout
+    assert written(folder).farm.site.time_zone == "Europe/Paris"
+    (folder / "frostalert.toml").unlink()
+    typed(folder, there, *rest, "", zone=(), machine="Europe/Lisbon")
+    assert written(folder).farm.site.time_zone == "Europe/Lisbon"
+    (folder / "frostalert.toml").unlink()
+    done = typed(folder, there, *rest, zone=(), machine="Europe/Paris")
+    assert "This machine" not in done.stdout
+
+
+def test_a_place_and_a_zone_that_were_both_given_must_agree(folder: Path) -> None:
+    done = init(folder, place="46.2205 119.2412")
+    assert done.returncode == 64
+    assert "write longitude = -119.2412" in " ".join(done.stderr.split())
+    assert not (folder / "frostalert.toml").exists()
+
+
+def test_a_stage_that_was_left_out_is_asked_for(folder: Path) -> None:
+    place, height, _, email = ANSWERS.values()
+    answers = (place, height, "plum", "popping", "full bloom", email)
+    done = typed(folder, *answers)
+    assert "Its stage, of the most advanced buds? One of dormant, " in done.stdout
+    assert 'unknown stage "popping"' in done.stdout + done.stderr
+    [block] = written(folder).farm.blocks
+    assert (block.crop.name, block.stage) == ("european-plum", "full bloom")
+
+
+def test_only_who_names_equipment_is_asked_what_a_night_costs(folder: Path) -> None:
+    done = typed(folder, *ANSWERS.values(), "")
+    assert "What can you protect it with?" in done.stdout
+    assert "cost you" not in done.stdout
+    assert written(folder).farm.equipment == ()
+    (folder / "frostalert.toml").unlink()
+    done = typed(folder, *ANSWERS.values(), "shets", "sheets, buckets", "", "35", "900")
+    assert '"shets" is not known; write sheets' in done.stdout + done.stderr
+    assert "What does a night of row cover cost you" in done.stdout
+    [block] = written(folder).farm.blocks
+    assert [method.name for method in block.methods] == ["row cover", "hand wetting"]
+    assert dict(block.night_costs) == {"hand wetting": 35.0}
+    assert block.crop_value == 900.0
+    assert not any(item.missing for item in written(folder).farm.equipment)
+
+
+def test_methods_without_ready_made_equipment_are_asked_for_in_the_next_step(
+    folder: Path,
+) -> None:
+    done = init(folder, "--protect", "micro-sprinklers")
+    said = " ".join(done.stdout.split())
+    assert "Under [[equipment]] say what your micro-sprinklers can do" in said
+    assert written(folder).farm.equipment == ()
+
+
+def test_the_ready_made_equipment_can_be_switched_on(folder: Path) -> None:
+    init(folder)
+    path = folder / "frostalert.toml"
+    text = path.read_text()
+    start = text.index("# Ready-made")
+    end = text.index("\n\n", text.rindex("# Ready-made"))
+    ready = "\n".join(
+        line.removeprefix("#: ")
+        for line in text[start:end].splitlines()
+        if line.startswith("#: ")
+    )
+    methods = 'methods = ["row cover", "hand wetting"]'
+    path.write_text(text.replace("methods = []", methods, 1) + ready + "\n")
+    farm = written(folder).farm
+    assert [item.method.name for item in farm.equipment] == [
+        "row cover",
+        "hand wetting",
+    ]
+    assert not any(item.missing for item in farm.equipment)
+    look = ("--forecast", "grid.json", "--now", "2026-04-12T15:00")
+    frostalert("stage", "My", "apricot", "full", "bloom", "--yes", cwd=folder)
+    plan = frostalert("plan", *look, cwd=folder)
+    assert "Bed sheets to the ground" in plan.stdout
+
+
 def test_a_minus_that_is_missing_is_asked_for(folder: Path) -> None:
     answers = ANSWERS | {"--place": "46.2205 119.2412"}
     zone = ("--time-zone", "America/Los_Angeles")
@@ -134,7 +297,8 @@ def test_with_every_answer_given_a_doubtful_time_zone_is_refused(folder: Path) -
 def test_outside_the_usa_it_is_metric_and_asks_a_source_that_reaches_there(
     folder: Path,
 ) -> None:
-    init(folder, place="47.05 15.44", elevation="350 m")
+    there = ("--time-zone", "Europe/Vienna")
+    init(folder, *there, place="47.05 15.44", elevation="350 m")
     settings = load_settings(folder / "frostalert.toml", needs_secrets=False)
     assert settings.sources.names == ("met-norway",)
     assert settings.farm.site.units == "metric"
@@ -232,6 +396,35 @@ def test_each_fault_says_what_to_do(folder: Path) -> None:
     assert "app password" in words
     assert "BAD forecast nws:" in words
     assert "BAD watcher: nobody notices when the service dies" in words
+
+
+def test_without_a_file_the_newcomer_is_sent_to_init(tmp_path: Path) -> None:
+    done = frostalert("tonight", cwd=tmp_path)
+    assert done.returncode == 78
+    assert "let frostalert init write a first one" in " ".join(done.stderr.split())
+
+
+def test_the_unit_is_looked_for_once_the_service_has_run(folder: Path) -> None:
+    with smtp_server(MailBox()) as mail:
+        _, before = doctored(folder, "http://127.0.0.1:9", mail.port)
+        (folder / "st").mkdir()
+        open_store(folder / "st").database.close()
+        _, after = doctored(folder, "http://127.0.0.1:9", mail.port)
+    assert "unit:" not in before
+    assert "look unit: " in after or "good unit: " in after
+
+
+def test_the_doctor_knows_the_invented_example_and_a_wrong_place(folder: Path) -> None:
+    text = example_text().replace("smtp-password", "x").replace("sms-token", "x")
+    (folder / "x").write_text("invented")
+    path = folder / "frostalert.toml"
+    path.write_text(text.replace("-119.2412", "119.2412"))
+    wrong = " ".join(frostalert("doctor", cwd=folder).stdout.split())
+    assert "BAD configuration:" in wrong
+    assert "write longitude = -119.2412" in wrong
+    path.write_text(text)
+    done = " ".join(frostalert("doctor", cwd=folder).stdout.split())
+    assert "look configuration: this is the invented example" in done
 
 
 def test_a_broken_configuration_is_the_first_finding(folder: Path) -> None:

@@ -80,6 +80,10 @@ def blocks(path: Path) -> dict[str, Block]:
     return {block.name: block for block in farm.blocks}
 
 
+def blocks_seen(path: Path) -> str:
+    return blocks(path)["Apricots by the lane"].stage_seen.isoformat()
+
+
 def by_phone(path: Path, stage: str, seen: date) -> PhoneLook:
     block = blocks(path)["Apricots by the lane"]
     return PhoneLook(
@@ -181,6 +185,27 @@ def test_what_was_sent_by_phone_is_known_and_written_with_the_rest(
     apricots = blocks(file)["Apricots by the lane"]
     assert (apricots.stage, apricots.stage_seen) == ("in the shuck", yesterday)
     assert store.phone_looks() == ()
+
+
+def test_the_check_of_the_file_minds_what_was_sent_by_phone(
+    file: Path, store: StateStore
+) -> None:
+    file.write_text(file.read_text().replace(blocks_seen(file), "2025-04-10", 1))
+    old = frostalert("config", "check", cwd=file.parent)
+    assert "in another season" in " ".join(old.stdout.split())
+    store.note_phone_look(by_phone(file, "in the shuck", today()))
+    done = frostalert("config", "check", cwd=file.parent)
+    said = " ".join(done.stdout.split())
+    assert f"in the shuck, seen {today()} by Ines" in said
+    assert "Apricots by the lane: full bloom was seen" not in said
+
+
+def test_the_check_says_when_it_goes_by_the_file_alone(file: Path) -> None:
+    (file.parent / "s").mkdir()
+    (file.parent / "s" / "frostalert.sqlite3").write_text("no database at all")
+    done = frostalert("config", "check", cwd=file.parent)
+    assert done.returncode == 0
+    assert "by the file alone, without stages by phone" in done.stdout
 
 
 def test_tonights_limit_is_the_one_that_the_service_goes_by(

@@ -6,9 +6,9 @@ import pytest
 
 from frostalert import schedule, supervisor
 from frostalert.config.channels import section_type
+from frostalert.config.cross_checks import channel_checks
 from frostalert.config.key_table import key_table
 from frostalert.config.people import PersonSection
-from frostalert.config.problems import channel_problems
 from frostalert.config.schema import ConfigFile
 from frostalert.model.channel import CHANNELS, AddressKey, Channel, ChannelKind
 from tests.support.holdings import make_holding
@@ -24,7 +24,8 @@ def test_every_channel_has_a_lane_of_its_own_that_is_watched() -> None:
 @pytest.mark.parametrize("row", CHANNELS, ids=lambda row: row.kind)
 def test_a_channel_that_somebody_has_needs_its_section(row: Channel) -> None:
     raw = {"people": [{"name": "Ines", "channels": [row.kind.value]}]}
-    [problem] = channel_problems(raw)
+    [(location, problem)] = channel_checks(raw)
+    assert location == (row.section,)
     assert f"[{row.section}]" in problem
     field = ConfigFile.model_fields[row.section]
     assert field.annotation == section_type(row.kind) | None

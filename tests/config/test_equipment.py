@@ -60,7 +60,7 @@ def test_units_come_out_as_those_used_inside() -> None:
         (
             "count = 12",
             'count = 12\nblocks = ["Plums"]',
-            'equipment "Heaters": there is no block "Plums"',
+            'equipment[1 "Heaters"].blocks[1]: there is no block "Plums"; write ',
         ),
         ("count = 12", "number = 12", "unknown key; did you mean"),
     ],

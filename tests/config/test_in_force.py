@@ -69,7 +69,7 @@ def test_a_mistake_of_ours_leaves_the_earlier_file_in_force(
     path.write_text(config_text())
     running = AcceptedConfig(path, tmp_path)
     path.write_text(config_text() + "\n")
-    monkeypatch.setattr(load, "duplicate_problems", lambda _: 1 / 0)
+    monkeypatch.setattr(load, "cross_checks", lambda *_: 1 / 0)
     assert running.look()
     assert "ZeroDivisionError" in str(running.problem)
 

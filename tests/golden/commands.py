@@ -2,11 +2,13 @@
 
 import json
 import re
+import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from email.message import EmailMessage
 from pathlib import Path
+from unittest.mock import patch
 from urllib.parse import parse_qsl
 
 import frostalert
@@ -42,6 +44,8 @@ _MORNING, _EVENING = 9, 19
 _NOW = "2026-04-12T14:45"
 _GRID = Path(frostalert.__file__).parent / "cli" / "demo_data" / "grid.json"
 _DEMO_UTC = datetime(2026, 4, 12, 21, 45, tzinfo=UTC)
+_PLACE = re.compile(r"\n?\S+/mail\.html")
+"""Where the mail lies: a new folder each time."""
 _HEADERS = ("Subject", "From", "To", "Auto-Submitted", "In-Reply-To", "References")
 _OF_THE_MACHINE = ("disk", "unit", "time zone")
 """Findings of the doctor about the machine that it runs on."""
@@ -49,9 +53,14 @@ Files = dict[str, str]
 
 
 def demo() -> Files:
-    """The whole demo."""
-    with empty_folder():
-        return {"output.txt": command("demo", at_utc=_DEMO_UTC)}
+    """The demo's short story, and the whole of it."""
+    with empty_folder(), patch.object(tempfile, "tempdir", str(Path.cwd())):
+        return {
+            name: _PLACE.sub(
+                "FOLDER/mail.html", command("demo", *more, at_utc=_DEMO_UTC)
+            )
+            for name, more in (("output.txt", ()), ("full.txt", ("--full",)))
+        }
 
 
 def on_a_file() -> Files:

@@ -141,7 +141,7 @@ def test_the_end_waits_for_the_mail_that_is_under_way(place: Place) -> None:
     daemon.process = daemon.start()
     wait_for(lambda: daemon.log.read_text().count("started on") == 2, "a second start")
     time.sleep(8.0)
-    assert not any("(repeat)" in subject for subject in daemon.subjects())
+    assert not any("(again)" in subject for subject in daemon.subjects())
     assert daemon.end() == 0
 
 

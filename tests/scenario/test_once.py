@@ -165,7 +165,7 @@ def test_a_refused_mail_waits_and_is_sent_by_the_next_run(place: Place) -> None:
     code, _, _ = place.once()
     assert code == 0
     assert len(place.box.mails) == len(place.texts.seen) == 1
-    assert "(repeat)" not in place.box.mails[0]["Subject"]
+    assert "(again)" not in place.box.mails[0]["Subject"]
 
 
 def test_killing_it_between_queueing_and_sending_loses_nothing(place: Place) -> None:
@@ -198,7 +198,7 @@ def test_killing_it_between_queueing_and_sending_loses_nothing(place: Place) -> 
     assert (code, error) == (0, "")
     [mail] = place.box.mails
     # It was being sent when the program died, so it may be a repeat and says so.
-    assert mail["Subject"].startswith("TEST (repeat) Get ready now")
+    assert mail["Subject"].startswith("TEST (again) Get ready now")
     assert len(place.texts.seen) == 1
 
 
