@@ -48,6 +48,7 @@ from frostalert.model.site import (
     Person,
     Rules,
     Site,
+    StartBy,
 )
 
 _NAMES = {
@@ -223,6 +224,7 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
             "methods",
             "night_costs",
             "alarm_at",
+            "start_by",
             "cold_spot_thermometer",
         ),
         crop=crop,
@@ -231,6 +233,7 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
         is_measured_unshielded=block.cold_spot_thermometer == "unshielded",
         night_costs=tuple(block.night_costs.items()),
         alarm_at=AlarmAt(block.alarm_at),
+        start_by=StartBy(block.start_by),
     )
 
 

@@ -1,6 +1,7 @@
 """Measure all blocks on all nights at once: lows, crossings, chances, shares killed."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
 from typing import NamedTuple
@@ -38,6 +39,7 @@ from frostalert.risk.stretches import (
     segment_by_gap,
     spell_below,
 )
+from frostalert.risk.thermometer_start import ThermometerStart
 
 OVER_C = 1.0
 """The cold hours are over when the bud is this far above its low, or above the alarm
@@ -63,6 +65,7 @@ class NightContext:
     rules: Rules
     is_frost_forecast: bool
     site_low: SiteLow
+    thermometers: Mapping[str, ThermometerStart] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
