@@ -31,9 +31,9 @@ _TASKS = {
     TaskKind.START: "Start {equipment} in {blocks}, running by {deadline}",
     TaskKind.ROUND: "{equipment}: go round every {every} until {deadline}",
     TaskKind.LOOK: "{equipment}: look every {every} until {deadline}",
-    TaskKind.STOP: "Water may stop, at the earliest: see below",
-    TaskKind.HEAT_OUT: "Heat out, at the earliest, once the air stays above {freezing}",
-    TaskKind.COVERS_OFF: "Covers off, once it stays above freezing",
+    TaskKind.STOP: "Water off at the earliest: see below",
+    TaskKind.HEAT_OUT: "Heat out at the earliest, if the air stays above {freezing}",
+    TaskKind.COVERS_OFF: "Covers off, if it stays above freezing",
     TaskKind.DRAIN: "Drain lines and pump",
     TaskKind.COUNT: "Cut buds and count",
 }
@@ -71,7 +71,7 @@ def done_words(option: Option, wording: Wording) -> str:
     words += f", running by {wording.clock(option.start_utc)}"
     reading = reading_c(option)
     if reading is not None:
-        words += f" or when the thermometer reads {wording.temperature(reading)}"
+        words += f" or at {wording.temperature(reading)}"
     return f"{words}."
 
 
@@ -122,7 +122,7 @@ def _expected(task: Task, wording: Wording) -> str:
     if task.expected_air_c is None:
         return ""
     air = wording.temperature(task.expected_air_c)
-    return f"; the forecast has {air}: if it is colder, be quicker"
+    return f"; forecast {air}: if colder, be quicker"
 
 
 def is_forbidden(option: Option) -> bool:

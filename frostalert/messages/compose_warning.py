@@ -234,7 +234,7 @@ def _source_line(case: _Case) -> str:
     """Return where a warning's numbers come from, and where the others stand."""
     error = case.view.plus_minus
     error = "" if error == "unknown" else f" Give or take {error}."
-    return f"{case.source.made}.{error} All numbers and reasons: the attached page."
+    return f"{case.source.made}.{error} All numbers: attached page."
 
 
 def _brief_night(item: NightDecision, wording: Wording) -> str:

@@ -28,6 +28,11 @@ from frostalert.model.start import StartKey
 MOST_ROWS = 6
 """Blocks that have a line of their own; more are put together by what is done."""
 _MOST_AHEAD = 2
+_ENDINGS = {
+    TaskKind.HEAT_OUT: "heat out from {hour}",
+    TaskKind.COVERS_OFF: "covers off from {hour}",
+    TaskKind.STOP: "water off by the rule below",
+}
 IN_PAIRS = (
     "Work in pairs; nobody drives exhausted. Local rules and the fire authority go "
     "before this."
@@ -176,7 +181,26 @@ def _jobs(facts: NightFacts, person: Person) -> tuple[tuple[str, ...], tuple[str
         + "; ".join(_brief(task, facts) for task in others if name in task.who)
         for name in names
     )
-    return tuple(_line(task, facts) for task in own if _is_named(task)), lines
+    named = [task for task in own if _is_named(task)]
+    night = [_line(task, facts) for task in named if not _is_ending(task)]
+    return (*night, *_morning(filter(_is_ending, named), facts)), lines
+
+
+def _is_ending(task: Task) -> bool:
+    """Return whether a job ends what ran through the night, by what is measured."""
+    return task.kind in _ENDINGS and not (task.is_if_begun or task.is_before_wind)
+
+
+def _morning(endings: Iterable[Task], facts: NightFacts) -> tuple[str, ...]:
+    """Return what ends in the morning, in one line: none of it by the clock alone."""
+    words = [
+        _ENDINGS[task.kind].format(hour=facts.wording.clock(task.start_utc))
+        for task in endings
+    ]
+    if not words:
+        return ()
+    freezing = facts.wording.temperature(0.0)
+    return (f"Morning, once the air stays above {freezing}: {'; '.join(words)}.",)
 
 
 def _is_named(task: Task) -> bool:
