@@ -74,6 +74,25 @@ class Fault:
     told_utc: datetime | None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlyWords:
+    """What was said by a clock that was ahead.
+
+    Attributes
+    ----------
+    called : frozenset of str
+        Who may have been called to start something.
+    ended : frozenset of str
+        Who may have been told that a night is over.
+    ended_nights : frozenset of date
+        The nights that were said to be over.
+    """
+
+    called: frozenset[str]
+    ended: frozenset[str]
+    ended_nights: frozenset[date]
+
+
 class Clock(Protocol):
     """The wall clock."""
 
@@ -147,6 +166,25 @@ class DecisionStore(Protocol):
 
     def queue(self, messages: list[Message], now_utc: datetime) -> int:
         """Queue messages that belong to no decision; return how many were new."""
+
+
+class EarlyBook(Protocol):
+    """What bears a moment to come, since a clock was ahead."""
+
+    def night_histories(self, now_utc: datetime) -> dict[date, NightHistory]:
+        """Return what was said about each recent night."""
+
+    def early_words(self, since_utc: datetime) -> EarlyWords | None:
+        """Return what bears a moment later than one; None if nothing does."""
+
+    def put_right(
+        self,
+        histories: Sequence[NightHistory],
+        messages: list[Message],
+        since_utc: datetime,
+        now_utc: datetime,
+    ) -> int:
+        """Give up what waits from the time to come, and date the rest by now."""
 
 
 class AnswerBook(Protocol):

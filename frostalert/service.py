@@ -8,9 +8,11 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from frostalert.clock import APART, TimeKeeper, Unquestioned
 from frostalert.cycle.cycle import CycleResult, people_state, redecide
 from frostalert.cycle.deliver import Delivered, deliver_due
 from frostalert.cycle.doubted import is_doubt
+from frostalert.cycle.early import take_back_early
 from frostalert.cycle.fetching import fetch_sources
 from frostalert.cycle.job_sheet import job_sheet
 from frostalert.cycle.judging import as_seen, judge_stored
@@ -47,6 +49,7 @@ from frostalert.store.state import KEEP_RUNS, StateStore
 _LOG = logging.getLogger(__name__)
 _DAILY_LINE_WINDOW = timedelta(hours=3)
 _RETRY_WAIT = timedelta(minutes=10)
+_DOUBTED_WAIT = APART + timedelta(seconds=30)
 _READINGS_KEPT = timedelta(days=2)
 _LONGEST_ROUND = timedelta(minutes=2)
 _FETCH_WAIT = timedelta(seconds=15)
@@ -84,6 +87,8 @@ class Service:
         Builds sources and channels from settings.
     links : callable
         Builds what makes the links to answer by, from settings.
+    keeper : TimeKeeper, optional
+        What is known of the machine's clock.
     """
 
     def __init__(
@@ -94,7 +99,9 @@ class Service:
         *,
         build: Callable[[Settings], Parts],
         links: Callable[[Settings], AnswerLinks | None] = lambda _: None,
+        keeper: TimeKeeper | None = None,
     ) -> None:
+        self._keeper = keeper or Unquestioned()
         self._links = links
         self._config = config
         self._store = store
@@ -152,11 +159,17 @@ class Service:
         if self._parts.settings.farm.site == parts.settings.farm.site:
             wait = self._parts.settings.fetch_every
             # What is odd about an answer is not mended by asking again at once.
-            has_failed = any(not is_doubt(key) for key in faults)
-            self._next_fetch_utc = now + (
-                min(wait, _RETRY_WAIT) if has_failed else wait
-            )
-        self._decide()
+            if any(not is_doubt(key) for key in faults):
+                wait = min(wait, _RETRY_WAIT)
+            if not self._keeper.is_settled:
+                # A second answer, that much later, settles what time it is.
+                wait = min(wait, _DOUBTED_WAIT)
+            self._next_fetch_utc = now + wait
+        if self._keeper.is_settled:
+            self._decide()
+        else:
+            # The first look by a time that is known is due at once.
+            self._next_look_utc = now
 
     def look(self) -> None:
         """Decide again on stored forecasts, when a moment has come that matters.
@@ -165,8 +178,9 @@ class Service:
         fetched: people are told once, of the newest.
         """
         self._take_up()
-        # Until the first fetch has ended, well or badly, there is nothing to say.
-        if self._next_look_utc is None:
+        # Until the first fetch has ended, well or badly, there is nothing to say. By a
+        # clock in doubt nobody is called.
+        if self._next_look_utc is None or not self._keeper.is_settled:
             return
         now = self._clock.now_utc()
         is_time = _is_time(self._next_look_utc, now, timedelta(hours=1))
@@ -203,6 +217,7 @@ class Service:
             self._clock,
             only=channel,
             longest=_LONGEST_ROUND,
+            may_give_up=self._keeper.is_sure,
         )
 
     def daily_line(self) -> None:
@@ -341,6 +356,7 @@ class Service:
         """Decide on stored forecasts, with everything that is wrong."""
         with self._deciding:
             now = self._clock.now_utc()
+            take_back_early(self._parts.settings.farm, self._store, now)
             near = self._near_faults(now)
             reading, looks = self._newest_reading(now), self._store.phone_looks()
             try:

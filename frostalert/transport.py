@@ -55,7 +55,7 @@ class HttpSession:
     sleep : callable
         Waits between tries.
     on_date : callable, optional
-        Told what time it is by the servers that are asked (GET alone).
+        Told what time it is by a server that was asked, and which one that is.
     """
 
     def __init__(
@@ -64,7 +64,7 @@ class HttpSession:
         *,
         deadline_s: float = 60.0,
         sleep: Callable[[float], None] = time.sleep,
-        on_date: Callable[[datetime], None] | None = None,
+        on_date: Callable[[datetime, str], None] | None = None,
     ) -> None:
         self._on_date = on_date
         self._user_agent = user_agent
@@ -84,7 +84,7 @@ class HttpSession:
         answer = within_deadline(
             lambda: self._tried(request, ends_at), self._deadline_s
         )
-        self._note_date(answer)
+        self._note_date(url, answer)
         return answer
 
     def post(
@@ -136,21 +136,25 @@ class HttpSession:
             If no answer came in time.
         """
         if body is None:
-            return self._exchange(requests.Request("GET", url))
-        return self._exchange(requests.Request("POST", url, data=body.encode()))
+            request = requests.Request("GET", url)
+        else:
+            request = requests.Request("POST", url, data=body.encode())
+        answer = self._exchange(request)
+        self._note_date(url, answer)
+        return answer
 
-    def _note_date(self, answer: Answer) -> None:
+    def _note_date(self, url: str, answer: Answer) -> None:
         """Pass on the time by the server, the age of a cached answer added."""
         if self._on_date is None:
             return
+        age = answer.headers.get("Age", "0")
         try:
             date = parsedate_to_datetime(answer.headers["Date"])
-        except (KeyError, ValueError):
+            date += timedelta(seconds=int(age) if age.isdigit() else 0)
+        except (KeyError, ValueError, OverflowError):
             return
-        if date.tzinfo is None:
-            return
-        age = answer.headers.get("Age", "0")
-        self._on_date(date + timedelta(seconds=int(age) if age.isdigit() else 0))
+        if date.tzinfo is not None:
+            self._on_date(date, urlsplit(url).netloc)
 
     def _tried(self, request: requests.Request, ends_at: float) -> Answer:
         """Return an answer, asked for again after trouble that may pass."""

@@ -35,13 +35,20 @@ def deliver_due(
     is_forced: bool = False,
     only: ChannelKind | None = None,
     longest: timedelta | None = None,
+    may_give_up: bool = True,
 ) -> Delivered:
-    """Send every row that is due, the waking ones first."""
+    """Send every row that is due, the waking ones first.
+
+    Nothing is given up as late by a clock that is not known to be right.
+    """
     rows = outbox.unsent(clock.now_utc(), is_forced=is_forced)
     chosen = [row for row in rows if only is None or row.message.channel is only]
     begun_utc = clock.now_utc()
     outcomes: Counter[OutboxState] = Counter()
     for row in chosen:
+        if not may_give_up and _is_late(row, clock.now_utc()):
+            outcomes[OutboxState.DUE] += 1
+            continue
         outcomes[_deliver(row, outbox, notifiers, clock)] += 1
         # A clock that was set back ends the round too: the next one looks anew.
         is_time_left = longest is None or (
@@ -65,7 +72,7 @@ def _deliver(
     """Send one row and record what became of it."""
     message = row.message
     now_utc = clock.now_utc()
-    if now_utc > message.deadline_utc:
+    if _is_late(row, now_utc):
         reason = "not sent: its deadline passed before a channel took it"
         outbox.mark_failed(row, reason, None, kind="late", now_utc=now_utc)
         _LOG.error("message %s to %s: %s", message.key, message.person, reason)
@@ -92,6 +99,11 @@ def _deliver(
         "sent %s to %s by %s", message.subject_kind, message.person, message.channel
     )
     return OutboxState.SENT
+
+
+def _is_late(row: OutboxRow, now_utc: datetime) -> bool:
+    """Return whether a message is of no use any more."""
+    return now_utc > row.message.deadline_utc
 
 
 def _channel(row: OutboxRow, notifiers: dict[ChannelKind, Notifier]) -> Notifier:

@@ -1,5 +1,6 @@
 """Messages about the service itself: what is wrong with it, and tests."""
 
+from collections.abc import Collection
 from datetime import datetime, timedelta
 
 from frostalert.errors import UsageError
@@ -40,6 +41,23 @@ def compose_operator(
         is_everywhere=key.startswith("delivery"),
     )
     return address(occasion, farm, is_rehearsal=is_rehearsal, state=state)
+
+
+def compose_correction(
+    farm: Farm, people: Collection[str], now_utc: datetime
+) -> list[Message]:
+    """Return the message that what people were told came by a wrong clock."""
+    occasion = Occasion(
+        key=f"{farm.site.name}|correction|{now_utc:%Y%m%dT%H%M}",
+        subject=Subject.CORRECTION,
+        night=None,
+        values={"farm": farm, "now": Wording(farm.site, now_utc).moment(now_utc)},
+        now_utc=now_utc,
+        deadline_utc=now_utc + WORD_LIFE,
+        needed_by_utc=now_utc,
+        people=tuple(sorted(people)),
+    )
+    return address(occasion, farm, is_rehearsal=False)
 
 
 def compose_test(farm: Farm, name: str, now_utc: datetime) -> list[Message]:

@@ -19,6 +19,7 @@ CLASSES = {
     Subject.WEEKLY: MessageClass.ROUTINE,
     Subject.OPERATOR: MessageClass.OPERATOR,
     Subject.TEST: MessageClass.OPERATOR,
+    Subject.CORRECTION: MessageClass.OPERATOR,
 }
 """Class of each subject; the first of a tier and night is "waking" instead."""
 

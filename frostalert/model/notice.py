@@ -32,6 +32,7 @@ class Subject(StrEnum):
     WEEKLY = "weekly"
     OPERATOR = "operator"
     TEST = "test"
+    CORRECTION = "correction"
 
 
 ENDINGS = frozenset({Subject.WITHDRAWN, Subject.STAND_DOWN})

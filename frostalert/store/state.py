@@ -30,6 +30,7 @@ from frostalert.store.codec import (
 )
 from frostalert.store.connection import Database
 from frostalert.store.delivery import DeliveryStore
+from frostalert.store.early import EarlyStore
 from frostalert.store.ledger import LedgerStore
 from frostalert.store.legible import legible
 from frostalert.store.official import OfficialStore
@@ -60,6 +61,7 @@ class StateStore(
     LedgerStore,
     TicketStore,
     PhoneStore,
+    EarlyStore,
 ):
     """Forecast runs, histories, faults, answers and the queue.
 
