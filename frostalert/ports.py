@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from frostalert.messages.ticket import Ticket
 from frostalert.model.alarm import Answer
@@ -27,6 +28,13 @@ from frostalert.model.official import OfficialWord
 from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
 from frostalert.model.warmth import DayAir, PhoneLook, Sighting
+
+UNCONFIRMED = timedelta(minutes=10)
+"""Age at which an unproven waking text is trouble that somebody must hear of; common
+practice, no source."""
+UNREACHED, UNPROVEN = "unreached ", "unconfirmed "
+"""What begins the name of the trouble that a person was not reached; then come the
+person and the night."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -420,6 +428,14 @@ class Plotter(Protocol):
 
     def draw(self, chart: Chart) -> bytes:
         """Return the picture of a night as PNG."""
+
+
+@runtime_checkable
+class RunChannel(Protocol):
+    """A channel that can keep something open for a run of messages."""
+
+    def run(self) -> AbstractContextManager[None]:
+        """Keep it open while the block runs."""
 
 
 class Notifier(Protocol):

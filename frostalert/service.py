@@ -23,7 +23,7 @@ from frostalert.cycle.pulse import CYCLE, recent_alarms
 from frostalert.cycle.readings import take_in
 from frostalert.errors import ForecastError, StoreBusyError
 from frostalert.messages.addressing import AnswerLinks
-from frostalert.messages.compose_service import compose_operator
+from frostalert.messages.compose_service import Reach, compose_operator
 from frostalert.messages.routine import compose_daily_line, compose_weekly
 from frostalert.model.channel import ChannelKind
 from frostalert.model.job_sheet import JobSheet
@@ -345,7 +345,8 @@ class Service:
         return True
 
     def tidy(self) -> None:
-        """Forget what is older than two seasons."""
+        """Forget what is older than two seasons, and what messages said after one."""
+        self._store.drop_bodies(self._clock.now_utc())
         self._store.forget_tickets(self._clock.now_utc())
         self._store.forget_ticks(self._clock.now_utc())
         count = self._store.forget_runs_before(self._clock.now_utc() - KEEP_RUNS)
@@ -409,7 +410,8 @@ class Service:
         faults = self._own_faults() | self._reading_faults | self._status_faults
         if self._config.problem is not None:
             faults["config"] = self._config.problem
-        problems = self._store.delivery_problems(now_utc)
+        proving = self._parts.readers.keys()
+        problems = self._store.delivery_problems(now_utc, proving)
         return faults | {f"delivery-{name}": words for name, words in problems.items()}
 
     def _tell_broken(self, error: Exception, now_utc: datetime) -> None:
@@ -422,7 +424,9 @@ class Service:
         )
         key = f"deciding|{now_utc:%Y%m%d}|{now_utc.hour // 6}"
         farm = self._parts.settings.farm
-        self._store.queue(compose_operator(key, detail, farm, now_utc), now_utc)
+        reach = Reach(is_everywhere=farm.is_in_season)
+        words = compose_operator(key, detail, farm, now_utc, reach=reach)
+        self._store.queue(words, now_utc)
 
 
 def _is_time(

@@ -8,13 +8,13 @@ from zoneinfo import ZoneInfo
 
 from frostalert.cycle.deciding import Decided, decide_nights
 from frostalert.cycle.doubted import DOUBT
-from frostalert.cycle.faults import note_faults
+from frostalert.cycle.faults import about_whom, leaves_unjudged, note_faults
 from frostalert.cycle.fetching import fetch_sources
 from frostalert.cycle.judging import judge_stored
 from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.audience import RecipientState
 from frostalert.messages.compose import compose_decision
-from frostalert.messages.compose_service import compose_operator
+from frostalert.messages.compose_service import Reach, compose_operator
 from frostalert.messages.picture import Enclosure, NightPicture
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.nights import Nights
@@ -219,13 +219,19 @@ def _tell_faults(
     messages: list[Message] = []
     for fault in to_tell:
         key = _fault_key(fault, now_utc)
+        # A night that is at hand and that nobody judges: mail alone wakes nobody.
+        wakes = farm.is_in_season and leaves_unjudged(fault.key)
         messages += compose_operator(
             key,
             fault.detail,
             farm,
             now_utc,
             is_rehearsal=is_rehearsal,
-            is_urgent=is_urgent or fault.key.startswith("delivery"),
+            reach=Reach(
+                is_urgent=is_urgent or wakes or fault.key.startswith("delivery"),
+                is_everywhere=wakes,
+                about=about_whom(fault.key),
+            ),
             state=state,
         )
     # Both or neither: a fault whose word was never queued would count as told.

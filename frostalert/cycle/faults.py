@@ -3,10 +3,35 @@
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from frostalert.cycle.doubted import STOPPED
 from frostalert.messages.compose_service import WORD_LIFE
-from frostalert.ports import Fault
+from frostalert.ports import UNPROVEN, UNREACHED, Fault
 
 _DAY = timedelta(days=1)
+_ABOUT = tuple(f"delivery-{name}" for name in (UNREACHED, UNPROVEN))
+_UNJUDGED = ("source-", "fetch", "forecast-old", STOPPED, "job-fetch", "job-look")
+"""Faults that leave nights unjudged, or judged by what is too old for it."""
+
+
+def about_whom(key: str) -> str | None:
+    """Return the person whom a fault says that nothing has reached, if it does.
+
+    Examples
+    --------
+    >>> about_whom("delivery-unreached Ana of the Hill 2026-04-12")
+    'Ana of the Hill'
+    >>> about_whom("delivery-email") is None
+    True
+    """
+    for start in _ABOUT:
+        if key.startswith(start):
+            return key.removeprefix(start).rpartition(" ")[0]
+    return None
+
+
+def leaves_unjudged(key: str) -> bool:
+    """Return whether a fault may leave the coming night unjudged."""
+    return key.startswith(_UNJUDGED)
 
 
 def note_faults(

@@ -1,6 +1,7 @@
 """Messages about the service itself: what is wrong with it, and tests."""
 
 from collections.abc import Collection
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from frostalert.errors import UsageError
@@ -16,6 +17,25 @@ WORD_LIFE = timedelta(hours=12)
 """How long a message about a fault is tried; then it is given up."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reach:
+    """How far the word of a fault goes.
+
+    Attributes
+    ----------
+    is_urgent : bool
+        Whether no quiet hours hold it back.
+    is_everywhere : bool
+        Whether it goes by every channel of a person: mail alone wakes nobody.
+    about : str or None
+        Of whom it tells that nothing reaches them: they do not hear it.
+    """
+
+    is_urgent: bool = True
+    is_everywhere: bool = False
+    about: str | None = None
+
+
 def compose_operator(
     key: str,
     detail: str,
@@ -23,10 +43,11 @@ def compose_operator(
     now_utc: datetime,
     *,
     is_rehearsal: bool = False,
-    is_urgent: bool = True,
+    reach: Reach | None = None,
     state: RecipientState | None = None,
 ) -> list[Message]:
     """Return the message that something is wrong with the service."""
+    reach = reach or Reach()
     wording = Wording(farm.site, now_utc)
     occasion = Occasion(
         key=f"{farm.site.name}|operator|{key}",
@@ -35,10 +56,11 @@ def compose_operator(
         values={"farm": farm, "detail": detail, "now": wording.moment(now_utc)},
         now_utc=now_utc,
         deadline_utc=now_utc + WORD_LIFE,
-        needed_by_utc=now_utc if is_urgent else None,
+        needed_by_utc=now_utc if reach.is_urgent else None,
         unreached=frozenset() if state is None else state.unreached,
         # That mail is broken must not be told by mail alone.
-        is_everywhere=key.startswith("delivery"),
+        is_everywhere=reach.is_everywhere or key.startswith("delivery"),
+        about=reach.about,
     )
     return address(occasion, farm, is_rehearsal=is_rehearsal, state=state)
 

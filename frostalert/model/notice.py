@@ -315,7 +315,8 @@ class OutboxState(StrEnum):
 class OutboxRow:
     """A queued message with what became of it.
 
-    `attempts` counts the tries, `unknowns` those of which the outcome is not known.
+    `attempts` counts the tries, `unknowns` those of which the outcome is not known, and
+    `refusals` those at which the recipient was refused.
     """
 
     row_id: int
@@ -327,6 +328,13 @@ class OutboxRow:
     last_error: str | None
     provider_id: str | None
     last_try_utc: datetime | None = None
+    queued_utc: datetime
+    refusals: int = 0
+
+    @property
+    def due_utc(self) -> datetime:
+        """When it was to go out."""
+        return self.message.held_until_utc or self.queued_utc
 
 
 class ArrivalState(StrEnum):

@@ -31,7 +31,7 @@ from frostalert.store.backup import (
     sound_copies,
 )
 from frostalert.store.connection import Database, MemoryDatabase
-from frostalert.store.merge import merge
+from frostalert.store.merge import bring_in, merge
 from frostalert.store.migrations import migrate
 from frostalert.store.open import FILE_NAME, make_state_directory
 from frostalert.store.state import StateStore
@@ -88,9 +88,10 @@ class FailoverStore(StateStore):
         with self._swapping:
             if self._trouble is None:
                 return True
+            memory = self.database
+            self._bring_in(memory)
             if not self._can_return:
                 return False
-            memory = self.database
             try:
                 disk = self._open_file(now_utc)
                 # Nothing may be written to memory between the merging and the swap.
@@ -105,6 +106,22 @@ class FailoverStore(StateStore):
             self._trouble = None
             _LOG.warning("the state is back on disk")
             return True
+
+    def _bring_in(self, memory: Database) -> None:
+        """Take over what people answered meanwhile: they can only reach the file."""
+        try:
+            with (
+                closing(
+                    sqlite3.connect(
+                        f"{self._path.as_uri()}?mode=ro", uri=True, timeout=1.0
+                    )
+                ) as file,
+                memory.writing() as connection,
+            ):
+                file.row_factory = sqlite3.Row
+                bring_in(file, connection)
+        except (sqlite3.Error, StoreError, ValueError) as error:
+            _LOG.warning("answers in the file cannot be seen: %s", error)
 
     def _open_file(self, now_utc: datetime) -> Database:
         """Return the file as a database that can be written, mended if need be."""
