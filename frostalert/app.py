@@ -348,20 +348,20 @@ def jobs(service: Service, watchman: Watchman, clock: TimeKeeper) -> list[Job]:
     ]
     table: list[tuple[str, float, Callable[[], object], str]] = [
         ("fetch", 5, service.fetch, "fetch"),
-        ("look", 5, service.look, "house"),
+        ("look", 5, service.look, "decide"),
         *relays,
         ("arrivals", 30, service.check_arrivals, "watch"),
-        ("daily line", 60, settled(service.daily_line), "house"),
-        ("weekly", 300, settled(service.weekly), "house"),
-        ("config", 5, service.reload, "house"),
+        ("daily line", 60, settled(service.daily_line), "decide"),
+        ("weekly", 300, settled(service.weekly), "decide"),
+        ("config", 5, service.reload, "decide"),
         ("readings", 60, service.take_readings, "house"),
         ("signs of life", 30, watchman.beat, "house"),
         ("outside watcher", 30, watchman.ping, "watch"),
-        ("daily copy", 1800, settled(watchman.back_up), "house"),
+        ("daily copy", 1800, settled(watchman.back_up), "copy"),
         ("official warnings", 900, service.ask_official, "fetch"),
         ("learn", 3600, service.learn, "watch"),
         ("warmth", 3600, service.note_warmth, "watch"),
-        ("tidy", 6 * 3600, sure(service.tidy), "house"),
+        ("tidy", 6 * 3600, sure(service.tidy), "watch"),
     ]
     return [
         Job(name=name, every=timedelta(seconds=every_s), run=run, lane=lane)

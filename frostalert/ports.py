@@ -1,6 +1,6 @@
 """What the pipeline needs from the world outside, one to four methods each."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from collections.abc import Set as AbstractSet
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -25,6 +25,7 @@ from frostalert.model.notice import (
     Receipt,
 )
 from frostalert.model.official import OfficialWord
+from frostalert.model.plan import Plan
 from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
 from frostalert.model.warmth import DayAir, PhoneLook, Sighting
@@ -421,6 +422,21 @@ class NightBook(
 
 class Store(NightBook, DecisionStore, AnswerBook, FaultStore, Outbox, Protocol):
     """All state."""
+
+
+class Bench(Protocol):
+    """Makes plans beside a decision, so that it does not wait long for them."""
+
+    def begin(self) -> None:
+        """Begin a decision: from now on its plans are waited for."""
+
+    def made(
+        self,
+        night: date,
+        forecast_utc: datetime | None,
+        make: Callable[[], Plan | None],
+    ) -> tuple[Plan | None, bool]:
+        """Return a night's plan, and whether it is not there yet."""
 
 
 class Plotter(Protocol):

@@ -9,7 +9,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from frostalert.clock import APART, TimeKeeper, Unquestioned
-from frostalert.cycle.cycle import CycleResult, people_state, redecide
+from frostalert.cycle.cycle import CycleResult, Workshop, people_state, redecide
 from frostalert.cycle.deliver import Delivered, deliver_due
 from frostalert.cycle.doubted import is_doubt
 from frostalert.cycle.early import take_back_early
@@ -33,6 +33,7 @@ from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
 from frostalert.model.warmth import PhoneLook, Sighting
 from frostalert.observations import load_rows
+from frostalert.patience import PlanBench
 from frostalert.ports import (
     ArrivalReader,
     Clock,
@@ -51,7 +52,7 @@ _DAILY_LINE_WINDOW = timedelta(hours=3)
 _RETRY_WAIT = timedelta(minutes=10)
 _DOUBTED_WAIT = APART + timedelta(seconds=30)
 _READINGS_KEPT = timedelta(days=2)
-_LONGEST_ROUND = timedelta(minutes=2)
+_LONGEST_ROUND = timedelta(minutes=1)
 _FETCH_WAIT = timedelta(seconds=15)
 """For so long a look leaves the decision to a fetch of the same moment.
 
@@ -110,6 +111,7 @@ class Service:
         self._parts = build(config.settings)
         # Fetching, looking again and the daily line all decide: one at a time.
         self._deciding = threading.Lock()
+        self._bench = PlanBench()
         self._next_look_utc: datetime | None = None
         self._next_fetch_utc: datetime | None = None
         self._fetching_since_utc: datetime | None = None
@@ -185,7 +187,7 @@ class Service:
         now = self._clock.now_utc()
         is_time = _is_time(self._next_look_utc, now, timedelta(hours=1))
         is_news = frozenset(self._near_faults(now)) != self._decided_keys
-        is_due = is_time or is_news
+        is_due = is_time or is_news or self._bench.has_news()
         is_due = is_due or self._newest_reading(now) != self._decided_reading
         is_due = is_due or self._store.phone_looks() != self._decided_looks
         if is_due and not self._fetch_decides(now):
@@ -356,18 +358,21 @@ class Service:
     def _decide(self) -> CycleResult:
         """Decide on stored forecasts, with everything that is wrong."""
         with self._deciding:
+            # One configuration from beginning to end, whatever is taken up meanwhile.
+            parts = self._parts
+            farm = parts.settings.farm
             now = self._clock.now_utc()
-            take_back_early(self._parts.settings.farm, self._store, now)
+            take_back_early(farm, self._store, now)
             near = self._near_faults(now)
             reading, looks = self._newest_reading(now), self._store.phone_looks()
             try:
                 result = redecide(
-                    self._parts.settings.farm,
+                    farm,
                     self._store,
                     now,
                     faults=near | self._source_faults,
-                    links=self._links(self._parts.settings),
-                    plotter=self._parts.plotter,
+                    links=self._links(parts.settings),
+                    workshop=Workshop(plotter=parts.plotter, bench=self._bench),
                 )
             except Exception as error:
                 # Tried again at the next look, and told: silence is the worst answer.
@@ -379,9 +384,9 @@ class Service:
             self._next_look_utc = result.decision.next_look_utc
             self._store.write_mark(CYCLE, now.isoformat())
             self._keep_expected(result.nights)
-            self._keep_jobs(result)
+            self._keep_jobs(result, has_page=parts.settings.web is not None)
             self._status_faults = write_status(
-                self._parts.settings, self._store, result, now, self._parts.plotter
+                parts.settings, self._store, result, now, parts.plotter
             )
             return result
 
@@ -392,9 +397,8 @@ class Service:
             self._store.save_expected_air(expected)
             self._expected = expected
 
-    def _keep_jobs(self, result: CycleResult) -> None:
+    def _keep_jobs(self, result: CycleResult, *, has_page: bool) -> None:
         """Keep tonight's jobs and limits, for who looks at them beside the service."""
-        has_page = self._parts.settings.web is not None
         try:
             sheet = job_sheet(result.decided, has_page=has_page)
             if self._sheet is not None and sheet.says_as(self._sheet):

@@ -22,6 +22,7 @@ from frostalert.model.notice import Decision, Message, Subject
 from frostalert.model.site import Farm
 from frostalert.ports import (
     AnswerBook,
+    Bench,
     Fault,
     ForecastSource,
     Plotter,
@@ -36,6 +37,14 @@ _PATIENCE = {"source-": timedelta(hours=3), DOUBT: timedelta(hours=1)}
 may be a good one."""
 _PLANNED = (Subject.OUTLOOK, Subject.PREPARE, Subject.ACT)
 """What is said with a plan."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workshop:
+    """Who draws the pictures and makes the plans; plans are waited for without one."""
+
+    plotter: Plotter | None = None
+    bench: Bench | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +90,7 @@ def run_cycle(
         now_utc,
         faults=present,
         is_rehearsal=is_rehearsal,
-        plotter=plotter,
+        workshop=Workshop(plotter=plotter),
     )
 
 
@@ -93,12 +102,13 @@ def redecide(
     faults: dict[str, str] | None = None,
     is_rehearsal: bool = False,
     links: AnswerLinks | None = None,
-    plotter: Plotter | None = None,
+    workshop: Workshop | None = None,
 ) -> CycleResult:
     """Decide again on stored forecasts; parameters and result as for `run_cycle`.
 
     Without `faults` the open ones stay as they are.
     """
+    workshop = workshop or Workshop()
     nights = judge_stored(farm, store, now_utc, is_rehearsal=is_rehearsal)
     assessment = nights.assessment
     state = people_state(farm, store, now_utc)
@@ -106,7 +116,9 @@ def redecide(
     if is_rehearsal:
         # One is played at will, again and again: nothing has to settle in it.
         told = {night: replace(past, said_utc=None) for night, past in told.items()}
-    decided = decide_nights(nights, farm, told, store.addressed, state.answers)
+    decided = decide_nights(
+        nights, farm, told, store.addressed, state.answers, bench=workshop.bench
+    )
     decision = decided.decision
     messages = compose_decision(
         decision,
@@ -115,7 +127,7 @@ def redecide(
         is_rehearsal=is_rehearsal,
         state=state,
         links=links,
-        enclosures=_enclosures(decided, plotter),
+        enclosures=_enclosures(decided, workshop.plotter),
     )
     queued = store.record_decision(decision, messages, now_utc)
     if faults is not None:

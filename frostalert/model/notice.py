@@ -47,6 +47,7 @@ class Reason(StrEnum):
     NOBODY_ANSWERED = "nobody has acknowledged it"
     TAKEN_BACK = "what was called for must not be started any more"
     CALLED_AGAIN = "what was taken back may be started after all"
+    PLAN_FOLLOWS = "its plan is there now"
     START_IS_DUE = "the hour of a start has come"
     NEWLY_LISTED = "it was told before this person or address was listed"
     WAITING_TO_RAISE = "waiting for a second forecast before raising a far night"
@@ -112,6 +113,8 @@ class NightHistory:
         When people were first called to prepare, and to start.
     starts : tuple of Start
         What people were told to set up and to start, and how far each has come.
+    is_plan_owed : bool
+        Whether the last warning went out without its plan, which took too long.
     """
 
     night: date
@@ -137,6 +140,7 @@ class NightHistory:
     hands_since_utc: datetime | None = None
     start_since_utc: datetime | None = None
     starts: tuple[Start, ...] = ()
+    is_plan_owed: bool = False
 
     @property
     def told_starts(self) -> frozenset[StartKey]:

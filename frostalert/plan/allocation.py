@@ -1,5 +1,6 @@
 """Choose what to do where, when not everything can be done: the most crop saved."""
 
+import time
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
@@ -11,6 +12,9 @@ from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import FloatArray
 from frostalert.model.plan import Option, Resource
 from frostalert.model.start import StartKey
+
+_LONGEST_S = 10
+"""Longest that one choice is looked for. Our own limit. [s]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +56,20 @@ class Limits:
         return self.set_up_min.get(equipment, 0.0)
 
 
-def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
+class TimeLeft:
+    """The time that one plan may spend on choosing, however often it chooses."""
+
+    def __init__(self, seconds: float = 15.0) -> None:
+        self._ends_s = time.monotonic() + seconds
+
+    def whole_s(self) -> int:
+        """Return what is left of it, in whole seconds and never nothing. [s]"""
+        return max(1, int(self._ends_s - time.monotonic()))
+
+
+def allocate(
+    options: Sequence[Option], limits: Limits, time_left: TimeLeft | None = None
+) -> tuple[Option, ...]:
     """Return the options that together save most: at most one a block.
 
     References
@@ -73,7 +90,9 @@ def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
     # What runs goes on, and may take more than there is of something: it must not make
     # impossible what takes nothing of that.
     tops = np.maximum(tops, rows @ runs)
-    chosen = _solve(_worths(offered, limits, len(equipment)), rows, tops, runs)
+    longest_s = min(_LONGEST_S, (time_left or TimeLeft()).whole_s())
+    worths = _worths(offered, limits, len(equipment))
+    chosen = _solve(worths, rows, tops, runs, longest_s)
     return tuple(
         item
         for item, taken in zip(offered, chosen, strict=False)
@@ -176,16 +195,21 @@ def _kept(offered: list[Option]) -> list[bool]:
 
 
 def _solve(
-    worth: FloatArray, rows: FloatArray, tops: FloatArray, least: FloatArray
+    worth: FloatArray,
+    rows: FloatArray,
+    tops: FloatArray,
+    least: FloatArray,
+    longest_s: int,
 ) -> FloatArray:
     """Return the best binary choice; the least where none is found in time."""
     given = (worth, rows.ravel(), tops, least)
-    return np.array(_solved(*(tuple(array.tolist()) for array in given)))
+    return np.array(_solved(longest_s, *(tuple(array.tolist()) for array in given)))
 
 
 # By night a plan is made again and again of what has not changed.
 @lru_cache(maxsize=16)
 def _solved(
+    longest_s: int,
     worth: tuple[float, ...],
     rows: tuple[float, ...],
     tops: tuple[float, ...],
@@ -202,7 +226,7 @@ def _solved(
         constraints=LinearConstraint(
             np.array(rows).reshape(-1, len(worth)), -np.inf, tops
         ),
-        options={"time_limit": 10.0},
+        options={"time_limit": float(longest_s)},
     )
     return least if found.x is None else tuple(found.x.tolist())
 
