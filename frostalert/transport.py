@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from email.utils import parsedate_to_datetime
 from typing import TypeVar
-from urllib.parse import urlsplit
+from urllib.parse import urljoin, urlsplit
 
 import requests
 
@@ -187,18 +187,10 @@ class HttpSession:
     def _one(self, request: requests.Request, ends_at: float) -> Answer:
         """Return one answer, read in pieces so that it cannot grow without end."""
         with requests.Session() as session:
-            session.max_redirects = _MOST_REDIRECTS
             session.trust_env = False
             session.headers["User-Agent"] = self._user_agent
             try:
-                with session.send(
-                    session.prepare_request(request),
-                    stream=True,
-                    timeout=(_CONNECT_S, _READ_S),
-                    # A redirected POST would hand phone and text to another server.
-                    allow_redirects=request.method == "GET",
-                ) as response:
-                    _refuse_other_host(request.url, response.url)
+                with self._followed(session, request) as response:
                     body = _read(response, ends_at)
             except requests.ConnectTimeout as error:
                 message = "the server did not answer the call"
@@ -220,6 +212,29 @@ class HttpSession:
             text=body.decode("utf-8", errors="replace"),
             headers=response.headers,
         )
+
+    def _followed(
+        self, session: requests.Session, request: requests.Request
+    ) -> requests.Response:
+        """Return the answer at the end of redirects, each judged before it is made.
+
+        A redirected POST would hand phone and text to another server.
+        """
+        prepared = session.prepare_request(request)
+        for _ in range(_MOST_REDIRECTS + 1):
+            response = session.send(
+                prepared,
+                stream=True,
+                timeout=(_CONNECT_S, _READ_S),
+                allow_redirects=False,
+            )
+            if request.method != "GET" or not response.is_redirect:
+                return response
+            response.close()
+            there = urljoin(prepared.url or "", response.headers["Location"])
+            _refuse_other_server(prepared.url or "", there)
+            prepared.prepare_url(there, None)
+        raise requests.TooManyRedirects
 
 
 def within_deadline(work: Callable[[], Result], seconds: float) -> Result:
@@ -279,9 +294,12 @@ def _read(response: requests.Response, ends_at: float) -> bytes:
     return b"".join(pieces)
 
 
-def _refuse_other_host(asked: str, answered: str) -> None:
-    """Raise if a redirect led to another server."""
-    if urlsplit(asked).hostname != urlsplit(answered).hostname:
+def _refuse_other_server(asked: str, told: str) -> None:
+    """Raise if a redirect leads to another server, or out of encryption."""
+    here, there = urlsplit(asked), urlsplit(told)
+    is_same = (here.scheme, here.netloc) == (there.scheme, there.netloc)
+    is_safer = here.hostname == there.hostname and there.scheme == "https"
+    if not is_same and not is_safer:
         message = "the server sent us to another one"
         raise TransportError(message, may_have_arrived=True)
 

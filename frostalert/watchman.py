@@ -19,6 +19,7 @@ from frostalert.model.settings import Settings
 from frostalert.ports import Clock
 from frostalert.risk.uncertainty import STALE
 from frostalert.store.backup import make_backup
+from frostalert.store.share import share_of
 from frostalert.store.state import StateStore
 from frostalert.store.steady import FailoverStore
 from frostalert.transport import HttpSession
@@ -207,6 +208,7 @@ class Watchman:
             now,
             is_running=True,
             has_watcher=settings.watcher is not None,
+            share=share_of(self._store.database.path.parent),
         )
         return judge_health(pulse, now)
 

@@ -53,6 +53,7 @@ def read_pulse(
     *,
     is_running: bool,
     has_watcher: bool,
+    share: str | None = None,
 ) -> ServiceState:
     """Return what is known of the service."""
     unanswered = [
@@ -70,6 +71,7 @@ def read_pulse(
         unanswered=tuple(unanswered),
         has_watcher=has_watcher,
         is_in_season=farm.is_in_season,
+        share=share,
     )
 
 

@@ -1,6 +1,5 @@
 """Choose what to do where, when not everything can be done: the most crop saved."""
 
-import time
 from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
@@ -13,8 +12,8 @@ from frostalert.model.forecast import FloatArray
 from frostalert.model.plan import Option, Resource
 from frostalert.model.start import StartKey
 
-_LONGEST_S = 10
-"""Longest that one choice is looked for. Our own limit. [s]"""
+PLAN_TIME_S = 16.0
+"""Longest that a plan looks for its choices. Our own limit. [s]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,19 +55,22 @@ class Limits:
         return self.set_up_min.get(equipment, 0.0)
 
 
-class TimeLeft:
-    """The time that one plan may spend on choosing, however often it chooses."""
+def time_share_s(before: int) -> float:
+    """Return how long a choice may be looked for, by how often the plan chose before.
 
-    def __init__(self, seconds: float = 15.0) -> None:
-        self._ends_s = time.monotonic() + seconds
+    Each gets half of what the last one had, so that a plan has one budget of time
+    however often it chooses: `PLAN_TIME_S`. [s]
 
-    def whole_s(self) -> int:
-        """Return what is left of it, in whole seconds and never nothing. [s]"""
-        return max(1, int(self._ends_s - time.monotonic()))
+    Examples
+    --------
+    >>> [time_share_s(before) for before in range(3)]
+    [8.0, 4.0, 2.0]
+    """
+    return PLAN_TIME_S / 2.0 ** (before + 1)
 
 
 def allocate(
-    options: Sequence[Option], limits: Limits, time_left: TimeLeft | None = None
+    options: Sequence[Option], limits: Limits, longest_s: float = PLAN_TIME_S / 2.0
 ) -> tuple[Option, ...]:
     """Return the options that together save most: at most one a block.
 
@@ -90,7 +92,6 @@ def allocate(
     # What runs goes on, and may take more than there is of something: it must not make
     # impossible what takes nothing of that.
     tops = np.maximum(tops, rows @ runs)
-    longest_s = min(_LONGEST_S, (time_left or TimeLeft()).whole_s())
     worths = _worths(offered, limits, len(equipment))
     chosen = _solve(worths, rows, tops, runs, longest_s)
     return tuple(
@@ -199,7 +200,7 @@ def _solve(
     rows: FloatArray,
     tops: FloatArray,
     least: FloatArray,
-    longest_s: int,
+    longest_s: float,
 ) -> FloatArray:
     """Return the best binary choice; the least where none is found in time."""
     given = (worth, rows.ravel(), tops, least)
@@ -209,7 +210,7 @@ def _solve(
 # By night a plan is made again and again of what has not changed.
 @lru_cache(maxsize=16)
 def _solved(
-    longest_s: int,
+    longest_s: float,
     worth: tuple[float, ...],
     rows: tuple[float, ...],
     tops: tuple[float, ...],
@@ -226,7 +227,7 @@ def _solved(
         constraints=LinearConstraint(
             np.array(rows).reshape(-1, len(worth)), -np.inf, tops
         ),
-        options={"time_limit": float(longest_s)},
+        options={"time_limit": longest_s},
     )
     return least if found.x is None else tuple(found.x.tolist())
 

@@ -33,7 +33,7 @@ from frostalert.store.backup import (
 from frostalert.store.connection import Database, MemoryDatabase
 from frostalert.store.merge import bring_in, merge
 from frostalert.store.migrations import migrate
-from frostalert.store.open import FILE_NAME, make_state_directory
+from frostalert.store.open import FILE_NAME, close_files, make_state_directory
 from frostalert.store.state import StateStore
 
 _LOG = logging.getLogger(__name__)
@@ -133,6 +133,7 @@ class FailoverStore(StateStore):
             self._mend(now_utc)
         database = Database(self._path)
         migrate(database)
+        close_files(self._path)
         with database.writing() as connection:
             connection.execute(
                 "INSERT INTO mark VALUES ('written', ?) ON CONFLICT (name) "

@@ -14,7 +14,7 @@ from frostalert.clock import Unquestioned
 from frostalert.cycle import proof
 from frostalert.model.channel import CHANNELS
 from frostalert.notify.email import EmailNotifier
-from frostalert.plan.allocation import TimeLeft
+from frostalert.plan.allocation import PLAN_TIME_S, time_share_s
 from frostalert.schedule import LANES, Schedule
 from frostalert.supervisor import LIMITS_S
 from frostalert.transport import HttpSession
@@ -41,7 +41,7 @@ def test_each_lane_has_four_times_what_its_longest_job_needs() -> None:
         "sms": round_s + call_s,
         "fetch": QUESTIONS * call_s,
         "watch": max(proof._ROUND.total_seconds() + 10.0, call_s),
-        "decide": 20.0 + default(TimeLeft, "seconds"),
+        "decide": 20.0 + PLAN_TIME_S,
         "copy": STATE_MB / SLOW_DISK_MB_S,
         "house": 20.0,
     }
@@ -75,3 +75,7 @@ def test_a_copy_that_takes_long_holds_up_nothing_else(
     finally:
         may_end.set()
         schedule.stop()
+
+
+def test_a_plan_has_one_budget_of_time_however_often_it_chooses() -> None:
+    assert sum(time_share_s(before) for before in range(40)) <= PLAN_TIME_S
