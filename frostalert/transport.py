@@ -232,7 +232,7 @@ class HttpSession:
                 return response
             response.close()
             there = urljoin(prepared.url or "", response.headers["Location"])
-            _refuse_other_server(prepared.url or "", there)
+            refuse_other_server(prepared.url or "", there)
             prepared.prepare_url(there, None)
         raise requests.TooManyRedirects
 
@@ -294,7 +294,7 @@ def _read(response: requests.Response, ends_at: float) -> bytes:
     return b"".join(pieces)
 
 
-def _refuse_other_server(asked: str, told: str) -> None:
+def refuse_other_server(asked: str, told: str) -> None:
     """Raise if a redirect leads to another server, or out of encryption."""
     here, there = urlsplit(asked), urlsplit(told)
     is_same = (here.scheme, here.netloc) == (there.scheme, there.netloc)

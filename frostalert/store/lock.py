@@ -6,6 +6,7 @@ the file in it, which can be asked about without being taken.
 
 import fcntl
 import os
+import stat
 import struct
 from contextlib import suppress
 from pathlib import Path
@@ -25,6 +26,8 @@ def is_held(directory: Path) -> bool:
     except OSError:
         return _is_folder_held(directory)
     try:
+        if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+            return _is_folder_held(directory)
         asked = struct.pack(_FLOCK, fcntl.F_WRLCK, os.SEEK_SET, 0, 0, 0)
         found = fcntl.fcntl(descriptor, fcntl.F_OFD_GETLK, asked)
         return bool(struct.unpack(_FLOCK, found)[0] != fcntl.F_UNLCK)
@@ -118,7 +121,7 @@ class StateLock:
         """
         with suppress(OSError):
             inode = f":{self._directory.stat().st_ino} "
-            locks = Path("/proc/locks").read_text(encoding="ascii").splitlines()
+            locks = Path("/proc/locks").read_text(encoding="utf-8").splitlines()
             if any(inode in line and "FLOCK" in line for line in locks):
                 return self._busy()
         message = f"{self._directory} cannot be used: {error.strerror}"

@@ -10,8 +10,8 @@ import pytest
 import trustme
 
 from frostalert.errors import TransportError
-from frostalert.transport import MOST_BYTES, HttpSession
-from tests.support.servers import Reply, dripping_server, free_port, http_server
+from frostalert.transport import MOST_BYTES, HttpSession, refuse_other_server
+from tests.support.servers import Reply, Seen, dripping_server, free_port, http_server
 
 
 def session(deadline_s: float = 5.0) -> HttpSession:
@@ -107,6 +107,41 @@ def test_a_redirect_to_another_server_is_refused() -> None:
             pytest.raises(TransportError, match="another"),
         ):
             session().get(server.url, {})
+        # It was judged before it was followed: nobody was asked on our behalf.
+        assert other.seen == []
+
+
+@pytest.mark.parametrize("there", ["https://elsewhere.invalid/", "//127.0.0.1:9/x"])
+def test_a_redirect_out_of_the_server_is_not_followed(there: str) -> None:
+    reply = Reply(302, "", {"Location": there})
+    with (
+        http_server(lambda _: reply) as server,
+        pytest.raises(TransportError, match="another"),
+    ):
+        session().get(server.url, {})
+
+
+def test_a_redirect_within_a_server_is_followed_and_not_in_circles() -> None:
+    def answering(seen: Seen) -> Reply:
+        if seen.path == "/":
+            return Reply(301, "", {"Location": "/there?x=1"})
+        if seen.path == "/circle":
+            return Reply(302, "", {"Location": "/circle"})
+        return Reply(200, f"{seen.path} {seen.headers['Accept']}")
+
+    with http_server(answering) as server:
+        answer = session().get(f"{server.url}/", {"Accept": "application/x"})
+        assert answer.text == "/there?x=1 application/x"
+        with pytest.raises(TransportError, match="circles"):
+            session().get(f"{server.url}/circle", {})
+    # Each try is four requests: redirects have an end.
+    assert sum(seen.path == "/circle" for seen in server.seen) in (4, 8, 12)
+
+
+def test_nothing_leads_out_of_encryption() -> None:
+    with pytest.raises(TransportError, match="another"):
+        refuse_other_server("https://a.example/x", "http://a.example/x")
+    refuse_other_server("http://a.example/x", "https://a.example/x")
 
 
 def test_a_post_is_not_handed_on_to_another_server() -> None:
