@@ -33,6 +33,8 @@ from frostalert.model.warmth import DayAir, PhoneLook, Sighting
 UNCONFIRMED = timedelta(minutes=10)
 """Age at which an unproven waking text is trouble that somebody must hear of; common
 practice, no source."""
+LINE = "line"
+"""Fault: neither forecasts come in nor messages go out."""
 UNREACHED, UNPROVEN = "unreached ", "unconfirmed "
 """What begins the name of the trouble that a person was not reached; then come the
 person and the night."""

@@ -2,7 +2,7 @@
 
 import logging
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -35,6 +35,7 @@ from frostalert.model.warmth import PhoneLook, Sighting
 from frostalert.observations import load_rows
 from frostalert.patience import PlanBench
 from frostalert.ports import (
+    LINE,
     ArrivalReader,
     Clock,
     ConfigInForce,
@@ -58,6 +59,15 @@ _FETCH_WAIT = timedelta(seconds=15)
 
 Most fetches take less. One that hangs holds no warning up for longer. Our own limit.
 """
+_LINE_BACK = timedelta(minutes=12)
+"""So long after the line was down what waits has been tried again: the longest wait
+between two tries is ten minutes."""
+_LINE_DOWN = (
+    "no forecast comes in, and neither mail nor text goes out: the internet line seems "
+    "to be down. The last forecast, thermometers, this machine's page and answers on "
+    "the home network go on. Call people yourself; what waits is sent when the line is "
+    "back, the most urgent first"
+)
 _DAILY_MARK, _WEEKLY_MARK = "daily line", "weekly"
 
 
@@ -117,6 +127,7 @@ class Service:
         self._fetching_since_utc: datetime | None = None
         self._source_faults: dict[str, str] = {}
         self._own_faults: Callable[[], dict[str, str]] = dict
+        self._line_down_utc: datetime | None = None
         self._decided_keys: frozenset[str] = frozenset()
         self._expected: tuple[ExpectedAir, ...] = ()
         self._reading_faults: dict[str, str] = {}
@@ -416,7 +427,22 @@ class Service:
             faults["config"] = self._config.problem
         proving = self._parts.readers.keys()
         problems = self._store.delivery_problems(now_utc, proving)
+        if self._is_line_down(problems):
+            faults[LINE] = _LINE_DOWN
+            self._line_down_utc = now_utc
+        down_utc = self._line_down_utc
+        if down_utc is not None and timedelta(0) <= now_utc - down_utc < _LINE_BACK:
+            # Who was not reached is known when what waits has had its try.
+            return faults
         return faults | {f"delivery-{name}": words for name, words in problems.items()}
+
+    def _is_line_down(self, problems: Mapping[str, str]) -> bool:
+        """Return whether neither a forecast nor any message gets through."""
+        parts = self._parts
+        silent = {f"source-{source.name}" for source in parts.sources}
+        channels = {kind.value for kind in parts.notifiers}
+        is_deaf = bool(silent) and silent <= self._source_faults.keys()
+        return is_deaf and bool(channels) and channels <= problems.keys()
 
     def _tell_broken(self, error: Exception, now_utc: datetime) -> None:
         """Tell the operators that deciding broke off, once in six hours."""

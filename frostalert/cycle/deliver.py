@@ -10,11 +10,17 @@ from frostalert.errors import DeliveryError, Refusal
 from frostalert.messages.late import marked_late
 from frostalert.messages.masking import without_addresses
 from frostalert.model.channel import ChannelKind
-from frostalert.model.notice import OutboxRow, OutboxState
+from frostalert.model.notice import MessageClass, OutboxRow, OutboxState
 from frostalert.ports import Clock, Notifier, Outbox, RunChannel
 
 _LOG = logging.getLogger(__name__)
 _WAITS = tuple(timedelta(seconds=s) for s in (15, 60, 120, 300, 600))
+_ORDER = (
+    MessageClass.WAKING,
+    MessageClass.WARNING,
+    MessageClass.OPERATOR,
+    MessageClass.ROUTINE,
+)
 _MISCONFIGURED_WAIT = timedelta(minutes=15)
 _MAILBOX_WAITS = (timedelta(minutes=3), timedelta(minutes=9))
 """A mailbox that is refused may be full or blocked for a moment only. Common practice,
@@ -49,6 +55,9 @@ def deliver_due(
     """
     rows = outbox.unsent(clock.now_utc(), is_forced=is_forced)
     chosen = [row for row in rows if only is None or row.message.channel is only]
+    if chosen and not is_forced:
+        chosen += _ahead_of(chosen, outbox, clock)
+    chosen.sort(key=lambda row: (_rank(row), row.row_id))
     with ExitStack() as runs:
         for kind in {row.message.channel for row in chosen}:
             channel: object = notifiers.get(kind)
@@ -62,6 +71,32 @@ def deliver_due(
         outcomes[OutboxState.DUE],
         outcomes[OutboxState.DEAD],
     )
+
+
+def _ahead_of(due: list[OutboxRow], outbox: Outbox, clock: Clock) -> list[OutboxRow]:
+    """Return what is more urgent than something due, and waits for its next try.
+
+    When a line comes back, the word of a small fault must not arrive before the
+    warning. What may have arrived already is left to its own hour.
+    """
+    known = {row.row_id for row in due}
+    least: dict[ChannelKind, int] = {}
+    for row in due:
+        kind = row.message.channel
+        least[kind] = max(least.get(kind, 0), _rank(row))
+    return [
+        row
+        for row in outbox.unsent(clock.now_utc(), is_forced=True)
+        if row.row_id not in known
+        and row.state is OutboxState.DUE
+        and not row.refusals
+        and _rank(row) < least.get(row.message.channel, 0)
+    ]
+
+
+def _rank(row: OutboxRow) -> int:
+    """Return how urgent a message is: the smaller, the sooner it goes."""
+    return _ORDER.index(row.message.message_class)
 
 
 def _send_all(

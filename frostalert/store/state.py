@@ -14,7 +14,7 @@ from frostalert.model.notice import (
     NightHistory,
     Subject,
 )
-from frostalert.ports import UNPROVEN, UNREACHED, Fault, Fetched, SourceMemory
+from frostalert.ports import LINE, Fault, Fetched, SourceMemory
 from frostalert.store.answers import AnswerStore
 from frostalert.store.by_phone import PhoneStore
 from frostalert.store.codec import (
@@ -314,14 +314,12 @@ def _for_the_told(
 
 
 def _drop_words_of_old(connection: sqlite3.Connection, faults: Container[str]) -> None:
-    """Give up what waits to say that a person was not reached, who has been since."""
+    """Give up what waits to say that something is not delivered, and was since."""
     gone = [
         row["fault_key"]
         for row in connection.execute("SELECT fault_key FROM fault")
         if row["fault_key"] not in faults
-        and row["fault_key"].startswith(
-            (f"delivery-{UNREACHED}", f"delivery-{UNPROVEN}")
-        )
+        and row["fault_key"].startswith(("delivery-", LINE))
     ]
     connection.executemany(
         "UPDATE outbox SET state = 'dead', last_error = ? WHERE state = 'due' "
