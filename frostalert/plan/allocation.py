@@ -74,6 +74,20 @@ def allocate(
 ) -> tuple[Option, ...]:
     """Return the options that together save most: at most one a block.
 
+    Parameters
+    ----------
+    options : sequence of Option
+        What is offered.
+    limits : Limits
+        What there is.
+    longest_s : float
+        How long the best choice is looked for. [s]
+
+    Returns
+    -------
+    tuple of Option
+        The best choice; what runs already where none is found in time.
+
     References
     ----------
     .. [1] A mixed-integer linear programme, solved by HiGHS through scipy: Huangfu and
