@@ -137,7 +137,7 @@ def redecide(
             store,
             now_utc,
             is_rehearsal=is_rehearsal,
-            is_urgent=_hands_are_needed(assessment),
+            assessment=assessment,
             state=state,
         )
     for night in decision.nights:
@@ -165,6 +165,12 @@ def _hands_are_needed(assessment: Assessment) -> bool:
         night.tier in (Tier.PREPARE, Tier.ACT, Tier.CANNOT_JUDGE)
         for night in assessment.nights[:2]
     )
+
+
+def _is_blind(assessment: Assessment) -> bool:
+    """Return whether the coming night cannot be judged."""
+    tiers = [night.tier for night in assessment.nights[:1]]
+    return Tier.CANNOT_JUDGE in tiers
 
 
 def _enclosures(decided: Decided, plotter: Plotter | None) -> dict[date, Enclosure]:
@@ -208,7 +214,7 @@ def _tell_faults(
     now_utc: datetime,
     *,
     is_rehearsal: bool,
-    is_urgent: bool,
+    assessment: Assessment,
     state: RecipientState,
 ) -> int:
     """Keep the open faults and queue a message for those that people must hear of."""
@@ -229,10 +235,13 @@ def _tell_faults(
     if to_tell:
         state = replace(state, unreached=store.unreached_people(now_utc))
     messages: list[Message] = []
+    is_urgent = _hands_are_needed(assessment)
     for fault in to_tell:
         key = _fault_key(fault, now_utc)
         # A night that is at hand and that nobody judges: mail alone wakes nobody.
-        wakes = farm.is_in_season and leaves_unjudged(fault.key)
+        wakes = farm.is_in_season and leaves_unjudged(
+            fault.key, present.keys(), farm.sources, is_blind=_is_blind(assessment)
+        )
         messages += compose_operator(
             key,
             fault.detail,

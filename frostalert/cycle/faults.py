@@ -1,5 +1,6 @@
 """Faults of the service: told once, then daily, until they are gone. Pure."""
 
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -9,8 +10,9 @@ from frostalert.ports import UNPROVEN, UNREACHED, Fault
 
 _DAY = timedelta(days=1)
 _ABOUT = tuple(f"delivery-{name}" for name in (UNREACHED, UNPROVEN))
-_UNJUDGED = ("source-", "fetch", "forecast-old", STOPPED, "job-fetch", "job-look")
-"""Faults that leave nights unjudged, or judged by what is too old for it."""
+_BLINDING = ("fetch", "forecast-old", "job-fetch", "job-look")
+"""Faults after which nights are judged by what is too old, or not at all."""
+_OF_SOURCES = ("source-", STOPPED)
 
 
 def about_whom(key: str) -> str | None:
@@ -29,9 +31,19 @@ def about_whom(key: str) -> str | None:
     return None
 
 
-def leaves_unjudged(key: str) -> bool:
-    """Return whether a fault may leave the coming night unjudged."""
-    return key.startswith(_UNJUDGED)
+def leaves_unjudged(
+    key: str, present: Collection[str], sources: Collection[str], *, is_blind: bool
+) -> bool:
+    """Return whether a fault leaves the coming night unjudged.
+
+    That a source has stopped does so where no other goes on.
+    """
+    if key.startswith(_OF_SOURCES):
+        stopped = {name for name in sources if f"{STOPPED}{name}" in present}
+        away = {name for name in sources if f"source-{name}" in present}
+        is_last = bool(stopped) and set(sources) == stopped | away
+        return is_blind or (is_last and key.startswith(STOPPED))
+    return key in _BLINDING
 
 
 def note_faults(

@@ -10,13 +10,13 @@ from frostalert.model.channel import Form, channel_of
 from frostalert.model.notice import Message
 
 LATE = timedelta(minutes=30)
-"""From when on people are told that a message is late. Our own rule."""
+"""A message that is later says so. Our own rule."""
 _BODY = re.compile(r"<body[^>]*>")
 
 
 def marked_late(message: Message, by: timedelta) -> Message:
     """Return a message that says by how much it is late, if it is."""
-    if by < LATE:
+    if by <= LATE:
         return message
     late = _ago(by)
     if channel_of(message.channel).form is Form.TEXT:

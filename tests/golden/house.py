@@ -125,7 +125,11 @@ class House:
             links=lambda _: _Links() if self.has_links else None,
         )
         watchman = Watchman(
-            self.store, _Clock(self), lambda: service.settings, HttpSession("golden")
+            self.store,
+            _Clock(self),
+            lambda: service.settings,
+            HttpSession("golden"),
+            keeper=self,
         )
         service.ask_for_faults(watchman.faults)
         watchman.beat()
