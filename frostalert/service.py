@@ -392,7 +392,9 @@ class Service:
                 raise
             self._decided_keys = frozenset(near)
             self._decided_reading, self._decided_looks = reading, looks
-            self._next_look_utc = result.decision.next_look_utc
+            is_edited = self._parts is not parts
+            # What was taken up meanwhile is decided on at once.
+            self._next_look_utc = now if is_edited else result.decision.next_look_utc
             self._store.write_mark(CYCLE, now.isoformat())
             self._keep_expected(result.nights)
             self._keep_jobs(result, has_page=parts.settings.web is not None)

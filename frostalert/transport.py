@@ -21,6 +21,8 @@ import requests
 from frostalert.errors import TransportError
 
 MOST_BYTES = 5_000_000
+_PIECE = 256
+"""So little is waited for at a time, that a server which drips is seen to. [bytes]"""
 _CONNECT_S, _READ_S = 5.0, 30.0
 _BRIEF_S = 10.0
 _RETRY_WAITS_S = (2.0, 8.0)
@@ -282,7 +284,7 @@ def within_deadline(work: Callable[[], Result], seconds: float) -> Result:
 def _read(response: requests.Response, ends_at: float) -> bytes:
     """Return a body that is neither too large nor too slow."""
     pieces, size = [], 0
-    for piece in response.iter_content(65536):
+    for piece in response.iter_content(_PIECE):
         size += len(piece)
         if size > MOST_BYTES:
             message = f"the answer is larger than {MOST_BYTES // 1_000_000} MB"

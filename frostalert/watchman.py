@@ -77,14 +77,14 @@ class Watchman:
         """Leave a sign of life, and bring the state back to disk when that is possible.
 
         Hours without one are told, if there were many: after a start, and after the
-        machine slept. By a clock that nobody has confirmed none is left: set right, it
-        would look like a gap.
+        machine slept. After a start none is left by a clock that nobody has confirmed:
+        set right, it would look like a gap.
         """
         now = self._clock.now_utc()
         if isinstance(self._store, FailoverStore):
             self._store.try_to_return(now)
         self._note_clock()
-        if not self._keeper.is_settled:
+        if not self._keeper.is_settled and self._beaten_s is None:
             return
         last = self._store.read_mark(ALIVE)
         before = datetime.fromisoformat(last) if last else None

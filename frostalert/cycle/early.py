@@ -2,17 +2,18 @@
 
 import logging
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from frostalert.messages.compose_service import compose_correction
 from frostalert.model.assessment import Tier
-from frostalert.model.forecast import CLOCK_SLACK
 from frostalert.model.notice import Message, NightHistory
 from frostalert.model.site import Farm
 from frostalert.model.start import Start, StartState
 from frostalert.ports import EarlyBook
 
 _LOG = logging.getLogger(__name__)
+_EARLY = timedelta(minutes=30)
+"""What was said by less too early stays said. Our own limit."""
 
 
 def take_back_early(farm: Farm, book: EarlyBook, now_utc: datetime) -> bool:
@@ -21,7 +22,7 @@ def take_back_early(farm: Farm, book: EarlyBook, now_utc: datetime) -> bool:
     What was called by it is called again at its hour. What only asked people to get
     ready stays said: it was too early, and right.
     """
-    limit = now_utc + CLOCK_SLACK
+    limit = now_utc + _EARLY
     early = book.early_words(limit)
     if early is None:
         return False

@@ -189,3 +189,18 @@ def test_the_time_by_the_server_is_passed_on_with_the_age_of_a_cached_answer() -
     with http_server(lambda _: Reply(200, "", odd)) as server:
         assert asking.get(server.url, {}).status == 200
     assert len(heard) == 2
+
+
+def test_nobody_goes_on_listening_to_a_server_that_drips() -> None:
+    head = b"HTTP/1.1 200 OK\r\nContent-Length: 100000\r\n\r\n"
+    with dripping_server(b"x" * 40, head=head) as port:
+        with pytest.raises(TransportError):
+            session(deadline_s=0.5).get(f"http://127.0.0.1:{port}/", {})
+        end = time.monotonic() + 3.0
+        while _exchanges() and time.monotonic() < end:
+            time.sleep(0.05)
+        assert _exchanges() == []
+
+
+def _exchanges() -> list[threading.Thread]:
+    return [item for item in threading.enumerate() if item.name == "exchange"]

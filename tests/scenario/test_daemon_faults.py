@@ -161,8 +161,11 @@ def test_one_server_that_contradicts_the_clock_and_another_moves_nothing(
     assert contradicted(place, "first") < timedelta(minutes=10)
 
 
-def test_a_clock_that_is_set_back_stops_no_job_and_calls_nobody(place: Place) -> None:
-    """The real command: the wall clock goes half an hour back, its jobs go on."""
+@pytest.mark.parametrize("seconds", [-1800, 12 * 3600], ids=["back", "ahead"])
+def test_a_clock_that_is_moved_stops_no_job_and_calls_nobody(
+    place: Place, seconds: int
+) -> None:
+    """The real command: the wall clock jumps, its jobs go on."""
     daemon, log = place.daemon, place.daemon.log
     wait_for(lambda: "started on" in log.read_text(), "a start")
     daemon.end()
@@ -171,7 +174,7 @@ def test_a_clock_that_is_set_back_stops_no_job_and_calls_nobody(place: Place) ->
     daemon.process = daemon.start()
     wait_for(lambda: log.read_text().count("started on") == 2, "a second start")
     time.sleep(7.0)
-    moved.write_text("-1800")
+    moved.write_text(str(seconds))
     wait_for(lambda: "the wall clock was moved by" in log.read_text(), "the jump seen")
     # Left alone, the scheduler would sleep through the half hour.
     told = len(daemon.box.mails)
