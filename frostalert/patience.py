@@ -48,6 +48,10 @@ class PlanBench:
     def begin(self) -> None:
         """Begin a decision: from now on its plans are waited for."""
         self._ends_s = time.monotonic() + self._patience_s
+        # What has come is news once, whether or not its night is asked for again.
+        for night in list(self._under_way):
+            self._take_in(night)
+        self._kept = {n: work for n, work in self._kept.items() if _is_young(work)}
 
     def made(
         self,
@@ -59,7 +63,6 @@ class PlanBench:
 
         What came late is used until a newer one is made, on the same forecast.
         """
-        self._take_in(night)
         kept = self._kept.get(night)
         if kept is not None and kept.forecast_utc == forecast_utc and _is_young(kept):
             return kept.plan, False

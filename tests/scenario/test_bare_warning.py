@@ -113,3 +113,14 @@ def test_two_slow_plans_share_one_patience(slow: Slow) -> None:
         assert bench.made(night, None, lambda: time.sleep(1.0)) == (None, True)
     assert time.monotonic() - begun_s < 0.6
     slow.night.store.database.close()
+
+
+def test_a_plan_that_nobody_asks_for_any_more_is_news_once(slow: Slow) -> None:
+    night = TWO_IN_THE_AFTERNOON.date()
+    slow.bench.begin()
+    assert slow.bench.made(night, None, lambda: time.sleep(0.4)) == (None, True)
+    assert not slow.bench.has_news()
+    slow.wait_for_the_plan()
+    slow.bench.begin()
+    assert not slow.bench.has_news()
+    slow.night.store.database.close()
