@@ -28,6 +28,7 @@ class _Work:
     done: threading.Event
     plan: Plan | None = None
     made_s: float = 0.0
+    was_late: bool = False
 
 
 class PlanBench:
@@ -71,9 +72,12 @@ class PlanBench:
             # What is made of an older forecast is of no use any more.
             work = self._begun(night, forecast_utc, make)
         if not work.done.wait(max(0.0, self._ends_s - time.monotonic())):
+            work.was_late = True
             _LOG.warning("the plan of the night %s is not there yet", night)
             return None, True
         del self._under_way[night]
+        if work.was_late:
+            self._kept[night] = work
         return work.plan, False
 
     def has_news(self) -> bool:
