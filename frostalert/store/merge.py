@@ -9,6 +9,7 @@ from frostalert.store.connection import Database
 from frostalert.store.warmth import PUT_DAY_AIR
 
 _TAUGHT = ("night_pair", "nowcast_pair", "sighting", "bud_count", "gain_night")
+_NEWEST = 500
 _OUTBOX_KEY = "message_key"
 
 
@@ -41,9 +42,23 @@ def merge(source: Database, target: Database) -> None:
 def bring_in(file: sqlite3.Connection, memory: sqlite3.Connection) -> None:
     """Take over what other processes left in the file while the state is in memory."""
     _merge_answers(file, memory)
-    _add_missing(file, memory, "reading")
+    _bring_readings(file, memory)
     _replace(file, memory, "phone_look")
     _replace(file, memory, "tick")
+
+
+def _bring_readings(file: sqlite3.Connection, memory: sqlite3.Connection) -> None:
+    """Take over the newest readings; older ones were there before."""
+    columns = _columns(file, "reading")
+    names = ", ".join(columns)
+    newest = file.execute(
+        f"SELECT {names} FROM reading ORDER BY at_utc DESC LIMIT {_NEWEST}"  # noqa: S608 - names of our own tables
+    )
+    memory.executemany(
+        f"INSERT OR IGNORE INTO reading ({names}) "  # noqa: S608 - names of our own tables
+        f"VALUES ({', '.join('?' * len(columns))})",
+        [tuple(row) for row in newest],
+    )
 
 
 def _merge_answers(old: sqlite3.Connection, new: sqlite3.Connection) -> None:

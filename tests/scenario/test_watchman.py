@@ -330,3 +330,14 @@ def test_an_old_forecast_is_told_though_the_service_answers(watched: Watched) ->
     watched.service.look()
     assert "the newest forecast was made" in watched.operator_texts()
     assert "Watch another forecast and a thermometer" in watched.operator_texts()
+
+
+def test_a_state_on_a_network_share_is_remarked(
+    watched: Watched, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    watched.cycle()
+    assert watched.watchman.health().light is Light.GOOD
+    monkeypatch.setattr("frostalert.watchman.share_of", lambda _: "nfs4")
+    health = watched.watchman.health()
+    assert health.light is Light.LOOK
+    assert "the state lies on a network share (nfs4)" in health.line

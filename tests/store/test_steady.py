@@ -21,6 +21,7 @@ from frostalert.model.notice import (
     Receipt,
     Subject,
 )
+from frostalert.model.reading import Reading
 from frostalert.store import connection, steady
 from frostalert.store.backup import (
     FOLDER,
@@ -256,10 +257,13 @@ def test_answers_are_seen_while_the_state_is_in_memory(
     assert "full" in trouble(store)
     monkeypatch.setattr(steady, "migrate", fails)
     # The page and the commands can only reach the file.
+    reading = Reading(sensor="Post", at_utc=NOW, air_c=-1.0)
     with opened_beside(folder) as beside:
         beside.record_answer(answer)
+        beside.add_readings([reading])
     assert not store.try_to_return(NOW)
     assert store.recent_answers(NOW) == (answer,)
+    assert [item.air_c for item in store.readings_since(NOW)] == [-1.0]
     later = replace(answer, given_utc=NOW + timedelta(minutes=3))
     with opened_beside(folder) as beside:
         beside.record_answer(later)
