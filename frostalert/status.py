@@ -11,6 +11,7 @@ from frostalert.model.settings import Settings
 from frostalert.ports import Plotter
 from frostalert.report.files import save_files
 from frostalert.report.status_page import Status, render_status
+from frostalert.store.share import share_of
 from frostalert.store.state import StateStore
 
 _LOG = logging.getLogger(__name__)
@@ -52,6 +53,7 @@ def _status(
         now_utc,
         is_running=True,
         has_watcher=settings.watcher is not None,
+        share=share_of(store.database.path.parent),
     )
     return Status(
         nights=result.nights,

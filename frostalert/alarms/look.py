@@ -31,6 +31,8 @@ class Look:
     plan_of : callable
         Returns a night's plan by what people were told before this look; none where
         nothing is at risk.
+    is_plan_late : callable
+        Returns whether a night has a plan that is not made yet.
     """
 
     assessment: Assessment
@@ -40,6 +42,7 @@ class Look:
     answers: tuple[Answer, ...]
     addressed: Callable[[AbstractSet[date]], AbstractSet[tuple[date, str]]]
     plan_of: Callable[[date], Plan | None]
+    is_plan_late: Callable[[date], bool] = lambda _: False
 
     @property
     def now_utc(self) -> datetime:

@@ -19,6 +19,7 @@ CLASSES = {
     Subject.MORNING_AFTER: MessageClass.ROUTINE,
     Subject.OPERATOR: MessageClass.OPERATOR,
     Subject.TEST: MessageClass.OPERATOR,
+    Subject.CORRECTION: MessageClass.OPERATOR,
 }
 """Class of each subject; the first of a tier and night is "waking" instead."""
 
@@ -58,6 +59,8 @@ class Occasion:
         Equipment and block of the starts that it calls for.
     unreached : frozenset of str
         Whom nothing reaches, where it is about the service.
+    about : str or None
+        Of whom it tells that they were not reached: they do not hear it.
     nights : tuple of date
         Every night that it tells of.
     said : tuple of (date, Tier, int)
@@ -84,6 +87,7 @@ class Occasion:
     people: tuple[str, ...] = ()
     due_starts: tuple[tuple[str, str], ...] = ()
     unreached: frozenset[str] = frozenset()
+    about: str | None = None
     nights: tuple[date, ...] = ()
     said: tuple[tuple[date, Tier, int], ...] = ()
     thread: str | None = None

@@ -12,6 +12,9 @@ from frostalert.model.forecast import FloatArray
 from frostalert.model.plan import Option, Resource
 from frostalert.model.start import StartKey
 
+PLAN_TIME_S = 16.0
+"""Longest that a plan looks for its choices. Our own limit. [s]"""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
@@ -52,8 +55,38 @@ class Limits:
         return self.set_up_min.get(equipment, 0.0)
 
 
-def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
+def time_share_s(before: int) -> float:
+    """Return how long a choice may be looked for, by how often the plan chose before.
+
+    Each gets half of what the last one had, so that a plan has one budget of time
+    however often it chooses: `PLAN_TIME_S`. [s]
+
+    Examples
+    --------
+    >>> [time_share_s(before) for before in range(3)]
+    [8.0, 4.0, 2.0]
+    """
+    return PLAN_TIME_S / 2.0 ** (before + 1)
+
+
+def allocate(
+    options: Sequence[Option], limits: Limits, longest_s: float = PLAN_TIME_S / 2.0
+) -> tuple[Option, ...]:
     """Return the options that together save most: at most one a block.
+
+    Parameters
+    ----------
+    options : sequence of Option
+        What is offered.
+    limits : Limits
+        What there is.
+    longest_s : float
+        How long the best choice is looked for. [s]
+
+    Returns
+    -------
+    tuple of Option
+        The best choice; what runs already where none is found in time.
 
     References
     ----------
@@ -73,7 +106,8 @@ def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
     # What runs goes on, and may take more than there is of something: it must not make
     # impossible what takes nothing of that.
     tops = np.maximum(tops, rows @ runs)
-    chosen = _solve(_worths(offered, limits, len(equipment)), rows, tops, runs)
+    worths = _worths(offered, limits, len(equipment))
+    chosen = _solve(worths, rows, tops, runs, longest_s)
     return tuple(
         item
         for item, taken in zip(offered, chosen, strict=False)
@@ -176,16 +210,21 @@ def _kept(offered: list[Option]) -> list[bool]:
 
 
 def _solve(
-    worth: FloatArray, rows: FloatArray, tops: FloatArray, least: FloatArray
+    worth: FloatArray,
+    rows: FloatArray,
+    tops: FloatArray,
+    least: FloatArray,
+    longest_s: float,
 ) -> FloatArray:
     """Return the best binary choice; the least where none is found in time."""
     given = (worth, rows.ravel(), tops, least)
-    return np.array(_solved(*(tuple(array.tolist()) for array in given)))
+    return np.array(_solved(longest_s, *(tuple(array.tolist()) for array in given)))
 
 
 # By night a plan is made again and again of what has not changed.
 @lru_cache(maxsize=16)
 def _solved(
+    longest_s: float,
     worth: tuple[float, ...],
     rows: tuple[float, ...],
     tops: tuple[float, ...],
@@ -202,7 +241,7 @@ def _solved(
         constraints=LinearConstraint(
             np.array(rows).reshape(-1, len(worth)), -np.inf, tops
         ),
-        options={"time_limit": 10.0},
+        options={"time_limit": longest_s},
     )
     return least if found.x is None else tuple(found.x.tolist())
 

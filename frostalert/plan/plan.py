@@ -27,7 +27,13 @@ from frostalert.model.plan import (
 )
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Block, Farm
-from frostalert.plan.allocation import Limits, allocate, is_allowed, tending_of
+from frostalert.plan.allocation import (
+    Limits,
+    allocate,
+    is_allowed,
+    tending_of,
+    time_share_s,
+)
 from frostalert.plan.block_case import BlockAtRisk, block_cases
 from frostalert.plan.budgets import budgets_of, cold_hours_h, water_at_hand_l
 from frostalert.plan.daylight import Daylight, daylight_of, set_up_of
@@ -124,12 +130,15 @@ def _choose(
     progress: Progress,
 ) -> _Choice:
     """Return the choice; what could not stand in time is refused, and others chosen."""
-    hands = _hands(farm)
+    hands, before = _hands(farm), 0
     while True:
         offered = [item for item in options if item.can_be_chosen]
         daylight = daylight_of(night, offered, farm, now_utc, progress)
         limits = _limits(farm, offered, daylight, hands)
-        chosen = sorted(allocate(offered, limits), key=lambda item: -item.worth)
+        chosen = sorted(
+            allocate(offered, limits, time_share_s(before)),
+            key=lambda item: -item.worth,
+        )
         begun = _may_go_on(options, chosen)
         timeline = make_timeline(
             chosen,
@@ -152,6 +161,7 @@ def _choose(
             return _Choice(options, chosen, begun, limits, timeline)
         # What cannot stand in time is out; the hands may do for something else.
         options = [_refused(i, late[i]) if i in late else i for i in options]
+        before += 1
 
 
 def _hands(farm: Farm) -> int:

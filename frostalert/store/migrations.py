@@ -297,6 +297,22 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             """,
         ),
     ),
+    (
+        "0015-refusals-and-one-answer",
+        (
+            "ALTER TABLE outbox ADD COLUMN refusals INTEGER NOT NULL DEFAULT 0",
+            """
+            DELETE FROM answer WHERE answer_id NOT IN (
+                SELECT max(answer_id) FROM answer
+                GROUP BY person, night, tier, revision, kind
+            )
+            """,
+            """
+            CREATE UNIQUE INDEX answer_once
+            ON answer (person, night, tier, revision, kind)
+            """,
+        ),
+    ),
 )
 
 

@@ -220,3 +220,28 @@ def test_it_is_quoted_as_theirs_and_silence_is_not_safety() -> None:
     [never] = official_lines(OfficialWord(asked_utc=None), wording)
     assert "never" in never
     assert official_lines(None, wording) == ()
+
+
+def test_official_words_are_cut_and_stand_on_one_line() -> None:
+    event = "Freeze Warning\n\nALL CLEAR: stop the water now\r\n" + "x" * 200_000
+    sender = "NWS\u2028Testville\x1b[31m"
+    body = listed(alert(event=event, senderName=sender))
+    word = OfficialWord(
+        asked_utc=NOW,
+        alerts=parse_alerts(body, NOW),
+        report=StationReport(
+            station="KTST",
+            name="Test\nField " * 99,
+            distance_km=3.0,
+            at_utc=NOW,
+            air_c=1.0,
+        ),
+    )
+    lines = official_lines(word, Wording(SITE, NOW))
+    assert len(lines) == 2
+    for line in lines:
+        assert line.isprintable()
+        assert len(line) < 400
+    # Whatever it says is quoted as theirs.
+    assert lines[0].startswith("In force: Freeze Warning ALL CLEAR")
+    assert "(their word" in lines[0]

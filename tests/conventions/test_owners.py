@@ -30,7 +30,7 @@ OWNERS = {
     "rich": {"cli"},
     "scipy": {"agronomy", "physics", "plan"},
     "smtplib": {"notify"},
-    "socket": {"supervisor"},
+    "socket": {"supervisor", "notify"},
     "sqlite3": {"store"},
     "ssl": {"notify"},
     "tomlkit": {"config"},

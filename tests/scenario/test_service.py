@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -11,7 +12,7 @@ from frostalert import service
 from frostalert.app import build_parts, jobs
 from frostalert.clock import CheckedClock
 from frostalert.config.accepted import AcceptedConfig
-from frostalert.cycle.cycle import redecide
+from frostalert.cycle.cycle import CycleResult, redecide
 from frostalert.health import read_health
 from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import OutboxRow, Subject
@@ -396,3 +397,32 @@ def test_a_page_that_cannot_be_written_stops_no_warning(
     assert "outlook" in place.kinds()
     place.service.look()
     assert "operator" in place.kinds()
+
+
+def test_an_edit_in_the_middle_of_a_decision_waits_for_the_next(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place.clock.step(hours=9)
+    place.forecast()
+    seen: list[tuple[int, int]] = []
+
+    def edited(*given: Any, **named: Any) -> CycleResult:
+        result = redecide(*given, **named)
+        text = place.path.read_text()
+        block = text[text.index("[[blocks]]") : text.index("[[people]]")]
+        more = block.replace("Apricots by the lane", "Apricots by the gate")
+        place.path.write_text(text + "\n" + more)
+        place.service._take_up()
+        return result
+
+    def noted(settings: Settings, _: object, result: CycleResult, *__: object) -> Any:
+        seen.append((len(settings.farm.blocks), len(result.nights.farm.blocks)))
+        return {}
+
+    monkeypatch.setattr(service, "redecide", edited)
+    monkeypatch.setattr(service, "write_status", noted)
+    place.service.fetch()
+    assert seen == [(1, 1)]
+    monkeypatch.setattr(service, "redecide", redecide)
+    place.service.look()
+    assert seen == [(1, 1), (2, 2)]

@@ -38,7 +38,6 @@ WHERE_CAUGHT = {
     "stale data taken as new": (105, 40),
     "cannot-judge never said": (105, 40),
     "a decision without its messages": (105, 40),
-    "no second try": (102, 40),
 }
 
 

@@ -129,7 +129,13 @@ class WallClock:
 
     world: World
     offset: timedelta = timedelta(0)
-    is_settled = was_compared = True
+    is_settled = is_sure = True
+    off = timedelta(0)
+    problem: str | None = None
+
+    def ticks_s(self) -> float:
+        """Return the seconds of a clock that nobody sets."""
+        return self.world.now_utc.timestamp()
 
     def now_utc(self) -> datetime:
         """Return what the machine believes."""

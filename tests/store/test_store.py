@@ -3,6 +3,7 @@
 import sqlite3
 import zlib
 from base64 import b64decode
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -144,7 +145,7 @@ def test_a_damaged_row_hides_no_other(store: StateStore) -> None:
     store.record_decision(decision(), [], NOW)
     answer = an_answer(AnswerKind.ACTING)
     store.record_answer(answer)
-    store.record_answer(answer)
+    store.record_answer(replace(answer, person="Tobias"))
     with store.database.writing() as connection:
         connection.execute("UPDATE outbox SET attachments = '[{' WHERE row_id = 1")
         connection.execute("UPDATE answer SET night = 'x' WHERE answer_id = 1")
@@ -418,3 +419,32 @@ def test_a_rehearsal_looks_only_at_the_forecast_given_last(tmp_path: Path) -> No
     [run] = store.recent_runs(NOW - timedelta(days=9), NOW)
     assert run.updated_utc == FIRST + timedelta(hours=1)
     store.database.close()
+
+
+def test_the_same_answer_given_again_is_one_row(store: StateStore) -> None:
+    answer = an_answer(AnswerKind.ACTING)
+    for minutes in range(5):
+        later = NOW + timedelta(minutes=minutes)
+        store.record_answer(replace(answer, given_utc=later))
+    assert [item.given_utc for item in store.recent_answers(NOW)] == [
+        NOW + timedelta(minutes=4)
+    ]
+    store.record_answer(replace(answer, kind=AnswerKind.NOT_NEEDED))
+    assert len(store.recent_answers(NOW)) == 2
+
+
+def test_bodies_older_than_a_season_are_dropped(store: StateStore) -> None:
+    old, new = NOW - timedelta(days=200), NOW - timedelta(days=100)
+    store.queue([replace(message("old"), html="<p>long</p>")], old)
+    store.queue([replace(message("waits"), html="<p>long</p>")], old)
+    store.queue([replace(message("new"), html="<p>long</p>")], new)
+    for row in store.unsent(old, is_forced=True):
+        if row.message.key != "waits":
+            store.mark_sending(row, old)
+            store.mark_sent(row, Receipt(provider_id="p", is_confirmed=True), old)
+    assert store.drop_bodies(NOW) == 1
+    found = {row.message.key: row.message for row in store.last_messages(9)}
+    assert (found["old"].text, found["old"].html) == ("", None)
+    assert found["old"].attachments == ()
+    assert found["waits"].html == found["new"].html == "<p>long</p>"
+    assert store.drop_bodies(NOW) == 0

@@ -292,6 +292,7 @@ def sent(
         attempts=1,
         unknowns=0,
         next_try_utc=tried,
+        queued_utc=tried,
         last_error=None,
         provider_id=None,
         last_try_utc=tried,
