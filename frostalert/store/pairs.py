@@ -8,8 +8,18 @@ from frostalert.model.learned import (
     GainNight,
     LeadClass,
     NowcastPair,
+    PairOrigin,
 )
 from frostalert.store.connection import Database
+
+_PUT_PAIR = (
+    "INSERT INTO night_pair VALUES (?, ?, ?, ?, ?, ?, ?, ?) "
+    "ON CONFLICT (night, source, lead) DO UPDATE SET kind = excluded.kind, "
+    "forecast_low_c = excluded.forecast_low_c, "
+    "observed_low_c = excluded.observed_low_c, version = excluded.version, "
+    "origin = excluded.origin "
+    "WHERE excluded.origin = 'own' OR night_pair.origin != 'own'"
+)
 
 
 class PairStore:
@@ -19,12 +29,15 @@ class PairStore:
         self.database = database
 
     def save_pairs(self, pairs: list[ForecastObservation], version: int) -> None:
-        """Keep pairs, over what stands there for the same night, source and lead."""
+        """Keep pairs, over what stands there for the same night, source and lead.
+
+        What an archive says stands behind what the program saw itself.
+        """
         if not pairs:
             return
         with self.database.writing() as connection:
             connection.executemany(
-                "INSERT OR REPLACE INTO night_pair VALUES (?, ?, ?, ?, ?, ?, ?)",
+                _PUT_PAIR,
                 [
                     (
                         pair.night.isoformat(),
@@ -34,6 +47,7 @@ class PairStore:
                         pair.forecast_low_c,
                         pair.observed_low_c,
                         version,
+                        pair.origin.value,
                     )
                     for pair in pairs
                 ],
@@ -110,6 +124,7 @@ class PairStore:
                 kind=NightKind(row["kind"]),
                 forecast_low_c=row["forecast_low_c"],
                 observed_low_c=row["observed_low_c"],
+                origin=PairOrigin(row["origin"]),
             )
             for row in rows
         )

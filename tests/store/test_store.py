@@ -3,6 +3,7 @@
 import sqlite3
 import zlib
 from base64 import b64decode
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -12,9 +13,14 @@ import pytest
 from frostalert.errors import StoreBusyError, StoreVersionError
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.alarm import Answer, AnswerKind
-from frostalert.model.assessment import Tier
+from frostalert.model.assessment import NightKind, Tier
 from frostalert.model.channel import ChannelKind
-from frostalert.model.learned import NowcastPair
+from frostalert.model.learned import (
+    ForecastObservation,
+    LeadClass,
+    NowcastPair,
+    PairOrigin,
+)
 from frostalert.model.notice import (
     Attachment,
     Decision,
@@ -418,3 +424,22 @@ def test_a_rehearsal_looks_only_at_the_forecast_given_last(tmp_path: Path) -> No
     [run] = store.recent_runs(NOW - timedelta(days=9), NOW)
     assert run.updated_utc == FIRST + timedelta(hours=1)
     store.database.close()
+
+
+def test_an_archive_s_pair_stands_behind_a_night_of_one_s_own(
+    store: StateStore,
+) -> None:
+    own = ForecastObservation(
+        night=date(2025, 4, 2),
+        source="open-meteo",
+        kind=NightKind.RADIATION,
+        forecast_low_c=1.0,
+        observed_low_c=-1.0,
+        lead=LeadClass.TOMORROW,
+    )
+    archived = replace(own, observed_low_c=-3.0, origin=PairOrigin.ARCHIVE)
+    station = replace(archived, night=date(2025, 4, 3), origin=PairOrigin.STATION)
+    store.save_pairs([archived, station], 2)
+    store.save_pairs([own], 2)
+    store.save_pairs([archived, replace(station, observed_low_c=-4.0)], 2)
+    assert store.night_pairs() == (own, replace(station, observed_low_c=-4.0))
