@@ -1,5 +1,6 @@
 """Forecast and guessed lows against observed lows, kept as long as the state lives."""
 
+import sqlite3
 from datetime import date
 
 from frostalert.model.assessment import NightKind
@@ -36,22 +37,22 @@ class PairStore:
         if not pairs:
             return
         with self.database.writing() as connection:
+            _put(connection, pairs, version)
+
+    def keep_archive_pairs(
+        self,
+        pairs: list[ForecastObservation],
+        version: int,
+        spans: list[tuple[date, date]],
+    ) -> None:
+        """Keep what archives say of some spans of nights, instead of what they said."""
+        with self.database.writing() as connection:
             connection.executemany(
-                _PUT_PAIR,
-                [
-                    (
-                        pair.night.isoformat(),
-                        pair.source,
-                        pair.lead.value,
-                        pair.kind.value,
-                        pair.forecast_low_c,
-                        pair.observed_low_c,
-                        version,
-                        pair.origin.value,
-                    )
-                    for pair in pairs
-                ],
+                "DELETE FROM night_pair "
+                "WHERE origin != 'own' AND night BETWEEN ? AND ?",
+                [(first.isoformat(), last.isoformat()) for first, last in spans],
             )
+            _put(connection, pairs, version)
 
     def save_nowcasts(self, pairs: list[NowcastPair]) -> None:
         """Keep nights' guesses beside their lows, over what stands there."""
@@ -128,3 +129,25 @@ class PairStore:
             )
             for row in rows
         )
+
+
+def _put(
+    connection: sqlite3.Connection, pairs: list[ForecastObservation], version: int
+) -> None:
+    """Write pairs, an archive's never over a night of one's own."""
+    connection.executemany(
+        _PUT_PAIR,
+        [
+            (
+                pair.night.isoformat(),
+                pair.source,
+                pair.lead.value,
+                pair.kind.value,
+                pair.forecast_low_c,
+                pair.observed_low_c,
+                version,
+                pair.origin.value,
+            )
+            for pair in pairs
+        ],
+    )
