@@ -11,6 +11,7 @@ from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock, now_beside
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.cycle.answer_links import TicketLinks
+from frostalert.errand import Errand
 from frostalert.errors import StoreError
 from frostalert.forecast.nws_official import NwsOfficial
 from frostalert.forecast.nws_source import NwsSource
@@ -154,6 +155,7 @@ def build_service(
         clock,
         build=partial(build_parts, clock=clock),
         links=lambda settings: _answer_links(settings, store),
+        errand=Errand(),
     )
     watchman = Watchman(
         store,
@@ -373,6 +375,7 @@ def jobs(service: Service, watchman: Watchman, clock: ClockCheck) -> list[Job]:
         ("official warnings", 900, service.ask_official, "fetch"),
         ("learn", 3600, service.learn, "watch"),
         ("warmth", 3600, service.note_warmth, "watch"),
+        ("past springs", 60, service.look_at_past, "watch"),
         ("tidy", 6 * 3600, compared(service.tidy), "house"),
     ]
     return [

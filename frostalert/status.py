@@ -66,4 +66,5 @@ def _status(
         now_utc=now_utc,
         plan=plan_view(plan, farm, wording) if plan is not None else None,
         picture=picture_of(night, result.nights, plotter),
+        past=store.past_record(),
     )

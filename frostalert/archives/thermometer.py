@@ -128,7 +128,7 @@ def parse_old(text: str, columns: Columns, name: str) -> OldReadings:
     if lacking:
         message = (
             f"{name} has no column {' and no column '.join(lacking)}; it has "
-            f"{', '.join(map(str, names)) or 'none'}. Name yours in [past]: "
+            f"{', '.join(map(str, names.values())) or 'none'}. Name yours in [past]: "
             "time_column, value_column"
         )
         raise UsageError(message)

@@ -273,7 +273,7 @@ def _look_at_tonight(
 
 
 def _next_steps(to: Path, settings: Settings) -> str:
-    """Return the next three steps."""
+    """Return the next steps."""
     person = settings.farm.people[0].name
     host = settings.email.host if settings.email else ""
     steps = (
@@ -281,7 +281,9 @@ def _next_steps(to: Path, settings: Settings) -> str:
         f"blocks. Check the mail server under [email] ({host} is a guess), and put its "
         "password on the first line of the file smtp-password beside it.",
         f"2. frostalert doctor, then: frostalert test-message {person}",
-        "3. frostalert run, or set it up for good by deploy/README.md. Look at your "
+        "3. frostalert past --springs 3 says how often it would have called you, and "
+        "how often rightly (some minutes; old readings of your own: [past] csv).",
+        "4. frostalert run, or set it up for good by deploy/README.md. Look at your "
         "buds every week, then: frostalert stage BLOCK STAGE",
     )
     return "\n".join(["", "Next:", *steps])

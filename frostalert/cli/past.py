@@ -29,13 +29,12 @@ from frostalert.config.state_folder import state_directory
 from frostalert.errors import StoreBusyError, UsageError
 from frostalert.messages.past_words import picture_words, screen, short_lines
 from frostalert.messages.wording import Wording
-from frostalert.model.past import PastFacts, PastSprings, SpringSpan
+from frostalert.model.past import PastFacts, PastRecord, PastSprings, SpringSpan
 from frostalert.model.settings import Settings
 from frostalert.model.site import Site, Units
 from frostalert.model.warmth import Sighting
 from frostalert.past.answer import past_springs, tally
 from frostalert.past.document import all_nights, past_document
-from frostalert.past.record import PastRecord, record_text
 from frostalert.past.spans import last_springs, springs_between
 from frostalert.physics.nights import last_night_over
 from frostalert.report.past_picture import draw_past
@@ -137,7 +136,9 @@ def _spans(
     )
     first, last = parse_night(start, "--from"), parse_night(end, "--to")
     if first is None and last is None:
-        return last_springs(springs or _SPRINGS, over, is_south=site.is_south)
+        return last_springs(
+            _SPRINGS if springs is None else springs, over, is_south=site.is_south
+        )
     if springs is not None or first is None:
         message = "give --springs, or --from and --to"
         raise UsageError(message)
@@ -197,7 +198,7 @@ def _kept(store: StateStore, answer: PastSprings, site: Site, now: datetime) -> 
         picture_words=picture_words(counted),
         png=drawn,
     )
-    store.write_mark(PastRecord.MARK, record_text(record))
+    store.keep_past(record)
     return drawn
 
 

@@ -15,7 +15,11 @@ from frostalert.model.site import Units
 
 _NAME_WIDTH, _COUNT_WIDTH = 21, 8
 _FEET_PER_M = 3.28084
+_ENOUGH_HARM = 5
+"""Harmful nights from which settings are compared. [nights] Our own rule."""
 _CROP_SHARE = (1.0, 99.0)
+
+_FEW = "These are few nights: change one step at a time."
 
 Counted = Sequence[tuple[SpringSpan, Tally]]
 """Each spring with how calls and cold went together."""
@@ -120,34 +124,54 @@ def keys_lines(settings: Sequence[SettingResult]) -> Iterator[str]:
 
 
 def advice_line(settings: Sequence[tuple[SettingResult, Tally]]) -> str:
-    """Return which setting would have called least without missing more."""
+    """Return which setting would have missed less, else which had called less."""
     tried = [(item, tally) for item, tally in settings if not item.why_not]
     (_, present), *others = tried
-    if not present.worth_hands and not present.harmful:
-        return (
-            "No night would have harmed anything, so nothing here says which setting "
-            "is best."
-        )
-    better = [
-        (item, tally)
-        for item, tally in others
-        if tally.called_missed <= present.called_missed
-        and tally.ready_missed <= present.ready_missed
-        and (tally.called, tally.ready) < (present.called, present.ready)
+    if present.harmful < _ENOUGH_HARM:
+        harmful = _count(present.harmful, "harmful night").capitalize()
+        return f"{harmful}: too few to choose a setting by. Leave it as it is."
+    # A night that nobody was called for costs more than one called for nothing.
+    surer = [pair for pair in others if _missed_by(pair[1]) < _missed_by(present)]
+    if surer:
+        item, tally = min(surer, key=lambda pair: (_missed_by(pair[1]), pair[1].called))
+        return _surer(item, tally, present)
+    easier = [
+        pair
+        for pair in others
+        if _missed_by(pair[1]) == _missed_by(present)
+        and (pair[1].called, pair[1].ready) < (present.called, present.ready)
     ]
-    if not better:
-        return (
-            "None of these settings would have called you less without missing more: "
-            "leave it as it is."
-        )
-    item, tally = min(better, key=lambda pair: (pair[1].called, pair[1].ready))
-    saved = present.called - tally.called
-    nights = f"{_count(saved, 'night')} fewer called out" if saved else "no fewer calls"
-    spared = present.ready - tally.ready
-    afternoons = f" and {_count(spared, 'afternoon')} fewer" if spared > 0 else ""
+    if not easier:
+        return "None of these settings would have served you better: leave it as it is."
+    item, tally = min(easier, key=lambda pair: (pair[1].called, pair[1].ready))
+    return _easier(item, tally, present)
+
+
+def _missed_by(tally: Tally) -> int:
+    """Return the nights missed, by either step."""
+    return tally.called_missed + tally.ready_missed
+
+
+def _surer(item: SettingResult, tally: Tally, present: Tally) -> str:
+    """Return what it costs to miss less."""
+    more = tally.called - present.called
+    nights = f"{_count(more, 'night')} more called out" if more > 0 else "no more calls"
     return (
-        f"Least trouble with no more missed: {item.name.value} ({nights}{afternoons}). "
-        "These are few nights: change one step at a time."
+        f"To miss less: {item.name.value} ({tally.called_missed} missed, not "
+        f"{present.called_missed}; {nights}). {_FEW}"
+    )
+
+
+def _easier(item: SettingResult, tally: Tally, present: Tally) -> str:
+    """Return what is spared with no more missed."""
+    saved, spared = present.called - tally.called, present.ready - tally.ready
+    parts = [
+        *([f"{_count(saved, 'night')} fewer called out"] if saved > 0 else []),
+        *([f"{_count(spared, 'afternoon')} fewer to get ready"] if spared > 0 else []),
+    ]
+    return (
+        f"Least trouble with no more missed: {item.name.value} ({', '.join(parts)}). "
+        f"{_FEW}"
     )
 
 

@@ -17,12 +17,14 @@ from frostalert.model.assessment import (
     NightAssessment,
     Tier,
 )
-from frostalert.model.notice import LastArrival, Message, Subject
+from frostalert.model.notice import Attachment, LastArrival, Message, Subject
+from frostalert.model.past import PastRecord
 from frostalert.model.site import Farm
 from frostalert.risk.uncertainty import STALE
 
 _ROUTINE_LIFE = timedelta(hours=12)
 _DAYS_A_WEEK = 7
+_PAST_CID = "past"
 
 
 def compose_daily_line(
@@ -93,8 +95,12 @@ def compose_weekly(
     *,
     state: RecipientState | None = None,
     links: AnswerLinks | None = None,
+    past: PastRecord | None = None,
 ) -> list[Message]:
-    """Return the weekly proof that the service and every channel live."""
+    """Return the weekly proof that the service and every channel live.
+
+    What is new of past springs goes with its mail.
+    """
     wording = Wording(farm.site, now_utc)
     week = now_utc.astimezone(wording.zone).strftime("%G-W%V")
     told = [alarm for alarm in alarms if alarm.tier.rank]
@@ -111,12 +117,26 @@ def compose_weekly(
                 for alarm in told
             ],
             "unjudged": [wording.night(a.night) for a in alarms if a.is_unjudged],
+            "past": () if past is None else past.lines,
+            "picture_alt": "" if past is None else past.picture_words,
+            "picture_cid": _PAST_CID,
         },
         now_utc=now_utc,
         deadline_utc=now_utc + _ROUTINE_LIFE,
         is_everywhere=farm.is_in_season,
+        attachments=() if past is None else (_past_picture(past),),
     )
     return address(occasion, farm, is_rehearsal=False, state=state, links=links)
+
+
+def _past_picture(past: PastRecord) -> Attachment:
+    """Return the picture of past springs as a file that the mail's HTML shows."""
+    return Attachment(
+        name="past-springs.png",
+        media_type="image/png",
+        content=past.png,
+        cid=_PAST_CID,
+    )
 
 
 def _too_old(assessment: Assessment, wording: Wording) -> str:

@@ -57,7 +57,7 @@ def past_springs(
     """
     origin = _ORIGINS[facts.truth.kind]
     springs, lows = _afternoons(farm, facts, origin)
-    tried = settings_to_try(farm)
+    tried = settings_to_try(farm, facts.sightings)
     total = sum(map(len, springs.values())) * sum(not item.why_not for item in tried)
     done = 0
 

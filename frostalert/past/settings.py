@@ -1,16 +1,18 @@
 """The settings that past springs are played with: the present one, and others."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from frostalert.model.past import SettingName
 from frostalert.model.site import AlarmAt, Block, Farm, Rules
+from frostalert.model.warmth import Sighting
 
 CAREFUL, LESS_CAREFUL = 0.6, 1.7
 """Factors of the chances from which people get ready and are called. [1] Common
 practice, no source."""
 _LEAST, _MOST = 0.05, 0.9
 _PER_CENT = 100.0
+_BLOOM = "full bloom"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,13 +33,17 @@ class Setting:
     why_not: str = ""
 
 
-def settings_to_try(farm: Farm) -> tuple[Setting, ...]:
+def settings_to_try(
+    farm: Farm, sightings: Sequence[Sighting] = ()
+) -> tuple[Setting, ...]:
     """Return the present setting, three others, and the other `alarm_at`.
 
     Parameters
     ----------
     farm : Farm
         The holding as configured.
+    sightings : sequence of Sighting
+        When stages were seen: what goes by loss of crop begins with a bloom seen.
 
     Returns
     -------
@@ -45,10 +51,10 @@ def settings_to_try(farm: Farm) -> tuple[Setting, ...]:
         The present one first. What this season has already lost counts in none.
     """
     farm = _every(farm, lambda block: replace(block, buds_lost_pct=0.0))
-    return (Setting(SettingName.PRESENT, farm), *_others(farm))
+    return (Setting(SettingName.PRESENT, farm), *_others(farm, sightings))
 
 
-def _others(farm: Farm) -> Iterator[Setting]:
+def _others(farm: Farm, sightings: Sequence[Sighting]) -> Iterator[Setting]:
     """Give the other settings."""
     for name, factor in (
         (SettingName.CAREFUL, CAREFUL),
@@ -63,7 +69,7 @@ def _others(farm: Farm) -> Iterator[Setting]:
         # A block that goes by its worth would not heed chance_start.
         yield Setting(name, _by_chance(replace(farm, rules=rules)), keys)
     yield _worth(farm)
-    yield _other_alarm(farm)
+    yield _other_alarm(farm, sightings)
 
 
 def scaled(rules: Rules, factor: float) -> Rules:
@@ -105,7 +111,7 @@ def _worth(farm: Farm) -> Setting:
         SettingName.BY_WORTH,
         farm,
         keys="crop_value, night_costs",
-        why_not="give crop_value and night_costs of your blocks",
+        why_not="needs crop_value and night_costs",
     )
 
 
@@ -119,7 +125,7 @@ def _by_chance(farm: Farm) -> Farm:
     return _every(farm, lambda block: replace(block, night_costs=()))
 
 
-def _other_alarm(farm: Farm) -> Setting:
+def _other_alarm(farm: Farm, sightings: Sequence[Sighting]) -> Setting:
     """Return the holding by loss of crop; by first harm if it all goes by that."""
     able = [block for block in farm.blocks if block.crop.needed_pct is not None]
     name, other = SettingName.CROP_LOSS, AlarmAt.CROP_LOSS
@@ -127,7 +133,11 @@ def _other_alarm(farm: Farm) -> Setting:
         name, other = SettingName.FIRST_HARM, AlarmAt.FIRST_HARM
     keys = f'alarm_at = "{other.value}"'
     if not able:
-        return Setting(name, farm, keys, "it holds for apple, pear and peach alone")
+        return Setting(name, farm, keys, "for apple, pear and peach alone")
+    if name is SettingName.CROP_LOSS and not _was_bloom_seen(able, sightings):
+        return Setting(
+            name, farm, keys, "needs full bloom as you saw it (--crop-stages)"
+        )
     changed = _every(
         farm,
         lambda block: (
@@ -137,6 +147,12 @@ def _other_alarm(farm: Farm) -> Setting:
         ),
     )
     return Setting(name, changed, keys)
+
+
+def _was_bloom_seen(blocks: Sequence[Block], sightings: Sequence[Sighting]) -> bool:
+    """Return whether any of some blocks was seen in full bloom in those years."""
+    names = {block.name for block in blocks}
+    return any(item.block in names and item.stage == _BLOOM for item in sightings)
 
 
 def _every(farm: Farm, change: Callable[[Block], Block]) -> Farm:

@@ -23,12 +23,13 @@ from frostalert.messages.views import night_view, source_view
 from frostalert.messages.wording import Wording, day
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.notice import OutboxRow
+from frostalert.model.past import PastRecord
 from frostalert.model.site import Block, Farm
 
 VALID_FOR = timedelta(hours=2)
 """Age from which the page calls itself old. Common practice, no source."""
 PAGE, DATA, METRICS, STYLE = "index.html", "status.json", "metrics.txt", "status.css"
-PICTURE = "night.png"
+PICTURE, PAST_PICTURE = "night.png", "past-springs.png"
 # Shows the warning once the hour that the page itself names has passed, and looks for a
 # newer page every five minutes.
 _SCRIPT = (
@@ -59,6 +60,8 @@ class Status:
         The last messages, newest first.
     plan : PlanView or None
         What to do tonight.
+    past : PastRecord or None
+        What would have been said in past springs.
     """
 
     assessment: Assessment
@@ -69,6 +72,7 @@ class Status:
     now_utc: datetime
     plan: PlanView | None = None
     picture: NightPicture | None = None
+    past: PastRecord | None = None
 
     @property
     def night(self) -> NightAssessment:
@@ -112,6 +116,9 @@ def render_status(status: Status) -> dict[str, bytes]:
             plan=status.plan,
             picture=PICTURE if status.picture is not None else "",
             picture_alt=status.picture.alt(wording) if status.picture else "",
+            past=status.past,
+            past_lines=_past_lines(status.past),
+            past_picture=PAST_PICTURE,
             written=wording.moment(status.now_utc),
             valid_until=valid_until.isoformat(),
             valid_words=wording.moment(valid_until),
@@ -127,7 +134,14 @@ def render_status(status: Status) -> dict[str, bytes]:
     }
     if status.picture is not None:
         found = {PICTURE: status.picture.png, **found}
+    if status.past is not None:
+        found = {PAST_PICTURE: status.past.png, **found}
     return found
+
+
+def _past_lines(past: PastRecord | None) -> list[str]:
+    """Return what would have been said in past springs, one line a spring."""
+    return [] if past is None else [line.removeprefix("- ") for line in past.lines]
 
 
 def _blocks(status: Status, wording: Wording) -> list[dict[str, str]]:

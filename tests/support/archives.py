@@ -90,6 +90,8 @@ class Played:
         return Reply(status=404)
 
     def _hours(self, query: dict[str, str], *, reanalysis: bool = False) -> Reply:
+        if "start_date" not in query:
+            return Reply(400, '{"error": true, "reason": "no archive is asked for"}')
         start, end = (
             datetime.combine(
                 date.fromisoformat(query[name]), datetime.min.time(), tzinfo=UTC

@@ -55,6 +55,9 @@ directory = "{state}"
 """
 
 
+_PAST = (sys.executable, "-m", "frostalert", "past")
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Do what the command line asks for."""
     parser = argparse.ArgumentParser(prog="python -m tests.evaluation.past_springs")
@@ -106,8 +109,7 @@ def run_past(
         config.write_text(text + past_section(server.url, columns))
         began = time.monotonic()
         done = subprocess.run(
-            [sys.executable, "-m", "frostalert", "past", "--config", str(config)]
-            + list(options),
+            [*_PAST, "--config", str(config), *options],
             capture_output=True,
             text=True,
             check=False,

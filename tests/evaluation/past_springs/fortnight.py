@@ -6,14 +6,16 @@ from datetime import date
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.learned import PairOrigin
 from frostalert.model.past import PastNight
+from frostalert.model.warmth import Sighting
 from frostalert.past.answer import brier_score, tally
 from frostalert.past.spans import nights_of, springs_between
-from frostalert.past.walk import afternoons_of, walk
+from frostalert.past.walk import ArchivedLow, afternoons_of, walk
 from tests.evaluation.hindcast.documents import CROP, LIMITS_C, STAGE, ZONE
 from tests.evaluation.past_springs.layout import played_from
 from tests.evaluation.past_springs.site import archive_of, bloom_farm
 
 NIGHTS = 14
+BLOCK = "B"
 
 
 def fortnight_lines(
@@ -26,7 +28,7 @@ def fortnight_lines(
     farm = bloom_farm(runs[0])
     origin = PairOrigin.ARCHIVE
     last = spans[-1]
-    lows = []
+    lows: list[ArchivedLow] = []
     for span in spans[:-1]:
         _, learned = afternoons_of(
             farm, [archive], nights_of(span), came, origin=origin, before=lows
@@ -41,7 +43,14 @@ def fortnight_lines(
         afternoons, _ = afternoons_of(
             farm, [archive], first, came, origin=origin, before=before
         )
-        yield f"{name} those pairs: {_line(walk(farm, afternoons, ()))}"
+        yield f"{name} those pairs: {_line(walk(farm, afternoons, in_bloom(first)))}"
+
+
+def in_bloom(nights: Sequence[date]) -> list[Sighting]:
+    """Return a block that is looked at every day, and is in bloom all along."""
+    return [
+        Sighting(block=BLOCK, crop=CROP, stage=STAGE, seen=night) for night in nights
+    ]
 
 
 def _line(nights: Sequence[PastNight]) -> str:
