@@ -8,6 +8,7 @@ from frostalert.model.learned import PairOrigin
 from frostalert.model.past import PastNight
 from frostalert.model.warmth import Sighting
 from frostalert.past.answer import brier_score, tally
+from frostalert.past.runs import afternoon_run
 from frostalert.past.spans import nights_of, springs_between
 from frostalert.past.walk import ArchivedLow, afternoons_of, walk
 from tests.evaluation.hindcast.documents import CROP, LIMITS_C, STAGE, ZONE
@@ -34,7 +35,8 @@ def fortnight_lines(
             farm, [archive], nights_of(span), came, origin=origin, before=lows
         )
         lows += learned
-    first = nights_of(last)[:NIGHTS]
+    known = [n for n in nights_of(last) if afternoon_run(archive, n, ZONE) is not None]
+    first = known[:NIGHTS]
     yield (
         f"the first {NIGHTS} nights of {last.year}, {CROP} in {STAGE}; "
         f"pairs of the years before: {len(lows)}"

@@ -151,18 +151,7 @@ def test_the_table_says_what_could_not_be_tried() -> None:
         (setting(SettingName.BY_WORTH, "needs crop_value"), Tally()),
     ]
     lines = list(settings_table(rows))
-    assert lines[1].split() == [
-        "as",
-        "you",
-        "have",
-        "it",
-        "14",
-        "5",
-        "0",
-        "6",
-        "5",
-        "0",
-    ]
+    assert " ".join(lines[1].split()) == "as you have it 14 5 0 6 5 0"
     assert "not tried: needs crop_value" in lines[2]
     assert max(map(len, lines)) <= 76
 
