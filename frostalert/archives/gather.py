@@ -118,6 +118,7 @@ def gather(
             for name in archives.settings.sources.names
             if name != archives.forecasts.name
         ),
+        is_source_asked=archives.forecasts.name in archives.settings.sources.names,
     )
 
 

@@ -197,7 +197,13 @@ def limits(answer: PastSprings, wording: Wording) -> Iterator[str]:
         else "Stages: by the fastest published degree-days, so EARLY: more nights look "
         "dangerous than were. Give your own dates with --crop-stages FILE."
     )
-    if answer.pairs:
+    if answer.pairs and not answer.is_source_asked:
+        yield (
+            f"Kept: {answer.pairs} pairs of forecast and low of open-meteo. It is not "
+            "among your sources, so nothing is learned of them: add it to [forecast] "
+            "sources."
+        )
+    elif answer.pairs:
         weight = "a quarter" if answer.truth.kind is TruthKind.STATION else "half"
         yield (
             f"Learned from: {answer.pairs} pairs of forecast and low, each at {weight} "

@@ -78,12 +78,16 @@ class PastFacts:
         When stages were seen; empty where they are estimated.
     without_archive : tuple of str
         Sources of the configuration that keep no archive.
+    is_source_asked : bool
+        Whether the service asks the archive's source as well, and so can use what its
+        pairs teach.
     """
 
     archives: Mapping[SpringSpan, tuple[Archive, ...]]
     truth: Truth
     sightings: tuple[Sighting, ...] = ()
     without_archive: tuple[str, ...] = ()
+    is_source_asked: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -260,6 +264,7 @@ class PastSprings:
     are_stages_seen: bool
     sources: tuple[str, ...]
     without_archive: tuple[str, ...] = ()
+    is_source_asked: bool = True
     pairs: int = 0
 
     @property

@@ -79,6 +79,7 @@ def past_springs(
             are_stages_seen=bool(facts.sightings),
             sources=_titles(facts),
             without_archive=facts.without_archive,
+            is_source_asked=facts.is_source_asked,
             pairs=len(pairs),
         ),
         pairs,

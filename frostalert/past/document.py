@@ -31,6 +31,7 @@ def past_document(answer: PastSprings) -> dict[str, object]:
         "sources_without_archive": list(answer.without_archive),
         "stages": "seen" if answer.are_stages_seen else "estimated",
         "pairs_learned": answer.pairs,
+        "is_source_asked": answer.is_source_asked,
         "springs": [_spring(answer, span) for span in answer.present.springs],
         "settings": [_setting(item) for item in answer.settings],
     }

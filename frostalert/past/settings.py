@@ -135,9 +135,7 @@ def _other_alarm(farm: Farm, sightings: Sequence[Sighting]) -> Setting:
     if not able:
         return Setting(name, farm, keys, "for apple, pear and peach alone")
     if name is SettingName.CROP_LOSS and not _was_bloom_seen(able, sightings):
-        return Setting(
-            name, farm, keys, "needs full bloom as you saw it (--crop-stages)"
-        )
+        return Setting(name, farm, keys, "needs full bloom seen (--crop-stages)")
     changed = _every(
         farm,
         lambda block: (

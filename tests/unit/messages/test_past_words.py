@@ -181,6 +181,8 @@ def test_each_limit_is_said_beside_the_answer() -> None:
     assert "EARLY" in told
     assert "nws keeps no archive" in told
     assert "at a quarter of the weight" in told
+    told = " ".join(limits(replace(other, is_source_asked=False), WORDING))
+    assert "nothing is learned of them: add it to [forecast] sources" in told
     last = replace(ANSWER, truth=replace(TRUTH, kind=TruthKind.REANALYSIS), pairs=0)
     told = " ".join(limits(last, WORDING))
     assert "REANALYSIS" in told
