@@ -17,12 +17,13 @@ from frostalert.model.learned import ForecastObservation, LeadClass, PairOrigin
 from frostalert.model.nights import Facts, Nights
 from frostalert.model.notice import NightHistory, Subject
 from frostalert.model.past import LATEST, Archive, PastNight
-from frostalert.model.site import Farm
+from frostalert.model.site import Farm, Rules
 from frostalert.model.warmth import DayAir, Sighting
 from frostalert.past.harm import harms_of
 from frostalert.past.runs import afternoon_run, look_moment, made_at
 from frostalert.risk.learning import ForecastLow, forecast_lows
 from frostalert.risk.source_bias import lead_class
+from frostalert.risk.timing import act_at_utc
 from frostalert.risk.warmth import day_air, hourly_air
 
 _REMEMBERED = timedelta(days=4)
@@ -250,7 +251,7 @@ def _night(
     said: set[Subject] = set()
     first: Nights | None = None
     while moments:
-        now = moments.pop(0)
+        [now] = moments
         facts = Facts(
             runs=tuple(made_at(run, now) for run in afternoon.runs),
             pairs=afternoon.pairs,
@@ -263,7 +264,7 @@ def _night(
         said |= _said(decided, afternoon.night)
         first = first or decided.nights
         # Only time is new until the next afternoon: those moments alone can say more.
-        moments = moments or _hours_to_come(decided, afternoon.night, now)
+        moments = _hours_to_come(decided, afternoon.night, now, said, farm.rules)
     assert first is not None  # noqa: S101 - the afternoon itself was looked at
     return _past_night(first, afternoon, said)
 
@@ -277,12 +278,23 @@ def _said(decided: Decided, night: date) -> set[Subject]:
     }
 
 
-def _hours_to_come(decided: Decided, night: date, now: datetime) -> list[datetime]:
-    """Return when a night at risk has to be looked at next."""
+def _hours_to_come(
+    decided: Decided, night: date, now: datetime, said: set[Subject], rules: Rules
+) -> list[datetime]:
+    """Return when a night at risk has to be looked at next.
+
+    Each block has its own hour to start: the first may be one that nobody is called
+    for. Once people are called out, more of it changes nothing that is counted.
+    """
     record = _record(decided.nights, night)
-    if record is None or not record.tier.rank:
+    if record is None or Subject.ACT in said:
         return []
-    moments = (record.send_by_utc, record.act_at_utc)
+    moments = [] if Subject.PREPARE in said else [record.send_by_utc]
+    moments += [
+        act_at_utc(block.running_by_utc, rules)
+        for block in record.at_risk
+        if block.calls_hands and block.running_by_utc is not None
+    ]
     ahead = [m for m in moments if m is not None and now < m < record.end_utc]
     return [min(ahead)] if ahead else []
 
