@@ -10,7 +10,7 @@ from frostalert.model.warmth import Sighting
 CAREFUL, LESS_CAREFUL = 0.6, 1.7
 """Factors of the chances from which people get ready and are called. [1] Common
 practice, no source."""
-_LEAST, _MOST = 0.05, 0.9
+_LEAST, _MOST, _CLEAR = 0.05, 0.9, 0.9
 _PER_CENT = 100.0
 _BLOOM = "full bloom"
 
@@ -61,15 +61,24 @@ def _others(farm: Farm, sightings: Sequence[Sighting]) -> Iterator[Setting]:
         (SettingName.LESS_CAREFUL, LESS_CAREFUL),
     ):
         rules = scaled(farm.rules, factor)
-        keys = (
-            f"chance_near = {rules.near_probability:g}, "
-            f"chance_far = {rules.far_probability:g}, "
-            f"chance_start = {rules.start_probability:g}"
-        )
         # A block that goes by its worth would not heed chance_start.
-        yield Setting(name, _by_chance(replace(farm, rules=rules)), keys)
+        yield Setting(name, _by_chance(replace(farm, rules=rules)), _keys(rules, farm))
     yield _worth(farm)
     yield _other_alarm(farm, sightings)
+
+
+def _keys(rules: Rules, farm: Farm) -> str:
+    """Return what the configuration would say for other chances."""
+    keys = [
+        f"chance_near = {rules.near_probability:g}",
+        f"chance_far = {rules.far_probability:g}",
+        f"chance_start = {rules.start_probability:g}",
+    ]
+    if rules.clear_probability != farm.rules.clear_probability:
+        keys.append(f"chance_clear = {rules.clear_probability:g}")
+    if any(_has_worth(block) for block in farm.blocks):
+        keys.append("no night_costs")
+    return ", ".join(keys)
 
 
 def scaled(rules: Rules, factor: float) -> Rules:
@@ -98,7 +107,9 @@ def scaled(rules: Rules, factor: float) -> Rules:
         near_probability=near,
         far_probability=far,
         start_probability=changed(rules.start_probability),
-        clear_probability=min(rules.clear_probability, near / 2.0, far / 2.0),
+        clear_probability=min(
+            rules.clear_probability, round(_CLEAR * min(near, far), 3)
+        ),
     )
 
 

@@ -39,7 +39,18 @@ def test_careful_calls_sooner_and_less_careful_later() -> None:
     plain = Rules()
     assert careful.start_probability < plain.start_probability < less.start_probability
     assert careful.near_probability < plain.near_probability < less.near_probability
-    assert "chance_start = 0.12" in found[SettingName.CAREFUL].keys
+    keys = "chance_near = 0.09, chance_far = 0.15, chance_start = 0.12"
+    assert found[SettingName.CAREFUL].keys == keys
+
+
+def test_what_is_to_be_written_is_all_that_was_played() -> None:
+    costed = replace(APPLES, crop_value=900.0, night_costs=(("heaters", 60.0),))
+    rules = Rules(near_probability=0.1, clear_probability=0.08)
+    found = tried(replace(make_holding(costed), rules=rules))[SettingName.CAREFUL]
+    assert found.farm.rules.clear_probability == pytest.approx(0.054)
+    assert "chance_clear = 0.054" in found.keys
+    assert found.keys.endswith("no night_costs")
+    assert found.farm.blocks[0].night_costs == ()
 
 
 @given(
