@@ -3,7 +3,7 @@
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import Protocol, TypeVar
 
 from frostalert.errors import ForecastUnavailableError
@@ -11,6 +11,8 @@ from frostalert.errors import ForecastUnavailableError
 _PAUSE_S = 0.35
 """Between two answers: each counts as three calls; 600 a minute are free. [s]"""
 _MINUTE_S, _MOST_MINUTES = 61.0, 3
+_GROWS = timedelta(days=10)
+"""For so long after a day archives may still fill it in. Our own rule."""
 
 Answer = TypeVar("Answer")
 
@@ -50,9 +52,16 @@ class Asking:
     _done: int = field(default=0, init=False)
 
     def kept(
-        self, name: str, ask: Callable[[], str], read: Callable[[str], Answer]
+        self,
+        name: str,
+        ask: Callable[[], str],
+        read: Callable[[str], Answer],
+        *,
+        last: date,
     ) -> Answer:
         """Return what is kept under a name; else ask, read, and keep what can be read.
+
+        An answer whose last day is recent may still grow: it is not kept.
 
         Raises
         ------
@@ -62,7 +71,8 @@ class Asking:
         text = self.shelf.archive_answer(name)
         if text is None:
             text, found = self._patiently(ask, read)
-            self.shelf.keep_archive_answer(name, text, self.now_utc)
+            if self.now_utc.date() - last > _GROWS:
+                self.shelf.keep_archive_answer(name, text, self.now_utc)
             self.sleep(_PAUSE_S)
         else:
             found = read(text)

@@ -20,7 +20,7 @@ from frostalert.archives.thermometer import load_old, own_file
 from frostalert.errors import ForecastFormatError, ForecastRejectedError
 from frostalert.forecast.previous_runs import OpenMeteoArchive, parse_reanalysis
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.past import SpringSpan, Truth, TruthKind
+from frostalert.model.past import LATEST, SpringSpan, Truth, TruthKind
 from frostalert.model.settings import Settings
 from frostalert.past.lows import (
     Lows,
@@ -30,6 +30,7 @@ from frostalert.past.lows import (
     lows_of_station,
     misfit_c,
 )
+from frostalert.past.runs import joined
 from frostalert.past.spans import nights_of
 from frostalert.physics.geo import distance_km
 
@@ -128,6 +129,7 @@ class StationSearch:
             f"stations near|{self._place}|{first}|{last}",
             partial(self.stations.near, first, last),
             lambda text: parse_near(text, self._place),
+            last=last,
         )
 
     def _of(self, station: StationFound) -> Truth:
@@ -170,6 +172,7 @@ class StationSearch:
                 f"station|{identifier}|{first}|{last}",
                 partial(self.stations.days, identifier, first, last),
                 lambda text: parse_days(text, identifier),
+                last=last,
             )
             found.append(days)
         named = next((item for item in found if item.minimums_c), found[-1])
@@ -212,11 +215,13 @@ def reanalysed_lows(
                 f"reanalysis|{site.latitude},{site.longitude}|{first}|{last}",
                 partial(source.reanalysis, first, last),
                 parse_reanalysis,
+                last=last,
             )
             for first, last in parts
         ]
-        for run in runs:
-            lows |= lows_of_hours(run, site, nights_of(span))
+        whole = joined([{LATEST: run} for run in runs if run is not None])
+        if LATEST in whole:
+            lows |= lows_of_hours(whole[LATEST], site, nights_of(span))
     return Truth(
         kind=TruthKind.REANALYSIS,
         name="reanalysis of Open-Meteo (CC BY 4.0)",

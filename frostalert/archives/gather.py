@@ -166,6 +166,7 @@ def _previous_runs(archives: Archives, asking: Asking, span: SpringSpan) -> Arch
             f"|{first}|{last}",
             partial(source.previous_runs, first, last),
             parse_previous_runs,
+            last=last,
         )
         source.refuse_other_place(archive)
         found.append(archive)

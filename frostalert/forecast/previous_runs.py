@@ -163,8 +163,8 @@ def parse_previous_runs(body: str) -> Archive:
     }
 
 
-def parse_reanalysis(body: str) -> ForecastRun:
-    """Return the hours of a reanalysis.
+def parse_reanalysis(body: str) -> ForecastRun | None:
+    """Return the hours of a reanalysis; none where it knows no hour yet.
 
     Raises
     ------
@@ -173,9 +173,12 @@ def parse_reanalysis(body: str) -> ForecastRun:
     """
     document = open_meteo.open_document(body)
     hourly = document.get("hourly")
-    return open_meteo.read_forecast(
-        document, _made_utc(hourly if isinstance(hourly, dict) else {})
-    )
+    if not isinstance(hourly, dict):
+        problem = "the answer has no hourly values"
+        raise ForecastFormatError(TITLE, problem)
+    if not _knows(document):
+        return None
+    return open_meteo.read_forecast(document, _made_utc(hourly))
 
 
 def _of_lead(

@@ -131,7 +131,12 @@ def advice_line(settings: Sequence[tuple[SettingResult, Tally]]) -> str:
         harmful = _count(present.harmful, "harmful night").capitalize()
         return f"{harmful}: too few to choose a setting by. Leave it as it is."
     # A night that nobody was called for costs more than one called for nothing.
-    surer = [pair for pair in others if _missed_by(pair[1]) < _missed_by(present)]
+    surer = [
+        pair
+        for pair in others
+        if pair[1].called_missed <= present.called_missed
+        and _missed_by(pair[1]) < _missed_by(present)
+    ]
     if surer:
         item, tally = min(surer, key=lambda pair: (_missed_by(pair[1]), pair[1].called))
         return _surer(item, tally, present)
@@ -156,10 +161,12 @@ def _surer(item: SettingResult, tally: Tally, present: Tally) -> str:
     """Return what it costs to miss less."""
     more = tally.called - present.called
     nights = f"{_count(more, 'night')} more called out" if more > 0 else "no more calls"
-    return (
-        f"To miss less: {item.name.value} ({tally.called_missed} missed, not "
-        f"{present.called_missed}; {nights}). {_FEW}"
-    )
+    if tally.called_missed < present.called_missed:
+        gain = f"{tally.called_missed} missed, not {present.called_missed}"
+    else:
+        fewer = present.ready_missed - tally.ready_missed
+        gain = f"ready for {_count(fewer, 'harmful night')} more"
+    return f"To miss less: {item.name.value} ({gain}; {nights}). {_FEW}"
 
 
 def _easier(item: SettingResult, tally: Tally, present: Tally) -> str:
@@ -178,12 +185,14 @@ def _easier(item: SettingResult, tally: Tally, present: Tally) -> str:
 def limits(answer: PastSprings, wording: Wording) -> Iterator[str]:
     """Give what stands between this answer and the next spring."""
     yield _came_line(answer, wording)
-    yield (
-        "Forecasts: "
-        f"{', '.join(answer.sources) or 'none'}. Each hour is as it was forecast a day "
-        "before, from several runs; the afternoon's own forecast is newer, and knows "
-        "layers of cloud."
-    )
+    if answer.sources:
+        yield (
+            f"Forecasts: {', '.join(answer.sources)}. Each hour is as it was forecast "
+            "a day before, from several runs; the afternoon's own forecast is newer, "
+            "and knows layers of cloud."
+        )
+    else:
+        yield "Forecasts: NONE. The archive holds none of these nights."
     if answer.without_archive:
         names = " and ".join(answer.without_archive)
         keep = "keeps" if len(answer.without_archive) == 1 else "keep"
@@ -191,12 +200,7 @@ def limits(answer: PastSprings, wording: Wording) -> Iterator[str]:
             f"{names} {keep} no archive that can be asked for one place: Open-Meteo "
             "stands in."
         )
-    yield (
-        "Stages: as you noted them."
-        if answer.are_stages_seen
-        else "Stages: by the fastest published degree-days, so EARLY: more nights look "
-        "dangerous than were. Give your own dates with --crop-stages FILE."
-    )
+    yield _stages_line(answer)
     if answer.pairs and not answer.is_source_asked:
         yield (
             f"Kept: {answer.pairs} pairs of forecast and low of open-meteo. It is not "
@@ -211,6 +215,20 @@ def limits(answer: PastSprings, wording: Wording) -> Iterator[str]:
         )
     else:
         yield "Nothing of it enters what the site teaches."
+
+
+def _stages_line(answer: PastSprings) -> str:
+    """Return where the stages come from, spring by spring."""
+    years = [span.year for span in answer.costs]
+    seen = [str(year) for year in years if year in answer.stage_years]
+    others = [str(year) for year in years if year not in answer.stage_years]
+    if not others:
+        return "Stages: as you noted them."
+    noted = f"as you noted them in {' and '.join(seen)}; else " if seen else ""
+    return (
+        f"Stages: {noted}by the fastest published degree-days, so EARLY: more nights "
+        "look dangerous than were. Give your own dates with --crop-stages FILE."
+    )
 
 
 def _came_line(answer: PastSprings, wording: Wording) -> str:

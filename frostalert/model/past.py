@@ -250,8 +250,8 @@ class PastSprings:
         The present one first.
     costs : mapping of SpringSpan to tuple of BlockCost
         What each spring would have cost with nothing done.
-    are_stages_seen : bool
-        Whether the user gave dates of stages; else they are estimated.
+    stage_years : tuple of int
+        Springs of which dates of stages are known; in the others they are estimated.
     sources : tuple of str
         Titles of the archives.
     pairs : int
@@ -261,7 +261,7 @@ class PastSprings:
     truth: Truth
     settings: tuple[SettingResult, ...]
     costs: Mapping[SpringSpan, tuple[BlockCost, ...]]
-    are_stages_seen: bool
+    stage_years: tuple[int, ...]
     sources: tuple[str, ...]
     without_archive: tuple[str, ...] = ()
     is_source_asked: bool = True

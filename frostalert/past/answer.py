@@ -76,7 +76,7 @@ def past_springs(
                 span: costs_of(nights, farm.blocks)
                 for span, nights in results[0].springs.items()
             },
-            are_stages_seen=bool(facts.sightings),
+            stage_years=tuple(sorted({item.seen.year for item in facts.sightings})),
             sources=_titles(facts),
             without_archive=facts.without_archive,
             is_source_asked=facts.is_source_asked,

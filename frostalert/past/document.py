@@ -29,7 +29,7 @@ def past_document(answer: PastSprings) -> dict[str, object]:
         },
         "sources": list(answer.sources),
         "sources_without_archive": list(answer.without_archive),
-        "stages": "seen" if answer.are_stages_seen else "estimated",
+        "years_with_stages_seen": list(answer.stage_years),
         "pairs_learned": answer.pairs,
         "is_source_asked": answer.is_source_asked,
         "springs": [_spring(answer, span) for span in answer.present.springs],

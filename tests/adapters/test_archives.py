@@ -172,6 +172,22 @@ def test_what_broke_off_goes_on_where_it_was(springs: Springs, tmp_path: Path) -
         look.store.database.close()
 
 
+def test_what_may_still_grow_is_asked_for_again(
+    springs: Springs, tmp_path: Path
+) -> None:
+    springs.played.stations = [station_of(springs)]
+    now = datetime(2025, 5, 2, 12, tzinfo=UTC)
+    with archive_server(springs.played) as server:
+        look = Look(tmp_path, server)
+        look.gather(now=now)
+        before = len(server.seen)
+        look.gather(now=now)
+        # The newest piece, and what the stations have of the last days.
+        assert forecast_requests(server.seen[before:]) == 1
+        assert len(server.seen) - before == 3
+        look.store.database.close()
+
+
 def limit(words: str) -> Reply:
     return Reply(429, json.dumps({"error": True, "reason": words}))
 
@@ -372,6 +388,15 @@ def test_without_any_station_a_reanalysis_is_the_last_resort(
     assert truth.kind is TruthKind.REANALYSIS
     assert any("no station within 60 km" in note for note in truth.notes)
     assert len(truth.lows_c) > 50
+
+
+def test_a_spring_that_no_archive_holds_has_no_low_and_no_forecast(
+    open_look: Callable[..., Look],
+) -> None:
+    empty = Played(first=datetime(2025, 1, 1, tzinfo=UTC), leads={})
+    facts = open_look(empty).gather()
+    assert facts.truth.lows_c == {}
+    assert facts.archives[SPAN] == ({},)
 
 
 def test_a_search_that_answers_otherwise_than_thought_is_said(

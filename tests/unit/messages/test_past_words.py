@@ -45,7 +45,7 @@ ANSWER = PastSprings(
     truth=TRUTH,
     settings=(SettingResult(name=SettingName.PRESENT),),
     costs={SPAN: ()},
-    are_stages_seen=True,
+    stage_years=(2025,),
     sources=("previous runs of Open-Meteo (CC BY 4.0)",),
     pairs=200,
 )
@@ -129,6 +129,17 @@ def test_a_missed_night_counts_before_any_call_for_nothing() -> None:
     )
 
 
+def test_to_be_ready_more_often_is_said_as_such() -> None:
+    missing = replace(TALLY, ready_needed=3)
+    rows = [
+        (setting(SettingName.PRESENT), missing),
+        (setting(SettingName.CAREFUL), TALLY),
+    ]
+    assert advice_line(rows).startswith(
+        "To miss less: more careful (ready for 2 harmful nights more; no more calls)."
+    )
+
+
 def test_with_nothing_more_missed_less_trouble_is_advised() -> None:
     easier = replace(TALLY, called=5, ready=9)
     line = advice_line(counted((SettingName.LESS_CAREFUL, easier)))
@@ -171,9 +182,7 @@ def test_each_limit_is_said_beside_the_answer() -> None:
     assert "your thermometer (old.csv), 1 night." in told
     assert "from several runs" in told
     assert "at half of the weight" in told
-    other = replace(
-        ANSWER, truth=STATION, are_stages_seen=False, without_archive=("nws",)
-    )
+    other = replace(ANSWER, truth=STATION, stage_years=(), without_archive=("nws",))
     told = " ".join(limits(other, WORDING))
     assert "NOT your place but the station NORTH LANE 2 W (USC00450001)" in told
     assert "10 mi away, 100 ft lower" in told
@@ -187,6 +196,18 @@ def test_each_limit_is_said_beside_the_answer() -> None:
     told = " ".join(limits(last, WORDING))
     assert "REANALYSIS" in told
     assert "Nothing of it enters" in told
+
+
+def test_it_is_told_in_which_springs_stages_are_estimated() -> None:
+    before = SpringSpan(date(2024, 2, 1), date(2024, 6, 14))
+    both = replace(ANSWER, costs={before: (), SPAN: ()})
+    told = " ".join(limits(both, WORDING))
+    assert "as you noted them in 2025; else by the fastest" in told
+
+
+def test_an_archive_that_holds_nothing_is_said_to() -> None:
+    told = " ".join(limits(replace(ANSWER, sources=()), WORDING))
+    assert "Forecasts: NONE" in told
 
 
 def test_the_screen_holds_all_of_it() -> None:

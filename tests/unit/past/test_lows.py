@@ -51,7 +51,9 @@ def run_of(air: Column, first: datetime = BEGIN) -> ForecastRun:
         end = first.date() + timedelta(days=last - 1)
         played = Played(first=first, leads={}, reanalysis=air)
         path = f"/v1/archive?hourly=temperature_2m&start_date={day}&end_date={end}"
-        parts.append(parse_reanalysis(played.answer(Seen("GET", path, {}, "")).body))
+        part = parse_reanalysis(played.answer(Seen("GET", path, {}, "")).body)
+        assert part is not None
+        parts.append(part)
     return joined([{0: part} for part in parts])[0]
 
 
