@@ -33,10 +33,13 @@ OWN = 'csv = "old.csv"\nunit = "degC"\ntime_column = "Date"\nvalue_column = "Low
 MEASURED = """
 import resource, subprocess, sys
 code = subprocess.run(sys.argv[1:]).returncode
-print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss, file=sys.stderr)
+used = resource.getrusage(resource.RUSAGE_CHILDREN)
+print(used.ru_maxrss, used.ru_utime + used.ru_stime, file=sys.stderr)
 sys.exit(code)
 """
-"""Runs a command and says last what memory it took at most. [kB]"""
+"""Runs a command and says last what memory it took at most [kB], and what time of the
+processor [s]: other work on the machine is not counted."""
+_PAUSES_S = 20.0
 STAGES = """\
 block,stage,seen
 Apricots by the lane,dormant,2025-03-01
@@ -239,7 +242,6 @@ def test_three_springs_take_less_than_two_minutes_and_300_mb(tmp_path: Path) -> 
     springs = invented_springs([2023, 2024, 2025], seed=3)
     with archive_server(springs.played) as server:
         home = Home(tmp_path, springs, server)
-        began = time.monotonic()
         command = [
             *(sys.executable, "-c", MEASURED, sys.executable, "-m", "frostalert"),
             *("past", "--config", str(home.config), "--json"),
@@ -253,10 +255,9 @@ def test_three_springs_take_less_than_two_minutes_and_300_mb(tmp_path: Path) -> 
             env={**os.environ, "HOME": str(tmp_path)},
             check=True,
         )
-        took_s = time.monotonic() - began
     document = json.loads(done.stdout)
-    assert took_s < 120.0
-    most_kb = int(done.stderr.splitlines()[-1])
+    most_kb, used_s = map(float, done.stderr.splitlines()[-1].split())
+    assert used_s + _PAUSES_S < 120.0
     assert 50.0 < most_kb / 1024.0 < 300.0
     assert [spring["first"] for spring in document["springs"]] == [
         "2023-02-01",
