@@ -11,6 +11,7 @@ from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock, TimeKeeper, now_beside
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.cycle.answer_links import TicketLinks
+from frostalert.errand import Errand
 from frostalert.errors import StoreError
 from frostalert.forecast.nws_official import NwsOfficial
 from frostalert.forecast.nws_source import NwsSource
@@ -155,6 +156,7 @@ def build_service(
         build=partial(build_parts, clock=clock),
         links=lambda settings: _answer_links(settings, store),
         keeper=clock,
+        errand=Errand(),
     )
     watchman = Watchman(
         store,
@@ -363,6 +365,7 @@ def jobs(service: Service, watchman: Watchman, clock: TimeKeeper) -> list[Job]:
         ("learn", 3600, service.learn, "watch"),
         ("warmth", 3600, service.note_warmth, "watch"),
         ("tidy", 6 * 3600, sure(service.tidy), "watch"),
+        ("past springs", 60, service.look_at_past, "watch"),
     ]
     return [
         Job(name=name, every=timedelta(seconds=every_s), run=run, lane=lane)

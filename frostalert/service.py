@@ -22,6 +22,7 @@ from frostalert.cycle.past_days import past_days
 from frostalert.cycle.proof import check_arrivals
 from frostalert.cycle.pulse import CYCLE, recent_alarms
 from frostalert.cycle.readings import take_in
+from frostalert.errand import Errand
 from frostalert.errors import ForecastError, StoreBusyError
 from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.compose_service import Reach, compose_operator
@@ -72,7 +73,7 @@ _LINE_DOWN = (
     "back, the most urgent first"
 )
 _DAILY_MARK, _WEEKLY_MARK = "daily line", "weekly"
-_MORNING_MARK = "morning after"
+_MORNING_MARK, _PAST_TOLD = "morning after", "past springs told"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +105,8 @@ class Service:
         Builds what makes the links to answer by, from settings.
     keeper : TimeKeeper, optional
         What is known of the machine's clock.
+    errand : Errand, optional
+        Looks at past springs beside the service.
     """
 
     def __init__(
@@ -115,9 +118,11 @@ class Service:
         build: Callable[[Settings], Parts],
         links: Callable[[Settings], AnswerLinks | None] = lambda _: None,
         keeper: TimeKeeper | None = None,
+        errand: Errand | None = None,
     ) -> None:
         self._keeper = keeper or Unquestioned()
         self._links = links
+        self._errand = errand
         self._config = config
         self._store = store
         self._clock = clock
@@ -273,6 +278,9 @@ class Service:
         is_time = local.weekday() == 0 and local.time() >= farm.rules.daily_line_at
         if not is_time or self._store.read_mark(_WEEKLY_MARK) == week:
             return
+        past = self._store.past_record()
+        told = "" if past is None else past.made_utc.isoformat()
+        is_new = told != (self._store.read_mark(_PAST_TOLD) or "")
         messages = compose_weekly(
             farm,
             self._store.last_arrivals(),
@@ -280,9 +288,11 @@ class Service:
             now,
             state=people_state(farm, self._store, now),
             links=self._links(self._parts.settings),
+            past=past if is_new else None,
         )
         count = self._store.queue(messages, now)
         self._store.write_mark(_WEEKLY_MARK, week)
+        self._store.write_mark(_PAST_TOLD, told)
         _LOG.info("weekly check queued for %d addresses", count)
 
     def morning_after(self) -> None:
@@ -339,6 +349,24 @@ class Service:
     def learn(self) -> None:
         """Pair the last nights' forecasts with what the reference sensor read."""
         learn_nights(self._parts.settings.farm, self._store, self._clock.now_utc())
+
+    def look_at_past(self) -> None:
+        """Have past springs looked at once, if that is asked for.
+
+        In a process of its own that yields to all others, and never before the first
+        decision: no warning waits for it.
+        """
+        errand = self._errand
+        if errand is None or not self._parts.settings.past.at_start:
+            return
+        is_first_over = self._store.read_mark(CYCLE) is not None
+        if is_first_over and self._store.past_record() is None:
+            errand.go_on(self._config.path, self._clock.now_utc())
+
+    def end(self) -> None:
+        """End what runs beside the service."""
+        if self._errand is not None:
+            self._errand.end()
 
     def note_warmth(self) -> None:
         """Keep what stage each block was seen at, and how warm the last days were."""

@@ -66,4 +66,5 @@ def _status(
         answers=store.recent_answers(now_utc),
         ticks=store.ticks(night.night),
         picture=picture_of(night, result.nights, plotter),
+        past=store.past_record(),
     )

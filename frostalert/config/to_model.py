@@ -33,6 +33,7 @@ from frostalert.model.reading import Sensor
 from frostalert.model.secret import Secret
 from frostalert.model.settings import (
     EmailSettings,
+    PastSettings,
     Settings,
     SmsSettings,
     SourceSettings,
@@ -138,6 +139,9 @@ def to_settings(
         status_directory=_named(content.status.directory, folder),
         watcher=None if watcher is None else WatcherSettings(**_values(watcher)),
         web=None if web is None else WebSettings(**_values(web)),
+        past=PastSettings(
+            **_values(content.past, "csv"), csv=_named(content.past.csv, folder)
+        ),
     )
 
 

@@ -104,7 +104,17 @@ def parse_forecast(body: str, fetched_utc: datetime) -> ForecastRun:
     ForecastRejectedError, ForecastUnavailableError
         If it is one of the service's own error answers.
     """
-    document = _document(body)
+    return read_forecast(open_document(body), fetched_utc)
+
+
+def read_forecast(document: dict[str, Any], fetched_utc: datetime) -> ForecastRun:
+    """Return the forecast in an answer that has been parsed.
+
+    Raises
+    ------
+    ForecastFormatError
+        If it is no forecast of air temperature for one place.
+    """
     notes = Notes()
     notes.note("the service does not say when its models ran")
     times = _times(document, notes)
@@ -163,7 +173,7 @@ def parse_spread(body: str, run: ForecastRun) -> ForecastRun:
     ForecastError
         As `parse_forecast`.
     """
-    document = _document(body)
+    document = open_document(body)
     notes = Notes()
     times = _times(document, notes)
     members = [
@@ -198,8 +208,14 @@ def check_problem(body: str, status: int) -> None:
     raise ForecastUnavailableError(TITLE, reason)
 
 
-def _document(body: str) -> dict[str, Any]:
-    """Return an answer as parsed, or raise what it is instead."""
+def open_document(body: str) -> dict[str, Any]:
+    """Return an answer as parsed, or raise what it is instead.
+
+    Raises
+    ------
+    ForecastError
+        If it is an error answer, or not for one place.
+    """
     document = parse_json(body, TITLE)
     if isinstance(document, list):
         raise _format("the answer is for several places; one is needed")

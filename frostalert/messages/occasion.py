@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from frostalert.messages.picture import PICTURE_CID
 from frostalert.messages.words import Words
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Attachment, MessageClass, Subject
@@ -69,8 +70,8 @@ class Occasion:
         Message-ID that all mail of the episode refers to.
     attachments : tuple of Attachment
         Files that go with its mail.
-    picture_alt : str
-        What its picture shows, in words; empty without one.
+    picture_alt, picture_cid : str
+        What its picture shows, in words, and its name in the mail; empty without one.
     """
 
     key: str
@@ -95,6 +96,7 @@ class Occasion:
     words: Words | None = None
     bare: str = ""
     picture_alt: str = ""
+    picture_cid: str = PICTURE_CID
 
     @property
     def message_class(self) -> MessageClass:

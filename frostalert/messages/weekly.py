@@ -13,10 +13,12 @@ from frostalert.messages.wording import Wording, capital
 from frostalert.messages.words import Words
 from frostalert.model.alarm import Alarm, AlarmState
 from frostalert.model.assessment import Tier
-from frostalert.model.notice import LastArrival, Message, Subject
+from frostalert.model.notice import Attachment, LastArrival, Message, Subject
+from frostalert.model.past import PastRecord
 from frostalert.model.site import Farm, Person
 
 _LIFE = timedelta(hours=12)
+_PAST_CID = "past"
 _TOLD = {
     Tier.OUTLOOK: "frost possible",
     Tier.PREPARE: "get ready",
@@ -32,8 +34,12 @@ def compose_weekly(
     *,
     state: RecipientState | None = None,
     links: AnswerLinks | None = None,
+    past: PastRecord | None = None,
 ) -> list[Message]:
-    """Return the weekly check: proof that the service and every channel live."""
+    """Return the weekly check: proof that the service and every channel live.
+
+    What is new of past springs goes with its mail.
+    """
     wording = Wording(farm.site, now_utc)
     week = now_utc.astimezone(wording.zone).strftime("%G-W%V")
     occasion = Occasion(
@@ -44,10 +50,14 @@ def compose_weekly(
             wording=wording,
             reached=tuple(_proof_line(p, c, proofs, wording) for p, c in _ways(farm)),
             alarms=alarms,
+            past=() if past is None else past.lines,
         ),
         now_utc=now_utc,
         deadline_utc=now_utc + _LIFE,
         is_everywhere=farm.is_in_season,
+        attachments=() if past is None else (_past_picture(past),),
+        picture_alt="" if past is None else past.picture_words,
+        picture_cid=_PAST_CID,
     )
     return address(occasion, farm, is_rehearsal=False, state=state, links=links)
 
@@ -62,11 +72,14 @@ class WeeklyWords(Words):
         Who was reached by which channel, and when.
     alarms : tuple of Alarm
         Where the warnings of the last week stand.
+    past : tuple of str
+        What it would have said in past springs, where that is new.
     """
 
     wording: Wording
     reached: tuple[str, ...]
     alarms: tuple[Alarm, ...]
+    past: tuple[str, ...] = ()
 
     def subject(self) -> str:
         """Return a mail's subject."""
@@ -90,6 +103,7 @@ class WeeklyWords(Words):
             jobs=tuple(self._nights()),
             rows_title="WHO WAS REACHED",
             rows=self.reached,
+            rules=self._past_springs(),
             source="This comes every Monday, in season by every way that warnings "
             "take. If it does not come one Monday, look at the service.",
         )
@@ -108,6 +122,13 @@ class WeeklyWords(Words):
 
         return fit(parts, mark)
 
+    def _past_springs(self) -> tuple[str, ...]:
+        """Return what it would have said in past springs."""
+        if not self.past:
+            return ()
+        more = "What other settings would have done: frostalert past."
+        return ("Past springs, had it run:", *self.past, more)
+
     def _nights(self) -> list[str]:
         """Return where each night's warning stands."""
         told = [
@@ -122,6 +143,16 @@ class WeeklyWords(Words):
             for alarm in self.alarms
             if alarm.is_unjudged
         ]
+
+
+def _past_picture(past: PastRecord) -> Attachment:
+    """Return the picture of past springs as a file that the mail's HTML shows."""
+    return Attachment(
+        name="past-springs.png",
+        media_type="image/png",
+        content=past.png,
+        cid=_PAST_CID,
+    )
 
 
 def _stands(alarm: Alarm) -> str:

@@ -15,6 +15,14 @@ class LeadClass(StrEnum):
     LATER = "later"
 
 
+class PairOrigin(StrEnum):
+    """Where a pair comes from: nights that the program saw, or an archive."""
+
+    OWN = "own"
+    ARCHIVE = "archive, own thermometer"
+    STATION = "archive, station"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ForecastObservation:
     """One night's low by one source's forecast, and as it was observed.
@@ -27,6 +35,8 @@ class ForecastObservation:
         How far ahead it was made.
     forecast_low_c, observed_low_c : float
         The source's uncorrected low, and the reference sensor's. [degC]
+    origin : PairOrigin
+        Whether the program saw that night itself.
     """
 
     night: date
@@ -35,6 +45,7 @@ class ForecastObservation:
     forecast_low_c: float
     observed_low_c: float
     lead: LeadClass = LeadClass.TONIGHT
+    origin: PairOrigin = PairOrigin.OWN
 
     @property
     def error_c(self) -> float:
@@ -78,14 +89,23 @@ class Learned:
         What of it is counted. [degC]
     sigma_c : float or None
         Standard error of the low that is left. [degC] None until it may be believed.
-    nights : int
-        How many nights it rests on.
+    nights, archive_nights : int
+        How many nights it rests on, and how many of them come out of an archive.
     """
 
     bias_c: float
     applied_c: float
     sigma_c: float | None
     nights: int
+    archive_nights: int = 0
+
+    @property
+    def words(self) -> str:
+        """What it rests on."""
+        nights = "1 night" if self.nights == 1 else f"{self.nights} nights"
+        if not self.archive_nights:
+            return nights
+        return f"{nights}, {self.archive_nights} of them from archives"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

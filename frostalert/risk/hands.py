@@ -140,6 +140,24 @@ def _chance(record: BlockNight, block: Block) -> tuple[float, str]:
     return record.night_probability or 0.0, "reaching the alarm temperature"
 
 
+def is_by_crop_loss(record: BlockNight, block: Block) -> bool:
+    """Return whether hands are called for a block by what of the crop is lost.
+
+    Parameters
+    ----------
+    record : BlockNight
+        Its night.
+    block : Block
+        As it is set.
+
+    Returns
+    -------
+    bool
+        False where it does not ask for that, or it cannot be told.
+    """
+    return _crop_loss_chance(record, block) is not None
+
+
 def _crop_loss_chance(record: BlockNight, block: Block) -> float | None:
     """Return the chance that more of the crop is lost than the block bears. [0..1]
 

@@ -298,6 +298,19 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ),
     ),
     (
+        "0014-archives",
+        (
+            "ALTER TABLE night_pair ADD COLUMN origin TEXT NOT NULL DEFAULT 'own'",
+            """
+            CREATE TABLE archive_answer (
+                name TEXT PRIMARY KEY,
+                fetched_utc TEXT NOT NULL,
+                content BLOB NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
+    (
         "0015-refusals-and-one-answer",
         (
             "ALTER TABLE outbox ADD COLUMN refusals INTEGER NOT NULL DEFAULT 0",

@@ -16,6 +16,7 @@ from frostalert.model.notice import (
 )
 from frostalert.ports import LINE, Fault, Fetched, SourceMemory
 from frostalert.store.answers import AnswerStore
+from frostalert.store.archive import ArchiveStore
 from frostalert.store.by_phone import PhoneStore
 from frostalert.store.codec import (
     history_text,
@@ -47,6 +48,8 @@ from frostalert.store.tickets import TicketStore
 from frostalert.store.warmth import WarmthStore
 
 _RECENT_NIGHTS = 21
+_AGING = (("reading", "at_utc"), ("archive_answer", "fetched_utc"))
+"""What grows old beside the runs, and by which column."""
 _AHEAD = timedelta(days=10)
 _LOG = logging.getLogger(__name__)
 
@@ -63,6 +66,7 @@ class StateStore(
     TicketStore,
     PhoneStore,
     EarlyStore,
+    ArchiveStore,
 ):
     """Forecast runs, histories, faults, answers and the queue.
 
@@ -284,11 +288,16 @@ class StateStore(
             )
 
     def forget_runs_before(self, moment_utc: datetime) -> int:
-        """Delete runs and readings before a moment; return how many runs there were."""
+        """Delete runs, readings and archives' answers before a moment.
+
+        Returns how many runs there were.
+        """
         with self.database.writing() as connection:
-            connection.execute(
-                "DELETE FROM reading WHERE at_utc < ?", (moment_text(moment_utc),)
-            )
+            for table, column in _AGING:
+                connection.execute(
+                    f"DELETE FROM {table} WHERE {column} < ?",  # noqa: S608 - our own names
+                    (moment_text(moment_utc),),
+                )
             cursor = connection.execute(
                 "DELETE FROM forecast_run WHERE updated_utc < ?",
                 (moment_text(moment_utc),),

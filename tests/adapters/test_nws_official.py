@@ -209,7 +209,7 @@ def test_it_is_quoted_as_theirs_and_silence_is_not_safety() -> None:
     wording = Wording(SITE, NOW)
     force, near = official_lines(word, wording)
     assert force.startswith(
-        "In force: Freeze Warning by NWS Testville, from Mon 13 Apr"
+        "In force: Freeze Warning by NWS Testville, from Mon Apr 13"
     )
     assert "their word; the chances here are ours" in force
     assert near.endswith("Near Field (KNEA, 6 mi off): 31 F at Sun 12 Apr 16:00 PDT")

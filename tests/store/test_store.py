@@ -13,9 +13,14 @@ import pytest
 from frostalert.errors import StoreBusyError, StoreVersionError
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.alarm import Answer, AnswerKind
-from frostalert.model.assessment import Tier
+from frostalert.model.assessment import NightKind, Tier
 from frostalert.model.channel import ChannelKind
-from frostalert.model.learned import NowcastPair
+from frostalert.model.learned import (
+    ForecastObservation,
+    LeadClass,
+    NowcastPair,
+    PairOrigin,
+)
 from frostalert.model.notice import (
     Attachment,
     Decision,
@@ -448,3 +453,22 @@ def test_bodies_older_than_a_season_are_dropped(store: StateStore) -> None:
     assert found["old"].attachments == ()
     assert found["waits"].html == found["new"].html == "<p>long</p>"
     assert store.drop_bodies(NOW) == 0
+
+
+def test_an_archive_s_pair_stands_behind_a_night_of_one_s_own(
+    store: StateStore,
+) -> None:
+    own = ForecastObservation(
+        night=date(2025, 4, 2),
+        source="open-meteo",
+        kind=NightKind.RADIATION,
+        forecast_low_c=1.0,
+        observed_low_c=-1.0,
+        lead=LeadClass.TOMORROW,
+    )
+    archived = replace(own, observed_low_c=-3.0, origin=PairOrigin.ARCHIVE)
+    station = replace(archived, night=date(2025, 4, 3), origin=PairOrigin.STATION)
+    store.save_pairs([archived, station], 2)
+    store.save_pairs([own], 2)
+    store.save_pairs([archived, replace(station, observed_low_c=-4.0)], 2)
+    assert store.night_pairs() == (own, replace(station, observed_low_c=-4.0))

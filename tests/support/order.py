@@ -16,6 +16,7 @@ SLOWEST = (
     "tests/scenario/test_line_down.py::test_an_evening_without_the_line",
     "tests/scenario/test_daemon_faults.py::test_two_servers_that_contradict",
     "tests/scenario/test_daemon_faults.py::test_one_server_that_contradicts",
+    "tests/scenario/test_past.py::test_three_springs_take_less",
     "tests/scenario/test_secrets.py::test_no_secret_is_printed",
     "tests/scenario/test_daemon_faults.py::test_people_answer_and_monitors_ask",
     "tests/scenario/test_daemon_faults.py::test_the_end_waits_for_the_mail",
@@ -48,6 +49,11 @@ SLOWEST = (
     "tests/evaluation/test_hindcast.py::test_errors_of_one_size",
     "tests/evaluation/test_hindcast.py::test_where_spread_tells_the_error",
     "tests/browser/test_pages.py::test_a_person_answers",
+    "tests/scenario/test_past.py::test_it_teaches_the_service",
+    "tests/scenario/test_past.py::test_an_errand_does_it_once",
+    "tests/scenario/test_past.py::test_where_a_unit_kills",
+    "tests/scenario/test_past.py::test_one_screen_says",
+    "tests/scenario/test_past.py::test_a_service_that_runs",
 )
 """Beginnings of the names of all tests that take some seconds, the longest first."""
 

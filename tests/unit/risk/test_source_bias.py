@@ -10,7 +10,12 @@ from hypothesis import strategies as st
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.assessment import NightKind
-from frostalert.model.learned import ForecastObservation, LeadClass, Learned
+from frostalert.model.learned import (
+    ForecastObservation,
+    LeadClass,
+    Learned,
+    PairOrigin,
+)
 from frostalert.risk.source_bias import (
     FADE,
     fade_errors,
@@ -172,3 +177,61 @@ def test_an_error_that_is_none_or_of_a_night_to_come_is_refused(
 ) -> None:
     with pytest.raises(PhysicsDomainError, match="past"):
         fade_errors(errors, ages, SIGMA_C)
+
+
+def test_a_pair_of_an_archive_counts_half_and_a_station_s_a_quarter() -> None:
+    own, archive, station = (
+        bias(past(-2.0, 1, origin=origin)).applied_c for origin in PairOrigin
+    )
+    assert own == pytest.approx(-2.0 * 1.0 / 4.0)
+    assert archive == pytest.approx(-2.0 * 0.5 / 3.5)
+    assert station == pytest.approx(-2.0 * 0.25 / 3.25)
+
+
+def test_an_archive_s_pairs_fade_like_all() -> None:
+    origin = PairOrigin.ARCHIVE
+    near, far = (
+        bias(past(-2.0, 1, origin=origin, night=NIGHT - timedelta(days=age))).applied_c
+        for age in (365, 366)
+    )
+    assert near == pytest.approx(-2.0 * 0.5 / 3.5)
+    assert far == pytest.approx(-2.0 * 0.125 / 3.125)
+
+
+def test_a_thermometer_s_archive_is_believed_warmer_from_twenty_nights() -> None:
+    few, enough = (
+        bias(past(2.0, nights, origin=PairOrigin.ARCHIVE)) for nights in (19, 20)
+    )
+    assert few.applied_c == 0.0
+    weight = 0.5 * pair_weights(np.arange(20) + 1).sum()
+    assert enough.applied_c == pytest.approx(0.5 * 2.0 * weight / (weight + 3.0))
+
+
+@given(
+    station=st.lists(st.floats(-6.0, 6.0), min_size=1, max_size=60),
+    own=st.lists(st.floats(-6.0, 6.0), max_size=30),
+)
+def test_a_station_never_makes_a_site_warmer_nor_its_forecast_surer(
+    station: list[float], own: list[float]
+) -> None:
+    nights = [pair for error in own for pair in past(error, 1)]
+    nights = [
+        replace(pair, night=NIGHT - timedelta(days=2 * n + 1))
+        for n, pair in enumerate(nights)
+    ]
+    told = [
+        replace(pair, night=NIGHT - timedelta(days=2 * n + 2))
+        for n, error in enumerate(station)
+        for pair in past(error, 1, origin=PairOrigin.STATION)
+    ]
+    alone, together = bias(nights), bias([*nights, *told])
+    assert together.applied_c <= alone.applied_c
+    assert together.sigma_c == alone.sigma_c
+    assert together.archive_nights == len(told)
+
+
+def test_a_station_alone_makes_it_colder() -> None:
+    found = bias(past(-2.0, 60, origin=PairOrigin.STATION))
+    assert found.applied_c < -0.9
+    assert found.sigma_c is None
+    assert found.words == "60 nights, 60 of them from archives"
