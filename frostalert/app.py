@@ -29,7 +29,7 @@ from frostalert.model.warmth import PhoneLook, Sighting
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier
 from frostalert.ports import ArrivalReader, Clock, ForecastSource, Notifier
-from frostalert.report.night_picture import NightPlotter
+from frostalert.report.child_plotter import ChildPlotter
 from frostalert.schedule import Job
 from frostalert.service import Parts, Service
 from frostalert.store.key import make_key, read_key
@@ -99,7 +99,7 @@ def build_parts(settings: Settings, clock: CheckedClock | None = None) -> Parts:
         official=_official(settings, session),
         notifiers={kind: sender for kind, (sender, _) in built.items() if sender},
         readers={kind: reader for kind, (_, reader) in built.items() if reader},
-        plotter=NightPlotter(),
+        plotter=ChildPlotter(),
     )
 
 

@@ -141,9 +141,8 @@ class Watchman:
         if made is not None and self._clock.now_utc() - made > STALE:
             moment = Wording(self._settings().farm.site, self._clock.now_utc())
             found["forecast-old"] = (
-                f"the newest forecast was made {moment.moment(made)}: nights are "
-                "judged by it as long as that can be done, then not at all. Watch "
-                "another forecast and a thermometer"
+                f"no new forecast since {moment.moment(made)}: check another forecast "
+                "and a thermometer. Warnings go by the old one, then stop"
             )
         clock = self._keeper.problem
         if clock is not None:

@@ -296,7 +296,7 @@ def _look_at_tonight(
     try:
         context = load_context(settings, forecast, now, reads_state=False)
     except ForecastError as error:
-        say(f"No forecast could be had just now: {error}")
+        say(f"No forecast came just now: {error}")
         return
     assessment = context.nights.assessment
     print_assessment(open_console(), assessment, settings.farm, list(context.remarks))

@@ -61,7 +61,7 @@ def _not_had(error: ForecastError) -> str:
     """Return the word of a forecast that could not be had."""
     _LOG.warning("forecast: %s", error)
     return (
-        f"no new forecast could be had; {error}. The last good one is used, with its "
+        f"no new forecast came; {error}. The last good one is used, with its "
         "age shown, as long as it can be."
     )
 

@@ -194,10 +194,10 @@ def _urgent(case: _Case) -> tuple[str, ...]:
     back, again = _taken_back(case), _again(case)
     lines: list[str] = []
     if back is not None:
-        since = "You were called to start this; the forecast has changed since."
+        since = "You were told to start this. The forecast has changed."
         lines = [*back.lines, since]
     if again:
-        lines.append(f"You may start this after all: {again}.")
+        lines.append(f"This is allowed again: {again}.")
     return tuple(lines)
 
 
@@ -207,7 +207,7 @@ def _news(occasion: Occasion, case: _Case) -> tuple[str, ...]:
     change = _change(case)
     if change:
         is_worse = case.head.why is Reason.GOT_WORSE
-        since = "It got worse" if is_worse else "Since you were told"
+        since = "It got worse" if is_worse else "Since the last message"
         news.append(f"{since}: {change}.")
     if case.head.why is Reason.NOBODY_ANSWERED:
         news.append("Nobody who was told before has answered: it is your turn.")
@@ -226,7 +226,7 @@ def _doubts(case: _Case) -> tuple[str, ...]:
     doubts += [f"{capital(note)}." for note in case.source.doubts]
     unseen = [b.block for b in case.night.at_risk if b.stage.is_assumed]
     if unseen:
-        doubts.append(f"Look at the buds, their stage is assumed: {', '.join(unseen)}.")
+        doubts.append(f"Check the buds (stage is a guess): {', '.join(unseen)}.")
     return tuple(doubts)
 
 

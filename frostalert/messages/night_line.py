@@ -36,7 +36,7 @@ def is_over(night: NightAssessment, now_utc: datetime) -> bool:
 def _what(night: NightAssessment, wording: Wording) -> str:
     """Return what there is to say of a night."""
     if night.tier is Tier.CANNOT_JUDGE:
-        return f"cannot be judged, {night.reason}"
+        return f"frost risk unknown, {night.reason}"
     if night.tier is Tier.NOT_COVERED_YET:
         return "no forecast reaches it yet"
     worst = night.likeliest
@@ -46,4 +46,4 @@ def _what(night: NightAssessment, wording: Wording) -> str:
         return "over"
     low = wording.temperature(worst.past_low_c)
     at = wording.clock(worst.past_low_utc)
-    return f"over; down to {low} at {at}, by the forecast"
+    return f"over; forecast low {low} at {at}"

@@ -33,11 +33,11 @@ class OperatorWords(Words):
             news=tuple(capital(line) for line in self.detail.split("\n")),
             jobs_title="WHAT TO DO",
             jobs=(
-                "Mend what stands above; the service's log says more.",
-                "Then run frostalert tonight.",
-                "Until then, silence is no good news.",
+                "Fix the problem above; the service's log has details.",
+                "Then type: frostalert tonight",
+                "Until then, no message does not mean no frost.",
             ),
-            source=f"Written {now}. This is said again every day until it is mended.",
+            source=f"Written {now}. You get this every day until it is fixed.",
         )
 
     def text(self, person: Person, link: str, mark: str) -> str:

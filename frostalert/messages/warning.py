@@ -14,10 +14,10 @@ from frostalert.model.site import Person
 
 _LEADS = {
     ActionState.START: "Start now",
-    ActionState.LATE_COVERS: "Lay covers now by lamplight",
+    ActionState.LATE_COVERS: "Lay covers now, in the dark",
     ActionState.KEEP: "Keep what runs going",
     ActionState.COVERED: "Covers stay on",
-    ActionState.NOTHING: "Nothing here can hold it",
+    ActionState.NOTHING: "Nothing you have can stop it",
 }
 
 
@@ -76,7 +76,7 @@ class WarningWords(Words):
         first, *more = first_starts(facts.plan, facts.wording, facts.due) or (None,)
         if first is None:
             return ""
-        what = f"{first.equipment} in {first.block} {first.when}"
+        what = f"{first.equipment} in {first.block}, running {first.when}"
         return what + " and more" * bool(more)
 
     def _cold(self) -> str:

@@ -22,7 +22,7 @@ _PAST_CID = "past"
 _TOLD = {
     Tier.OUTLOOK: "frost possible",
     Tier.PREPARE: "get ready",
-    Tier.ACT: "act",
+    Tier.ACT: "start now",
 }
 
 
@@ -90,22 +90,22 @@ class WeeklyWords(Words):
         del person
         written = self.wording.moment(self.wording.now_utc)
         look = (
-            f"The week's look at the buds, one tap where nothing has changed: {link}"
+            f"Weekly bud check, one tap where nothing has changed: {link}"
             if link
-            else "The week's look at the buds, on the home server: frostalert stage"
+            else "Weekly bud check, on the home server: frostalert stage"
         )
         return Letter(
             answer=f"frostalert is watching {self.wording.site.name} ({written}).",
             answering=look,
             answer_link=link,
-            buttons=("Look at the buds",),
-            jobs_title="NIGHTS YOU WERE TOLD OF",
+            buttons=("Bud check",),
+            jobs_title="NIGHTS WE WARNED YOU ABOUT",
             jobs=tuple(self._nights()),
             rows_title="WHO WAS REACHED",
             rows=self.reached,
             rules=self._past_springs(),
-            source="This comes every Monday, in season by every way that warnings "
-            "take. If it does not come one Monday, look at the service.",
+            source="You get this every Monday; in season on every channel that "
+            "warnings use. If it is missing, check the home server.",
         )
 
     def text(self, person: Person, link: str, mark: str) -> str:
@@ -113,11 +113,11 @@ class WeeklyWords(Words):
         place = self.wording.site.name
 
         def parts(short: Short) -> list[Part]:
-            way = f"this way to {short(person.name)} works."
+            way = f"messages reach {short(person.name)}."
             return [
                 Part(0, f"Weekly check, frostalert at {short(place)}: {way}"),
-                Part(0, f"Look at the buds: {link}" if link else ""),
-                Part(1, "If this fails to come one Monday, look at the service."),
+                Part(0, f"Bud check: {link}" if link else ""),
+                Part(1, "If no check comes on a Monday, see if it still runs."),
             ]
 
         return fit(parts, mark)
@@ -138,8 +138,8 @@ class WeeklyWords(Words):
             if alarm.tier.rank
         ]
         return told + [
-            f"{capital(self.wording.night(alarm.night))}: nobody could judge it, and "
-            "nobody has said that they saw so."
+            f"{capital(self.wording.night(alarm.night))}: frost risk unknown; nobody "
+            "confirmed seeing it."
             for alarm in self.alarms
             if alarm.is_unjudged
         ]
@@ -176,7 +176,7 @@ def _proof_line(
     """Return when a person was last reached by a channel, in words."""
     for proof in proofs:
         if (proof.person, proof.channel) == (person, channel):
-            how = "arrived" if proof.is_confirmed else "was taken"
+            how = "arrived" if proof.is_confirmed else "was accepted"
             when = wording.moment(proof.at_utc)
             return f"{person}, {channel}: the last message {how} {when}"
     return f"{person}, {channel}: NEVER reached; try frostalert test-message"

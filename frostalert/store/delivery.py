@@ -36,6 +36,9 @@ _REACHED = (
     "OR (r.state IN ('due', 'sending') AND r.attempts < 2)))"
 )
 
+_TOLD = {"prepare": "get ready", "act": "start now"}
+"""What people read in place of a message's kind."""
+
 
 class DeliveryStore:
     """Questions about what was sent."""
@@ -102,8 +105,8 @@ class DeliveryStore:
         for row in rows:
             errors.setdefault(row["channel"], []).append(row)
         by_channel = {
-            channel: f"messages by {channel} that did not arrive for certain: "
-            f"{len(found)}; the last answer was: {found[-1]['last_error']}"
+            channel: f"messages by {channel} that may not have arrived: "
+            f"{len(found)}; the last answer: {found[-1]['last_error']}"
             for channel, found in errors.items()
         }
         return by_channel | self._unreached_nights(now_utc)
@@ -119,9 +122,9 @@ class DeliveryStore:
                 _failing_since(now_utc, _DAY),
             ).fetchall()
         return {
-            f"{UNREACHED}{row['person']} {row['night']}": f"{row['person']} was not "
-            f'reached with "{row["subject_kind"]}" for the night of {row["night"]}: '
-            "tell them yourself"
+            f"{UNREACHED}{row['person']} {row['night']}": f"{row['person']} did not "
+            f'get "{_TOLD.get(row["subject_kind"], row["subject_kind"])}" for the '
+            f"night of {row['night']}: call them"
             for row in rows
         }
 

@@ -113,7 +113,7 @@ def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     farm = planting(APRICOTS, equipment=(LINE,), supplies=pond)
     messages = sent(tmp_path, night_grid(-5.0), wait, farm=farm)
     mail, text = (messages[kind] for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
-    assert mail.subject.startswith("Nothing here can hold it: frost t")
+    assert mail.subject.startswith("Nothing you have can stop it: frost ")
     assert mail.text.startswith("Nothing you have can hold the frost t")
     assert "Nobody has to get up" in mail.text
     assert "be ready to start" not in everything(mail)

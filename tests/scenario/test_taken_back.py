@@ -119,9 +119,9 @@ def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
     assert whole(mail).startswith(
         "Do NOT start Fires in Cherries: too windy for open fire, up to 11 mph as "
         "forecast while it would run; at most 6 mph allow it. If it burns already: put "
-        "it out. You were called to start this; the forecast has changed since."
+        "it out. You were told to start this. The forecast has changed."
     )
-    assert "The night is as told: frost this night" in everything(mail)
+    assert "The night is as told: frost overnight" in everything(mail)
     assert "Start now" not in everything(mail)
 
 
@@ -156,7 +156,7 @@ def test_what_was_taken_back_is_called_for_again_but_not_to_and_fro(
     assert text.startswith("AFTER ALL: START NOW")
     assert "Run Fires Cherries by" in text
     assert whole(mail).startswith(
-        "You may start this after all: Fires in Cherries. Start now: Fires in Cherries"
+        "This is allowed again: Fires in Cherries. Start now: Fires in Cherries"
     )
 
 
@@ -218,7 +218,7 @@ def test_heat_that_burns_keeps_its_stop_when_the_plan_drops_it(tmp_path: Path) -
     night = called_night(tmp_path, FIRE_HOUR, CHERRIES, few, low_c=-4.0, cloud_pct=50)
     night.answer(FIRE_HOUR)
     mail = night.look(FIRE_HOUR + 3 * A_LOOK, low_c=-8.0)[ChannelKind.EMAIL]
-    assert mail.subject.startswith("Keep what runs going: frost this night")
+    assert mail.subject.startswith("Keep what runs going: frost overnight")
     words = whole(mail)
     assert "it gives less than half of what the night takes away" in words
     assert "If it burns already, it may go on: out once the air among" in words

@@ -89,7 +89,7 @@ def test_the_parts_come_in_the_order_in_which_they_are_needed() -> None:
         (10, 9.0, "quiet", "Nothing to do tonight, Sun Apr 12"),
         (10, -4.0, "outlook", "Frost may harm buds tonight, Sun Apr 12."),
         (17, -4.0, "get ready", "Get ready from"),
-        (25, -4.0, "act", "frost this night, Sun Apr 12 to Mon Apr 13"),
+        (25, -4.0, "act", "frost overnight Sun Apr 12 to Mon Apr 13"),
     ],
 )
 def test_the_light_stands_in_title_icon_and_head(
