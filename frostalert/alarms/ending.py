@@ -22,18 +22,22 @@ _DAY = timedelta(days=1)
 def maybe_end(
     past: NightHistory,
     night: NightAssessment,
+    *,
     now_utc: datetime,
     rules: Rules,
-    *,
     made_utc: datetime | None,
     is_good: bool,
+    is_by_air: bool,
 ) -> NightDecision:
-    """End a told night: the cold is over, or two good forecasts no longer show it."""
+    """End a told night: the cold is over, or two good forecasts no longer show it.
+
+    `is_by_air`: people were called to heat alone, which no wet bulb keeps lit.
+    """
     highest = night.worst.probability if night.worst else None
     if not is_good or night.missing or highest is None:
         return silent(past, Reason.HELD_ON_BAD_DATA, night.reason)
     if night.cold_over_utc is not None and now_utc >= night.cold_over_utc:
-        return _cold_is_over(past, night, now_utc)
+        return _cold_is_over(past, night, now_utc, is_by_air=is_by_air)
     if highest >= rules.clear_probability:
         return silent(replace(past, clear_cycles=0), Reason.ALREADY_TOLD, night.reason)
     is_news = made_utc != past.last_forecast_utc
@@ -52,12 +56,12 @@ def maybe_end(
 
 
 def _cold_is_over(
-    past: NightHistory, night: NightAssessment, now_utc: datetime
+    past: NightHistory, night: NightAssessment, now_utc: datetime, *, is_by_air: bool
 ) -> NightDecision:
     """Close a night whose cold hours are over; stand down only those who acted."""
     if past.told is not Tier.ACT:
         return silent(replace(past, is_closed=True), Reason.COLD_IS_OVER, night.reason)
-    stop = night.stop_not_before_utc
+    stop = night.cold_over_utc if is_by_air else night.stop_not_before_utc
     if stop is None or now_utc < stop:
         detail = "the wet bulb is not yet forecast above freezing"
         return silent(past, Reason.HELD_ON_BAD_DATA, detail)
@@ -74,7 +78,7 @@ def close_past(decision: Decision, look: Look) -> Decision:
     """Close the nights that lie behind the first that is still assessed."""
     first = look.assessment.nights[0]
     gone = tuple(
-        close_gone(past, first, look.now_utc)
+        close_gone(past, first, look.now_utc, is_by_air=look.is_by_air(past))
         for past in look.told.values()
         if past.night < first.night and not past.is_closed and past.told.rank
     )
@@ -82,7 +86,11 @@ def close_past(decision: Decision, look: Look) -> Decision:
 
 
 def close_gone(
-    past: NightHistory, first: NightAssessment, now_utc: datetime
+    past: NightHistory,
+    first: NightAssessment,
+    now_utc: datetime,
+    *,
+    is_by_air: bool = False,
 ) -> NightDecision:
     """Close a night that lies behind; those who acted are still told how to stop.
 
@@ -97,7 +105,8 @@ def close_gone(
         return silent(closed, Reason.COLD_IS_OVER, detail)
     if first.tier is Tier.ACT:
         return silent(closed, Reason.GOES_ON, detail)
-    if past.stop_utc is None or now_utc < past.stop_utc:
+    is_freezing = past.stop_utc is None or now_utc < past.stop_utc
+    if is_freezing and not is_by_air:
         return silent(past, Reason.HELD_ON_BAD_DATA, "no thaw was forecast")
     return NightDecision(
         night=past.night,

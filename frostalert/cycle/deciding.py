@@ -74,6 +74,7 @@ def decide_nights(
             answers=answers,
             addressed=addressed,
             plan_of=plans.of,
+            burning={item.name for item in farm.equipment if item.method.burns},
         )
     )
     return Decided(

@@ -12,6 +12,7 @@ from frostalert.messages.option_words import (
 )
 from frostalert.messages.render import render_plan
 from frostalert.messages.task_words import task_lines
+from frostalert.messages.water_words import keep_water_on, start_table
 from frostalert.messages.wording import Wording
 from frostalert.model.heat_side import HeatPlacement, HeatSide
 from frostalert.model.plan import (
@@ -49,6 +50,7 @@ class PlanView:
     where: str
     ready: tuple[str, ...]
     ahead: tuple[str, ...]
+    start: str
     stop: str
     beyond: str
 
@@ -74,6 +76,7 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
         where=_where(plan.where, wording) if plan.where else "",
         ready=tuple(_READY_WORDS[name] for name in plan.unready),
         ahead=plan.measures_ahead,
+        start=start_table(plan, wording),
         stop=_stop(plan, wording),
         beyond=_beyond(plan, wording),
     )
@@ -204,16 +207,7 @@ def _beyond(plan: Plan, wording: Wording) -> str:
 
 
 def _stop(plan: Plan, wording: Wording) -> str:
-    """Return when water may stop; only a measurement says that it may."""
-    if not any(i.method.wets_buds for i in (*plan.chosen, *plan.begun)):
-        return ""
-    hour = wording.clock(plan.stop_not_before_utc)
-    hour = "full daylight" if hour == "-" else hour
-    is_planned = any(item.method.wets_buds for item in plan.chosen)
-    stop = "Stop water" if is_planned else "If water runs: stop it"
-    freezing = wording.temperature(0.0)
-    return (
-        f"{stop} not before {hour}, and then only with a measured wet bulb above "
-        f"{freezing} and ice melting freely. Then drain the lines: they freeze when "
-        "the flow stops."
-    )
+    """Return when water may stop, and what is done then."""
+    words = keep_water_on(plan, wording)
+    drain = " Then drain the lines: they freeze when the flow stops."
+    return words and words + drain

@@ -4,7 +4,7 @@ Everything else, every number with its reason, stands on the page that goes with
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from frostalert.messages.brief_words import (
     brief_caution,
@@ -15,9 +15,10 @@ from frostalert.messages.brief_words import (
     refused_words,
 )
 from frostalert.messages.lead_words import ActionState, first_job, first_starts
-from frostalert.messages.letter import Letter
+from frostalert.messages.letter import Letter, lines_of
 from frostalert.messages.option_words import each_once
 from frostalert.messages.views import harm_hours, likeliest
+from frostalert.messages.water_words import keep_water_on, start_table
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Subject
@@ -27,6 +28,8 @@ from frostalert.model.start import StartKey
 
 MOST_ROWS = 6
 """Blocks that have a line of their own; more are put together by what is done."""
+MOST_WORDS = 350
+"""What two screens of a phone hold."""
 _MOST_AHEAD = 2
 IN_PAIRS = (
     "Work in pairs; nobody drives exhausted. Local rules and the fire authority go "
@@ -78,7 +81,7 @@ class NightFacts:
 def letter_of(facts: NightFacts, person: Person, answer_link: str) -> Letter:
     """Return the mail of a warning to one person."""
     own, others = _jobs(facts, person)
-    return Letter(
+    letter = Letter(
         urgent=facts.urgent,
         answer=_answer(facts),
         news=facts.news,
@@ -92,6 +95,18 @@ def letter_of(facts: NightFacts, person: Person, answer_link: str) -> Letter:
         doubts=(*facts.doubts, *_ahead(facts)),
         source=facts.source,
     )
+    full = replace(letter, rules=(*_start_table(facts), *letter.rules))
+    # The page holds it in any case: here it stands where there is room.
+    words = sum(len(line.split()) for line in lines_of(full))
+    return full if words <= MOST_WORDS else letter
+
+
+def _start_table(facts: NightFacts) -> tuple[str, ...]:
+    """Return the readings at which water starts, by dew point, where any does."""
+    if facts.plan is None or facts.subject is Subject.OUTLOOK:
+        return ()
+    table = start_table(facts.plan, facts.wording)
+    return (table,) if table else ()
 
 
 def _answer(facts: NightFacts) -> str:
@@ -265,24 +280,12 @@ def _rules(facts: NightFacts) -> tuple[str, ...]:
     if plan is None or facts.subject is Subject.OUTLOOK:
         return ()
     running = (*plan.chosen, *plan.begun)
-    rules = []
-    if any(item.method.wets_buds for item in running):
-        rules.append(_keep_water_on(plan, facts.wording))
+    rules = [words for words in (keep_water_on(plan, facts.wording),) if words]
     kinds = dict.fromkeys(item.method.kind for item in running)
     rules += [brief_caution(kind) for kind in kinds if brief_caution(kind)]
     if rules:
         rules.append(IN_PAIRS)
     return tuple(rules)
-
-
-def _keep_water_on(plan: Plan, wording: Wording) -> str:
-    """Return when water may stop, and by what alone."""
-    hour = wording.clock(plan.stop_not_before_utc)
-    until = "full daylight" if hour == "-" else hour
-    return (
-        "KEEP WATER ON once it runs: off only with a measured wet bulb above "
-        f"{wording.temperature(0.0)} and ice melting freely, not before {until}."
-    )
 
 
 def _ahead(facts: NightFacts) -> tuple[str, ...]:

@@ -77,6 +77,8 @@ class WaterFacts:
         Whether its limbs break under ice.
     flow_l_per_h : float
         What the block takes. [L/h]
+    pressure_hpa : float
+        Pressure at the site, by which a thermometer tells the start. [hPa]
     reached : float
         Share of the block's ground that the water reaches, 0 to 1.
     """
@@ -87,6 +89,7 @@ class WaterFacts:
     table_source: str
     holds_to_air_c: float | None
     hold_chance: float
+    pressure_hpa: float
     longest_round: timedelta | None = None
     round_time: timedelta | None = None
     latest_start_utc: datetime | None = None

@@ -26,7 +26,7 @@ from frostalert.model.plan import (
     WaterFacts,
 )
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
-from frostalert.model.site import Block, Farm
+from frostalert.model.site import Farm
 from frostalert.plan.allocation import Limits, allocate, is_allowed, tending_of
 from frostalert.plan.block_case import BlockAtRisk, block_cases
 from frostalert.plan.budgets import budgets_of, cold_hours_h, water_at_hand_l
@@ -270,17 +270,10 @@ def _served_m2(item: Equipment, farm: Farm) -> float | None:
     """Return the ground that one installation serves. [m2]"""
     if item.area_m2 is not None:
         return item.area_m2
-    areas = [block.protected_area_m2 for block in farm.blocks if _serves(item, block)]
+    areas = [block.protected_area_m2 for block in farm.blocks if block.may_use(item)]
     known = [area for area in areas if area is not None]
     # The water that a block of unknown size takes is missing elsewhere.
     return sum(known) or None if len(known) == len(areas) else None
-
-
-def _serves(item: Equipment, block: Block) -> bool:
-    """Return whether an equipment is for a block."""
-    if item.blocks:
-        return block.name in item.blocks
-    return item.method in block.methods
 
 
 def _limits(

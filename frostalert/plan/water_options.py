@@ -200,6 +200,7 @@ def _facts(
         table_source=table.source,
         holds_to_air_c=None if shift is None else low_c + shift,
         hold_chance=chance,
+        pressure_hpa=case.pressure_hpa,
         longest_round=film,
         round_time=supply.round_time,
         latest_start_utc=_latest_dry_start(case),

@@ -1,5 +1,6 @@
 """The plan on its way to people: from a forecast file to the mail in the queue."""
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -29,7 +30,9 @@ from tests.support.plans import (
     STRAWBERRIES,
     TWO_IN_THE_AFTERNOON,
     night_grid,
+    plan_of,
     planting,
+    words_of,
 )
 
 TWO_HOURS = timedelta(hours=2)
@@ -182,3 +185,29 @@ def test_official_warnings_stand_beside_our_own_and_change_no_tier(
     words = everything(mail)
     assert "In force: Freeze Warning by NWS Testville" in words
     assert "In force" not in everything(plain[ChannelKind.EMAIL])
+
+
+@pytest.mark.parametrize(("blocks", "has_room"), [(3, True), (6, False)])
+def test_the_readings_to_start_at_stand_on_the_page_and_where_there_is_room(
+    tmp_path: Path, blocks: int, has_room: bool
+) -> None:
+    some = [replace(APRICOTS, name=f"Apricots {n}") for n in range(1, 1 + blocks)]
+    line = replace(LINE, flow_l_per_h=blocks * 2500.0, area_m2=blocks * 206.12)
+    farm = planting(*some, equipment=(line,))
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
+    # Wet bulb 0.5 degC, by the psychrometer equation at the site's pressure.
+    table = "Start water by dew point -> thermometer (F): 32 -> 34, 28 -> 36, 24 -> 38"
+    assert (table in mail.text) == has_room
+    assert not has_room or len(mail.text.split()) <= 350
+    [page] = [i for i in mail.attachments if i.name == "all-numbers.html"]
+    assert table in page.content.decode().replace("&gt;", ">")
+
+
+def test_plan_and_mail_say_when_water_stops_in_the_same_words(tmp_path: Path) -> None:
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS)[ChannelKind.EMAIL]
+    words = words_of(plan_of(HOLDING, night_grid(-3.0)), HOLDING)
+    [rule] = [line for line in mail.text.splitlines() if "KEEP WATER ON" in line]
+    assert rule.strip() in " ".join(words.split())
+    dry = planting(CHERRIES)
+    assert "KEEP WATER ON" not in words_of(plan_of(dry, night_grid(-3.0)), dry)
+    assert "Start water by" not in words_of(plan_of(dry, night_grid(-3.0)), dry)
