@@ -65,5 +65,5 @@ def _status(
         rows=store.last_messages(_SHOWN_MESSAGES),
         now_utc=now_utc,
         plan=plan_view(plan, farm, wording) if plan is not None else None,
-        picture=picture_of(night, result.nights, plotter),
+        picture=picture_of(night, result.nights, plotter, plan),
     )

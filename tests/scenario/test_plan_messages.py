@@ -1,7 +1,7 @@
 """The plan on its way to people: from a forecast file to the mail in the queue."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import time, timedelta
 from pathlib import Path
 
 import pytest
@@ -14,12 +14,13 @@ from frostalert.forecast.nws_official import parse_alerts
 from frostalert.messages.sms import TWO_SEGMENTS, gsm_length
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Supplies
-from frostalert.model.notice import Message, Subject
+from frostalert.model.notice import Message, MessageClass, Subject
 from frostalert.model.official import OfficialWord
 from frostalert.model.site import Farm
 from frostalert.store.open import open_store
 from tests.adapters.test_nws_official import alert, listed
 from tests.support.grids import frosty_hours, grid_text
+from tests.support.holdings import INES
 from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
@@ -211,3 +212,69 @@ def test_plan_and_mail_say_when_water_stops_in_the_same_words(tmp_path: Path) ->
     dry = planting(CHERRIES)
     assert "KEEP WATER ON" not in words_of(plan_of(dry, night_grid(-3.0)), dry)
     assert "Start water by" not in words_of(plan_of(dry, night_grid(-3.0)), dry)
+
+
+POND = Supplies(hands=2, water_l=500.0, refill_l_per_h=10.0)
+HOPELESS = planting(APRICOTS, equipment=(LINE,), supplies=POND)
+
+
+def calls_of(
+    folder: Path, farm: Farm, *waits: timedelta, lows_c: tuple[float, ...] = (-5.0,)
+) -> list[Message]:
+    """The calls to act of some looks in one night, held or not; the last low stays."""
+    folder.mkdir()
+    store = open_store(folder)
+    for place, wait in enumerate(waits):
+        low_c = lows_c[min(place, len(lows_c) - 1)]
+        now = TWO_IN_THE_AFTERNOON + wait
+        updated = now - timedelta(hours=1)
+        (folder / "grid.json").write_text(night_grid(low_c, updated=updated))
+        run_cycle(farm, [FileSource(folder / "grid.json")], store, now)
+    rows = store.unsent(TWO_IN_THE_AFTERNOON + timedelta(hours=24), is_forced=True)
+    store.database.close()
+    return [r.message for r in rows if r.message.subject_kind is Subject.ACT]
+
+
+def test_who_was_told_to_get_ready_is_not_woken_to_hear_that_nothing_can_be_started(
+    tmp_path: Path,
+) -> None:
+    sleeper = replace(INES, quiet_from=time(22), quiet_to=time(6))
+    farm = replace(HOPELESS, people=(sleeper,))
+    waits = [TWO_HOURS, *(AT_NIGHT + timedelta(minutes=20 * n) for n in range(4))]
+    calls = calls_of(tmp_path / "told", farm, *waits)
+    six = TWO_IN_THE_AFTERNOON + timedelta(hours=16)
+    # Once by each channel, held to the end of the quiet hours, still of use then.
+    assert sorted(m.channel for m in calls) == sorted(sleeper.channels)
+    assert {m.message_class for m in calls} == {MessageClass.WARNING}
+    assert {m.held_until_utc for m in calls} == {six}
+    assert all(m.deadline_utc > six for m in calls)
+    # Awake, they hear it at the hour at which they always did.
+    awake = calls_of(tmp_path / "awake", HOPELESS, *waits)
+    assert {m.message_class for m in awake} == {MessageClass.WARNING}
+    assert {m.held_until_utc for m in awake} == {None}
+
+
+def test_who_was_never_told_to_get_ready_hears_at_once_that_nothing_can_be_started(
+    tmp_path: Path,
+) -> None:
+    sleeper = replace(INES, quiet_from=time(22), quiet_to=time(6))
+    calls = calls_of(tmp_path / "new", replace(HOPELESS, people=(sleeper,)), AT_NIGHT)
+    assert {m.message_class for m in calls} == {MessageClass.WAKING}
+    assert {m.held_until_utc for m in calls} == {None}
+    # What can be started breaks the quiet hours, whoever was told.
+    able = replace(planting(APRICOTS, equipment=(LINE,)), people=(sleeper,))
+    called = calls_of(tmp_path / "able", able, TWO_HOURS, AT_NIGHT)
+    assert {m.held_until_utc for m in called} == {None}
+
+
+def test_who_was_told_to_start_what_would_now_do_harm_hears_it_at_once(
+    tmp_path: Path,
+) -> None:
+    sleeper = replace(INES, quiet_from=time(22), quiet_to=time(6))
+    able = replace(planting(APRICOTS, equipment=(LINE,)), people=(sleeper,))
+    waits = (TWO_HOURS, AT_NIGHT)
+    calls = calls_of(tmp_path / "colder", able, *waits, lows_c=(-3.0, -9.0))
+    assert calls
+    assert {m.held_until_utc for m in calls} == {None}
+    assert any("NOTHING HERE CAN HOLD IT" in m.text for m in calls)
+    assert any("NOT Lane line, Apricots" in m.text for m in calls)
