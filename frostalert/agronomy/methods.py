@@ -10,6 +10,7 @@ from frostalert.model.method import (
     EquipmentKey,
     Method,
     MethodKind,
+    MethodPair,
     RefusalReason,
     WindAt,
 )
@@ -145,6 +146,42 @@ METHODS = {
         ),
     )
 }
+
+PAIRS = (
+    MethodPair(
+        kinds=frozenset({MethodKind.COVER, MethodKind.OVER_PLANT_WATER}),
+        caution="Ice weighs on the cloth: hoops under it. Judge by a thermometer under "
+        "the cloth; water off only when blossoms there stay above freezing, cover off "
+        "only once the ice has melted.",
+        source="sprinkling over covers, with a probe beneath: Pate, Ontario, 2024, and "
+        "Poling, NC State, 2013",
+    ),
+    MethodPair(
+        kinds=frozenset({MethodKind.FAN, MethodKind.FIRE}),
+        caution="Heat at the margin of what the fan reaches, 120 to 150 ft (36 to 45 "
+        "m) from it, not beneath its blades.",
+        source="R. Evans, USDA-ARS, in Good Fruit Grower, 2013",
+    ),
+    MethodPair(
+        kinds=frozenset({MethodKind.FAN, MethodKind.UNDER_PLANT_WATER}),
+        caution="Spray stays off motor and leads of the fan.",
+        source="FAO, Frost Protection, vol. 1, 2005, ch. 7 (from memory)",
+    ),
+    MethodPair(
+        kinds=frozenset({MethodKind.COVER, MethodKind.LAMP}),
+        caution="No lamp touches either cloth, and none under a cloth that wind can "
+        "move.",
+        source="common practice, no source",
+    ),
+)
+"""What may run together in one block. Water and flames never do: spray puts flames out,
+and nobody tends both."""
+
+
+def pair_of(one: Method, other: Method) -> MethodPair | None:
+    """Return what holds for two methods in one block; None where they exclude it."""
+    kinds = frozenset({one.kind, other.kind})
+    return next((pair for pair in PAIRS if pair.kinds == kinds), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -32,6 +32,18 @@ def plan_values(plan: Plan) -> dict[str, Any]:
         "chosen": [_option(item) for item in plan.chosen],
         "not_reckoned": [_option(item) for item in plan.listed],
         "refused": [_option(item) for item in plan.refused],
+        "not_chosen": [
+            {
+                "block": item.option.block,
+                "equipment": item.option.equipment,
+                "method": item.option.method.name,
+                "verdict": item.option.verdict.value,
+                "reason": item.why.value,
+                "beside": item.beside,
+                "short": item.short,
+            }
+            for item in plan.passed_over
+        ],
         "left_out": [
             {"block": item.block, "reason": item.why.value, "short": item.short}
             for item in plan.left_out
@@ -81,12 +93,14 @@ def _option(option: Option) -> dict[str, Any]:
         ],
         "water": _facts(facts) if isinstance(facts, WaterFacts) else None,
         "gain": _facts(facts) if isinstance(facts, GainFacts) else None,
+        "together_with": option.together.partner if option.together else None,
     }
     reason = "refused or not reckoned" if facts is None else "another kind of method"
+    reasons = {"water": reason, "gain": reason, "together_with": "it runs alone there"}
     return {
         **values,
         "why": {
-            name: reason if name in ("water", "gain") else "it does not run tonight"
+            name: reasons.get(name, "it does not run tonight")
             for name, value in values.items()
             if value is None
         },

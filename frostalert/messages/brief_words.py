@@ -63,7 +63,8 @@ def chance_in_words(probability: float) -> str:
 def done_words(option: Option, wording: Wording) -> str:
     """Return what is done, how far it holds, and by when it must run."""
     count = f" x {option.units}" if option.units else ""
-    words = f"{option.equipment}{count}: {_verdict(option)}"
+    beside = "" if option.together is None else f" with {option.together.partner}"
+    words = f"{option.equipment}{count}{beside}: {_verdict(option)}"
     if option.method.is_before_dark or option.start_utc is None:
         return f"{words}."
     if option.is_running:
@@ -84,11 +85,14 @@ def reading_c(option: Option) -> float | None:
 
 def _verdict(option: Option) -> str:
     """Return how far it holds."""
-    if option.verdict in (Verdict.HOLDS, Verdict.ENOUGH):
+    verdict = option.verdict
+    if option.together is not None:
+        verdict = option.together.verdict
+    if verdict in (Verdict.HOLDS, Verdict.ENOUGH):
         return "should hold"
-    if option.verdict is Verdict.NOT_ESTIMATED:
+    if verdict is Verdict.NOT_ESTIMATED:
         return "not estimated"
-    return option.verdict.value
+    return verdict.value
 
 
 def brief_task(task: Task, wording: Wording) -> str:

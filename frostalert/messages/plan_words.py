@@ -8,6 +8,7 @@ from frostalert.messages.option_words import (
     ChoiceView,
     choice_view,
     each_once,
+    passed_over_words,
     refusal_words,
 )
 from frostalert.messages.render import render_plan
@@ -17,7 +18,6 @@ from frostalert.messages.wording import Wording
 from frostalert.model.heat_side import HeatPlacement, HeatSide
 from frostalert.model.plan import (
     Budget,
-    Option,
     Plan,
     Resource,
     UnprotectedBlock,
@@ -42,6 +42,7 @@ class PlanView:
     title: str
     choices: tuple[ChoiceView, ...]
     not_tonight: tuple[str, ...]
+    passed_over: tuple[str, ...]
     left_out: tuple[str, ...]
     budgets: tuple[str, ...]
     tasks: tuple[str, ...]
@@ -68,6 +69,7 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
             f"{item.equipment} in {item.block}: {refusal_words(item, wording)}"
             for item in each_once(plan.refused)
         ),
+        passed_over=tuple(map(passed_over_words, plan.passed_over)),
         left_out=tuple(_left_out(item, plan, wording) for item in plan.left_out),
         budgets=tuple(_budget(item, wording) for item in plan.budgets),
         tasks=task_lines(plan.tasks, wording),
@@ -90,13 +92,8 @@ def plan_text(plan: Plan, farm: Farm, wording: Wording) -> str:
 
 def compared_lines(plan: Plan, other: Plan, wording: Wording) -> tuple[str, ...]:
     """Return what another plan does otherwise, block by block."""
-    before = {item.block: item for item in plan.chosen}
-    after = {item.block: item for item in other.chosen}
-    blocks = list(dict.fromkeys([*before, *after]))
-    lines = [
-        f"{name}: {_done(before.get(name))} -> {_done(after.get(name))}"
-        for name in blocks
-    ]
+    blocks = dict.fromkeys(item.block for item in (*plan.chosen, *other.chosen))
+    lines = [f"{name}: {_done(plan, name)} -> {_done(other, name)}" for name in blocks]
     lost = sum(item.worth for item in plan.chosen)
     kept = sum(item.worth for item in other.chosen)
     if lost > 0.0:
@@ -116,12 +113,14 @@ def compared_lines(plan: Plan, other: Plan, wording: Wording) -> tuple[str, ...]
     return tuple(lines)
 
 
-def _done(option: Option | None) -> str:
+def _done(plan: Plan, block: str) -> str:
     """Return what is done in a block, in few words."""
-    if option is None:
-        return "nothing"
-    units = f" x {option.units}" if option.units else ""
-    return f"{option.equipment}{units}, {option.verdict.value}"
+    done = []
+    for option in plan.chosen:
+        if option.block == block:
+            units = f" x {option.units}" if option.units else ""
+            done.append(f"{option.equipment}{units}, {option.verdict.value}")
+    return " and ".join(done) or "nothing"
 
 
 def _title(plan: Plan) -> str:

@@ -283,6 +283,8 @@ def _rules(facts: NightFacts) -> tuple[str, ...]:
     rules = [words for words in (keep_water_on(plan, facts.wording),) if words]
     kinds = dict.fromkeys(item.method.kind for item in running)
     rules += [brief_caution(kind) for kind in kinds if brief_caution(kind)]
+    pairs = (item.together for item in running if item.together is not None)
+    rules += dict.fromkeys(together.caution for together in pairs)
     if rules:
         rules.append(IN_PAIRS)
     return tuple(rules)

@@ -185,3 +185,22 @@ class Method:
                 return False
             case _:
                 assert_never(kind)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MethodPair:
+    """Two kinds of method that go together in one block.
+
+    Attributes
+    ----------
+    kinds : frozenset of MethodKind
+        The two.
+    caution : str
+        What can hurt where they run together, beside what each has of its own.
+    source : str
+        Who says that they go together.
+    """
+
+    kinds: frozenset[MethodKind]
+    caution: str
+    source: str

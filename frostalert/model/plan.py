@@ -77,6 +77,8 @@ class WaterFacts:
         Whether its limbs break under ice.
     flow_l_per_h : float
         What the block takes. [L/h]
+    low_air_c : float
+        Lowest air expected while it runs. [degC]
     pressure_hpa : float
         Pressure at the site, by which a thermometer tells the start. [hPa]
     reached : float
@@ -89,6 +91,7 @@ class WaterFacts:
     table_source: str
     holds_to_air_c: float | None
     hold_chance: float
+    low_air_c: float
     pressure_hpa: float
     longest_round: timedelta | None = None
     round_time: timedelta | None = None
@@ -130,6 +133,33 @@ class GainFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Together:
+    """What an option is worth beside another in the same block.
+
+    Attributes
+    ----------
+    partner : str
+        The other equipment.
+    verdict : Verdict
+        What both are worth.
+    loss_alone : float
+        Expected loss with the better of the two alone, 0 to 1.
+    low_delta_c, high_delta_c : float or None
+        Range of what both gain. [degC] None where water holds.
+    caution, source : str
+        What can hurt where they run together, and who says that they may.
+    """
+
+    partner: str
+    verdict: Verdict
+    loss_alone: float
+    low_delta_c: float | None
+    high_delta_c: float | None
+    caution: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
     """One method with one equipment in one block tonight.
 
@@ -158,6 +188,9 @@ class Option:
         Air among the buds at which heat is lit. [degC]
     out_by_utc : datetime or None
         When heat must be out, before wind comes up; None where none does.
+    together : Together or None
+        What it does beside another in its block; then `loss_after` is that of both, and
+        `worth` what it adds.
     """
 
     equipment: str
@@ -180,6 +213,7 @@ class Option:
     wind_mps: float | None = None
     ignition_air_c: float | None = None
     out_by_utc: datetime | None = None
+    together: Together | None = None
 
     @property
     def pair(self) -> StartKey:
@@ -208,6 +242,33 @@ class UnprotectedBlock:
     why: UnprotectedReason
     short: tuple[str, ...] = ()
     budgets: tuple["Budget", ...] = ()
+
+
+class PassedReason(StrEnum):
+    """Why something that could be done in a block is not."""
+
+    SAVES_LESS = "what is chosen there saves more, and both do not go together"
+    ADDS_LITTLE = "beside what is chosen it saves less than a twentieth of the crop"
+    SHORT = "what there is does not suffice for it"
+    OTHERS_FIRST = "what it takes saves more elsewhere"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassedOver:
+    """What could be done in a block and is not, and why.
+
+    Attributes
+    ----------
+    beside : tuple of str
+        The equipment that is chosen in the block.
+    short : tuple of str
+        What would run short if it were done too.
+    """
+
+    option: Option
+    why: PassedReason
+    beside: tuple[str, ...] = ()
+    short: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -323,6 +384,8 @@ class Plan:
         What is listed for a block at risk and cannot be reckoned.
     refused : tuple of Option
         What is there and is not to be used tonight.
+    passed_over : tuple of PassedOver
+        What could be done in a block at risk and is not.
     beyond : tuple of (str, str)
         Equipment and block of what people were called to start in blocks that are at
         risk no longer.
@@ -348,6 +411,7 @@ class Plan:
     chosen: tuple[Option, ...]
     listed: tuple[Option, ...]
     refused: tuple[Option, ...]
+    passed_over: tuple[PassedOver, ...]
     beyond: tuple[tuple[str, str], ...]
     begun: tuple[Option, ...]
     left_out: tuple[UnprotectedBlock, ...]

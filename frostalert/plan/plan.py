@@ -8,7 +8,7 @@ from itertools import chain
 from typing import assert_never
 
 from frostalert.agronomy.methods import MEASURES
-from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
+from frostalert.model.assessment import NightAssessment, NightKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
 from frostalert.model.method import PUT_OUT, Agent, RefusalReason
@@ -20,17 +20,17 @@ from frostalert.model.plan import (
     Resource,
     Task,
     TaskKind,
-    UnprotectedBlock,
-    UnprotectedReason,
     Verdict,
     WaterFacts,
 )
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Farm
-from frostalert.plan.allocation import Limits, allocate, is_allowed, tending_of
+from frostalert.plan.allocation import Bundle, Limits, allocate, tending_of
 from frostalert.plan.block_case import BlockAtRisk, block_cases
 from frostalert.plan.budgets import budgets_of, cold_hours_h, water_at_hand_l
+from frostalert.plan.bundles import bundles_of
 from frostalert.plan.daylight import Daylight, daylight_of, set_up_of
+from frostalert.plan.left_out import left_out, passed_over
 from frostalert.plan.options import options_of, undescribed
 from frostalert.plan.timeline import Timeline, make_timeline
 from frostalert.plan.where import where_heat_goes
@@ -73,6 +73,7 @@ def make_plan(
     options = [replace(i, may_run=_may_run(i, progress, now_utc)) for i in options]
     choice = _choose(options, cases, farm, night, now_utc, progress)
     options, chosen, timeline = choice.options, choice.chosen, choice.timeline
+    taken = {item.pair for item in chosen}
     heated = {item.block for item in chosen if item.method.burns}
     warmed = [case for case in cases if case.block.name in heated]
     return Plan(
@@ -81,10 +82,16 @@ def make_plan(
         kind=night.kind,
         chosen=tuple(chosen),
         listed=tuple(i for i in options if i.verdict is Verdict.NOT_ESTIMATED),
-        refused=tuple(item for item in options if item.verdict in REFUSED),
+        refused=tuple(
+            item
+            for item in options
+            # Water that holds over a cover alone is refused by itself.
+            if item.verdict in REFUSED and item.pair not in taken
+        ),
+        passed_over=passed_over(options, chosen, choice.bundles, choice.limits),
         beyond=_beyond(cases, progress),
         begun=tuple(choice.begun),
-        left_out=_left_out(night, farm, options, chosen, choice.limits),
+        left_out=left_out(night, farm, options, chosen, choice.limits),
         budgets=budgets_of(
             chosen, farm, next_is_at_risk=_next_is_at_risk(nights, night)
         ),
@@ -109,6 +116,7 @@ class _Choice:
     """What is done with what is there, and by when."""
 
     options: list[Option]
+    bundles: tuple[Bundle, ...]
     chosen: list[Option]
     begun: list[Option]
     limits: Limits
@@ -126,10 +134,12 @@ def _choose(
     """Return the choice; what could not stand in time is refused, and others chosen."""
     hands = _hands(farm)
     while True:
-        offered = [item for item in options if item.can_be_chosen]
+        bundles = bundles_of(options, cases)
+        offered = list(dict.fromkeys(i for item in bundles for i in item.options))
         daylight = daylight_of(night, offered, farm, now_utc, progress)
         limits = _limits(farm, offered, daylight, hands)
-        chosen = sorted(allocate(offered, limits), key=lambda item: -item.worth)
+        taken = sorted(allocate(bundles, limits), key=lambda item: -item.worth)
+        chosen = [option for item in taken for option in item.done]
         begun = _may_go_on(options, chosen)
         timeline = make_timeline(
             chosen,
@@ -149,9 +159,14 @@ def _choose(
             ),
         }
         if not late:
-            return _Choice(options, chosen, begun, limits, timeline)
+            return _Choice(options, bundles, chosen, begun, limits, timeline)
         # What cannot stand in time is out; the hands may do for something else.
-        options = [_refused(i, late[i]) if i in late else i for i in options]
+        # Of several counts of pieces that one alone: beside another it has changed.
+        out = {(item.pair, item.units): ground for item, ground in late.items()}
+        options = [
+            _refused(i, out[i.pair, i.units]) if (i.pair, i.units) in out else i
+            for i in options
+        ]
 
 
 def _hands(farm: Farm) -> int:
@@ -336,67 +351,6 @@ def _coldest_air(cases: Sequence[BlockAtRisk]) -> Callable[[datetime], float | N
         return coldest if math.isfinite(coldest) else None
 
     return air_at
-
-
-def _left_out(
-    night: NightAssessment,
-    farm: Farm,
-    options: list[Option],
-    chosen: list[Option],
-    limits: Limits,
-) -> tuple[UnprotectedBlock, ...]:
-    """Return the blocks at risk that get nothing, each with its reason."""
-    saved = {item.block for item in chosen}
-    left = []
-    for block, record in zip(farm.blocks, night.blocks, strict=True):
-        own = [item for item in options if item.block == block.name]
-        is_listed = any(item.verdict is Verdict.NOT_ESTIMATED for item in own)
-        if not record.tier.rank or block.name in saved or is_listed:
-            continue
-        left.append(_why_left_out(record, own, chosen, limits, farm))
-    return tuple(left)
-
-
-def _why_left_out(
-    record: BlockNight,
-    own: list[Option],
-    chosen: list[Option],
-    limits: Limits,
-    farm: Farm,
-) -> UnprotectedBlock:
-    """Return why a block gets nothing."""
-    offered = [item for item in own if item.can_be_chosen]
-    if not own:
-        return UnprotectedBlock(block=record.block, why=UnprotectedReason.NO_METHOD)
-    if not offered:
-        return UnprotectedBlock(block=record.block, why=UnprotectedReason.NOTHING_WORKS)
-    best = max(offered, key=lambda item: item.worth)
-    together = budgets_of([*chosen, best], farm, next_is_at_risk=False)
-    could_alone = is_allowed([best], limits)
-    return UnprotectedBlock(
-        block=record.block,
-        why=UnprotectedReason.OTHERS_FIRST
-        if could_alone
-        else UnprotectedReason.NOT_ENOUGH,
-        short=tuple(_short(best, chosen, limits)),
-        budgets=tuple(item for item in together if item.lasts_until_utc is not None),
-    )
-
-
-def _short(item: Option, chosen: list[Option], limits: Limits) -> list[str]:
-    """Return what would run short if an option were added to the choice."""
-    together = [*chosen, item]
-    if is_allowed(together, limits):
-        return []
-    short = []
-    hands = sum(limits.tending.get(n, 0) for n in {i.equipment for i in together})
-    if hands > limits.hands:
-        short.append("hands")
-    for key, top in limits.amounts.items():
-        used = sum(a for i in together for r, n, a in i.uses if (r, n) == key)
-        if used > top:
-            short.append(key[0].value)
-    return short or [Resource.DAYLIGHT.value]
 
 
 def _unready(farm: Farm, options: list[Option], now_utc: datetime) -> tuple[str, ...]:

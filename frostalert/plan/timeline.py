@@ -261,6 +261,7 @@ def _morning_tasks(
     wet = [option for option in (*chosen, *begun) if option.method.is_water]
     is_if_begun = all(option in begun for option in wet)
     stops = [option.end_utc for option in wet if option.end_utc is not None]
+    stop = None
     if stops:
         stop = max(night.stop_not_before_utc or max(stops), *stops)
         ending = (
@@ -273,8 +274,12 @@ def _morning_tasks(
         return tasks
     if night.sunrise_utc is None:
         return tasks
-    if any(option.method.is_before_dark for option in chosen):
+    covers = [option for option in chosen if option.method.is_before_dark]
+    if covers:
         off = night.sunrise_utc + _COVERS_OFF_AFTER_SUNRISE
+        if stop is not None and any(option.together for option in covers):
+            # The ice of the water over them lies on them until then.
+            off = max(off, stop)
         tasks.append(_moment(TaskKind.COVERS_OFF, off, timedelta(minutes=30)))
     count = night.sunrise_utc + _COUNT_AFTER_SUNRISE
     tasks.append(_moment(TaskKind.COUNT, count, timedelta(minutes=30)))

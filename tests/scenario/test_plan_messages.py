@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 import vobject
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.cycle import planning
 from frostalert.cycle.cycle import run_cycle
 from frostalert.forecast.file_source import FileSource
@@ -278,3 +279,20 @@ def test_who_was_told_to_start_what_would_now_do_harm_hears_it_at_once(
     assert {m.held_until_utc for m in calls} == {None}
     assert any("NOTHING HERE CAN HOLD IT" in m.text for m in calls)
     assert any("NOT Lane line, Apricots" in m.text for m in calls)
+
+
+def test_a_pair_stands_in_the_mail_with_the_words_and_cautions_of_both(
+    tmp_path: Path,
+) -> None:
+    bed = replace(LINE, name="Bed line", flow_l_per_h=800.0, area_m2=90.0)
+    block = replace(
+        STRAWBERRIES, methods=(METHODS["row cover"], METHODS["micro-sprinklers"])
+    )
+    farm = planting(block, equipment=(COVERS, bed))
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
+    assert "Covers with Bed line: should hold." in mail.text
+    assert "Bed line with Covers: should hold, running by" in mail.text
+    assert "set up Covers" in mail.text
+    for caution in ("KEEP WATER ON", "edges held down", "Ice weighs on the cloth"):
+        assert mail.text.count(caution) == 1
+    assert len(mail.text.split()) <= 350
