@@ -6,7 +6,15 @@ from enum import Enum
 from typing import Any
 
 from frostalert.model.assessment import Assessment
-from frostalert.model.plan import Budget, GainFacts, Option, Plan, Task, WaterFacts
+from frostalert.model.plan import (
+    Budget,
+    GainFacts,
+    Option,
+    Plan,
+    TankShare,
+    Task,
+    WaterFacts,
+)
 
 _NO_PLAN = "no block is at risk on any night that the forecast reaches"
 
@@ -49,6 +57,7 @@ def plan_values(plan: Plan) -> dict[str, Any]:
             for item in plan.left_out
         ],
         "budgets": [_budget(item) for item in plan.budgets],
+        "tank": None if plan.tank is None else _tank(plan.tank),
         "tasks": [_task(item) for item in plan.tasks],
         "dropped": [_task(item) for item in plan.dropped],
         "taken_as_done": [_task(item) for item in plan.taken_as_done],
@@ -63,6 +72,8 @@ def plan_values(plan: Plan) -> dict[str, Any]:
 def _why(plan: Plan) -> dict[str, str]:
     """Return the reason for every value of a plan that is null."""
     why = {}
+    if plan.tank is None:
+        why["tank"] = "no second night in a row asks for the same tank"
     if plan.where is None:
         why["heat_side"] = why["heat_side_reason"] = "no heat is in the plan"
     elif plan.where.side is None:
@@ -129,6 +140,12 @@ def _budget(budget: Budget) -> dict[str, Any]:
     }
     why = {name: reasons[name] for name, value in values.items() if value is None}
     return {**values, "short": _plain(budget.short), "why": why}
+
+
+def _tank(tank: TankShare) -> dict[str, Any]:
+    """Return how a tank is shared with the next night."""
+    nights = {"next_night": tank.next_night.isoformat(), "gets": tank.gets.isoformat()}
+    return {name: _plain(value) for name, value in (asdict(tank) | nights).items()}
 
 
 def _task(task: Task) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from frostalert.messages.option_words import (
 )
 from frostalert.messages.render import render_plan
 from frostalert.messages.task_words import task_lines
-from frostalert.messages.water_words import keep_water_on, start_table
+from frostalert.messages.water_words import keep_water_on, start_table, tank_words
 from frostalert.messages.wording import Wording
 from frostalert.model.heat_side import HeatPlacement, HeatSide
 from frostalert.model.plan import (
@@ -71,7 +71,7 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
         ),
         passed_over=tuple(map(passed_over_words, plan.passed_over)),
         left_out=tuple(_left_out(item, plan, wording) for item in plan.left_out),
-        budgets=tuple(_budget(item, wording) for item in plan.budgets),
+        budgets=_supplies(plan, wording),
         tasks=task_lines(plan.tasks, wording),
         dropped=task_lines(plan.dropped, wording, with_hours=False),
         done=task_lines(plan.taken_as_done, wording, with_hours=False),
@@ -148,7 +148,16 @@ def _left_out(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:
     return f"{item.block}: {item.why.value}{short}.{budgets}"
 
 
-def _budget(item: Budget, wording: Wording) -> str:
+def _supplies(plan: Plan, wording: Wording) -> tuple[str, ...]:
+    """Return whether supplies last, and which night gets a tank that two ask for."""
+    tank = tank_words(plan, wording)
+    # What the next night needs is said once.
+    is_told = plan.tank is not None
+    lines = [_budget(item, wording, is_next_told=is_told) for item in plan.budgets]
+    return (*lines, tank) if tank else tuple(lines)
+
+
+def _budget(item: Budget, wording: Wording, *, is_next_told: bool = False) -> str:
     """Return whether a supply lasts."""
     needed = wording.amount(item.needed, item.unit)
     until = wording.clock(item.needed_until_utc)
@@ -167,7 +176,7 @@ def _budget(item: Budget, wording: Wording) -> str:
             f"{until}: short by {short}."
         )
     text = f"{what}: {needed} to {until}{cold}; {at_hand} at hand: it lasts"
-    if item.short_for_next:
+    if item.short_for_next and not is_next_told:
         more = wording.amount(item.short_for_next, item.unit)
         text += f", but not for the next night, which is at risk too: {more} short"
     if item.needed_until_utc - wording.now_utc > _NEXT_NIGHT:

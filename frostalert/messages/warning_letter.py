@@ -18,7 +18,7 @@ from frostalert.messages.lead_words import ActionState, first_job, first_starts
 from frostalert.messages.letter import Letter, lines_of
 from frostalert.messages.option_words import each_once
 from frostalert.messages.views import harm_hours, likeliest
-from frostalert.messages.water_words import keep_water_on, start_table
+from frostalert.messages.water_words import keep_water_on, start_table, tank_words
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Subject
@@ -280,13 +280,14 @@ def _rules(facts: NightFacts) -> tuple[str, ...]:
     if plan is None or facts.subject is Subject.OUTLOOK:
         return ()
     running = (*plan.chosen, *plan.begun)
-    rules = [words for words in (keep_water_on(plan, facts.wording),) if words]
-    kinds = dict.fromkeys(item.method.kind for item in running)
-    rules += [brief_caution(kind) for kind in kinds if brief_caution(kind)]
-    pairs = (item.together for item in running if item.together is not None)
-    rules += dict.fromkeys(together.caution for together in pairs)
+    rules = [keep_water_on(plan, facts.wording)]
+    rules += [brief_caution(item.method.kind) for item in running]
+    rules += [i.together.caution for i in running if i.together is not None]
+    rules = list(dict.fromkeys(filter(None, rules)))
     if rules:
         rules.append(IN_PAIRS)
+    if plan.tank is not None and not plan.tank.lasts:
+        rules.append(tank_words(plan, facts.wording))
     return tuple(rules)
 
 

@@ -31,6 +31,26 @@ def keep_water_on(plan: Plan, wording: Wording) -> str:
     )
 
 
+def tank_words(plan: Plan, wording: Wording) -> str:
+    """Return which night gets a tank that two in a row ask for; empty without such."""
+    tank = plan.tank
+    if tank is None:
+        return ""
+    then = wording.night(tank.next_night)
+    left, needed = wording.amount(tank.left_l), wording.amount(tank.needed_l)
+    if tank.is_kept_back:
+        return (
+            f"The tank does not last for both nights: it is kept for {then}, which "
+            f"needs {needed}, since that saves more of the crop."
+        )
+    words = f"After this night {left} are left for {then}, which needs {needed}"
+    if tank.lasts:
+        return f"{words}: the tank lasts for both."
+    return (
+        f"{words}: it does not last for both, and this night gets it. Fill it by day."
+    )
+
+
 def start_table(plan: Plan, wording: Wording) -> str:
     """Return at which reading water starts by dew point; empty without such water.
 

@@ -34,6 +34,7 @@ class UnprotectedReason(StrEnum):
     NOTHING_WORKS = "nothing that is there can work tonight"
     OTHERS_FIRST = "what there is saves more elsewhere"
     NOT_ENOUGH = "what there is does not suffice for it"
+    KEPT_BACK = "its water is kept for the night after"
 
 
 class Resource(StrEnum):
@@ -307,6 +308,39 @@ class Budget:
         return max(0.0, self.needed + self.reserve - self.at_hand)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TankShare:
+    """One tank that two nights in a row ask for.
+
+    Attributes
+    ----------
+    next_night : date
+        The second of them.
+    used_l, left_l : float
+        What the first takes, and what it leaves for the second. [L]
+    needed_l : float
+        What the second needs to stand in the tank. [L]
+    gets : date
+        The night that gets the tank where it does not last for both.
+    """
+
+    next_night: date
+    used_l: float
+    left_l: float
+    needed_l: float
+    gets: date
+
+    @property
+    def is_kept_back(self) -> bool:
+        """Whether the second night gets it."""
+        return self.gets == self.next_night
+
+    @property
+    def lasts(self) -> bool:
+        """Whether it lasts for both as it is shared."""
+        return not self.is_kept_back and self.left_l >= self.needed_l
+
+
 class TaskKind(StrEnum):
     """What a task is."""
 
@@ -403,6 +437,8 @@ class Plan:
         What was not tried this season.
     measures_ahead : tuple of str
         What can be done days ahead, by name.
+    tank : TankShare or None
+        How one tank is shared with the next night; None where only one asks for it.
     """
 
     night: date
@@ -428,6 +464,7 @@ class Plan:
     stop_not_before_utc: datetime | None
     sunset_utc: datetime | None
     sunrise_utc: datetime | None
+    tank: TankShare | None = None
 
     @property
     def starts(self) -> tuple[Task, ...]:

@@ -1,6 +1,7 @@
 """What is not done, and why: blocks that get nothing, and ways that are passed over."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from frostalert.agronomy.methods import pair_of
 from frostalert.model.assessment import BlockNight, NightAssessment
@@ -24,12 +25,12 @@ def left_out(
     options: Sequence[Option],
     chosen: Sequence[Option],
     limits: Limits,
+    *,
+    is_kept_back: bool,
 ) -> tuple[UnprotectedBlock, ...]:
     """Return the blocks at risk that get nothing, each with its reason.
 
-    References
-    ----------
-    .. [1] Common practice, no source.
+    `is_kept_back`: the tank is kept for the night after.
     """
     saved = {item.block for item in chosen}
     left = []
@@ -38,7 +39,10 @@ def left_out(
         is_listed = any(item.verdict is Verdict.NOT_ESTIMATED for item in own)
         if not record.tier.rank or block.name in saved or is_listed:
             continue
-        left.append(_why_left_out(record, own, chosen, limits, farm))
+        found = _why_left_out(record, own, chosen, limits, farm)
+        if is_kept_back and Resource.WATER.value in found.short:
+            found = replace(found, why=UnprotectedReason.KEPT_BACK)
+        left.append(found)
     return tuple(left)
 
 

@@ -4,12 +4,10 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from itertools import chain
 from typing import assert_never
 
 from frostalert.agronomy.methods import MEASURES
 from frostalert.model.assessment import NightAssessment, NightKind
-from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
 from frostalert.model.method import PUT_OUT, Agent, RefusalReason
 from frostalert.model.nights import Nights
@@ -17,7 +15,7 @@ from frostalert.model.plan import (
     REFUSED,
     Option,
     Plan,
-    Resource,
+    TankShare,
     Task,
     TaskKind,
     Verdict,
@@ -25,14 +23,15 @@ from frostalert.model.plan import (
 )
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Farm
-from frostalert.plan.allocation import Bundle, Limits, allocate, tending_of
+from frostalert.plan.allocation import Bundle, Limits, allocate
 from frostalert.plan.block_case import BlockAtRisk, block_cases
-from frostalert.plan.budgets import budgets_of, cold_hours_h, water_at_hand_l
+from frostalert.plan.budgets import budgets_of
 from frostalert.plan.bundles import bundles_of
-from frostalert.plan.daylight import Daylight, daylight_of, set_up_of
+from frostalert.plan.daylight import daylight_of
 from frostalert.plan.left_out import left_out, passed_over
-from frostalert.plan.options import options_of, undescribed
+from frostalert.plan.offer import limits_of, options_on
 from frostalert.plan.timeline import Timeline, make_timeline
+from frostalert.plan.two_nights import TankPlan, next_at_risk, share_tank
 from frostalert.plan.where import where_heat_goes
 
 _SEASON = timedelta(days=300)
@@ -69,9 +68,9 @@ def make_plan(
     """
     farm, now_utc = farm or nights.farm, nights.assessment.issued_utc
     cases = block_cases(nights, farm, night, progress)
-    options = list(chain.from_iterable(_options(farm, case) for case in cases))
+    options = options_on(farm, cases)
     options = [replace(i, may_run=_may_run(i, progress, now_utc)) for i in options]
-    choice = _choose(options, cases, farm, night, now_utc, progress)
+    choice = _choose(options, cases, farm, nights, night, progress)
     options, chosen, timeline = choice.options, choice.chosen, choice.timeline
     taken = {item.pair for item in chosen}
     heated = {item.block for item in chosen if item.method.burns}
@@ -91,10 +90,18 @@ def make_plan(
         passed_over=passed_over(options, chosen, choice.bundles, choice.limits),
         beyond=_beyond(cases, progress),
         begun=tuple(choice.begun),
-        left_out=left_out(night, farm, options, chosen, choice.limits),
-        budgets=budgets_of(
-            chosen, farm, next_is_at_risk=_next_is_at_risk(nights, night)
+        left_out=left_out(
+            night,
+            farm,
+            options,
+            chosen,
+            choice.limits,
+            is_kept_back=choice.tank is not None and choice.tank.is_kept_back,
         ),
+        budgets=budgets_of(
+            chosen, farm, next_is_at_risk=next_at_risk(nights, night) is not None
+        ),
+        tank=choice.tank,
         tasks=timeline.tasks,
         dropped=timeline.dropped,
         taken_as_done=timeline.taken_as_done,
@@ -111,7 +118,7 @@ def make_plan(
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Choice:
     """What is done with what is there, and by when."""
 
@@ -121,23 +128,28 @@ class _Choice:
     begun: list[Option]
     limits: Limits
     timeline: Timeline
+    tank: TankShare | None
 
 
 def _choose(
     options: list[Option],
     cases: Sequence[BlockAtRisk],
     farm: Farm,
+    nights: Nights,
     night: NightAssessment,
-    now_utc: datetime,
     progress: Progress,
 ) -> _Choice:
     """Return the choice; what could not stand in time is refused, and others chosen."""
-    hands = _hands(farm)
+    hands, now_utc = _hands(farm), nights.assessment.issued_utc
+    share: TankPlan | None = None
     while True:
         bundles = bundles_of(options, cases)
         offered = list(dict.fromkeys(i for item in bundles for i in item.options))
         daylight = daylight_of(night, offered, farm, now_utc, progress)
-        limits = _limits(farm, offered, daylight, hands)
+        limits = limits_of(farm, offered, hands, daylight)
+        if share is None:
+            share = share_tank(nights, night, farm, bundles, limits, progress)
+        limits = share.limiting(limits)
         taken = sorted(allocate(bundles, limits), key=lambda item: -item.worth)
         chosen = [option for item in taken for option in item.done]
         begun = _may_go_on(options, chosen)
@@ -159,7 +171,15 @@ def _choose(
             ),
         }
         if not late:
-            return _Choice(options, bundles, chosen, begun, limits, timeline)
+            return _Choice(
+                options=options,
+                bundles=bundles,
+                chosen=chosen,
+                begun=begun,
+                limits=limits,
+                timeline=timeline,
+                tank=share.after(chosen),
+            )
         # What cannot stand in time is out; the hands may do for something else.
         # Of several counts of pieces that one alone: beside another it has changed.
         out = {(item.pair, item.units): ground for item, ground in late.items()}
@@ -172,12 +192,6 @@ def _choose(
 def _hands(farm: Farm) -> int:
     """Return how many people work; one where nobody has said. [1]"""
     return farm.supplies.hands or 1
-
-
-def _next_is_at_risk(nights: Nights, night: NightAssessment) -> bool:
-    """Return whether the night after a night is at risk."""
-    after = [item for item in nights.assessment.nights if item.night > night.night]
-    return bool(after and after[0].at_risk)
 
 
 def _may_run(item: Option, progress: Progress, now_utc: datetime) -> bool:
@@ -262,79 +276,6 @@ def _over_before(chosen: Sequence[Option], tasks: Sequence[Task]) -> list[Option
 def _refused(item: Option, ground: RefusalReason) -> Option:
     """Return an option refused, since it cannot stand in time."""
     return replace(item, verdict=Verdict.NOT_TONIGHT, grounds=(ground,))
-
-
-def _options(farm: Farm, case: BlockAtRisk) -> list[Option]:
-    """Return everything that could be done in a block."""
-    found: list[Option] = []
-    for method in case.block.methods:
-        having = [
-            item
-            for item in farm.equipment
-            if item.method == method and case.block.may_use(item)
-        ]
-        if not having:
-            found.append(undescribed(case, method))
-        for item in having:
-            served = _served_m2(item, farm)
-            found += options_of(case, item, served)
-    return found
-
-
-def _served_m2(item: Equipment, farm: Farm) -> float | None:
-    """Return the ground that one installation serves. [m2]"""
-    if item.area_m2 is not None:
-        return item.area_m2
-    areas = [block.protected_area_m2 for block in farm.blocks if block.may_use(item)]
-    known = [area for area in areas if area is not None]
-    # The water that a block of unknown size takes is missing elsewhere.
-    return sum(known) or None if len(known) == len(areas) else None
-
-
-def _limits(
-    farm: Farm,
-    offered: Sequence[Option],
-    daylight: Daylight,
-    hands: int,
-) -> Limits:
-    """Return what there is of everything that can run short."""
-    amounts: dict[tuple[Resource, str], float] = {}
-    wet = [item for item in offered if item.method.is_water]
-    water = water_at_hand_l(farm, max(map(cold_hours_h, wet), default=0.0))
-    if water is not None:
-        amounts[Resource.WATER, ""] = water
-    for item in farm.equipment:
-        if item.count is not None:
-            amounts[Resource.UNITS, item.name] = item.count
-        if item.area_m2 is not None:
-            amounts[Resource.AREA, item.name] = item.area_m2
-        if item.fuel is not None:
-            amounts[Resource.FUEL, item.name] = item.fuel.stock
-    return Limits(
-        amounts=amounts,
-        hands=hands,
-        tending=tending_of(farm.equipment),
-        set_up_min={
-            item.name: set_up_of(item) / timedelta(minutes=1)
-            for item in farm.equipment
-            # What starts in the night can be set up by lamplight: it takes none.
-            if item.method.is_before_dark
-        },
-        daylight_min=_daylight_min(daylight, hands),
-        ready=daylight.ready,
-    )
-
-
-def _daylight_min(daylight: Daylight, hands: int) -> float | None:
-    """Return the person-minutes before dark that are left; None if all counts as done.
-
-    After dark there are none: what the day left out is not laid as if it had been told.
-    """
-    if daylight.is_done:
-        return None
-    if daylight.is_dark:
-        return 0.0
-    return hands * daylight.left / timedelta(minutes=1)
 
 
 def _coldest_air(cases: Sequence[BlockAtRisk]) -> Callable[[datetime], float | None]:

@@ -277,7 +277,9 @@ def _morning_tasks(
     covers = [option for option in chosen if option.method.is_before_dark]
     if covers:
         off = night.sunrise_utc + _COVERS_OFF_AFTER_SUNRISE
-        if stop is not None and any(option.together for option in covers):
+        lines = {option.equipment for option in wet}
+        beneath = [i for i in covers if i.together and i.together.partner in lines]
+        if stop is not None and beneath:
             # The ice of the water over them lies on them until then.
             off = max(off, stop)
         tasks.append(_moment(TaskKind.COVERS_OFF, off, timedelta(minutes=30)))

@@ -296,3 +296,11 @@ def test_a_pair_stands_in_the_mail_with_the_words_and_cautions_of_both(
     for caution in ("KEEP WATER ON", "edges held down", "Ice weighs on the cloth"):
         assert mail.text.count(caution) == 1
     assert len(mail.text.split()) <= 350
+
+
+def test_the_mail_says_which_night_gets_a_tank_that_two_ask_for(tmp_path: Path) -> None:
+    supplies = Supplies(hands=2, water_l=40_000.0)
+    farm = planting(APRICOTS, equipment=(LINE,), supplies=supplies)
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
+    assert "left for tomorrow night, Mon 13 Apr, which needs" in mail.text
+    assert "it does not last for both, and this night gets it" in mail.text
