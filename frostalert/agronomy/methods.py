@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from frostalert.model.method import (
     EquipmentKey,
+    HouseholdMeans,
     Method,
     MethodKind,
     MethodPair,
@@ -217,6 +218,43 @@ MEASURES = (
         days_ahead=1,
         source="FAO, Frost Protection, vol. 1, 2005, p. 120",
     ),
+)
+
+LOW_PLANT_M = 1.0
+"""Height of the flowering wood up to which what a house has reaches. [m] Common
+practice, no source."""
+_OWN = "common practice, no source"
+HOUSEHOLD = (
+    HouseholdMeans(
+        text="Sheets or blankets to the ground, on stakes clear of blossoms, edges "
+        "weighed down; off in the morning for bees",
+        source=f"{_OWN}; row covers keep 2 to 6 F (1 to 3 C): Univ. of Maine "
+        "Extension, 2023",
+    ),
+    HouseholdMeans(
+        text="Buckets or cans upside down over small plants, a stone on each",
+        source=_OWN,
+    ),
+    HouseholdMeans(
+        text="Jugs of water, warmed by day, among the plants under the sheet",
+        source=_OWN,
+    ),
+    HouseholdMeans(text="Pots indoors, or against a house wall", source=_OWN),
+    HouseholdMeans(
+        text="Soak dry bare soil by day, so that it stores heat: best two sunny days "
+        "ahead",
+        source="FAO, Frost Protection, vol. 1, 2005, p. 23; two days: Smith, "
+        "Agriculture 9(1):9, 2019",
+        is_by_day=True,
+    ),
+    HouseholdMeans(
+        text="Old string lights that get warm, under the sheet and off the cloth, on "
+        "an outdoor-rated lead with residual-current protection; LEDs give almost "
+        "no heat",
+        source=_OWN,
+        is_hot=True,
+    ),
+    HouseholdMeans(text="Snow on blossom stays until it melts", source=_OWN),
 )
 
 NIGHT_CAUTION = (

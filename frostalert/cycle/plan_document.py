@@ -9,6 +9,7 @@ from frostalert.model.assessment import Assessment
 from frostalert.model.plan import (
     Budget,
     GainFacts,
+    Household,
     Option,
     Plan,
     TankShare,
@@ -58,6 +59,7 @@ def plan_values(plan: Plan) -> dict[str, Any]:
         ],
         "budgets": [_budget(item) for item in plan.budgets],
         "tank": None if plan.tank is None else _tank(plan.tank),
+        "household": None if plan.household is None else _household(plan.household),
         "tasks": [_task(item) for item in plan.tasks],
         "dropped": [_task(item) for item in plan.dropped],
         "taken_as_done": [_task(item) for item in plan.taken_as_done],
@@ -72,6 +74,8 @@ def plan_values(plan: Plan) -> dict[str, Any]:
 def _why(plan: Plan) -> dict[str, str]:
     """Return the reason for every value of a plan that is null."""
     why = {}
+    if plan.household is None:
+        why["household"] = "there is equipment, or no low plants are at risk"
     if plan.tank is None:
         why["tank"] = "no second night in a row asks for the same tank"
     if plan.where is None:
@@ -140,6 +144,17 @@ def _budget(budget: Budget) -> dict[str, Any]:
     }
     why = {name: reasons[name] for name, value in values.items() if value is None}
     return {**values, "short": _plain(budget.short), "why": why}
+
+
+def _household(household: Household) -> dict[str, Any]:
+    """Return what a house has for low plants."""
+    return {
+        "blocks": household.blocks,
+        "is_laid": household.is_laid,
+        "means": [
+            {"text": item.text, "source": item.source} for item in household.means
+        ],
+    }
 
 
 def _tank(tank: TankShare) -> dict[str, Any]:

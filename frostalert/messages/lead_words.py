@@ -24,6 +24,7 @@ class ActionState(StrEnum):
     LATE_COVERS = "late covers"
     KEEP = "keep"
     COVERED = "covered"
+    BY_HAND = "by hand"
     NOTHING = "nothing"
 
 
@@ -43,7 +44,9 @@ def action_state(plan: Plan, *, was_called: bool) -> ActionState:
     running = [i for i in plan.chosen if not i.method.is_before_dark]
     if running or (may_run and was_called):
         return ActionState.KEEP
-    is_covered = bool(plan.chosen) or bool(plan.taken_as_done)
+    if plan.household is not None and not plan.household.is_laid:
+        return ActionState.BY_HAND
+    is_covered = bool(plan.chosen or plan.taken_as_done or plan.household)
     return ActionState.COVERED if is_covered else ActionState.NOTHING
 
 

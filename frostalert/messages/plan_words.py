@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import timedelta
 
+from frostalert.messages.household_words import household_text
 from frostalert.messages.lead_words import if_it_still_runs
 from frostalert.messages.option_words import (
     ChoiceView,
@@ -54,6 +55,7 @@ class PlanView:
     start: str
     stop: str
     beyond: str
+    household: tuple[str, ...]
 
 
 def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
@@ -81,6 +83,7 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
         start=start_table(plan, wording),
         stop=_stop(plan, wording),
         beyond=_beyond(plan, wording),
+        household=household_text(plan),
     )
 
 

@@ -14,6 +14,7 @@ from frostalert.messages.brief_words import (
     done_words,
     refused_words,
 )
+from frostalert.messages.household_words import household_head, household_lines
 from frostalert.messages.lead_words import ActionState, first_job, first_starts
 from frostalert.messages.letter import Letter, lines_of
 from frostalert.messages.option_words import each_once
@@ -22,7 +23,7 @@ from frostalert.messages.water_words import keep_water_on, start_table, tank_wor
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Subject
-from frostalert.model.plan import Plan, Task, TaskKind
+from frostalert.model.plan import Plan, Task, TaskKind, UnprotectedBlock
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
@@ -31,6 +32,13 @@ MOST_ROWS = 6
 MOST_WORDS = 350
 """What two screens of a phone hold."""
 _MOST_AHEAD = 2
+_ALWAYS = {
+    ActionState.LATE_COVERS: "Lay covers now, by lamplight: frost {name}.",
+    ActionState.BY_HAND: "{by_hand}: frost {name}.",
+    ActionState.NOTHING: "Nothing you have can hold the frost {name}. Nobody has to "
+    "get up for it.",
+}
+"""What is to be done, whether people are to get ready or to act."""
 IN_PAIRS = (
     "Work in pairs; nobody drives exhausted. Local rules and the fire authority go "
     "before this."
@@ -122,12 +130,9 @@ def _verb(facts: NightFacts) -> str:
     if facts.subject is Subject.OUTLOOK:
         return f"Frost may harm buds {name}."
     lead = facts.lead
-    if lead is ActionState.LATE_COVERS:
-        return f"Lay covers now, by lamplight: frost {name}."
-    if lead is ActionState.NOTHING:
-        return (
-            f"Nothing you have can hold the frost {name}. Nobody has to get up for it."
-        )
+    if lead in _ALWAYS:
+        by_hand = "" if facts.plan is None else household_head(facts.plan)
+        return _ALWAYS[lead].format(name=name, by_hand=by_hand)
     if facts.subject is Subject.PREPARE:
         return f"{get_ready(facts)}: frost {name}."
     return {
@@ -191,7 +196,14 @@ def _jobs(facts: NightFacts, person: Person) -> tuple[tuple[str, ...], tuple[str
         + "; ".join(_brief(task, facts) for task in others if name in task.who)
         for name in names
     )
-    return tuple(_line(task, facts) for task in own if _is_named(task)), lines
+    jobs = (*_household(plan), *(_line(t, facts) for t in own if _is_named(t)))
+    return jobs, lines
+
+
+def _household(plan: Plan) -> tuple[str, ...]:
+    """Return what a house has as jobs, under where they are done."""
+    lines = household_lines(plan)
+    return (f"{household_head(plan)}:", *lines) if lines else ()
 
 
 def _is_named(task: Task) -> bool:
@@ -268,10 +280,17 @@ def _done(record: BlockNight, facts: NightFacts) -> str:
     words = [done_words(item, facts.wording) for item in own]
     if not own:
         left = [item for item in plan.left_out if item.block == record.block]
-        words += [f"Given up: {item.why.value}." for item in left]
+        words += [f"{_given_up(item, plan)}." for item in left]
     refused = each_once(i for i in plan.refused if i.block == record.block)
     words += [told for item in refused if (told := refused_words(item))]
     return "".join(f" {word}" for word in words)
+
+
+def _given_up(item: UnprotectedBlock, plan: Plan) -> str:
+    """Return why a block gets nothing; what a house has is something."""
+    if plan.household is not None and item.block in plan.household.blocks:
+        return "With what the house has"
+    return f"Given up: {item.why.value}"
 
 
 def _rules(facts: NightFacts) -> tuple[str, ...]:

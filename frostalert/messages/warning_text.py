@@ -30,6 +30,13 @@ from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
 _NOON_HOUR = 12
+_ALWAYS = {
+    ActionState.NOTHING: "FROST {name}: NOTHING HERE CAN HOLD IT, nobody has to get "
+    "up.",
+    ActionState.LATE_COVERS: "LAY COVERS NOW BY LAMPLIGHT, {name}:",
+    ActionState.BY_HAND: "FROST {name}: COVER LOW PLANTS {when}.",
+}
+"""What is to be done, whether people are to get ready or to act."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,10 +115,10 @@ def _lead(facts: NightFacts, words: TextWords) -> str:
     if facts.subject is Subject.OUTLOOK:
         return f"FROST POSSIBLE {name}:"
     again = "AFTER ALL: " if words.is_again else ""
-    if facts.lead is ActionState.NOTHING:
-        return f"{again}FROST {name}: NOTHING HERE CAN HOLD IT, nobody has to get up."
-    if facts.lead is ActionState.LATE_COVERS:
-        return f"{again}LAY COVERS NOW BY LAMPLIGHT, {name}:"
+    if facts.lead in _ALWAYS:
+        is_dark = facts.plan is not None and facts.plan.is_dark
+        when = "NOW" if is_dark else "BEFORE DARK"
+        return again + _ALWAYS[facts.lead].format(name=name, when=when)
     if facts.subject is Subject.PREPARE:
         hour = "now"
         if facts.plan is not None:
@@ -221,7 +228,12 @@ def _without(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
         for item in each_once(filter(is_forbidden, plan.refused))
         if item.pair not in told
     ]
-    if plan.left_out:
-        names = ", ".join(short(item.block) for item in plan.left_out)
+    by_hand = plan.household.blocks if plan.household is not None else ()
+    left = [item.block for item in plan.left_out if item.block not in by_hand]
+    if plan.household is not None and not plan.household.is_laid:
+        names = ", ".join(map(short, by_hand))
+        parts.append(Part(2, f"Sheets, buckets: {names}."))
+    if left:
+        names = ", ".join(map(short, left))
         parts.append(Part(3, f"Given up: {names}."))
     return parts

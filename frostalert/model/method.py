@@ -204,3 +204,25 @@ class MethodPair:
     kinds: frozenset[MethodKind]
     caution: str
     source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HouseholdMeans:
+    """What a house has against frost, for low plants, without any equipment.
+
+    Attributes
+    ----------
+    text : str
+        What is done.
+    source : str
+        Who says so.
+    is_by_day : bool
+        Whether it is of use only by day, before the frost.
+    is_hot : bool
+        Whether it could set straw on fire.
+    """
+
+    text: str
+    source: str
+    is_by_day: bool = False
+    is_hot: bool = False

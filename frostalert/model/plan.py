@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.heat_side import HeatPlacement
-from frostalert.model.method import Method, RefusalReason
+from frostalert.model.method import HouseholdMeans, Method, RefusalReason
 from frostalert.model.start import StartKey
 
 
@@ -341,6 +341,25 @@ class TankShare:
         return not self.is_kept_back and self.left_l >= self.needed_l
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Household:
+    """What a house has for low plants that nothing else is done for.
+
+    Attributes
+    ----------
+    blocks : tuple of str
+        Where.
+    means : tuple of HouseholdMeans
+        With what.
+    is_laid : bool
+        Whether it is dark and people were told of it by day.
+    """
+
+    blocks: tuple[str, ...]
+    means: tuple[HouseholdMeans, ...]
+    is_laid: bool
+
+
 class TaskKind(StrEnum):
     """What a task is."""
 
@@ -439,6 +458,8 @@ class Plan:
         What can be done days ahead, by name.
     tank : TankShare or None
         How one tank is shared with the next night; None where only one asks for it.
+    household : Household or None
+        What a house has, where there is no equipment and low plants are at risk.
     """
 
     night: date
@@ -465,6 +486,7 @@ class Plan:
     sunset_utc: datetime | None
     sunrise_utc: datetime | None
     tank: TankShare | None = None
+    household: Household | None = None
 
     @property
     def starts(self) -> tuple[Task, ...]:

@@ -28,6 +28,7 @@ from frostalert.plan.block_case import BlockAtRisk, block_cases
 from frostalert.plan.budgets import budgets_of
 from frostalert.plan.bundles import bundles_of
 from frostalert.plan.daylight import daylight_of
+from frostalert.plan.household import household_of
 from frostalert.plan.left_out import left_out, passed_over
 from frostalert.plan.offer import limits_of, options_on
 from frostalert.plan.timeline import Timeline, make_timeline
@@ -73,6 +74,8 @@ def make_plan(
     choice = _choose(options, cases, farm, nights, night, progress)
     options, chosen, timeline = choice.options, choice.chosen, choice.timeline
     taken = {item.pair for item in chosen}
+    listed = [item for item in options if item.verdict is Verdict.NOT_ESTIMATED]
+    done = [*chosen, *listed]
     heated = {item.block for item in chosen if item.method.burns}
     warmed = [case for case in cases if case.block.name in heated]
     return Plan(
@@ -80,7 +83,7 @@ def make_plan(
         made_utc=now_utc,
         kind=night.kind,
         chosen=tuple(chosen),
-        listed=tuple(i for i in options if i.verdict is Verdict.NOT_ESTIMATED),
+        listed=tuple(listed),
         refused=tuple(
             item
             for item in options
@@ -102,6 +105,7 @@ def make_plan(
             chosen, farm, next_is_at_risk=next_at_risk(nights, night) is not None
         ),
         tank=choice.tank,
+        household=household_of(farm, night, cases, done, now_utc, progress),
         tasks=timeline.tasks,
         dropped=timeline.dropped,
         taken_as_done=timeline.taken_as_done,

@@ -105,6 +105,20 @@ def test_tonight_fits_eighty_columns_and_has_no_colour_when_piped(
     assert "fresh" in done.stdout
 
 
+@pytest.mark.parametrize("command", ["tonight", "plan"])
+def test_low_plants_without_equipment_get_what_a_house_has(
+    farm: Path, command: str
+) -> None:
+    text = (farm / "frostalert.toml").read_text()
+    low = text.replace('"apricot"', '"strawberry"').replace('"full bloom"', '"popcorn"')
+    low = low.replace('"9 ft"', '"6 in"').replace('methods = ["micro-sprinklers"]', "")
+    (farm / "frostalert.toml").write_text(low)
+    done = frostalert(command, "--forecast", "grid.json", "--now", NOW, cwd=farm)
+    assert done.returncode == 0, done.stderr
+    assert "Sheets or blankets to the ground" in done.stdout
+    assert max(len(line) for line in done.stdout.splitlines()) <= 80
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [
