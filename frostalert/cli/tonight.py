@@ -17,6 +17,7 @@ from frostalert.config.load import load_settings
 from frostalert.cycle.document import assessment_document
 from frostalert.cycle.plan_document import with_plan
 from frostalert.messages.household_words import household_text
+from frostalert.messages.wording import Wording
 
 
 def tonight(
@@ -48,6 +49,9 @@ def tonight(
 def _say_household(context: LiveContext) -> None:
     """Print what a house has for low plants at risk, where there is no equipment."""
     plan = context.plan()
-    lines = () if plan is None else household_text(plan)
+    if plan is None:
+        return
+    wording = Wording(context.nights.farm.site, plan.made_utc)
+    lines = household_text(plan, wording)
     if lines:
         say("\n".join(["", *lines]))

@@ -321,7 +321,7 @@ def _sunset_matters(case: _Case, starts_utc: datetime | None) -> bool:
     if plan is not None:
         sunset = plan.sunset_utc
         is_first = sunset is not None and (starts_utc is None or sunset <= starts_utc)
-        return is_first and not plan.is_dark
+        return is_first and not plan.is_dark and not plan.is_harm_by_day
     if night.sunset_utc is None or night.act_at_utc is None:
         return False
     return case.wording.now_utc < night.sunset_utc <= night.act_at_utc

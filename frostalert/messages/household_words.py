@@ -1,10 +1,11 @@
 """What a house has for low plants, in words: one home for mail, plan and terminal."""
 
-from frostalert.messages.wording import capital
+from frostalert.messages.lead_words import by_when
+from frostalert.messages.wording import Wording, capital
 from frostalert.model.plan import Plan
 
 
-def household_head(plan: Plan) -> str:
+def household_head(plan: Plan, wording: Wording) -> str:
     """Return where a house's means are put to use, and by when; empty without any."""
     household = plan.household
     if household is None:
@@ -12,7 +13,9 @@ def household_head(plan: Plan) -> str:
     blocks = ", ".join(household.blocks)
     if household.is_laid:
         return f"{blocks}: what covers them stays on until morning"
-    when = "now, by lamplight" if plan.is_dark else "before dark"
+    when = f"before {by_when(plan, wording)}"
+    if plan.is_dark:
+        when = "now, by lamplight"
     return f"Cover {blocks} {when}, with what the house has"
 
 
@@ -24,12 +27,12 @@ def household_lines(plan: Plan) -> tuple[str, ...]:
     return tuple(f"{item.text}." for item in household.means)
 
 
-def household_text(plan: Plan) -> tuple[str, ...]:
+def household_text(plan: Plan, wording: Wording) -> tuple[str, ...]:
     """Return head and means, each with its source; empty without any."""
     household = plan.household
     if household is None:
         return ()
-    head = capital(household_head(plan))
+    head = capital(household_head(plan, wording))
     if household.is_laid:
         return (f"{head}.",)
     return (f"{head}:", *(f"- {item.text} ({item.source})" for item in household.means))

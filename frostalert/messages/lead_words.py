@@ -56,6 +56,11 @@ def first_job(plan: Plan, wording: Wording) -> str:
     return "now" if first <= plan.made_utc else wording.clock(first)
 
 
+def by_when(plan: Plan, wording: Wording) -> str:
+    """Return by when what is laid by day must lie: dark, or an earlier harm's hour."""
+    return wording.clock(plan.first_harm_utc) if plan.is_harm_by_day else "dark"
+
+
 def first_start_utc(plan: Plan) -> datetime | None:
     """Return when people must be ready to start what is started in the night."""
     return min((task.start_utc for task in plan.starts), default=None)

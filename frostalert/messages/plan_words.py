@@ -83,7 +83,7 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
         start=start_table(plan, wording),
         stop=_stop(plan, wording),
         beyond=_beyond(plan, wording),
-        household=household_text(plan),
+        household=household_text(plan, wording),
     )
 
 

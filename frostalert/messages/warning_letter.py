@@ -131,7 +131,9 @@ def _verb(facts: NightFacts) -> str:
         return f"Frost may harm buds {name}."
     lead = facts.lead
     if lead in _ALWAYS:
-        by_hand = "" if facts.plan is None else household_head(facts.plan)
+        by_hand = (
+            "" if facts.plan is None else household_head(facts.plan, facts.wording)
+        )
         return _ALWAYS[lead].format(name=name, by_hand=by_hand)
     if facts.subject is Subject.PREPARE:
         return f"{get_ready(facts)}: frost {name}."
@@ -196,14 +198,17 @@ def _jobs(facts: NightFacts, person: Person) -> tuple[tuple[str, ...], tuple[str
         + "; ".join(_brief(task, facts) for task in others if name in task.who)
         for name in names
     )
-    jobs = (*_household(plan), *(_line(t, facts) for t in own if _is_named(t)))
+    jobs = (
+        *_household(plan, facts.wording),
+        *(_line(t, facts) for t in own if _is_named(t)),
+    )
     return jobs, lines
 
 
-def _household(plan: Plan) -> tuple[str, ...]:
+def _household(plan: Plan, wording: Wording) -> tuple[str, ...]:
     """Return what a house has as jobs, under where they are done."""
     lines = household_lines(plan)
-    return (f"{household_head(plan)}:", *lines) if lines else ()
+    return (f"{household_head(plan, wording)}:", *lines) if lines else ()
 
 
 def _is_named(task: Task) -> bool:

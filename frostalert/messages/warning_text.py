@@ -15,6 +15,7 @@ from frostalert.messages.brief_words import (
 from frostalert.messages.lead_words import (
     ActionState,
     StartWords,
+    by_when,
     first_job,
     first_starts,
 )
@@ -116,8 +117,9 @@ def _lead(facts: NightFacts, words: TextWords) -> str:
         return f"FROST POSSIBLE {name}:"
     again = "AFTER ALL: " if words.is_again else ""
     if facts.lead in _ALWAYS:
-        is_dark = facts.plan is not None and facts.plan.is_dark
-        when = "NOW" if is_dark else "BEFORE DARK"
+        when = "NOW"
+        if facts.plan is not None and not facts.plan.is_dark:
+            when = f"BEFORE {by_when(facts.plan, facts.wording).upper()}"
         return again + _ALWAYS[facts.lead].format(name=name, when=when)
     if facts.subject is Subject.PREPARE:
         hour = "now"
@@ -152,7 +154,8 @@ def _work(facts: NightFacts, person: Person, short: Short) -> list[Part]:
     dusk = [item for item in plan.chosen if item.method.is_before_dark]
     if dusk and not plan.is_dark:
         names = ", ".join(f"{short(i.equipment)} {short(i.block)}" for i in dusk)
-        parts.append(Part(0, f"By dark: {names}."))
+        by = by_when(plan, facts.wording)
+        parts.append(Part(0, f"By {by}: {names}."))
     starts = first_starts(plan, facts.wording, facts.due)
     if facts.subject is Subject.PREPARE:
         starts = _all_starts(facts)

@@ -458,6 +458,8 @@ class Plan:
         What can be done days ahead, by name.
     tank : TankShare or None
         How one tank is shared with the next night; None where only one asks for it.
+    first_harm_utc : datetime or None
+        When the first block at risk must be protected; None where none is.
     household : Household or None
         What a house has, where there is no equipment and low plants are at risk.
     """
@@ -487,6 +489,13 @@ class Plan:
     sunrise_utc: datetime | None
     tank: TankShare | None = None
     household: Household | None = None
+    first_harm_utc: datetime | None = None
+
+    @property
+    def is_harm_by_day(self) -> bool:
+        """Whether the freeze begins before the sun sets."""
+        harm, sunset = self.first_harm_utc, self.sunset_utc
+        return harm is not None and sunset is not None and harm < sunset
 
     @property
     def starts(self) -> tuple[Task, ...]:

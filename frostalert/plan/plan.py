@@ -105,6 +105,7 @@ def make_plan(
             chosen, farm, next_is_at_risk=next_at_risk(nights, night) is not None
         ),
         tank=choice.tank,
+        first_harm_utc=min((case.start_utc for case in cases), default=None),
         household=household_of(farm, night, cases, done, now_utc, progress),
         tasks=timeline.tasks,
         dropped=timeline.dropped,

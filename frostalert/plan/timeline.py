@@ -158,10 +158,6 @@ def _night_tasks(
 ) -> list[Task]:
     """Return what is done after dark."""
     tasks = []
-    if night.sunset_utc is not None and chosen:
-        read_at = night.sunset_utc + _READ_AFTER_SUNSET
-        read = _moment(TaskKind.READ, read_at, _READ)
-        tasks.append(replace(read, expected_air_c=air_at(read_at)))
     free = list(crew)
     for item, options in by_equipment(chosen, farm):
         if item.method.is_before_dark:
@@ -179,7 +175,26 @@ def _night_tasks(
             replace(task, is_if_begun=True)
             for task in _rounds(item, options, (), ready_at(item.name))
         ]
+    if night.sunset_utc is not None and chosen:
+        tasks.append(_reading(night.sunset_utc, tasks, air_at))
     return tasks
+
+
+def _reading(
+    sunset_utc: datetime,
+    tasks: Sequence[Task],
+    air_at: Callable[[datetime], float | None],
+) -> Task:
+    """Return the look at the thermometer that tells whether it gets colder than said.
+
+    In the evening; where the freeze begins by day, before its first start.
+    """
+    read_at = sunset_utc + _READ_AFTER_SUNSET
+    starts = [t.start_utc for t in tasks if t.kind is TaskKind.START]
+    if starts and min(starts) < sunset_utc:
+        read_at = min(starts)
+    read = _moment(TaskKind.READ, read_at, _READ)
+    return replace(read, expected_air_c=air_at(read_at))
 
 
 def _starts(
@@ -276,7 +291,9 @@ def _morning_tasks(
         return tasks
     covers = [option for option in chosen if option.method.is_before_dark]
     if covers:
-        off = night.sunrise_utc + _COVERS_OFF_AFTER_SUNRISE
+        # Not while buds under them would freeze: some mornings stay cold.
+        ends = [option.end_utc for option in covers if option.end_utc is not None]
+        off = max([night.sunrise_utc + _COVERS_OFF_AFTER_SUNRISE, *ends])
         lines = {option.equipment for option in wet}
         beneath = [i for i in covers if i.together and i.together.partner in lines]
         if stop is not None and beneath:

@@ -223,7 +223,10 @@ def _columns(
             start_air_c(START_WET_BULB_C, driest, frames[0].shared.pressure_hpa),
             np.nan,
         ),
-        water_start_utc=_moments(np.minimum(water_h, start_h), first_utc),
+        # A freeze that begins after sunrise has no dark hour to start in.
+        water_start_utc=_moments(
+            np.where(is_watered, np.fmin(water_h, start_h), np.nan), first_utc
+        ),
     )
 
 
