@@ -61,9 +61,10 @@ def _cold_is_over(
     """Close a night whose cold hours are over; stand down only those who acted."""
     if past.told is not Tier.ACT:
         return silent(replace(past, is_closed=True), Reason.COLD_IS_OVER, night.reason)
-    stop = night.cold_over_utc if is_by_air else night.stop_not_before_utc
+    stop = night.heat_out_utc if is_by_air else night.stop_not_before_utc
     if stop is None or now_utc < stop:
-        detail = "the wet bulb is not yet forecast above freezing"
+        what = "air" if is_by_air else "wet bulb"
+        detail = f"the {what} is not yet forecast above freezing"
         return silent(past, Reason.HELD_ON_BAD_DATA, detail)
     return NightDecision(
         night=night.night,
@@ -78,7 +79,7 @@ def close_past(decision: Decision, look: Look) -> Decision:
     """Close the nights that lie behind the first that is still assessed."""
     first = look.assessment.nights[0]
     gone = tuple(
-        close_gone(past, first, look.now_utc, is_by_air=look.is_by_air(past))
+        close_gone(past, first, look.now_utc)
         for past in look.told.values()
         if past.night < first.night and not past.is_closed and past.told.rank
     )
@@ -86,11 +87,7 @@ def close_past(decision: Decision, look: Look) -> Decision:
 
 
 def close_gone(
-    past: NightHistory,
-    first: NightAssessment,
-    now_utc: datetime,
-    *,
-    is_by_air: bool = False,
+    past: NightHistory, first: NightAssessment, now_utc: datetime
 ) -> NightDecision:
     """Close a night that lies behind; those who acted are still told how to stop.
 
@@ -105,8 +102,7 @@ def close_gone(
         return silent(closed, Reason.COLD_IS_OVER, detail)
     if first.tier is Tier.ACT:
         return silent(closed, Reason.GOES_ON, detail)
-    is_freezing = past.stop_utc is None or now_utc < past.stop_utc
-    if is_freezing and not is_by_air:
+    if past.stop_utc is None or now_utc < past.stop_utc:
         return silent(past, Reason.HELD_ON_BAD_DATA, "no thaw was forecast")
     return NightDecision(
         night=past.night,

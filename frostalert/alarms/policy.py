@@ -92,8 +92,9 @@ def _decide_night(
         is_good=is_good,
         is_by_air=is_by_air,
     )
-    if not past.is_closed and past.stop_utc != night.stop_not_before_utc:
-        past = replace(past, stop_utc=night.stop_not_before_utc)
+    stop = night.heat_out_utc if is_by_air else night.stop_not_before_utc
+    if not past.is_closed and past.stop_utc != stop:
+        past = replace(past, stop_utc=stop)
     if past.is_blind and night.tier is not Tier.CANNOT_JUDGE and is_good:
         past = replace(past, is_blind=False)
     told = Tier.NONE if past.is_closed else past.told

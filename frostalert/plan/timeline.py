@@ -190,9 +190,9 @@ def _reading(
     In the evening; where the freeze begins by day, before its first start.
     """
     read_at = sunset_utc + _READ_AFTER_SUNSET
-    starts = [t.start_utc for t in tasks if t.kind is TaskKind.START]
-    if starts and min(starts) < sunset_utc:
-        read_at = min(starts)
+    starts = [task for task in tasks if task.kind is TaskKind.START]
+    if any(task.deadline_utc < sunset_utc for task in starts):
+        read_at = min(task.start_utc for task in starts)
     read = _moment(TaskKind.READ, read_at, _READ)
     return replace(read, expected_air_c=air_at(read_at))
 

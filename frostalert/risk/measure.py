@@ -203,6 +203,9 @@ def _columns(
         wet_bulb_above_zero_utc=_moments(
             last_rise(humid.coming, hours.wet_bulb_c, 0.0), first_utc
         ),
+        air_above_zero_utc=_moments(
+            last_rise(known.coming, hours.air_c, 0.0), first_utc
+        ),
         past_low_c=past_low.value,
         past_low_utc=_moments(past_low.hour, first_utc),
         wet_probability=chance,

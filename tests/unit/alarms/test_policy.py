@@ -237,7 +237,7 @@ def test_heat_alone_is_stood_down_by_the_air_whatever_the_wet_bulb(
     dry_morning = assessed(
         MORNING,
         updated=MORNING - timedelta(hours=1),
-        air_c=frosty_hours(low_c=-5.0, high_c=5.0),
+        air_c=frosty_hours(low_c=-5.0, high_c=9.0),
         dewpoint_c=[-15.0] * 72,
     )
     key = ("Heaters", "Apricots")
@@ -246,6 +246,15 @@ def test_heat_alone_is_stood_down_by_the_air_whatever_the_wet_bulb(
     look = look_of({NIGHT: history}, MORNING, dry_morning, RULES)
     decision = steps.decide(replace(look, burning=burning))
     assert decision.nights[0].say is say
+    # Not while the air itself is below freezing, though buds no longer freeze.
+    cold = assessed(
+        MORNING,
+        updated=MORNING - timedelta(hours=1),
+        air_c=frosty_hours(low_c=-5.0, high_c=5.0),
+        dewpoint_c=[-15.0] * 72,
+    )
+    look = look_of({NIGHT: history}, MORNING, cold, RULES)
+    assert steps.decide(replace(look, burning=burning)).nights[0].say is None
     # Where water was called for as well, the wet bulb holds as before.
     line = replace(lit, key=("Line", "Apricots"))
     both = {NIGHT: replace(history, starts=(lit, line))}
