@@ -42,7 +42,7 @@ def _pairs(case: BlockAtRisk, options: Sequence[Option]) -> Iterator[Bundle]:
     own = [
         item
         for item in options
-        if item.block == case.block.name and (item.can_be_chosen or _is_open(item))
+        if item.block == case.block.name and (item.can_be_chosen or is_open(item))
     ]
     for one, other in combinations(own, 2):
         rule = pair_of(one.method, other.method)
@@ -55,7 +55,7 @@ def _pairs(case: BlockAtRisk, options: Sequence[Option]) -> Iterator[Bundle]:
             yield _bundle(case, (one, other), joint, rule, least)
 
 
-def _is_open(item: Option) -> bool:
+def is_open(item: Option) -> bool:
     """Return whether water alone may not hold, so that a cover beneath may help it."""
     return item.grounds == (RefusalReason.MAY_NOT_HOLD,)
 

@@ -26,7 +26,7 @@ from frostalert.model.site import Farm
 from frostalert.plan.allocation import Bundle, Limits, allocate
 from frostalert.plan.block_case import BlockAtRisk, block_cases
 from frostalert.plan.budgets import budgets_of
-from frostalert.plan.bundles import bundles_of
+from frostalert.plan.bundles import bundles_of, is_open
 from frostalert.plan.daylight import daylight_of
 from frostalert.plan.household import household_of
 from frostalert.plan.left_out import left_out, passed_over
@@ -88,7 +88,7 @@ def make_plan(
             item
             for item in options
             # Water that holds over a cover alone is refused by itself.
-            if item.verdict in REFUSED and item.pair not in taken
+            if item.verdict in REFUSED and not (is_open(item) and item.pair in taken)
         ),
         passed_over=passed_over(options, chosen, choice.bundles, choice.limits),
         beyond=_beyond(cases, progress),

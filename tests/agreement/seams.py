@@ -191,7 +191,7 @@ def _as_if_all_were_fresh(right: Callable[..., Any]) -> Callable[..., Any]:
 
 
 TONIGHT, PLAN, EXPLAIN, ONCE = "tonight --json", "plan --json", "explain", "once"
-_COMPOSED = "frostalert.messages.views:night_view@frostalert.messages.compose"
+_COMPOSED = "frostalert.messages.views:night_view@frostalert.messages.compose_warning"
 _SOURCES = "frostalert.risk.sources:choose_runs"
 _SETTINGS = "frostalert.config.load:load_settings"
 
