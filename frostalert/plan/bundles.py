@@ -119,6 +119,8 @@ def _water_over(case: BlockAtRisk, water: Option, cover: Option) -> _Joint | Non
     """
     assert isinstance(water.facts, WaterFacts)  # noqa: S101 - it wets buds
     assert isinstance(cover.facts, GainFacts)  # noqa: S101 - no second water goes with it
+    if is_open(water) and _reached(cover) < _reached(water):
+        return None  # beside the cloth it would wet plants that it may not hold
     facts = over_cover(case, water.facts, cover.facts.low_delta_c)
     is_held = facts.hold_chance >= least_chance(case, water.equipment)
     is_worth_it = worst_loss(case, facts) <= (1.0 - LEAST_SAVING) * case.loss_before

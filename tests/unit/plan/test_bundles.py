@@ -217,3 +217,20 @@ def test_words_and_cautions_of_both_stand_in_the_plan() -> None:
         "edges held down",
     ):
         assert part in " ".join(words.split()), part
+
+
+def test_where_the_cover_ends_water_counts_alone() -> None:
+    night = night_grid(-3.0)
+    part = replace(COVERS, area_m2=60.0)  # of 80 m2
+    [whole] = {i.loss_after for i in plan_of(both_farm(COVERS, BED_LINE), night).chosen}
+    [some] = {i.loss_after for i in plan_of(both_farm(part, BED_LINE), night).chosen}
+    [alone] = plan_of(both_farm(BED_LINE), night).chosen
+    assert some == pytest.approx(0.75 * whole + 0.25 * alone.loss_after)
+
+
+def test_water_that_may_not_hold_needs_a_cover_over_all_that_it_wets() -> None:
+    night = night_grid(-3.0)
+    line = replace(BED_LINE, flow_l_per_h=600.0)
+    plan = plan_of(both_farm(replace(COVERS, area_m2=79.0), line), night)
+    assert [item.equipment for item in plan.chosen] == ["Covers"]
+    assert [i.grounds for i in plan.refused] == [(RefusalReason.MAY_NOT_HOLD,)]
