@@ -160,3 +160,29 @@ def test_what_runs_goes_on_alone_or_with_something_beside_it() -> None:
     # No second block gets water that is not there, for all that runs.
     other = alone(option("B", "line", 50.0, 1.0))
     assert allocate([*singles, pair, other], limits) == (pair,)
+
+
+def test_what_stands_ready_takes_no_daylight_and_what_does_not_takes_all() -> None:
+    limits = Limits(
+        amounts={},
+        hands=1,
+        tending={},
+        set_up_min={"covers": 60.0, "heaters": 45.0},
+        daylight_min=50.0,
+        ready=frozenset({("covers", "A")}),
+    )
+    assert limits.set_up_of("covers") == 0.0
+    assert limits.set_up_of("heaters") == 45.0
+    ready, other = (alone(option(b, "covers", 5.0, 1.0)) for b in ("A", "B"))
+    heaters = alone(option("C", "heaters", 5.0, 1.0))
+    assert is_allowed([ready, other, heaters], limits)
+    assert not is_allowed(
+        [other],
+        Limits(
+            amounts={},
+            hands=1,
+            tending={},
+            set_up_min={"covers": 60.0},
+            daylight_min=50.0,
+        ),
+    )
