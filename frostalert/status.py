@@ -65,6 +65,8 @@ def _status(
         told=result.decided.told,
         answers=store.recent_answers(now_utc),
         ticks=store.ticks(night.night),
-        picture=picture_of(night, result.nights, plotter),
+        picture=picture_of(
+            night, result.nights, plotter, result.decided.plans.of(night.night)
+        ),
         past=store.past_record(),
     )

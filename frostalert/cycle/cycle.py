@@ -19,6 +19,7 @@ from frostalert.messages.picture import Enclosure, NightPicture
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.nights import Nights
 from frostalert.model.notice import Decision, Message, Subject
+from frostalert.model.plan import Plan
 from frostalert.model.site import Farm
 from frostalert.ports import (
     AnswerBook,
@@ -179,7 +180,9 @@ def _enclosures(decided: Decided, plotter: Plotter | None) -> dict[date, Enclosu
     return {
         record.night: Enclosure(
             plan=decided.plans.of(record.night),
-            picture=picture_of(record, decided.nights, plotter),
+            picture=picture_of(
+                record, decided.nights, plotter, decided.plans.of(record.night)
+            ),
         )
         for record in decided.nights.assessment.nights
         if record.night in wanted
@@ -192,13 +195,16 @@ def _planned(decision: Decision) -> frozenset[date]:
 
 
 def picture_of(
-    record: NightAssessment, nights: Nights, plotter: Plotter | None
+    record: NightAssessment,
+    nights: Nights,
+    plotter: Plotter | None,
+    plan: Plan | None,
 ) -> NightPicture | None:
     """Return the picture of a night, or none: its warning goes out without it."""
     if plotter is None:
         return None
     try:
-        chart = night_chart(nights, record)
+        chart = night_chart(nights, record, plan)
         if chart is None:
             return None
         return NightPicture(chart=chart, png=plotter.draw(chart))

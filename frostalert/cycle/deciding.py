@@ -102,6 +102,7 @@ def decide_nights(
             addressed=addressed,
             plan_of=plans.of,
             is_plan_late=plans.is_late,
+            burning={item.name for item in farm.equipment if item.method.burns},
         )
     )
     return Decided(

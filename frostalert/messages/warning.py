@@ -17,6 +17,7 @@ _LEADS = {
     ActionState.LATE_COVERS: "Lay covers now, in the dark",
     ActionState.KEEP: "Keep what runs going",
     ActionState.COVERED: "Covers stay on",
+    ActionState.BY_HAND: "Cover low plants",
     ActionState.NOTHING: "Nothing you have can stop it",
 }
 
@@ -61,7 +62,7 @@ class WarningWords(Words):
     def _lead(self) -> str:
         """Return what to do, in a few words."""
         facts = self.facts
-        always = (ActionState.LATE_COVERS, ActionState.NOTHING)
+        always = (ActionState.LATE_COVERS, ActionState.BY_HAND, ActionState.NOTHING)
         if facts.subject is Subject.PREPARE and facts.lead not in always:
             return get_ready(facts)
         if facts.lead is ActionState.EARLY:

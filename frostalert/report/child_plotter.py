@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from frostalert.model.chart import Chart, Line
+from frostalert.model.chart import Chart, Line, Mark
 from frostalert.model.forecast import FloatArray
 from frostalert.report.night_picture import NightPlotter
 
@@ -71,8 +71,10 @@ def chart_text(chart: Chart) -> str:
             value = [v if np.isfinite(v) else None for v in value.tolist()]
         elif isinstance(value, date):
             value = value.isoformat()
-        elif name == "lines":
-            value = [[line.name, line.value_c] for line in value]
+        elif name == "line":
+            value = None if value is None else [value.name, value.value_c]
+        elif name == "starts":
+            value = [[mark.name, mark.run_by_utc.isoformat()] for mark in value]
         content[name] = value
     return json.dumps(content)
 
@@ -86,9 +88,16 @@ def read_chart(text: str) -> Chart:
         if name.endswith("_utc") and value is not None
     }
     arrays = {name: _array(content[name]) for name in _ARRAYS}
-    lines = tuple(Line(name=name, value_c=value) for name, value in content["lines"])
-    night = date.fromisoformat(content["night"])
-    return Chart(**{**content, **moments, **arrays, "lines": lines, "night": night})
+    given = content["line"]
+    parts = {
+        "line": None if given is None else Line(name=given[0], value_c=given[1]),
+        "starts": tuple(
+            Mark(name=name, run_by_utc=datetime.fromisoformat(moment))
+            for name, moment in content["starts"]
+        ),
+        "night": date.fromisoformat(content["night"]),
+    }
+    return Chart(**{**content, **moments, **arrays, **parts})
 
 
 def _array(values: list[float | None]) -> FloatArray:

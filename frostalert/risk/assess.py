@@ -184,6 +184,7 @@ def _blind_night(
         act_at_utc=None,
         cold_over_utc=None,
         stop_not_before_utc=None,
+        heat_out_utc=None,
         lacks_past_hours=True,
         missing=problem,
         blocks=(),

@@ -206,6 +206,9 @@ def _columns(
         wet_bulb_above_zero_utc=_moments(
             last_rise(humid.coming, hours.wet_bulb_c, 0.0), first_utc
         ),
+        air_above_zero_utc=_moments(
+            last_rise(known.coming, hours.air_c, 0.0), first_utc
+        ),
         past_low_c=past_low.value,
         past_low_utc=_moments(past_low.hour, first_utc),
         wet_probability=chance,
@@ -226,7 +229,10 @@ def _columns(
             start_air_c(START_WET_BULB_C, driest, frames[0].shared.pressure_hpa),
             np.nan,
         ),
-        water_start_utc=_moments(np.minimum(water_h, start_h), first_utc),
+        # A freeze that begins after sunrise has no dark hour to start in.
+        water_start_utc=_moments(
+            np.where(is_watered, np.fmin(water_h, start_h), np.nan), first_utc
+        ),
     )
 
 

@@ -33,8 +33,8 @@ def test_a_chart_with_gaps_comes_through_whole() -> None:
     for name in ("air_c", "dewpoint_c", "wet_bulb_c"):
         np.testing.assert_array_equal(getattr(found, name), getattr(chart, name))
     assert chart_text(found) == chart_text(chart)
-    assert (found.night, found.lines) == (chart.night, chart.lines)
-    assert (found.first_utc, found.stop_utc) == (chart.first_utc, chart.stop_utc)
+    assert (found.night, found.line) == (chart.night, chart.line)
+    assert (found.first_utc, found.starts) == (chart.first_utc, chart.starts)
 
 
 def test_the_same_picture_is_drawn_once(tmp_path: Path) -> None:
