@@ -28,6 +28,8 @@ SLOWEST = (
     "tests/season/test_season.py::test_a_season_follows_from_its_seed",
     "tests/season/test_season.py::test_a_planted_defect_is_caught",
     "tests/scenario/test_daemon_faults.py::test_a_state_that_cannot_be_written",
+    "tests/scenario/test_sources_part.py::test_both_members",
+    "tests/scenario/test_sources_part.py::test_a_cold_reading_calls_hands",
     "tests/benchmarks/test_running.py::test_the_daemon_is_measured",
     "tests/conventions/test_tools.py::test_tool_is_content",
     "tests/benchmarks/test_running.py::test_the_real_daemon_writes",
