@@ -15,6 +15,22 @@ class LeadClass(StrEnum):
     LATER = "later"
 
 
+class PairOrigin(StrEnum):
+    """Whose thermometer a night's low was read on."""
+
+    OWN = "own"
+    STATION = "station"
+
+    @property
+    def weight(self) -> float:
+        """What such a night counts beside one of the site's own. [1]
+
+        A station some way off tells of the source's error, and of its own place.
+        Common practice, no source.
+        """
+        return 1.0 if self is PairOrigin.OWN else 0.5
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ForecastObservation:
     """One night's low by one source's forecast, and as it was observed.
@@ -27,6 +43,11 @@ class ForecastObservation:
         How far ahead it was made.
     forecast_low_c, observed_low_c : float
         The source's uncorrected low, and the reference sensor's. [degC]
+    origin : PairOrigin
+        Whose thermometer that was.
+    station, distance_km : str, float
+        Which official station, and how far from the site. [km] Empty, and zero, for the
+        site's own thermometer.
     """
 
     night: date
@@ -35,6 +56,9 @@ class ForecastObservation:
     forecast_low_c: float
     observed_low_c: float
     lead: LeadClass = LeadClass.TONIGHT
+    origin: PairOrigin = PairOrigin.OWN
+    station: str = ""
+    distance_km: float = 0.0
 
     @property
     def error_c(self) -> float:

@@ -149,7 +149,8 @@ def learn_source_bias(
     ]
     errors = [item.error_c for item in same]
     ages = [(night - item.night).days for item in same]
-    return fade_errors(errors, ages, sigma_c, rules)
+    shares = [item.origin.weight for item in same]
+    return fade_errors(errors, ages, sigma_c, rules, shares=shares)
 
 
 def fade_errors(
@@ -157,6 +158,8 @@ def fade_errors(
     ages_days: ArrayLike,
     sigma_c: float,
     rules: FadeRules = FADE,
+    *,
+    shares: ArrayLike = 1.0,
 ) -> Learned:
     """Return the bias that errors of one source, lead and kind of night show.
 
@@ -170,6 +173,8 @@ def fade_errors(
         The error that is believed before anything is learned. [degC] Above zero.
     rules : FadeRules
         The constants.
+    shares : array_like of float
+        What each night counts by whose thermometer it was: 1 for the site's own. [1]
 
     Returns
     -------
@@ -184,7 +189,8 @@ def fade_errors(
     Notes
     -----
     A smaller error is believed from ten nights on, with a warmer correction from
-    twenty: the two together would hide a night that turns out as it used to.
+    twenty: the two together would hide a night that turns out as it used to. Both rest
+    on the site's own nights alone: another place's show nothing of this one.
 
     References
     ----------
@@ -205,16 +211,23 @@ def fade_errors(
     if not (np.isfinite(errors).all() and (ages > 0.0).all()):
         message = "past errors must be finite, and of nights that are past"
         raise PhysicsDomainError(message)
-    weights = pair_weights(ages, rules)
+    share = np.broadcast_to(np.asarray(shares, dtype=np.float64), errors.shape)
+    weights = pair_weights(ages, rules) * share
     total = float(weights.sum())
     centre = _bent_mean(errors, weights, rules.bend * sigma_c)
     bias = centre * total / (total + rules.prior_nights)
-    counted = float(np.where(ages > rules.old_days, rules.old_share, 1.0).sum())
+    is_own = share >= 1.0
+    years = np.where(ages > rules.old_days, rules.old_share, 1.0)
+    counted = float(years[is_own].sum())
     needed = rules.enough_nights if bias <= 0.0 else rules.enough_warmer_nights
     left = _left_c(errors - centre, weights, sigma_c, rules)
+    applied = cautious_c(bias, counted, rules)
+    if applied > 0.0 and not is_own.all():
+        own = fade_errors(errors[is_own], ages[is_own], sigma_c, rules)
+        applied = min(applied, max(own.applied_c, 0.0))
     return Learned(
         bias_c=bias,
-        applied_c=cautious_c(bias, counted, rules),
+        applied_c=applied,
         sigma_c=max(rules.least_sigma_c, left) if counted >= needed else None,
         nights=int(errors.size),
     )

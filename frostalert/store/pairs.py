@@ -8,6 +8,7 @@ from frostalert.model.learned import (
     GainNight,
     LeadClass,
     NowcastPair,
+    PairOrigin,
 )
 from frostalert.store.connection import Database
 
@@ -24,7 +25,8 @@ class PairStore:
             return
         with self.database.writing() as connection:
             connection.executemany(
-                "INSERT OR REPLACE INTO night_pair VALUES (?, ?, ?, ?, ?, ?, ?)",
+                "INSERT OR REPLACE INTO night_pair "
+                "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 [
                     (
                         pair.night.isoformat(),
@@ -34,6 +36,9 @@ class PairStore:
                         pair.forecast_low_c,
                         pair.observed_low_c,
                         version,
+                        pair.origin.value,
+                        pair.station,
+                        pair.distance_km,
                     )
                     for pair in pairs
                 ],
@@ -110,6 +115,9 @@ class PairStore:
                 kind=NightKind(row["kind"]),
                 forecast_low_c=row["forecast_low_c"],
                 observed_low_c=row["observed_low_c"],
+                origin=PairOrigin(row["origin"]),
+                station=row["station"],
+                distance_km=row["distance_km"],
             )
             for row in rows
         )

@@ -10,7 +10,12 @@ from hypothesis import strategies as st
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.assessment import NightKind
-from frostalert.model.learned import ForecastObservation, LeadClass, Learned
+from frostalert.model.learned import (
+    ForecastObservation,
+    LeadClass,
+    Learned,
+    PairOrigin,
+)
 from frostalert.risk.source_bias import (
     FADE,
     fade_errors,
@@ -172,3 +177,35 @@ def test_an_error_that_is_none_or_of_a_night_to_come_is_refused(
 ) -> None:
     with pytest.raises(PhysicsDomainError, match="past"):
         fade_errors(errors, ages, SIGMA_C)
+
+
+def test_a_station_s_nights_count_half() -> None:
+    own, lent = past(-2.0, 8), past(-2.0, 8, origin=PairOrigin.STATION)
+    weight = pair_weights(np.arange(8) + 1).sum()
+    assert bias(own).applied_c == pytest.approx(-2.0 * weight / (weight + 3.0))
+    half = 0.5 * weight
+    assert bias(lent).applied_c == pytest.approx(-2.0 * half / (half + 3.0))
+    assert bias(lent).nights == 8
+
+
+def test_a_station_alone_never_makes_it_warmer_nor_surer() -> None:
+    lent = bias(past(2.0, 60, origin=PairOrigin.STATION))
+    assert lent.bias_c > 1.0
+    assert (lent.applied_c, lent.sigma_c) == (0.0, None)
+    cold = bias(past(-2.0, 60, origin=PairOrigin.STATION))
+    assert cold.applied_c < -1.0
+    # How far the site itself is from the station is not known any better.
+    assert cold.sigma_c is None
+
+
+@given(st.floats(-3.0, 3.0), st.floats(-3.0, 3.0), st.integers(0, 30))
+def test_beside_own_nights_a_station_adds_no_warmth(
+    own_c: float, lent_c: float, nights: int
+) -> None:
+    own = past(own_c, nights)
+    lent = [
+        replace(pair, night=pair.night - timedelta(days=40))
+        for pair in past(lent_c, 20, origin=PairOrigin.STATION)
+    ]
+    together = bias([*own, *lent]).applied_c
+    assert together <= max(bias(own).applied_c, 0.0) + 1e-6
