@@ -16,11 +16,31 @@ class LeadClass(StrEnum):
 
 
 class PairOrigin(StrEnum):
-    """Where a pair comes from: nights that the program saw, or an archive."""
+    """Whose thermometer a night's low was read on, and whether an archive told it."""
 
     OWN = "own"
+    STATION = "station"
     ARCHIVE = "archive, own thermometer"
-    STATION = "archive, station"
+    ARCHIVE_STATION = "archive, station"
+
+    @property
+    def is_station(self) -> bool:
+        """Whether it is of an official station, which stands elsewhere."""
+        return self in (PairOrigin.STATION, PairOrigin.ARCHIVE_STATION)
+
+    @property
+    def is_archived(self) -> bool:
+        """Whether an archive told it, not a forecast that the program saw itself."""
+        return self in (PairOrigin.ARCHIVE, PairOrigin.ARCHIVE_STATION)
+
+    @property
+    def weight(self) -> float:
+        """What such a night counts beside one of the site's own. [1]
+
+        A station tells of the source's error, and of its own place; an archive holds
+        each hour as it was forecast a day before. Common practice, no source.
+        """
+        return 0.5 ** (self.is_station + self.is_archived)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +56,10 @@ class ForecastObservation:
     forecast_low_c, observed_low_c : float
         The source's uncorrected low, and the reference sensor's. [degC]
     origin : PairOrigin
-        Whether the program saw that night itself.
+        Whose thermometer that was.
+    station, distance_km : str, float
+        Which official station, and how far from the site. [km] Empty, and zero, for the
+        site's own thermometer.
     """
 
     night: date
@@ -46,6 +69,8 @@ class ForecastObservation:
     observed_low_c: float
     lead: LeadClass = LeadClass.TONIGHT
     origin: PairOrigin = PairOrigin.OWN
+    station: str = ""
+    distance_km: float = 0.0
 
     @property
     def error_c(self) -> float:

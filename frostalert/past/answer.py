@@ -27,7 +27,7 @@ from frostalert.past.walk import (
 
 _ORIGINS = {
     TruthKind.OWN: PairOrigin.ARCHIVE,
-    TruthKind.STATION: PairOrigin.STATION,
+    TruthKind.STATION: PairOrigin.ARCHIVE_STATION,
     # A model's own analysis says nothing of what the model misses.
     TruthKind.REANALYSIS: None,
 }

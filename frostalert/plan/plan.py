@@ -1,7 +1,7 @@
 """The plan of one night: from the assessment, and what is there, to what to do."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import assert_never
@@ -171,14 +171,7 @@ def _choose(
             hands=hands,
             air_at=_coldest_air(cases),
         )
-        late = {
-            **dict.fromkeys(
-                _over_before(chosen, timeline.tasks), RefusalReason.OVER_BEFORE
-            ),
-            **dict.fromkeys(
-                _set_up_too_late(cases, chosen, timeline.tasks), RefusalReason.TOO_LATE
-            ),
-        }
+        late = _late(cases, chosen, timeline.tasks)
         if not late:
             return _Choice(
                 options=options,
@@ -190,13 +183,33 @@ def _choose(
                 tank=share.after(chosen),
             )
         # What cannot stand in time is out; the hands may do for something else.
-        # Of several counts of pieces that one alone: beside another it has changed.
-        out = {(item.pair, item.units): ground for item, ground in late.items()}
-        options = [
-            _refused(i, out[i.pair, i.units]) if (i.pair, i.units) in out else i
-            for i in options
-        ]
+        options = _without(options, late)
         before += 1
+
+
+def _late(
+    cases: Sequence[BlockAtRisk], chosen: Sequence[Option], tasks: Sequence[Task]
+) -> dict[Option, RefusalReason]:
+    """Return what of a choice could not stand in time, each with its ground."""
+    over, late = _over_before(chosen, tasks), _set_up_too_late(cases, chosen, tasks)
+    return {
+        **dict.fromkeys(over, RefusalReason.OVER_BEFORE),
+        **dict.fromkeys(late, RefusalReason.TOO_LATE),
+    }
+
+
+def _without(
+    options: list[Option], late: Mapping[Option, RefusalReason]
+) -> list[Option]:
+    """Return the options, those that are late refused.
+
+    Of several counts of pieces that one alone: beside another it has changed.
+    """
+    out = {(item.pair, item.units): ground for item, ground in late.items()}
+    return [
+        _refused(i, out[i.pair, i.units]) if (i.pair, i.units) in out else i
+        for i in options
+    ]
 
 
 def _hands(farm: Farm) -> int:

@@ -13,7 +13,7 @@ import numpy as np
 from frostalert.model.assessment import NightKind
 from frostalert.model.forecast import FloatArray, ForecastRun
 from frostalert.model.hours import SiteHours, SiteNight
-from frostalert.model.learned import ForecastObservation, Learned
+from frostalert.model.learned import ForecastObservation, Learned, PairOrigin
 from frostalert.model.nights import Term, TermName
 from frostalert.model.reading import Reading, SensorKind
 from frostalert.model.site import Farm, Rules
@@ -223,8 +223,23 @@ def site_lesson(
     return SiteLesson(
         terms=terms,
         learned=known,
-        notes=() if present is None or kind is None else tuple(_note(present, kind)),
+        notes=()
+        if present is None or kind is None
+        else tuple(_note(present, kind, _taught(pairs, shared, kind))),
     )
+
+
+def _taught(
+    pairs: Sequence[ForecastObservation], shared: SiteHours, kind: NightKind
+) -> list[ForecastObservation]:
+    """Return the nights that teach the present one, as `learn_source_bias` has them."""
+    wanted = (shared.run.source, lead_class(0), kind)
+    present = shared.nights[0].window.night
+    return [
+        item
+        for item in pairs
+        if (item.source, item.lead, item.kind) == wanted and item.night < present
+    ]
 
 
 def _term(shared: SiteHours, night: SiteNight, lesson: Learned) -> Term:
@@ -247,7 +262,9 @@ def dark_weights(shared: SiteHours, night: SiteNight) -> FloatArray:
     return weights
 
 
-def _note(known: Learned, kind: NightKind) -> list[str]:
+def _note(
+    known: Learned, kind: NightKind, taught: Sequence[ForecastObservation]
+) -> list[str]:
     """Return what was learned, in words."""
     if not known.nights:
         return []
@@ -258,7 +275,20 @@ def _note(known: Learned, kind: NightKind) -> list[str]:
         if known.applied_c == known.bias_c
         else f"{known.applied_c:+.1f} C of it counted in"
     )
+    words = known.words
+    lent = [item for item in taught if item.origin is PairOrigin.STATION]
+    who = "this site" if len(lent) < len(taught) else "the nearest official station"
+    if lent:
+        words += f", {_from_station(lent, len(taught))}"
     return [
-        f"this site runs {size:.1f} C ({size * 1.8:.1f} F) {way} this forecast on "
-        f"nights of this kind ({kind.value}; {known.words}): {counted}"
+        f"{who} runs {size:.1f} C ({size * 1.8:.1f} F) {way} this forecast on "
+        f"nights of this kind ({kind.value}; {words}): {counted}"
     ]
+
+
+def _from_station(lent: Sequence[ForecastObservation], count: int) -> str:
+    """Return which station lent its nights, in words."""
+    last = max(lent, key=lambda item: item.night)
+    few = "" if len(lent) == count else f"{len(lent)} of them "
+    far = f"{last.distance_km:.0f} km ({last.distance_km / 1.609:.0f} mi) off"
+    return f"{few}learned from station {last.station}, {far}"

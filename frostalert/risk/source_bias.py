@@ -21,7 +21,6 @@ from frostalert.model.learned import (
     ForecastObservation,
     LeadClass,
     Learned,
-    PairOrigin,
 )
 
 _STEPS, _CLOSE_C = 50, 1e-6
@@ -49,9 +48,6 @@ class FadeRules:
         Share of a warmer correction that counts, and its most. [1, degC]
     least_sigma_c : float
         Error below which none is believed. [degC]
-    archive_share, station_share : float
-        What a pair out of an archive counts, by a thermometer of the site and by a
-        station. [1]
     bend : float
         Huber's constant: errors beyond that many standard errors are pulled in. [1]
 
@@ -73,8 +69,6 @@ class FadeRules:
     warmer_share: float = 0.5
     most_warmer_c: float = 1.0
     least_sigma_c: float = 1.0
-    archive_share: float = 0.5
-    station_share: float = 0.25
     bend: float = 1.345
 
 
@@ -161,16 +155,16 @@ def learn_source_bias(
     ]
     known = replace(
         _learned_of(same, night, sigma_c, rules),
-        archive_nights=sum(item.origin is not PairOrigin.OWN for item in same),
+        archive_nights=sum(item.origin.is_archived for item in same),
     )
-    own = [item for item in same if item.origin is not PairOrigin.STATION]
+    own = [item for item in same if not item.origin.is_station]
     if len(own) == len(same):
         return known
     # A station stands elsewhere: it can warn, but neither make this site warmer nor
     # its forecast surer.
     alone = _learned_of(own, night, sigma_c, rules)
     if known.applied_c > alone.applied_c:
-        return replace(alone, nights=known.nights, archive_nights=known.archive_nights)
+        return replace(known, applied_c=alone.applied_c, sigma_c=alone.sigma_c)
     return replace(known, sigma_c=alone.sigma_c)
 
 
@@ -178,17 +172,12 @@ def _learned_of(
     pairs: Sequence[ForecastObservation], night: date, sigma_c: float, rules: FadeRules
 ) -> Learned:
     """Return what some pairs of one source, lead and kind say."""
-    share = {
-        PairOrigin.OWN: 1.0,
-        PairOrigin.ARCHIVE: rules.archive_share,
-        PairOrigin.STATION: rules.station_share,
-    }
     return fade_errors(
         [item.error_c for item in pairs],
         [(night - item.night).days for item in pairs],
         sigma_c,
         rules,
-        shares=[share[item.origin] for item in pairs],
+        shares=[item.origin.weight for item in pairs],
     )
 
 
@@ -228,7 +217,8 @@ def fade_errors(
     Notes
     -----
     A smaller error is believed from ten nights on, with a warmer correction from
-    twenty: the two together would hide a night that turns out as it used to.
+    twenty: the two together would hide a night that turns out as it used to. Both rest
+    on the site's own nights alone: another place's show nothing of this one.
 
     References
     ----------

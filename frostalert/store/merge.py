@@ -10,6 +10,7 @@ from frostalert.store.warmth import PUT_DAY_AIR
 
 _TAUGHT = ("night_pair", "nowcast_pair", "sighting", "bud_count", "gain_night")
 _NEWEST = 500
+_READ = ("reading", "station_report")
 _OUTBOX_KEY = "message_key"
 
 
@@ -29,7 +30,7 @@ def merge(source: Database, target: Database) -> None:
         for table in ("forecast_run", "decision"):
             _add_missing(old, new, table)
         _merge_answers(old, new)
-        for table in ("source_memory", "mark", "reading", "ticket", *_TAUGHT):
+        for table in ("source_memory", "mark", *_READ, "ticket", *_TAUGHT):
             _replace(old, new, table)
         days = _rows(old, "day_air", ["day", "low_c", "high_c", "is_measured"])
         new.executemany(PUT_DAY_AIR, days)

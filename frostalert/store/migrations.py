@@ -326,6 +326,23 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             """,
         ),
     ),
+    (
+        "0016-what-stations-teach",
+        (
+            "ALTER TABLE night_pair ADD COLUMN station TEXT NOT NULL DEFAULT ''",
+            "ALTER TABLE night_pair ADD COLUMN distance_km REAL NOT NULL DEFAULT 0.0",
+            """
+            CREATE TABLE station_report (
+                station TEXT NOT NULL,
+                at_utc TEXT NOT NULL,
+                name TEXT NOT NULL,
+                distance_km REAL NOT NULL,
+                air_c REAL NOT NULL,
+                PRIMARY KEY (station, at_utc)
+            ) STRICT
+            """,
+        ),
+    ),
 )
 
 

@@ -14,11 +14,12 @@ from frostalert.model.learned import (
 from frostalert.store.connection import Database
 
 _PUT_PAIR = (
-    "INSERT INTO night_pair VALUES (?, ?, ?, ?, ?, ?, ?, ?) "
+    "INSERT INTO night_pair VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
     "ON CONFLICT (night, source, lead) DO UPDATE SET kind = excluded.kind, "
     "forecast_low_c = excluded.forecast_low_c, "
     "observed_low_c = excluded.observed_low_c, version = excluded.version, "
-    "origin = excluded.origin "
+    "origin = excluded.origin, station = excluded.station, "
+    "distance_km = excluded.distance_km "
     "WHERE excluded.origin = 'own' OR night_pair.origin != 'own'"
 )
 
@@ -126,6 +127,8 @@ class PairStore:
                 forecast_low_c=row["forecast_low_c"],
                 observed_low_c=row["observed_low_c"],
                 origin=PairOrigin(row["origin"]),
+                station=row["station"],
+                distance_km=row["distance_km"],
             )
             for row in rows
         )
@@ -147,6 +150,8 @@ def _put(
                 pair.observed_low_c,
                 version,
                 pair.origin.value,
+                pair.station,
+                pair.distance_km,
             )
             for pair in pairs
         ],

@@ -183,10 +183,12 @@ def test_pairs_of_a_station_never_warm_what_the_site_is_told() -> None:
     farm = bloom_farm(documents()[0])
     nights = [FIRST + n * _DAY for n in range((LAST - FIRST).days)]
     walked = {}
-    for origin in (None, PairOrigin.STATION, PairOrigin.OWN):
+    for origin in (None, PairOrigin.ARCHIVE_STATION, PairOrigin.OWN):
         afternoons, _ = afternoons_of(farm, [archive], nights, came, origin=origin)
         walked[origin] = walk(farm, afternoons, in_bloom(nights))
-    for plain, station in zip(walked[None], walked[PairOrigin.STATION], strict=True):
+    for plain, station in zip(
+        walked[None], walked[PairOrigin.ARCHIVE_STATION], strict=True
+    ):
         assert (station.low_c or 0.0) <= (plain.low_c or 0.0) + 1e-9
     # A thermometer of one's own may: these nights all came warmer than forecast.
     own = np.mean([n.low_c for n in walked[PairOrigin.OWN][-8:] if n.low_c is not None])

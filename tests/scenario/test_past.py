@@ -153,7 +153,7 @@ def test_it_teaches_the_service_once_by_lead_and_marked(home: Home) -> None:
     home.springs.played.stations = [station_of(home.springs)]
     home.write("")
     home.past()
-    assert {origin for _, _, origin in pairs_in(home)} == {PairOrigin.STATION}
+    assert {origin for _, _, origin in pairs_in(home)} == {PairOrigin.ARCHIVE_STATION}
 
 
 def test_a_station_is_told_with_its_distance_and_height(home: Home) -> None:

@@ -466,7 +466,9 @@ def test_an_archive_s_pair_stands_behind_a_night_of_one_s_own(
         lead=LeadClass.TOMORROW,
     )
     archived = replace(own, observed_low_c=-3.0, origin=PairOrigin.ARCHIVE)
-    station = replace(archived, night=date(2025, 4, 3), origin=PairOrigin.STATION)
+    station = replace(
+        archived, night=date(2025, 4, 3), origin=PairOrigin.ARCHIVE_STATION
+    )
     store.save_pairs([archived, station], 2)
     store.save_pairs([own], 2)
     store.save_pairs([archived, replace(station, observed_low_c=-4.0)], 2)
