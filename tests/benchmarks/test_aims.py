@@ -28,7 +28,7 @@ def test_a_missed_aim_is_counted_either_way(capsys: pytest.CaptureFixture[str]) 
 
 
 def test_each_part_measures_something() -> None:
-    assert core.second_source_ratio(cells=2, rounds=1) > 1.0
+    assert core.second_source_ratio(cells=2, rounds=1) > 0.0
     assert all(aim.value > 0.0 for aim in wet_bulb.aims(count=500, rounds=1)[::2])
     names = {aim.name for aim in start_up.aims(rounds=1)}
     assert "start of frostalert --help, times a bare import" in names

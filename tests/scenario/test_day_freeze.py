@@ -76,9 +76,9 @@ def test_covers_alone_lie_before_the_harm_and_mail_and_text_say_so(
     assert laid.deadline_utc == plan.first_harm_utc
     wait = at(12.1) - TWO_IN_THE_AFTERNOON
     messages = sent(tmp_path, AFTERNOON, wait, farm=farm)
-    assert "By 14:55: Covers Strawberries." in messages[ChannelKind.SMS].text
+    assert "By 2:55pm: Covers Strawberries." in messages[ChannelKind.SMS].text
     page = everything(messages[ChannelKind.EMAIL])
-    assert "Prepare by 14:55" in page
+    assert "Prepare by 2:55 pm" in page
     assert "before dark at" not in page
 
 

@@ -288,7 +288,7 @@ def is_busy(errand: Errand) -> bool:
 
 
 def wait_for(errand: Errand, folder: Path, now: datetime) -> None:
-    ends = time.monotonic() + 60.0
+    ends = time.monotonic() + 240.0
     while errand.is_busy and time.monotonic() < ends:
         time.sleep(0.05)
         errand.go_on(folder / "frostalert.toml", now)

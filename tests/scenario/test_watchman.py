@@ -328,8 +328,8 @@ def test_an_old_forecast_is_told_though_the_service_answers(watched: Watched) ->
     assert "forecast-old" not in watched.watchman.faults()
     watched.clock.step(hours=2)
     watched.service.look()
-    assert "the newest forecast was made" in watched.operator_texts()
-    assert "Watch another forecast and a thermometer" in watched.operator_texts()
+    assert "No new forecast since" in watched.operator_texts()
+    assert "check another forecast and a thermometer" in watched.operator_texts()
 
 
 def test_a_state_on_a_network_share_is_remarked(
