@@ -147,11 +147,7 @@ def parse_previous_runs(body: str) -> Archive:
     ForecastError
         As `open_meteo.parse_forecast`.
     """
-    document = open_meteo.open_document(body)
-    hourly = document.get("hourly")
-    if not isinstance(hourly, dict):
-        problem = "the answer has no hourly values"
-        raise ForecastFormatError(TITLE, problem)
+    document, hourly = _open(body)
     return {
         lead: replace(
             open_meteo.read_forecast(part, _made_utc(hourly)),
@@ -171,14 +167,20 @@ def parse_reanalysis(body: str) -> ForecastRun | None:
     ForecastError
         As `open_meteo.parse_forecast`.
     """
+    document, hourly = _open(body)
+    if not _knows(document):
+        return None
+    return open_meteo.read_forecast(document, _made_utc(hourly))
+
+
+def _open(body: str) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return an answer and its hourly values."""
     document = open_meteo.open_document(body)
     hourly = document.get("hourly")
     if not isinstance(hourly, dict):
         problem = "the answer has no hourly values"
         raise ForecastFormatError(TITLE, problem)
-    if not _knows(document):
-        return None
-    return open_meteo.read_forecast(document, _made_utc(hourly))
+    return document, hourly
 
 
 def _of_lead(

@@ -188,7 +188,7 @@ def _beside(case: _Case) -> TextWords:
         back=_taken_back(case),
         is_again=bool(_again(case)),
         change=_change(case),
-        also=", ".join(_brief_night(item, case.wording) for item in case.group[1:]),
+        also=", ".join(case.wording.month_day(item.night) for item in case.group[1:]),
         error=case.view.plus_minus,
         source=case.source.short,
         is_passed_on=case.head.why is Reason.NOBODY_ANSWERED,
@@ -281,11 +281,6 @@ def _source_line(case: _Case) -> str:
     error = case.view.plus_minus
     error = "" if error == "unknown" else f" Give or take {error}."
     return f"{case.source.made}.{error} All numbers: attached page."
-
-
-def _brief_night(item: NightDecision, wording: Wording) -> str:
-    """Return a further night for a text: it was told by it."""
-    return wording.month_day(item.night)
 
 
 def _values(occasion: Occasion, case: _Case) -> dict[str, object]:

@@ -9,13 +9,13 @@ from frostalert.messages.addressing import address
 from frostalert.messages.audience import RecipientState
 from frostalert.messages.brief_words import chance_in_words
 from frostalert.messages.letter import Letter
-from frostalert.messages.night_line import cold_words, is_over, night_line
+from frostalert.messages.night_line import cold_words, night_line
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.parts import Part, Short, fit
-from frostalert.messages.views import SourceView, source_view
+from frostalert.messages.views import SourceView, is_over, source_view
 from frostalert.messages.wording import Wording, chance
 from frostalert.messages.words import Words
-from frostalert.model.alarm import Alarm, AlarmState
+from frostalert.model.alarm import Alarm
 from frostalert.model.assessment import Assessment, BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Message, Subject
 from frostalert.model.site import Farm, Person
@@ -23,7 +23,6 @@ from frostalert.risk.uncertainty import STALE
 
 _LIFE = timedelta(hours=12)
 _DAYS_A_WEEK = 7
-_OVER = (AlarmState.ENDED, AlarmState.ENDED_UNANSWERED)
 
 
 def compose_daily_line(
@@ -180,7 +179,7 @@ class DailyWords(Words):
         told = {
             alarm.night: alarm.tier
             for alarm in self.alarms
-            if alarm.tier.rank and alarm.state not in _OVER
+            if alarm.tier.rank and not alarm.state.is_over
         }
         return tuple(
             f"You were told of {self._name(night)}; the forecast now has "

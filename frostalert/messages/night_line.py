@@ -1,8 +1,7 @@
 """One night in one line: its date, how cold it gets where, and how likely harm is."""
 
-from datetime import datetime
-
 from frostalert.messages.brief_words import chance_in_words
+from frostalert.messages.views import is_over
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import NightAssessment, Tier
 
@@ -25,12 +24,6 @@ def cold_words(night: NightAssessment, wording: Wording) -> str:
     if not night.tier.rank:
         return f"{words}, chance of harm {odds}"
     return f"{words}, {chance_in_words(worst.probability)} ({odds})"
-
-
-def is_over(night: NightAssessment, now_utc: datetime) -> bool:
-    """Return whether the sun is up and the cold past: that is no mild night."""
-    sunrise = night.sunrise_utc
-    return night.tier is Tier.NONE and sunrise is not None and now_utc >= sunrise
 
 
 def _what(night: NightAssessment, wording: Wording) -> str:

@@ -11,7 +11,7 @@ from frostalert.messages.occasion import Occasion
 from frostalert.messages.parts import Part, Short, fit
 from frostalert.messages.wording import Wording, capital
 from frostalert.messages.words import Words
-from frostalert.model.alarm import Alarm, AlarmState
+from frostalert.model.alarm import Alarm
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Attachment, LastArrival, Message, Subject
 from frostalert.model.past import PastRecord
@@ -157,12 +157,11 @@ def _past_picture(past: PastRecord) -> Attachment:
 
 def _stands(alarm: Alarm) -> str:
     """Return who answered a warning, and whether the night is over."""
-    is_over = alarm.state in (AlarmState.ENDED, AlarmState.ENDED_UNANSWERED)
     if alarm.tier is Tier.OUTLOOK and alarm.answered_by is None:
         who = "no answer needed"
     else:
         who = f"{alarm.answered_by or 'nobody'} answered"
-    return f"over; {who}" if is_over else who
+    return f"over; {who}" if alarm.state.is_over else who
 
 
 def _ways(farm: Farm) -> list[tuple[str, str]]:

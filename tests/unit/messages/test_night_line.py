@@ -5,7 +5,8 @@ from datetime import UTC, date, datetime, timedelta
 
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.cannot_judge import CannotJudgeWords
-from frostalert.messages.night_line import cold_words, is_over, night_line
+from frostalert.messages.night_line import cold_words, night_line
+from frostalert.messages.views import is_over
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment, Tier
 from tests.support.grids import grid_text
