@@ -36,13 +36,9 @@ from frostalert.forecast.columns import (
     read_column,
 )
 from frostalert.forecast.consistency import (
-    doubt_humidity,
-    doubt_stillness,
-    is_dewpoint_fahrenheit,
-    refuse_fahrenheit,
+    checked_air,
     refuse_mostly_odd,
     refuse_out_of_season,
-    without_jumps,
 )
 from frostalert.forecast.intervals import as_number
 from frostalert.forecast.notes import Notes, shown
@@ -327,15 +323,9 @@ def _column(
 
 def _check(laid: dict[str, FloatArray], notes: Notes) -> None:
     """Leave out, refuse or doubt what does not fit the rest, in place."""
-    for name in ("temperature_2m", "dew_point_2m"):
-        laid[name] = without_jumps(laid[name], name, notes)
-    air, humidity = laid["temperature_2m"], laid["relative_humidity_2m"]
-    doubt_stillness(air, "temperature_2m", notes)
-    refuse_fahrenheit(air, laid["dew_point_2m"], humidity, TITLE)
-    if is_dewpoint_fahrenheit(air, laid["dew_point_2m"], humidity):
-        notes.doubt("dew_point_2m: left out, it fits the rest only when read as degF")
-        laid["dew_point_2m"] = np.full(air.size, np.nan)
-    doubt_humidity(air, laid["dew_point_2m"], humidity, notes)
+    names = ("temperature_2m", "dew_point_2m")
+    columns = (laid[names[0]], laid[names[1]], laid["relative_humidity_2m"])
+    laid[names[0]], laid[names[1]] = checked_air(columns, names, TITLE, notes)
 
 
 def _hours(first: datetime, laid: dict[str, FloatArray]) -> Hours:
