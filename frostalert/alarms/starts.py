@@ -335,7 +335,12 @@ def _remembered(item: NightDecision, look: Look) -> NightDecision:
         _told(option, known.get(option.pair), tasks.get(option.pair), item, look)
         for option in plan.chosen
     ]
-    return replace(item, remember=_with(item.remember, told))
+    ready = [
+        Start(key=option.pair, state=StartState.PLANNED, planned_utc=look.now_utc)
+        for option in plan.kept_ready
+        if option.pair not in known
+    ]
+    return replace(item, remember=_with(item.remember, [*told, *ready]))
 
 
 def _told(

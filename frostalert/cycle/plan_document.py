@@ -101,6 +101,8 @@ def _option(option: Option) -> dict[str, Any]:
         "units": option.units,
         "start_utc": _plain(option.start_utc),
         "end_utc": _plain(option.end_utc),
+        "out_by_utc": _plain(option.out_by_utc),
+        "is_kept_ready": option.is_kept_ready,
         "wind_mps": _plain(option.wind_mps),
         "takes": [
             {"what": kind.value, "of": name or "supply", "amount": round(amount, 2)}

@@ -101,7 +101,9 @@ def brief_task(task: Task, wording: Wording) -> str:
     """Return what is to be done, in one short line."""
     freezing = wording.temperature(0.0)
     words = _TASKS[task.kind]
-    if task.is_before_wind:
+    if task.is_kept_ready:
+        words += "; start it only if we say so"
+    elif task.is_before_wind:
         words = "Heat out by {deadline}, before the wind comes up"
     elif task.is_if_begun:
         words = "If it runs: " + words[0].lower() + words[1:]
@@ -145,6 +147,8 @@ def refused_words(option: Option) -> str:
     why = brief_ground(option.grounds[0])
     if option.method.burns:
         return f"Do not light {option.equipment}: {why}."
+    if option.is_kept_ready:
+        return f"Set up {option.equipment}, start it only if we say so: {why}."
     if option.may_run:
         return f"Do not start {option.equipment}: {why}. If it runs, KEEP IT ON."
     return f"Do not use {option.equipment}: {why}."

@@ -31,8 +31,9 @@ from frostalert.messages.warning_text import TextWords
 from frostalert.messages.wording import Wording, capital
 from frostalert.model.assessment import Assessment, NightAssessment
 from frostalert.model.notice import Attachment, NightDecision, Reason, Subject
-from frostalert.model.plan import Plan
+from frostalert.model.plan import Option, Plan
 from frostalert.model.site import Farm
+from frostalert.model.start import Start, starts_by_key
 
 _LOG = logging.getLogger(__name__)
 LATE = timedelta(minutes=30)
@@ -142,8 +143,20 @@ def _does_harm_now(head: NightDecision, plan: Plan) -> bool:
 
     Some set an alarm of their own for it: they must hear it before that rings.
     """
-    told = {start.key for start in head.remember.starts}
-    return any(item.pair in told and is_forbidden(item) for item in plan.refused)
+    told = starts_by_key(head.remember.starts)
+    return any(
+        is_forbidden(item) and _may_be_begun(item, told[item.pair])
+        for item in plan.refused
+        if item.pair in told
+    )
+
+
+def _may_be_begun(option: Option, start: Start) -> bool:
+    """Return whether people may begin it by what they were told.
+
+    Water without an hour was only to be set up: nobody waits for its hour.
+    """
+    return start.begin_utc is not None or not option.method.wets_buds
 
 
 def _unhurried(occasion: Occasion) -> Occasion:

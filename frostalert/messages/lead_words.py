@@ -26,6 +26,7 @@ class ActionState(StrEnum):
     KEEP = "keep"
     COVERED = "covered"
     BY_HAND = "by hand"
+    SET_UP = "set up"
     NOTHING = "nothing"
 
 
@@ -37,14 +38,19 @@ def action_state(plan: Plan, *, was_called: bool) -> ActionState:
         return ActionState.START
     if late and plan.is_dark and not plan.is_after_sunrise:
         return ActionState.LATE_COVERS
-    if first:
-        return ActionState.EARLY
+    return ActionState.EARLY if first else _without_starts(plan, was_called=was_called)
+
+
+def _without_starts(plan: Plan, *, was_called: bool) -> ActionState:
+    """Return what a plan leaves people to do where nothing is to be started."""
     may_run = bool(plan.begun or plan.beyond) or any(
         item.may_run for item in plan.refused
     )
     running = [i for i in plan.chosen if not i.method.is_before_dark]
     if running or (may_run and was_called):
         return ActionState.KEEP
+    if plan.kept_ready:
+        return ActionState.SET_UP
     if plan.household is not None and not plan.household.is_laid:
         return ActionState.BY_HAND
     is_covered = bool(plan.chosen or plan.taken_as_done or plan.household)

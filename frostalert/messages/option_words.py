@@ -279,6 +279,7 @@ def refusal_words(option: Option, wording: Wording) -> str:
 def ground_words(option: Option, wording: Wording) -> str:
     """Return why an option is refused, without the numbers of its block."""
     words = [f"{option.verdict.value}: {option.grounds[0].value}."]
+    words += _kept_ready(option)
     return " ".join([*words, *_if_begun(option, wording)])
 
 
@@ -286,6 +287,7 @@ def _why_refused(option: Option, wording: Wording) -> str:
     """Return why an option is refused, and what holds where it was begun."""
     ground = option.grounds[0]
     words = [f"{ground.value}{_wind(option, wording)}."]
+    words += _kept_ready(option)
     words += _if_begun(option, wording)
     if isinstance(option.facts, WaterFacts):
         words += _water_refusal(ground, option.facts, wording)
@@ -311,6 +313,13 @@ def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackVie
         why=", ".join(dict.fromkeys(brief_ground(i.grounds[0]) for i in ordered)),
         if_begun=". ".join(hint for hint, some in hints.items() if some),
     )
+
+
+def _kept_ready(option: Option) -> list[str]:
+    """Return what is done by day all the same, since the night may turn milder."""
+    if not option.is_kept_ready:
+        return []
+    return ["Set it up by day all the same: it is judged again before its start."]
 
 
 def _if_begun(option: Option, wording: Wording) -> list[str]:

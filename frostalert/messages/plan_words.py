@@ -42,6 +42,7 @@ class PlanView:
 
     title: str
     choices: tuple[ChoiceView, ...]
+    nothing: str
     not_tonight: tuple[str, ...]
     passed_over: tuple[str, ...]
     left_out: tuple[str, ...]
@@ -67,6 +68,7 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
             choice_view(option, blocks[option.block], wording)
             for option in (*plan.chosen, *plan.listed)
         ),
+        nothing="" if plan.chosen or plan.listed else _nothing(plan),
         not_tonight=tuple(
             f"{item.equipment} in {item.block}: {refusal_words(item, wording)}"
             for item in each_once(plan.refused)
@@ -132,6 +134,13 @@ def _title(plan: Plan) -> str:
     assumed = " (assumed: set hands under [supplies])" if plan.are_hands_assumed else ""
     by = "value and priority" if plan.is_by_value else "priority alone"
     return f"Reckoned for {people}{assumed}; blocks count by {by}."
+
+
+def _nothing(plan: Plan) -> str:
+    """Return that nothing works, or that nothing does by this forecast."""
+    if plan.kept_ready:
+        return "Nothing is to be started by this forecast; set up what may be."
+    return "Nothing you have can work tonight."
 
 
 def _left_out(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:

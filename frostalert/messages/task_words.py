@@ -62,6 +62,8 @@ def task_text(task: Task, wording: Wording) -> str:
     words = _BEFORE_WIND if task.is_before_wind else _WORDS[task.kind]
     if task.kind is TaskKind.SET_UP and task.is_about_water:
         words += "; tank full, pump and every nozzle tried"
+    if task.is_kept_ready:
+        words += "; start it only if a message says so"
     if task.is_if_begun:
         begun = "heat burns" if _is_about_heat(task) else "water runs"
         words = f"If {begun}: {words[0].lower()}{words[1:]}"

@@ -18,6 +18,7 @@ _LEADS = {
     ActionState.KEEP: "Keep what runs going",
     ActionState.COVERED: "Covers stay on",
     ActionState.BY_HAND: "Cover low plants",
+    ActionState.SET_UP: "Set up, start nothing yet",
     ActionState.NOTHING: "Nothing you have can stop it",
 }
 

@@ -23,7 +23,13 @@ from frostalert.messages.water_words import keep_water_on, start_table, tank_wor
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Subject
-from frostalert.model.plan import Plan, Task, TaskKind, UnprotectedBlock
+from frostalert.model.plan import (
+    Plan,
+    Task,
+    TaskKind,
+    UnprotectedBlock,
+    UnprotectedReason,
+)
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
@@ -145,6 +151,7 @@ def verb_of(facts: NightFacts) -> str:
         ActionState.START: f"Start now{_first_starts(facts)}. Frost {name}.",
         ActionState.EARLY: f"Be ready to start at {facts.ready_by}: frost {name}.",
         ActionState.KEEP: f"Keep running what runs, start nothing new: frost {name}.",
+        ActionState.SET_UP: f"Set up as listed, start nothing yet: frost {name}.",
         ActionState.COVERED: f"Nothing to start, covers stay on: frost {name}.",
     }[lead]
 
@@ -305,7 +312,13 @@ def _done(record: BlockNight, facts: NightFacts) -> str:
     own = [item for item in plan.chosen if item.block == record.block]
     words = [done_words(item, facts.wording) for item in own]
     if not own:
-        left = [item for item in plan.left_out if item.block == record.block]
+        left = [
+            item
+            for item in plan.left_out
+            if item.block == record.block
+            # What may not hold says so itself.
+            and item.why is not UnprotectedReason.JUDGED_AGAIN
+        ]
         words += [f"{_given_up(item, plan)}." for item in left]
     refused = each_once(i for i in plan.refused if i.block == record.block)
     words += [told for item in refused if (told := refused_words(item))]

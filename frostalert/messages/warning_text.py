@@ -129,6 +129,7 @@ def _lead(facts: NightFacts, words: TextWords) -> str:
         ActionState.START: f"START NOW {name}:",
         ActionState.EARLY: f"BE READY TO START {facts.ready_by}, {name}:",
         ActionState.KEEP: f"KEEP WHAT RUNS, START NOTHING NEW, {name}:",
+        ActionState.SET_UP: f"SET UP, START NOTHING YET, {name}:",
         ActionState.COVERED: f"COVERS STAY ON, NOTHING TO START, {name}:",
     }
     return again + verbs[facts.lead]
@@ -235,7 +236,14 @@ def _without(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
             f"{brief_ground(item.grounds[0])}.",
         )
         for item in each_once(filter(is_forbidden, plan.refused))
-        if item.pair not in told
+        if item.pair not in told and not item.is_kept_ready
+    ]
+    parts += [
+        Part(
+            1,
+            f"Set up {short(item.equipment)} {short(item.block)}, start only if told.",
+        )
+        for item in plan.kept_ready
     ]
     by_hand = plan.household.blocks if plan.household is not None else ()
     is_late = facts.lead is ActionState.LATE_COVERS

@@ -32,6 +32,7 @@ class UnprotectedReason(StrEnum):
 
     NO_METHOD = "no method is listed for it"
     NOTHING_WORKS = "nothing you have can work tonight"
+    JUDGED_AGAIN = "its water may not hold; it is judged again before its start"
     OTHERS_FIRST = "what you have saves more elsewhere"
     NOT_ENOUGH = "what you have is not enough for it"
     KEPT_BACK = "its water is kept for the night after"
@@ -183,6 +184,8 @@ class Option:
         answered, and its time has come.
     may_run : bool
         Whether its water or heat may run although nobody is told to start it now.
+    is_kept_ready : bool
+        Whether it is set up by day though it is refused, and judged again at its start.
     wind_mps : float or None
         The wind that forbids it. [m/s]
     ignition_air_c : float or None
@@ -211,6 +214,7 @@ class Option:
     cold_end_utc: datetime | None = None
     is_running: bool = False
     may_run: bool = False
+    is_kept_ready: bool = False
     wind_mps: float | None = None
     ignition_air_c: float | None = None
     out_by_utc: datetime | None = None
@@ -396,6 +400,8 @@ class Task:
         Whether it may be done after dark if daylight is short.
     is_if_begun : bool
         Whether it is only for who began before the plan refused it.
+    is_kept_ready : bool
+        Whether it readies what may not be started by this forecast.
     is_before_wind : bool
         Whether heat must be out then, whatever the cold, because wind comes up.
     expected_air_c : float or None
@@ -416,6 +422,7 @@ class Task:
     can_be_late: bool = False
     is_about_water: bool = False
     is_if_begun: bool = False
+    is_kept_ready: bool = False
     is_before_wind: bool = False
     expected_air_c: float | None = None
 
@@ -496,6 +503,11 @@ class Plan:
         """Whether the freeze begins before the sun sets."""
         harm, sunset = self.first_harm_utc, self.sunset_utc
         return harm is not None and sunset is not None and harm < sunset
+
+    @property
+    def kept_ready(self) -> tuple[Option, ...]:
+        """Water that is refused by day and set up all the same."""
+        return tuple(item for item in self.refused if item.is_kept_ready)
 
     @property
     def starts(self) -> tuple[Task, ...]:

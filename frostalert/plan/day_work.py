@@ -58,6 +58,53 @@ def day_tasks(
     return [*tasks, _thermometers(deadline, least / 2.0)]
 
 
+def kept_tasks(
+    kept_ready: Sequence[Option],
+    placed: Sequence[Task],
+    farm: Farm,
+    daylight: Daylight,
+    crew: tuple[str, ...],
+) -> list[Task]:
+    """Return the setting up of what may not be started, in the time that is left.
+
+    Parameters
+    ----------
+    kept_ready : sequence of Option
+        What is kept ready.
+    placed : sequence of Task
+        The work by day as it is laid, which it takes nothing from.
+    farm : Farm
+        Its equipment.
+    daylight : Daylight
+        The time for work before dark.
+    crew : tuple of str
+        Who works.
+
+    Returns
+    -------
+    list of Task
+        Before all else that is done by day; what does not fit is left out.
+    """
+    first = min((task.start_utc for task in placed), default=daylight.ready_utc)
+    tasks: list[Task] = []
+    for item, options in by_equipment(kept_ready, farm):
+        work = set_up_of(item) / len(crew)
+        starts = [i.start_utc - farm.rules.set_up for i in options if i.start_utc]
+        stands_utc = min(first, *starts) if starts else first
+        if stands_utc - work < daylight.begin_utc:
+            continue
+        first = stands_utc - work
+        task = replace(
+            _set_up(item, options, stands_utc),
+            start_utc=first,
+            duration=work,
+            who=crew,
+            is_kept_ready=True,
+        )
+        tasks.append(task)
+    return tasks
+
+
 def late_tasks(
     chosen: Sequence[Option],
     farm: Farm,

@@ -58,7 +58,10 @@ def _why_left_out(
     if not own:
         return UnprotectedBlock(block=record.block, why=UnprotectedReason.NO_METHOD)
     if not offered:
-        return UnprotectedBlock(block=record.block, why=UnprotectedReason.NOTHING_WORKS)
+        is_kept = any(item.is_kept_ready for item in own)
+        reasons = UnprotectedReason
+        why = reasons.JUDGED_AGAIN if is_kept else reasons.NOTHING_WORKS
+        return UnprotectedBlock(block=record.block, why=why)
     best = max(offered, key=lambda item: item.worth)
     together = budgets_of([*chosen, best], farm, next_is_at_risk=False)
     could_alone = is_within([best], limits)

@@ -29,9 +29,10 @@ from frostalert.plan.budgets import budgets_of
 from frostalert.plan.bundles import bundles_of, is_open
 from frostalert.plan.daylight import daylight_of
 from frostalert.plan.household import household_of
+from frostalert.plan.kept_ready import kept_ready
 from frostalert.plan.left_out import left_out, passed_over
 from frostalert.plan.offer import limits_of, options_on
-from frostalert.plan.timeline import Timeline, make_timeline
+from frostalert.plan.timeline import Timeline, make_timeline, with_kept_ready
 from frostalert.plan.two_nights import TankPlan, next_at_risk, share_tank
 from frostalert.plan.where import where_heat_goes
 
@@ -72,7 +73,8 @@ def make_plan(
     options = options_on(farm, cases)
     options = [replace(i, may_run=_may_run(i, progress, now_utc)) for i in options]
     choice = _choose(options, cases, farm, nights, night, progress)
-    options, chosen, timeline = choice.options, choice.chosen, choice.timeline
+    chosen, timeline = choice.chosen, choice.timeline
+    options = _marked_ready(choice.options, timeline.tasks)
     taken = {item.pair for item in chosen}
     listed = [item for item in options if item.verdict is Verdict.NOT_ESTIMATED]
     done = [*chosen, *listed]
@@ -121,6 +123,17 @@ def make_plan(
         sunset_utc=night.sunset_utc,
         sunrise_utc=night.sunrise_utc,
     )
+
+
+def _marked_ready(options: Sequence[Option], tasks: Sequence[Task]) -> list[Option]:
+    """Return the options, those marked that the tasks set up to be judged again."""
+    kept = {
+        (task.equipment, block)
+        for task in tasks
+        if task.is_kept_ready
+        for block in task.blocks
+    }
+    return [replace(item, is_kept_ready=item.pair in kept) for item in options]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,13 +186,14 @@ def _choose(
         )
         late = _late(cases, chosen, timeline.tasks)
         if not late:
+            ready = kept_ready(options, chosen, cases, daylight)
             return _Choice(
                 options=options,
                 bundles=bundles,
                 chosen=chosen,
                 begun=begun,
                 limits=limits,
-                timeline=timeline,
+                timeline=with_kept_ready(timeline, ready, farm, daylight, hands),
                 tank=share.after(chosen),
             )
         # What cannot stand in time is out; the hands may do for something else.

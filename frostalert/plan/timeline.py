@@ -1,6 +1,6 @@
 """Tasks counted back from the danger: who does what by when, what no longer fits."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -12,6 +12,7 @@ from frostalert.plan.day_work import (
     THERMOMETERS,
     by_equipment,
     day_tasks,
+    kept_tasks,
     late_tasks,
     lay_backwards,
 )
@@ -102,12 +103,43 @@ def make_timeline(
         for task in tasks
         if task.deadline_utc >= now
     ]
-    ahead.sort(key=lambda task: (task.start_utc, task.deadline_utc))
     return Timeline(
-        tasks=tuple(ahead),
+        tasks=_by_hour(ahead),
         dropped=tuple(dropped),
         taken_as_done=tuple(placed) if daylight.is_dark else (),
     )
+
+
+def with_kept_ready(
+    timeline: Timeline,
+    kept_ready: Sequence[Option],
+    farm: Farm,
+    daylight: Daylight,
+    hands: int,
+) -> Timeline:
+    """Return a timeline with the setting up of what may not be started yet.
+
+    Parameters
+    ----------
+    timeline : Timeline
+        What is done by the choice; nothing is taken from it.
+    kept_ready : sequence of Option
+        Water that is set up by day and not started by this forecast.
+    farm : Farm
+        Equipment and crew.
+    daylight : Daylight
+        The time for work before dark.
+    hands : int
+        People who work. [1]
+    """
+    by_day = [task for task in timeline.tasks if task.is_by_day]
+    ready = kept_tasks(kept_ready, by_day, farm, daylight, _crew(farm, hands))
+    return replace(timeline, tasks=_by_hour((*timeline.tasks, *ready)))
+
+
+def _by_hour(tasks: Iterable[Task]) -> tuple[Task, ...]:
+    """Return tasks in the order of the clock."""
+    return tuple(sorted(tasks, key=lambda task: (task.start_utc, task.deadline_utc)))
 
 
 def _set_ups(

@@ -10,7 +10,7 @@ from frostalert.agronomy.methods import METHODS
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
 from frostalert.model.method import RefusalReason
-from frostalert.model.plan import GainFacts, Option, Verdict, WaterFacts
+from frostalert.model.plan import GainFacts, Option, TaskKind, Verdict, WaterFacts
 from frostalert.model.progress import Progress
 from frostalert.model.site import Block, Farm
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
@@ -28,6 +28,7 @@ from tests.support.plans import (
     called,
     night_grid,
     plan_of,
+    planned,
     planting,
     words_of,
 )
@@ -256,10 +257,69 @@ def test_ground_that_does_not_list_the_method_takes_no_share_of_the_water() -> N
     assert rates[0] == rates[1]
 
 
-def test_water_that_may_not_hold_is_not_set_up() -> None:
-    farm = planting(APRICOTS, equipment=(replace(LINE, flow_l_per_h=1100.0),))
+WEAK_LINE = replace(LINE, flow_l_per_h=1100.0)
+AFTER_SUNSET = TWO_IN_THE_AFTERNOON + timedelta(hours=6, minutes=30)
+
+
+def test_water_that_may_not_hold_is_set_up_by_day_and_not_started() -> None:
+    farm = planting(APRICOTS, equipment=(WEAK_LINE,))
     plan = plan_of(farm, night_grid(-3.5))
     [refused] = plan.refused
     assert refused.grounds == (RefusalReason.MAY_NOT_HOLD,)
-    assert plan.tasks == ()
-    assert "set up" not in words_of(plan, farm)
+    [task] = plan.tasks
+    assert (task.kind, task.pair) == (TaskKind.SET_UP, refused.pair)
+    assert plan.sunset_utc is not None
+    assert task.deadline_utc <= plan.sunset_utc
+    words = words_of(plan, farm)
+    assert "set up in Apricots" in words
+    assert "start it only if a message says so" in words
+    assert "Nothing you have can work" not in words
+
+
+def test_water_kept_ready_starts_at_its_hour_in_a_milder_night() -> None:
+    farm = planting(APRICOTS, equipment=(WEAK_LINE,))
+    ready = Progress(
+        is_known=True,
+        hands_since_utc=TWO_IN_THE_AFTERNOON,
+        starts=planned((WEAK_LINE.name, "Apricots")),
+    )
+    told, untold = (
+        plan_of(farm, night_grid(-2.6), AFTER_SUNSET, progress)
+        for progress in (ready, Progress(is_known=True))
+    )
+    assert [item.pair for item in told.chosen] == [(WEAK_LINE.name, "Apricots")]
+    assert [task.kind for task in told.tasks if task.is_by_day] == []
+    # Nobody was told to set it up: that is done in the dark.
+    assert TaskKind.SET_UP in [task.kind for task in untold.tasks]
+    still_cold = plan_of(farm, night_grid(-3.5), AFTER_SUNSET, ready)
+    assert still_cold.tasks == ()
+
+
+def test_water_is_kept_ready_only_where_its_chance_alone_refuses_it() -> None:
+    def tasks(**changes: Any) -> list[TaskKind]:
+        line = replace(LINE, **changes)
+        plan = plan_of(planting(APRICOTS, equipment=(line,)), night_grid(-3.0))
+        return [task.kind for task in plan.tasks]
+
+    assert tasks(flow_l_per_h=1000.0) == [TaskKind.SET_UP]
+    # With an even chance it would save nothing; with less it does not meet the rate.
+    assert tasks(flow_l_per_h=900.0) == []
+    assert tasks(flow_l_per_h=600.0) == []
+
+
+def test_water_kept_ready_takes_no_time_from_what_is_chosen() -> None:
+    slow = replace(WEAK_LINE, set_up=timedelta(hours=14))
+    beside = planting(APRICOTS, CHERRIES, equipment=(slow, HEATERS))
+    alone = planting(CHERRIES, equipment=(HEATERS,))
+    long, short = (plan_of(farm, night_grid(-3.5)) for farm in (beside, alone))
+    [heat] = long.chosen
+    assert heat.equipment == HEATERS.name
+    by_day = [task for task in long.tasks if task.is_by_day]
+    assert by_day == [task for task in short.tasks if task.is_by_day]
+    # What does not fit before dark is not set up, and not promised.
+    assert long.kept_ready == ()
+    quick = planting(APRICOTS, CHERRIES, equipment=(WEAK_LINE, HEATERS))
+    both = plan_of(quick, night_grid(-3.5))
+    assert [item.equipment for item in both.kept_ready] == [WEAK_LINE.name]
+    assert both.tasks[0].start_utc >= both.made_utc
+    assert [t for t in both.tasks if not t.is_kept_ready] == list(short.tasks)

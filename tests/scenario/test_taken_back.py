@@ -249,3 +249,25 @@ def test_water_that_is_too_late_hurries_nobody_to_it(tmp_path: Path) -> None:
     )
     assert "Nothing new to start; what runs must go on: frost" in whole(mail)
     assert "Begin nothing that the plan refuses" in whole(mail)
+
+
+def test_water_kept_ready_by_day_is_called_when_the_night_turns_milder(
+    tmp_path: Path,
+) -> None:
+    weak = replace(LINE, flow_l_per_h=1100.0)
+    farm = planting(APRICOTS, equipment=(weak,))
+    night = Night(farm=farm, folder=tmp_path, store=open_store(tmp_path))
+    ready = night.look(AFTERNOON, low_c=-3.5)
+    text, mail = ready[ChannelKind.SMS].text, everything(ready[ChannelKind.EMAIL])
+    assert "GET READY from 7:15pm" in text
+    assert "Set up Lane line Apricots, start only if told." in text
+    assert "7:15 pm Set up Lane line in Apricots; start it only if we say so" in mail
+    # As cold as it was said to be nobody is woken for what cannot be started.
+    assert night.look(timedelta(hours=9), low_c=-3.5) == {}
+    assert night.look(timedelta(hours=10), low_c=-2.6) == {}
+    started = night.look(timedelta(hours=10, minutes=30), low_c=-2.6)
+    assert night.why[-1] is Reason.START_IS_DUE
+    assert "START NOW Mon Apr 13: Lane line in Apricots" in (
+        started[ChannelKind.SMS].text
+    )
+    assert "Set up" not in everything(started[ChannelKind.EMAIL])
