@@ -5,7 +5,7 @@ from datetime import date
 
 from frostalert.messages.letter import Letter
 from frostalert.messages.night_line import night_line
-from frostalert.messages.parts import Part, Short, fit
+from frostalert.messages.parts import Part, Short, answer_part, fit
 from frostalert.messages.wording import Wording
 from frostalert.messages.words import Words
 from frostalert.model.assessment import NightAssessment
@@ -77,9 +77,9 @@ class CannotJudgeWords(Words):
             return [
                 Part(0, f"RISK UNKNOWN {self._name()}{place}. NOT an all-clear:"),
                 Part(0, "read a thermometer, get ready as for frost."),
-                Part(1, f"Why: {self.brief_why}."),
+                Part(2, f"Why: {self.brief_why}."),
                 Part(3, f"Also {self.also}." if self.also else ""),
-                Part(2, f"Answer: {link}" if link else ""),
+                answer_part(link),
                 Part(0, self._last_source()),
             ]
 

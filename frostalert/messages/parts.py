@@ -10,11 +10,15 @@ from frostalert.messages.wording import tight_hours
 _STEPS = (
     *((places, 3) for places in (30, 22, 16, 12)),
     *((places, 2) for places in (30, 22, 16, 12, 10)),
-    *((places, 1) for places in (30, 22)),
+    *((places, 1) for places in (30, 22, 16, 12, 10, 8)),
     *((places, 0) for places in (16, 12, 10, 9, 8)),
 )
 """Places that a name gets, and the ranks up to which nothing is left out: what is to be
 started stands in fewer letters before it is left out."""
+_BRIEF_FROM = 1
+"""The step from which on parts are brief: all else that is left is what counts."""
+_SHORT_LINK = 45
+"""The most characters of a link that jobs give way to. [1] Our own rule."""
 Short = Callable[[str], str]
 """Cuts a name to the places that it gets."""
 
@@ -23,11 +27,19 @@ Short = Callable[[str], str]
 class Part:
     """Some words, and their rank: the highest goes first where room is short.
 
-    Rank 0 stays whatever happens.
+    Rank 0 stays whatever happens. `brief` is what it comes down to where even what
+    counts has no room; as its words by default.
     """
 
     rank: int
     words: str
+    brief: str = ""
+
+
+def answer_part(link: str) -> Part:
+    """Return where to answer; a link that would fill a third gives way to jobs."""
+    rank = 1 if gsm_length(link) <= _SHORT_LINK else 3
+    return Part(rank, f"Answer: {link}" if link else "", brief=link)
 
 
 def fit(
@@ -53,7 +65,11 @@ def fit(
     for places, stays in _STEPS:
         parts = [part for part in parts_with(_cutter(places)) if part.words]
         for most in sorted({part.rank for part in parts}, reverse=True):
-            kept = [part.words for part in parts if part.rank <= max(most, stays)]
+            kept = [
+                part.brief or part.words if stays <= _BRIEF_FROM else part.words
+                for part in parts
+                if part.rank <= max(most, stays)
+            ]
             text = tight_hours(to_gsm(mark + " ".join(kept)))
             if gsm_length(text) <= limit:
                 return text

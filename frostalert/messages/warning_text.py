@@ -20,13 +20,13 @@ from frostalert.messages.lead_words import (
     first_starts,
 )
 from frostalert.messages.option_words import TakenBackView, brief_ground, each_once
-from frostalert.messages.parts import Part, Short, fit
+from frostalert.messages.parts import Part, Short, answer_part, fit
 from frostalert.messages.sms import ONE_SEGMENT, TWO_SEGMENTS
 from frostalert.messages.views import harm_hours
 from frostalert.messages.warning_letter import NightFacts
 from frostalert.messages.wording import chance
 from frostalert.model.notice import Subject
-from frostalert.model.plan import Option, Resource, Task
+from frostalert.model.plan import Option, Plan, Resource, Task
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
@@ -81,17 +81,20 @@ def _parts(
     facts: NightFacts, words: TextWords, person: Person, link: str, short: Short
 ) -> list[Part]:
     """Return a text's parts in the order in which they are read."""
-    is_answerable = link and facts.subject is not Subject.OUTLOOK
+    is_asking = facts.subject is not Subject.OUTLOOK
+    answer = answer_part(link if is_asking else "")
+    jobs = _jobs(facts, person, has_link=answer.rank == 1 and bool(link))
     return [
         *_back(facts, words, short),
         Part(0, _lead(facts, words)),
-        *([] if facts.is_taken_back else _work(facts, person, short)),
-        *_cold(facts, words, short),
+        *(Part(job.rank, job.words(facts, short)) for job in jobs),
+        *_order(facts),
+        *_cold(facts, words, short, {i.block for i in jobs if not i.rank}),
         *_without(facts, words, short),
         Part(5, f"Changed: {words.change}." if words.change else ""),
         Part(2, "Now it is your turn." if words.is_passed_on else ""),
         Part(5, f"Also {words.also}." if words.also else ""),
-        Part(2, f"Answer: {link}" if is_answerable else ""),
+        answer,
         Part(0, words.source),
     ]
 
@@ -143,36 +146,81 @@ def _date(facts: NightFacts) -> str:
     return facts.wording.day(night)
 
 
-def _work(facts: NightFacts, person: Person, short: Short) -> list[Part]:
-    """Return what is started, where, by when and at which reading; own jobs first."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Job:
+    """What is laid before dark, or one start; of lower rank what stays longer."""
+
+    rank: int
+    start: StartWords | None = None
+    laid: tuple[Option, ...] = ()
+
+    @property
+    def block(self) -> str:
+        """Its block; empty where it is of several."""
+        blocks = {item.block for item in self.laid}
+        if self.start is not None:
+            blocks = {self.start.block}
+        return blocks.pop() if len(blocks) == 1 else ""
+
+    def words(self, facts: NightFacts, short: Short) -> str:
+        """Return what is done, where, by when and at which reading."""
+        if self.start is not None:
+            return _start(self.start, facts, short)
+        assert facts.plan is not None  # noqa: S101 - it is of the plan
+        laid = ", ".join(f"{short(i.equipment)} {short(i.block)}" for i in self.laid)
+        return f"By {by_when(facts.plan, facts.wording)}: {laid}."
+
+
+def _jobs(facts: NightFacts, person: Person, *, has_link: bool) -> list[_Job]:
+    """Return what is laid before dark and what is started; own jobs first.
+
+    Beside what is laid a start of the night stands on the page behind the link.
+    """
     plan = facts.plan
-    if facts.subject is Subject.OUTLOOK:
+    if facts.subject is Subject.OUTLOOK or plan is None or facts.is_taken_back:
         return []
-    if plan is None:
-        return [Part(1, f"Start order: {facts.order}.")]
-    parts = []
-    dusk = [item for item in plan.chosen if item.method.is_before_dark]
-    if dusk and not plan.is_dark:
-        names = ", ".join(f"{short(i.equipment)} {short(i.block)}" for i in dusk)
-        by = by_when(plan, facts.wording)
-        parts.append(Part(0, f"By {by}: {names}."))
+    dusk = _laid_by_dark(plan)
     starts = first_starts(plan, facts.wording, facts.due)
     if facts.subject is Subject.PREPARE:
         starts = _all_starts(facts)
     own = _own_pairs(plan.tasks, person)
-    ordered = sorted(
-        enumerate(starts), key=lambda item: (_pair(item[1]) not in own, item[0])
-    )
-    for place, (_, item) in enumerate(ordered):
-        option = next(o for o in plan.chosen if o.pair == _pair(item))
-        within = "in " * (facts.subject is Subject.ACT)
-        words = f"{short(item.equipment)} {within}{short(item.block)} {item.when}"
-        reading = reading_c(option)
-        if reading is not None and facts.subject is Subject.ACT:
-            words += f" or at {facts.wording.temperature(reading)}"
-        is_kept = place == 0 or facts.subject is Subject.ACT
-        parts.append(Part(0 if is_kept else 2, words + "."))
-    return parts
+    ordered = sorted(starts, key=lambda item: _pair(item) not in own)
+    first, later = (2, 3) if dusk and has_link else (0, 2)
+    if facts.subject is Subject.ACT:
+        first = later = 0
+    laid = [_Job(rank=0, laid=tuple(dusk))] if dusk else []
+    ranks = [first, *[later] * len(ordered)]
+    return [
+        *laid,
+        *(_Job(rank=r, start=i) for i, r in zip(ordered, ranks, strict=False)),
+    ]
+
+
+def _start(item: StartWords, facts: NightFacts, short: Short) -> str:
+    """Return one start in words."""
+    assert facts.plan is not None  # noqa: S101 - it is of the plan
+    is_act = facts.subject is Subject.ACT
+    within = "in " * is_act
+    words = f"{short(item.equipment)} {within}{short(item.block)} {item.when}"
+    option = next(o for o in facts.plan.chosen if o.pair == _pair(item))
+    reading = reading_c(option)
+    if reading is not None and is_act:
+        words += f" or at {facts.wording.temperature(reading)}"
+    return f"{words}."
+
+
+def _order(facts: NightFacts) -> list[Part]:
+    """Return in which order blocks need their start, for a night without a plan."""
+    if facts.plan is not None or facts.subject is Subject.OUTLOOK:
+        return []
+    return [] if facts.is_taken_back else [Part(1, f"Start order: {facts.order}.")]
+
+
+def _laid_by_dark(plan: Plan) -> list[Option]:
+    """Return what is still to be laid before dark."""
+    if plan.is_dark:
+        return []
+    return [item for item in plan.chosen if item.method.is_before_dark]
 
 
 def _all_starts(facts: NightFacts) -> tuple[StartWords, ...]:
@@ -198,17 +246,24 @@ def _own_pairs(tasks: Sequence[Task], person: Person) -> set[tuple[str, str]]:
     }
 
 
-def _cold(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
-    """Return how cold it gets where, when that does harm, and how sure it is."""
+def _cold(
+    facts: NightFacts, words: TextWords, short: Short, named: set[str]
+) -> list[Part]:
+    """Return how cold it gets where, when that does harm, and how sure it is.
+
+    `named` are the blocks that stand before it in any case: the only one is not named
+    again where room is short.
+    """
     worst = facts.night.likeliest
     if worst is None:
         return []
     air = facts.wording.temperature(worst.site_low_c)
     harm = harm_hours(facts.night, facts.wording)
     known = ", maybe longer" if words.has_gap else ""
-    cold = f"{air} in {short(worst.block)}"
     harm = f"harm {harm}" if harm[:1].isdigit() else harm
-    parts = [Part(0, f"{cold}, {harm}{known}.")]
+    there = f"{air} in {short(worst.block)}, {harm}{known}."
+    brief = f"{air}, {harm}{known}." if named == {worst.block} else there
+    parts = [Part(0, there, brief)]
     if facts.subject is Subject.OUTLOOK and worst.probability is not None:
         parts.append(Part(1, f"Chance {chance(worst.probability)}."))
     if words.error != "unknown":
