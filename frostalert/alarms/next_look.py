@@ -67,10 +67,12 @@ def _start_hours(item: NightDecision, look: Look) -> Iterator[datetime]:
     if not calls_for_hands(item.remember) or not (is_said or is_standing(item)):
         return
     plan = look.plan_of(item.night)
-    for task in plan.starts if plan is not None else ():
+    if plan is None:
+        return
+    for task in plan.starts:
         start = item.remember.start(task.pair)
         if start is None or start.called_utc is None:
-            yield task.start_utc - DUE_WITHIN
+            yield plan.begin_utc(task) - DUE_WITHIN
 
 
 def _is_due(decision: Decision, look: Look) -> bool:

@@ -172,8 +172,9 @@ def _called(
     now = look.now_utc
     called = {start.key for start in item.remember.starts if start.called_utc}
     worth = _worth_calling(plan, record, called)
-    named = _starts_within(worth, now + CALLED_WITH, called)
-    due = {task.pair for task in _starts_within(worth, now + DUE_WITHIN, called)}
+    named = _starts_within(worth, plan, now + CALLED_WITH, called)
+    soon = _starts_within(worth, plan, now + DUE_WITHIN, called)
+    due = {task.pair for task in soon}
     if item.why in _NEW:
         is_call = item.say is Subject.ACT
         is_call = is_call or any(task.pair in called for task in named)
@@ -208,14 +209,17 @@ def _worth_calling(
 
 
 def _starts_within(
-    starts: Sequence[Task], end_utc: datetime, called: AbstractSet[StartKey]
+    starts: Sequence[Task],
+    plan: Plan,
+    end_utc: datetime,
+    called: AbstractSet[StartKey],
 ) -> tuple[Task, ...]:
     """Return what must begin before a moment, what was not called for yet first.
 
     A message takes the place of an earlier one about the night that still waits to be
     sent: it must carry that one's call. What runs is no start of the plan any more.
     """
-    tasks = [task for task in starts if task.start_utc <= end_utc]
+    tasks = [task for task in starts if plan.begin_utc(task) <= end_utc]
     return tuple(sorted(tasks, key=lambda task: (task.pair in called, task.pair)))
 
 

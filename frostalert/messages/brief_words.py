@@ -75,6 +75,8 @@ def done_words(option: Option, wording: Wording) -> str:
     reading = reading_c(option)
     if reading is not None:
         words += f" or at {wording.temperature(reading)}"
+    if option.not_dry_after_utc is not None:
+        words += f", NOT on dry buds after {wording.clock(option.not_dry_after_utc)}"
     return f"{words}."
 
 
@@ -82,7 +84,7 @@ def reading_c(option: Option) -> float | None:
     """Return the thermometer's reading at which an option starts. [degC]"""
     if isinstance(option.facts, WaterFacts):
         return option.facts.start_air_c
-    return option.ignition_air_c
+    return option.start_air_c
 
 
 def verdict_words(option: Option) -> str:

@@ -9,12 +9,15 @@ from typing import NamedTuple
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.method import Agent
-from frostalert.model.plan import Plan, Resource, Task, WaterFacts
+from frostalert.model.plan import Option, Plan, Resource
 from frostalert.model.site import Farm
 from frostalert.model.start import StartKey
 
 _EARLY = timedelta(minutes=30)
 """A first start that is further away is not called "now"."""
+_LISTED_WORK = timedelta(hours=1)
+"""What is only listed takes so long to start. Common practice, no source; as long as
+what is described gets by default."""
 
 
 class ActionState(StrEnum):
@@ -34,7 +37,7 @@ def action_state(plan: Plan, *, was_called: bool) -> ActionState:
     """Return what a plan leaves people to do at its moment."""
     first = first_start_utc(plan)
     late = [i for i in plan.left_out if Resource.DAYLIGHT.value in i.short]
-    if plan.listed or (first and first - plan.made_utc <= _EARLY):
+    if first and first - plan.made_utc <= _EARLY:
         return ActionState.START
     if late and plan.is_dark and not plan.is_after_sunrise:
         return ActionState.LATE_COVERS
@@ -53,7 +56,9 @@ def _without_starts(plan: Plan, *, was_called: bool) -> ActionState:
         return ActionState.SET_UP
     if plan.household is not None and not plan.household.is_laid:
         return ActionState.BY_HAND
-    is_covered = bool(plan.chosen or plan.taken_as_done or plan.household)
+    is_covered = bool(
+        plan.chosen or plan.listed or plan.taken_as_done or plan.household
+    )
     return ActionState.COVERED if is_covered else ActionState.NOTHING
 
 
@@ -69,8 +74,17 @@ def by_when(plan: Plan, wording: Wording) -> str:
 
 
 def first_start_utc(plan: Plan) -> datetime | None:
-    """Return when people must be ready to start what is started in the night."""
-    return min((task.start_utc for task in plan.starts), default=None)
+    """Return when people must be ready to begin what is started in the night."""
+    begins = [plan.begin_utc(task) for task in plan.starts]
+    begins += [begin for item in plan.listed if (begin := _listed_begin_utc(item))]
+    return min(begins, default=None)
+
+
+def _listed_begin_utc(item: Option) -> datetime | None:
+    """Return when to begin with what is only listed; None for what is laid by day."""
+    if item.start_utc is None or item.method.is_before_dark:
+        return None
+    return item.start_utc - _LISTED_WORK
 
 
 def ready_by_utc(plan: Plan, night: NightAssessment) -> datetime | None:
@@ -101,15 +115,36 @@ def first_starts(
     order = {key: place for place, key in enumerate(due)}
     called = [task for task in starts if task.pair in order]
     named = sorted(called, key=lambda task: order[task.pair]) or starts[:1]
-    return tuple(_start_words(task, plan, wording) for task in named)
+    options = [next(i for i in plan.chosen if i.pair == task.pair) for task in named]
+    found = [
+        _start_words(option, task.deadline_utc, plan, wording)
+        for option, task in zip(options, named, strict=True)
+    ]
+    return (*found, *_listed_words(plan, wording, is_alone=not found))
 
 
-def _start_words(task: Task, plan: Plan, wording: Wording) -> StartWords:
+def _listed_words(
+    plan: Plan, wording: Wording, *, is_alone: bool
+) -> tuple[StartWords, ...]:
+    """Return what is only listed and due; the first of it where nothing else is."""
+    timed = sorted(
+        (begin, number, item)
+        for number, item in enumerate(plan.listed)
+        if (begin := _listed_begin_utc(item)) is not None
+    )
+    due = [item for begin, _, item in timed if begin - plan.made_utc <= _EARLY]
+    if not due and is_alone:
+        due = [item for _, _, item in timed[:1]]
+    return tuple(_start_words(i, i.start_utc, plan, wording) for i in due)
+
+
+def _start_words(
+    option: Option, by_utc: datetime | None, plan: Plan, wording: Wording
+) -> StartWords:
     """Return what is to be started by when."""
-    option = next(i for i in plan.chosen if i.pair == task.pair)
-    when, limit = f"by {wording.clock(task.deadline_utc)}", ""
-    facts = option.facts
-    latest = facts.latest_start_utc if isinstance(facts, WaterFacts) else None
+    is_over = by_utc is not None and by_utc <= plan.made_utc
+    when = "now" if is_over else f"by {wording.clock(by_utc)}"
+    latest, limit = option.last_dry_start_utc, ""
     if latest is not None and latest <= plan.made_utc:
         limit = "; if not running NOT NOW: dry buds would freeze"
     elif latest is not None:

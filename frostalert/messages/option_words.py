@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import assert_never
 
 from frostalert.messages.wording import Wording, span
@@ -71,9 +72,7 @@ def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
     """Return one thing to do."""
     lines = []
     if option.verdict is Verdict.NOT_ESTIMATED:
-        lines.append(
-            f"Not reckoned: {option.grounds[0].value}. By your own experience only."
-        )
+        lines += _listed_lines(option, wording)
     elif isinstance(option.facts, WaterFacts):
         lines += _water_lines(option, option.facts, wording)
     elif isinstance(option.facts, GainFacts):
@@ -91,6 +90,27 @@ def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
         head=f"{option.block}: {name}{count}: {option.verdict.value}",
         lines=tuple(lines),
         caution=caution_of(option),
+    )
+
+
+def _listed_lines(option: Option, wording: Wording) -> list[str]:
+    """Return what is known of what is only listed: hour, reading, last hour."""
+    lines = [f"Not worked out: {option.grounds[0].value}. By your own experience only."]
+    if option.start_air_c is not None:
+        lines.append(
+            f"Have it running by {wording.clock(option.start_utc)}, or when the "
+            f"thermometer reads {wording.temperature(option.start_air_c)}."
+        )
+    if option.not_dry_after_utc is not None:
+        lines.append(_last_dry_start(option.not_dry_after_utc, wording))
+    return lines
+
+
+def _last_dry_start(latest_utc: datetime, wording: Wording) -> str:
+    """Return after which hour dry buds must not be wetted."""
+    return (
+        f"Not on dry buds after {wording.clock(latest_utc)}: they would freeze as they "
+        "are wetted. Buds that drip already are not too late."
     )
 
 
@@ -173,10 +193,7 @@ def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[st
             "Counted as running: somebody said that they act on the call to start it."
         )
     if facts.latest_start_utc is not None:
-        lines.append(
-            f"Not on dry buds after {wording.clock(facts.latest_start_utc)}: they "
-            "would freeze as they are wetted. Buds that drip already are not too late."
-        )
+        lines.append(_last_dry_start(facts.latest_start_utc, wording))
     lines.append(_rate_line(facts, wording))
     lines += [
         f"{line} Near that keep it running, and light no fire beside it."
@@ -252,10 +269,10 @@ def _gain_lines(option: Option, facts: GainFacts, wording: Wording) -> list[str]
         )
     lines = []
     light = ""
-    if option.ignition_air_c is not None:
+    if option.start_air_c is not None:
         light = (
             " by this forecast, and whatever the hour when the thermometer among the "
-            f"buds reads {wording.temperature(option.ignition_air_c)}"
+            f"buds reads {wording.temperature(option.start_air_c)}"
         )
     if not option.method.is_before_dark:
         lines.append(f"Have it running by {wording.clock(option.start_utc)}{light}.")

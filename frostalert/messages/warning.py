@@ -12,6 +12,17 @@ from frostalert.messages.words import Words
 from frostalert.model.notice import Attachment, Subject
 from frostalert.model.site import Person
 
+PAGE_LEADS = {
+    ActionState.START: "Start now",
+    ActionState.EARLY: "Be ready to start at {ready_by}",
+    ActionState.LATE_COVERS: "Lay covers now, in the dark",
+    ActionState.KEEP: "Nothing new to start; what runs must go on",
+    ActionState.COVERED: "Nothing to start; covers stay on",
+    ActionState.BY_HAND: "Cover low plants now, by lamplight",
+    ActionState.SET_UP: "Set up as listed; nothing to start yet",
+    ActionState.NOTHING: "Nothing you have can stop it",
+}
+"""What the page with all numbers begins with."""
 _LEADS = {
     ActionState.START: "Start now",
     ActionState.LATE_COVERS: "Lay covers now, in the dark",
@@ -108,7 +119,8 @@ class WarningWords(Words):
 
     def pages(self, person: Person, link: str) -> tuple[Attachment, ...]:
         """Return the page with every number and its reason."""
-        values = {**self.values, "person": person, "answer_link": link}
+        lead = PAGE_LEADS[self.facts.lead].format(ready_by=self.facts.ready_by)
+        values = {**self.values, "person": person, "answer_link": link, "said": lead}
         body = render(f"{self.facts.subject.value}.txt.j2", values)
         page = render("all-numbers.html.j2", {"body": body})
         return (

@@ -309,7 +309,8 @@ def _done(record: BlockNight, facts: NightFacts) -> str:
     plan = facts.plan
     if plan is None:
         return ""
-    own = [item for item in plan.chosen if item.block == record.block]
+    done = (*plan.chosen, *plan.listed)
+    own = [item for item in done if item.block == record.block]
     words = [done_words(item, facts.wording) for item in own]
     if not own:
         left = [

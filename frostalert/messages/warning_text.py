@@ -202,10 +202,12 @@ def _start(item: StartWords, facts: NightFacts, short: Short) -> str:
     is_act = facts.subject is Subject.ACT
     within = "in " * is_act
     words = f"{short(item.equipment)} {within}{short(item.block)} {item.when}"
-    option = next(o for o in facts.plan.chosen if o.pair == _pair(item))
+    options = (*facts.plan.chosen, *facts.plan.listed)
+    option = next(o for o in options if o.pair == _pair(item))
     reading = reading_c(option)
     if reading is not None and is_act:
         words += f" or at {facts.wording.temperature(reading)}"
+    words += item.limit * is_act
     return f"{words}."
 
 

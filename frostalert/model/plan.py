@@ -188,8 +188,10 @@ class Option:
         Whether it is set up by day though it is refused, and judged again at its start.
     wind_mps : float or None
         The wind that forbids it. [m/s]
-    ignition_air_c : float or None
-        Air among the buds at which heat is lit. [degC]
+    start_air_c : float or None
+        Air among the buds at which it is started, unless `facts` tells it. [degC]
+    not_dry_after_utc : datetime or None
+        The last hour at which dry buds may be wetted by what is only listed.
     out_by_utc : datetime or None
         When heat must be out, before wind comes up; None where none does.
     together : Together or None
@@ -216,7 +218,8 @@ class Option:
     may_run: bool = False
     is_kept_ready: bool = False
     wind_mps: float | None = None
-    ignition_air_c: float | None = None
+    start_air_c: float | None = None
+    not_dry_after_utc: datetime | None = None
     out_by_utc: datetime | None = None
     together: Together | None = None
 
@@ -224,6 +227,13 @@ class Option:
     def pair(self) -> StartKey:
         """Its equipment and block."""
         return self.equipment, self.block
+
+    @property
+    def last_dry_start_utc(self) -> datetime | None:
+        """The last hour at which it may wet dry buds; None where there is none."""
+        if isinstance(self.facts, WaterFacts):
+            return self.facts.latest_start_utc
+        return self.not_dry_after_utc
 
     @property
     def can_be_chosen(self) -> bool:
@@ -503,6 +513,20 @@ class Plan:
         """Whether the freeze begins before the sun sets."""
         harm, sunset = self.first_harm_utc, self.sunset_utc
         return harm is not None and sunset is not None and harm < sunset
+
+    def begin_utc(self, start: Task) -> datetime:
+        """Return when people must begin for a start, with what is set up in the dark.
+
+        By day its setting up has an hour of its own.
+        """
+        if not self.is_dark:
+            return start.start_utc
+        work = (
+            task.duration
+            for task in self.tasks
+            if task.kind is TaskKind.SET_UP and task.equipment == start.equipment
+        )
+        return start.start_utc - sum(work, timedelta())
 
     @property
     def kept_ready(self) -> tuple[Option, ...]:

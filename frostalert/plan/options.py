@@ -13,7 +13,8 @@ from frostalert.model.method import Method, MethodKind, RefusalReason
 from frostalert.model.plan import Option, Verdict
 from frostalert.plan.block_case import BlockAtRisk
 from frostalert.plan.heat_options import heat_options
-from frostalert.plan.warm_judgement import refused, unknown
+from frostalert.plan.listed import listed_option
+from frostalert.plan.warm_judgement import refused
 from frostalert.plan.warm_options import (
     cover_options,
     fan_options,
@@ -36,7 +37,7 @@ def options_of(
     if forbidden is not None:
         return [forbidden]
     if lacking is not None:
-        return [unknown(case, equipment, lacking)]
+        return [listed_option(case, equipment, lacking)]
     return _by_kind(case, equipment, served_m2)
 
 
@@ -60,7 +61,7 @@ def undescribed(case: BlockAtRisk, method: Method) -> Option:
     """
     bare = Equipment(name=method.name, method=method)
     forbidden = _forbidden(case, bare)
-    return forbidden or unknown(case, bare, RefusalReason.UNKNOWN_NUMBERS)
+    return forbidden or listed_option(case, bare, RefusalReason.UNKNOWN_NUMBERS)
 
 
 def _forbidden(case: BlockAtRisk, equipment: Equipment) -> Option | None:

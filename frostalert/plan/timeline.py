@@ -164,11 +164,17 @@ def _set_ups(
     begin = max([daylight.begin_utc, *(task.deadline_utc for task in placed)])
     tasks = [*placed, *late_tasks(told, farm, daylight, crew, begin, late)]
     missing = [item for item in chosen if item not in told]
-    if missing:
-        begin = max([daylight.now_utc, *(task.deadline_utc for task in tasks)])
-        names = frozenset(item.equipment for item in missing)
-        names |= frozenset() if told else frozenset({THERMOMETERS})
-        tasks += late_tasks(missing, farm, daylight, crew, begin, names)
+    # What people were asked for in the dark counts from then: laid from now at each
+    # look it would move ahead of the clock, and its start with it.
+    asked = [item for item in missing if item.pair in daylight.asked_utc]
+    since = min((daylight.asked_utc[i.pair] for i in asked), default=daylight.now_utc)
+    rest = [item for item in missing if item not in asked]
+    for items, begin_utc in ((asked, since), (rest, daylight.now_utc)):
+        if items:
+            begin = max([begin_utc, *(task.deadline_utc for task in tasks)])
+            names = frozenset(item.equipment for item in items)
+            names |= frozenset() if told or tasks else frozenset({THERMOMETERS})
+            tasks += late_tasks(items, farm, daylight, crew, begin, names)
     return placed, dropped, tasks
 
 

@@ -116,7 +116,7 @@ def judged(
     cold_start, cold_end = _cold_span(case)
     start_utc, ignition_air_c = case.start_utc, None
     if equipment.method.burns:
-        start_utc, ignition_air_c = _lighting(case)
+        start_utc, ignition_air_c = lighting(case)
     return Option(
         equipment=equipment.name,
         method=equipment.method,
@@ -134,11 +134,11 @@ def judged(
         cold_start_utc=cold_start,
         cold_end_utc=cold_end,
         is_running=case.is_begun(equipment, start_utc),
-        ignition_air_c=ignition_air_c,
+        start_air_c=ignition_air_c,
     )
 
 
-def _lighting(case: BlockAtRisk) -> tuple[datetime, float]:
+def lighting(case: BlockAtRisk) -> tuple[datetime, float]:
     """Return when heat must burn by the forecast, and at which air among the buds.
 
     Heat cannot bring back a bud that has frozen: it burns before the bud is at the

@@ -203,7 +203,7 @@ def _facts(
         pressure_hpa=case.pressure_hpa,
         longest_round=film,
         round_time=supply.round_time,
-        latest_start_utc=_latest_dry_start(case),
+        latest_start_utc=latest_dry_start(case),
         start_air_c=case.record.start_air_c,
         ice_kg=None
         if crown is None
@@ -427,7 +427,7 @@ def _cold_span(case: BlockAtRisk) -> tuple[datetime, datetime]:
     return start, max(_stop_utc(case), _stop_after(case, cold))
 
 
-def _latest_dry_start(case: BlockAtRisk) -> datetime | None:
+def latest_dry_start(case: BlockAtRisk) -> datetime | None:
     """Return the last hour at which dry buds may be wetted; None for any."""
     limit = case.threshold.alarm_c + HELD_ABOVE_ALARM_C
     below = np.flatnonzero(case.hours.wet_c < limit)

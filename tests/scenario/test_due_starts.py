@@ -10,6 +10,7 @@ from frostalert.cycle.cycle import redecide
 from frostalert.messages.sms import TWO_SEGMENTS, gsm_length
 from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Reason
+from frostalert.model.progress import Progress
 from frostalert.store.open import open_store
 from tests.scenario.test_taken_back import (
     AFTERNOON,
@@ -28,6 +29,8 @@ from tests.support.plans import (
     HEATERS,
     LINE,
     TWO_IN_THE_AFTERNOON,
+    night_grid,
+    plan_of,
     planting,
 )
 
@@ -161,3 +164,39 @@ def test_hands_are_called_only_for_a_night_that_is_worth_them(
     # Everybody gets ready all the same.
     assert texts[0].startswith("FROST Sun Apr 12")
     assert any(text.startswith("START NOW") for text in texts) == is_called
+
+
+def test_what_is_set_up_in_the_dark_is_called_for_in_time_and_does_not_slide(
+    tmp_path: Path,
+) -> None:
+    slow = replace(HEATERS, set_up=timedelta(minutes=100))
+    farm = planting(CHERRIES, equipment=(slow,))
+    night = Night(farm=farm, folder=tmp_path, store=open_store(tmp_path))
+    night.look(AFTERNOON, low_c=4.0)
+    calls: dict[timedelta, str] = {}
+    for look in range(48):
+        wait = timedelta(hours=8, minutes=10 * look)
+        messages = night.look(wait, low_c=4.0 if wait < timedelta(hours=9) else -2.8)
+        if messages:
+            calls[wait] = messages[ChannelKind.SMS].text
+    (_, ready), (called, start) = calls.items()
+    assert "GET READY NOW. Heaters Cherries by 3:13am." in ready
+    # Set up from the hour of that message on, it starts at the hour that it named.
+    assert start.startswith("START NOW Mon Apr 13: Heaters in Cherries by 3:13am")
+    assert called == timedelta(hours=12, minutes=10)
+
+
+def test_a_start_nobody_was_told_of_begins_with_its_setting_up_in_the_dark() -> None:
+    slow = replace(HEATERS, set_up=timedelta(minutes=80))
+    farm = planting(CHERRIES, equipment=(slow,))
+    grid = night_grid(-2.8)
+    untold = Progress(is_known=True)
+    plans = [
+        plan_of(farm, grid, TWO_IN_THE_AFTERNOON + timedelta(hours=hours), untold)
+        for hours in (8.0, 9.0, 10.0, 11.0)
+    ]
+    begin = [plan.begin_utc(plan.starts[0]) for plan in plans]
+    set_up = timedelta(minutes=40)  # of two people
+    assert begin == [plans[0].starts[0].start_utc - set_up] * len(plans)
+    by_day = plan_of(farm, grid)
+    assert by_day.begin_utc(by_day.starts[0]) == by_day.starts[0].start_utc

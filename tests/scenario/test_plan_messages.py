@@ -89,9 +89,12 @@ def test_start_now_names_what_to_run_and_when(tmp_path: Path) -> None:
     messages = sent(tmp_path, night_grid(-3.0), TWO_HOURS, AT_NIGHT)
     text = messages[ChannelKind.SMS].text
     assert text.startswith("START NOW")
-    assert "Lane line in Apricots by 1:40am or at 34 F" in text
+    # Whoever has texts alone must know the last hour for dry buds as well.
+    assert (
+        "Lane line in Apricots by 1:40am or at 34 F, NOT on dry buds after 3:00am."
+    ) in text
     assert text.endswith("NWS 11:00am")
-    assert gsm_length(text) <= 160
+    assert gsm_length(text) <= TWO_SEGMENTS
     mail = everything(messages[ChannelKind.EMAIL])
     assert "TAKEN AS DONE BEFORE DARK" in mail
     assert "Covers (row cover)" in mail

@@ -1,0 +1,46 @@
+"""What is listed for a block and cannot be reckoned: when it starts, if at all."""
+
+from dataclasses import replace
+
+from frostalert.model.equipment import Equipment
+from frostalert.model.method import RefusalReason
+from frostalert.model.plan import Option, Verdict
+from frostalert.plan.block_case import BlockAtRisk
+from frostalert.plan.warm_judgement import lighting, refused, unknown
+from frostalert.plan.water_options import latest_dry_start
+
+
+def listed_option(
+    case: BlockAtRisk, equipment: Equipment, ground: RefusalReason
+) -> Option:
+    """Return a method whose worth is not known, with the hour and reading to start at.
+
+    Parameters
+    ----------
+    case : BlockAtRisk
+        The block's night.
+    equipment : Equipment
+        What is there, or the method's name alone.
+    ground : RefusalReason
+        What is not known of it.
+
+    Returns
+    -------
+    Option
+        Whoever uses it by their own experience must not wet dry buds that would freeze
+        as they are wetted: after that hour it is refused, as water that is known is.
+    """
+    option = unknown(case, equipment, ground)
+    if equipment.method.wets_buds:
+        latest_utc = latest_dry_start(case)
+        if case.is_too_late(case.now_utc, latest_utc):
+            return refused(case, equipment, Verdict.NOT_TONIGHT, RefusalReason.TOO_LATE)
+        return replace(
+            option,
+            start_air_c=case.record.start_air_c,
+            not_dry_after_utc=latest_utc,
+        )
+    if equipment.method.burns:
+        start_utc, air_c = lighting(case)
+        return replace(option, start_utc=start_utc, start_air_c=air_c)
+    return option
