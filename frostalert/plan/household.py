@@ -1,37 +1,39 @@
-"""What a house has against frost, where there is no equipment at all."""
+"""What a house has against frost, for low plants that nothing else is there for."""
 
 from collections.abc import Sequence
 from datetime import datetime
 
 from frostalert.agronomy.methods import HOUSEHOLD, LOW_PLANT_M
 from frostalert.model.assessment import NightAssessment
+from frostalert.model.method import MethodKind
 from frostalert.model.plan import Household, Option
 from frostalert.model.progress import Progress
-from frostalert.model.site import Farm
 from frostalert.plan.block_case import BlockAtRisk
 
 
 def household_of(
-    farm: Farm,
     night: NightAssessment,
     cases: Sequence[BlockAtRisk],
     done: Sequence[Option],
     now_utc: datetime,
     progress: Progress,
 ) -> Household | None:
-    """Return what a house has for low plants at risk; none beside any equipment.
+    """Return what a house has for low plants at risk that get nothing else.
 
-    `done` is what is chosen, or listed by its name alone. By night there is none of
-    what helps only by day, and in the morning none at all.
+    `done` is what is chosen, or listed by its name alone. Whoever has covers is told of
+    those, and why they stay off where they do. By night there is none of what helps
+    only by day, and in the morning none at all.
     """
     sunset, sunrise = night.sunset_utc, night.sunrise_utc
-    if farm.equipment or (sunrise is not None and now_utc >= sunrise):
+    if sunrise is not None and now_utc >= sunrise:
         return None
     helped = {item.block for item in done}
     low = [
         case.block
         for case in cases
-        if case.block.height_m <= LOW_PLANT_M and case.block.name not in helped
+        if case.block.height_m <= LOW_PLANT_M
+        and case.block.name not in helped
+        and not any(method.kind is MethodKind.COVER for method in case.block.methods)
     ]
     if not low:
         return None

@@ -108,7 +108,7 @@ def make_plan(
         ),
         tank=choice.tank,
         first_harm_utc=min((case.start_utc for case in cases), default=None),
-        household=household_of(farm, night, cases, done, now_utc, progress),
+        household=household_of(night, cases, done, now_utc, progress),
         tasks=timeline.tasks,
         dropped=timeline.dropped,
         taken_as_done=timeline.taken_as_done,

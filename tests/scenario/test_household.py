@@ -9,6 +9,7 @@ import pytest
 from frostalert.agronomy.methods import HOUSEHOLD, METHODS
 from frostalert.messages.sms import gsm_length
 from frostalert.model.channel import ChannelKind
+from frostalert.model.equipment import Equipment
 from frostalert.model.plan import Plan
 from frostalert.model.progress import Progress
 from frostalert.model.site import Farm
@@ -16,7 +17,9 @@ from tests.scenario.test_plan_messages import AT_NIGHT, TWO_HOURS, sent
 from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
+    CHERRIES,
     COVERS,
+    HEATERS,
     STRAWBERRIES,
     TWO_IN_THE_AFTERNOON,
     night_grid,
@@ -63,15 +66,42 @@ def test_each_of_them_has_a_source() -> None:
     "farm",
     [
         planting(STRAWBERRIES, equipment=(COVERS,)),
-        # Beside any equipment the plan is made of that.
-        planting(BED, TREES, equipment=(COVERS,)),
+        # Covers that lie elsewhere are told of with what keeps them off here.
+        planting(STRAWBERRIES, equipment=()),
         # What is listed is done by one's own experience.
         planting(replace(BED, methods=(METHODS["row cover"],)), equipment=()),
     ],
-    ids=["covers", "covers elsewhere", "listed alone"],
+    ids=["covers", "covers not described", "listed alone"],
 )
 def test_whoever_has_means_of_their_own_is_told_of_those(farm: Farm) -> None:
     assert plan_of(farm, night_grid(-3.0)).household is None
+
+
+def test_equipment_for_others_takes_nothing_from_low_plants(tmp_path: Path) -> None:
+    farm = planting(BED, CHERRIES, equipment=(HEATERS,))
+    plan = plan_of(farm, night_grid(-3.0))
+    assert plan.household is not None
+    assert plan.household.blocks == (BED.name,)
+    messages = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)
+    mail, text = (messages[kind] for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
+    assert mail.subject.startswith("Get ready from ")
+    assert "Cover Strawberries before dark, with what the house has:" in mail.text
+    assert "Heaters Cherries by" in text.text
+    assert "Sheets, buckets: Strawberries." in text.text
+
+
+def test_where_the_methods_of_low_plants_are_refused_a_house_still_has_sheets() -> None:
+    by_hand = replace(BED, methods=(METHODS["hand wetting"],))
+    cans = Equipment(
+        name="Watering cans",
+        method=METHODS["hand wetting"],
+        litres_per_plant=0.5,
+        time_each=timedelta(minutes=5),
+    )
+    plan = plan_of(planting(by_hand, equipment=(cans,)), night_grid(-3.0))
+    assert plan.chosen == ()
+    assert plan.household is not None
+    assert plan.household.blocks == (BED.name,)
 
 
 def test_no_lamp_on_straw_and_nothing_by_day_once_it_is_dark() -> None:
