@@ -91,6 +91,7 @@ def _to_person(
 def _channels(occasion: Occasion, person: Person) -> tuple[ChannelKind, ...]:
     """Return the channels on which a person gets an occasion."""
     is_single = occasion.subject in _ONE_CHANNEL and not occasion.is_everywhere
+    is_single = is_single or occasion.is_by_mail
     mails = [kind for kind in person.channels if channel_of(kind).form is Form.MAIL]
     return tuple(mails[:1]) if is_single and mails else person.channels
 

@@ -4,7 +4,7 @@ from bisect import bisect_right
 
 from frostalert.messages.option_words import brief_ground
 from frostalert.messages.wording import Wording, span
-from frostalert.model.method import Agent, MethodKind
+from frostalert.model.method import Agent, MethodKind, RefusalReason
 from frostalert.model.plan import Option, Task, TaskKind, Verdict, WaterFacts
 
 _CHANCES = (
@@ -151,9 +151,17 @@ def refused_words(option: Option) -> str:
         return f"Do not light {option.equipment}: {why}."
     if option.is_kept_ready:
         return f"Set up {option.equipment}, start it only if we say so: {why}."
+    if option.grounds == (RefusalReason.MAY_NOT_HOLD,):
+        chance = chance_in_words(_hold_chance(option))
+        why = f"{why} ({chance} that it holds)"
     if option.may_run:
         return f"Do not start {option.equipment}: {why}. If it runs, KEEP IT ON."
     return f"Do not use {option.equipment}: {why}."
+
+
+def _hold_chance(option: Option) -> float:
+    """Return how likely refused water would hold."""
+    return option.facts.hold_chance if isinstance(option.facts, WaterFacts) else 0.0
 
 
 def brief_caution(kind: MethodKind) -> str:

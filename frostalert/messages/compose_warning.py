@@ -30,6 +30,7 @@ from frostalert.messages.warning_letter import NightFacts
 from frostalert.messages.warning_text import TextWords
 from frostalert.messages.wording import Wording, capital
 from frostalert.model.assessment import Assessment, NightAssessment
+from frostalert.model.method import RefusalReason
 from frostalert.model.notice import Attachment, NightDecision, Reason, Subject
 from frostalert.model.plan import Option, Plan
 from frostalert.model.site import Farm
@@ -40,6 +41,8 @@ LATE = timedelta(minutes=30)
 """A call for hands that comes later than this after its hour leaves too little time."""
 _HEARD_WITHIN = timedelta(hours=12)
 """For so long a word that there is nothing to do is of use, quiet hours included."""
+_NO_START = frozenset({ActionState.NOTHING, ActionState.UNSURE})
+"""Where people can do nothing that is sure to help."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +107,7 @@ def _written(occasion: Occasion, case: _Case, found: Enclosure | None) -> Occasi
     if picture is not None:
         files.append(picture.attachment())
     return replace(
-        _unhurried(occasion) if _frees_people(occasion, case) else occasion,
+        _unhurried(occasion, case) if _frees_people(occasion, case) else occasion,
         words=WarningWords(
             facts=_facts(occasion, case),
             beside=_beside(case),
@@ -129,7 +132,7 @@ def _frees_people(occasion: Occasion, case: _Case) -> bool:
     return (
         occasion.subject is Subject.ACT
         and case.plan is not None
-        and _lead(case) is ActionState.NOTHING
+        and _lead(case) in _NO_START
         and was_told
         and is_news_alone
         and not (head.revoked or head.reinstated)
@@ -159,10 +162,17 @@ def _may_be_begun(option: Option, start: Start) -> bool:
     return start.begin_utc is not None or not option.method.wets_buds
 
 
-def _unhurried(occasion: Occasion) -> Occasion:
-    """Return an occasion that wakes nobody, and is heard all the same once held."""
+def _unhurried(occasion: Occasion, case: _Case) -> Occasion:
+    """Return an occasion that wakes nobody, and is heard all the same once held.
+
+    Who was never told to start anything has nothing to be freed from: a text at night
+    that nobody need get up would only wake them.
+    """
+    refused = () if case.plan is None else case.plan.refused
+    is_news = any(RefusalReason.TOO_LATE in item.grounds for item in refused)
     return replace(
         occasion,
+        is_by_mail=not case.head.remember.starts and not is_news,
         is_waking=False,
         is_worse=False,
         needed_by_utc=None,
@@ -270,7 +280,8 @@ def _news(occasion: Occasion, case: _Case) -> tuple[str, ...]:
         news.append(f"{since}: {change}.")
     if case.head.why is Reason.NOBODY_ANSWERED:
         news.append("Nobody who was told before has answered: it is your turn.")
-    if _is_late(case) and occasion.subject is Subject.PREPARE:
+    is_idle = _lead(case) in _NO_START
+    if _is_late(case) and occasion.subject is Subject.PREPARE and not is_idle:
         news.append("Time is short: begin with what counts most.")
     return tuple(news)
 

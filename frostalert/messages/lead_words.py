@@ -8,13 +8,14 @@ from typing import NamedTuple
 
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment
-from frostalert.model.method import Agent
-from frostalert.model.plan import Option, Plan, Resource
+from frostalert.model.method import Agent, RefusalReason
+from frostalert.model.plan import Option, Plan, Resource, WaterFacts
 from frostalert.model.site import Farm
 from frostalert.model.start import StartKey
 
 _EARLY = timedelta(minutes=30)
 """A first start that is further away is not called "now"."""
+_EVEN = 0.5
 _LISTED_WORK = timedelta(hours=1)
 """What is only listed takes so long to start. Common practice, no source; as long as
 what is described gets by default."""
@@ -30,6 +31,7 @@ class ActionState(StrEnum):
     COVERED = "covered"
     BY_HAND = "by hand"
     SET_UP = "set up"
+    UNSURE = "unsure"
     NOTHING = "nothing"
 
 
@@ -59,7 +61,17 @@ def _without_starts(plan: Plan, *, was_called: bool) -> ActionState:
     is_covered = bool(
         plan.chosen or plan.listed or plan.taken_as_done or plan.household
     )
-    return ActionState.COVERED if is_covered else ActionState.NOTHING
+    if is_covered:
+        return ActionState.COVERED
+    is_close = any(map(_may_well_hold, plan.refused))
+    return ActionState.UNSURE if is_close else ActionState.NOTHING
+
+
+def _may_well_hold(item: Option) -> bool:
+    """Return whether refused water is likelier to hold than not."""
+    facts = item.facts
+    is_by_chance = item.grounds == (RefusalReason.MAY_NOT_HOLD,)
+    return is_by_chance and isinstance(facts, WaterFacts) and facts.hold_chance >= _EVEN
 
 
 def first_job(plan: Plan, wording: Wording) -> str:

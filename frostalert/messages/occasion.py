@@ -46,6 +46,8 @@ class Occasion:
         None if it can wait.
     is_everywhere : bool
         Whether it goes by every channel of a person, whatever its subject.
+    is_by_mail : bool
+        Whether it goes by mail alone to whoever has mail: nothing is to be done.
     is_waking : bool
         Whether it is the one message of its tier and night that may wake people.
     is_worse : bool
@@ -81,6 +83,7 @@ class Occasion:
     deadline_utc: datetime
     needed_by_utc: datetime | None = None
     is_everywhere: bool = False
+    is_by_mail: bool = False
     is_waking: bool = False
     is_worse: bool = False
     is_blind: bool = False

@@ -20,6 +20,7 @@ PAGE_LEADS = {
     ActionState.COVERED: "Nothing to start; covers stay on",
     ActionState.BY_HAND: "Cover low plants now, by lamplight",
     ActionState.SET_UP: "Set up as listed; nothing to start yet",
+    ActionState.UNSURE: "Nothing you have is sure to hold",
     ActionState.NOTHING: "Nothing you have can stop it",
 }
 """What the page with all numbers begins with."""
@@ -30,8 +31,18 @@ _LEADS = {
     ActionState.COVERED: "Covers stay on",
     ActionState.BY_HAND: "Cover low plants",
     ActionState.SET_UP: "Set up, start nothing yet",
+    ActionState.UNSURE: "Nothing you have is sure to hold",
     ActionState.NOTHING: "Nothing you have can stop it",
 }
+_ALWAYS = frozenset(
+    {
+        ActionState.LATE_COVERS,
+        ActionState.BY_HAND,
+        ActionState.UNSURE,
+        ActionState.NOTHING,
+    }
+)
+"""What is to be done, whether people are to get ready or to act."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,8 +85,7 @@ class WarningWords(Words):
     def _lead(self) -> str:
         """Return what to do, in a few words."""
         facts = self.facts
-        always = (ActionState.LATE_COVERS, ActionState.BY_HAND, ActionState.NOTHING)
-        if facts.subject is Subject.PREPARE and facts.lead not in always:
+        if facts.subject is Subject.PREPARE and facts.lead not in _ALWAYS:
             return get_ready(facts)
         if facts.lead is ActionState.EARLY:
             return f"Be ready to start at {facts.ready_by}"

@@ -32,6 +32,7 @@ from frostalert.model.start import StartKey
 
 _NOON_HOUR = 12
 _ALWAYS = {
+    ActionState.UNSURE: "FROST {name}: NOTHING HERE IS SURE TO HOLD.",
     ActionState.NOTHING: "FROST {name}: NOTHING HERE CAN STOP IT. No need to get up.",
     ActionState.LATE_COVERS: "LAY COVERS NOW, IN THE DARK, {name}:",
     ActionState.BY_HAND: "FROST {name}: COVER LOW PLANTS {when}.",

@@ -247,8 +247,9 @@ def test_who_was_told_to_get_ready_is_not_woken_to_hear_that_nothing_can_be_star
     waits = [TWO_HOURS, *(AT_NIGHT + timedelta(minutes=20 * n) for n in range(4))]
     calls = calls_of(tmp_path / "told", farm, *waits)
     six = TWO_IN_THE_AFTERNOON + timedelta(hours=16)
-    # Once by each channel, held to the end of the quiet hours, still of use then.
-    assert sorted(m.channel for m in calls) == sorted(sleeper.channels)
+    # By mail alone: nobody was told to start anything, so nobody is freed by a text.
+    # Held to the end of the quiet hours, still of use then.
+    assert [m.channel for m in calls] == [ChannelKind.EMAIL]
     assert {m.message_class for m in calls} == {MessageClass.WARNING}
     assert {m.held_until_utc for m in calls} == {six}
     assert all(m.deadline_utc > six for m in calls)
@@ -256,6 +257,24 @@ def test_who_was_told_to_get_ready_is_not_woken_to_hear_that_nothing_can_be_star
     awake = calls_of(tmp_path / "awake", HOPELESS, *waits)
     assert {m.message_class for m in awake} == {MessageClass.WARNING}
     assert {m.held_until_utc for m in awake} == {None}
+
+
+def test_water_that_may_not_hold_is_told_with_its_chance_and_not_as_hopeless(
+    tmp_path: Path,
+) -> None:
+    weak = replace(LINE, flow_l_per_h=1100.0)
+    farm = planting(APRICOTS, equipment=(weak,))
+    messages = sent(tmp_path, night_grid(-3.5), AT_NIGHT, farm=farm)
+    mail, text = (messages[kind] for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
+    assert mail.subject.startswith("Nothing you have is sure to hold: frost ")
+    assert mail.text.startswith("Nothing you have is sure to hold in the frost ")
+    assert (
+        "too little water if the night gets colder (two in three that it holds)"
+    ) in everything(mail)
+    assert "NOTHING HERE IS SURE TO HOLD." in text.text
+    for words in (everything(mail), text.text):
+        assert "No need to get up" not in words
+        assert "can stop" not in words
 
 
 def test_who_was_never_told_to_get_ready_hears_at_once_that_nothing_can_be_started(
@@ -280,7 +299,7 @@ def test_who_was_told_to_start_what_would_now_do_harm_hears_it_at_once(
     calls = calls_of(tmp_path / "colder", able, *waits, lows_c=(-3.0, -9.0))
     assert calls
     assert {m.held_until_utc for m in calls} == {None}
-    assert any("NOTHING HERE CAN STOP IT" in m.text for m in calls)
+    assert any("NOTHING HERE IS SURE TO HOLD" in m.text for m in calls)
     assert any("Lane line in Apricots" in m.text for m in calls)
 
 
