@@ -31,8 +31,8 @@ blossoms off. [m/s] Common practice, no source."""
 _WATER = (
     "Once begun it must not stop before ice melts freely and the measured wet bulb is "
     "above freezing; too little water does more harm than none. Ice breaks limbs: keep "
-    "out from under them. Keep electric leads out of the wet, outdoor-rated, with "
-    "residual-current protection; keep spray off public roads."
+    "out from under them. Use outdoor cords on a GFCI outlet (RCD in Europe) and keep "
+    "them out of the wet; keep spray off public roads."
 )
 _FIRE = (
     "Only where and when local rules allow open heat, never left alone and never in "
@@ -87,8 +87,8 @@ METHODS = {
         Method(
             name="under-plant sprinklers",
             kind=MethodKind.UNDER_PLANT_WATER,
-            caution="Keep electric leads out of the wet, with residual-current "
-            "protection; drain the lines before they freeze.",
+            caution="Use outdoor cords on a GFCI outlet (RCD in Europe), out of the "
+            "wet; drain the lines before they freeze.",
             needs=(EquipmentKey.FLOW,),
             most_wind_mps=MOST_STILL_WIND_MPS,
             harms_when=_NO_HARM,
@@ -138,8 +138,8 @@ METHODS = {
         Method(
             name="lamps under cover",
             kind=MethodKind.LAMP,
-            caution="Keep hot lamps off fabric and fixed in place; outdoor-rated leads "
-            "with residual-current protection.",
+            caution="Keep hot lamps off fabric and fixed in place, on outdoor "
+            "cords and a GFCI outlet (RCD in Europe).",
             needs=(EquipmentKey.COUNT,),
             needs_or_gain=(EquipmentKey.HEAT_EACH, EquipmentKey.SKIN_EACH),
             most_wind_mps=None,
@@ -249,8 +249,7 @@ HOUSEHOLD = (
     ),
     HouseholdMeans(
         text="Old string lights that get warm, under the sheet and off the cloth, on "
-        "an outdoor-rated lead with residual-current protection; LEDs give almost "
-        "no heat",
+        "an outdoor cord and a GFCI outlet (RCD in Europe); LEDs give almost no heat",
         source=_OWN,
         is_hot=True,
     ),

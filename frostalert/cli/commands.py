@@ -50,7 +50,7 @@ COMMANDS = (
     Command("init", "init:init", "Write a first configuration."),
     Command("doctor", "doctor:doctor", "Look for what is wrong; send nothing."),
     Command("tonight", "tonight:tonight", "Assess and print; send nothing."),
-    Command("plan", "plan:plan", "Say what to do with what is there."),
+    Command("plan", "plan:plan", "Say what to do tonight with what you have."),
     Command("buds", "buds:buds", "Say what a bud count means."),
     Command("trial", "buds:trial", "Say whether a method saved buds."),
     Command("past", "past:past", "Say how often past springs would have called."),

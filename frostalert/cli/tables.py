@@ -225,7 +225,7 @@ def _columns_that_fit(rows: Sequence[Sequence[str]], width: int) -> list[int]:
 def _print_coming(console: Console, views: list[NightView]) -> None:
     """Print every night in one line."""
     table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="bold")
-    for name in ("Night", "Tier", "Air", "Wet bulb", "Risk", "Nearest to harm"):
+    for name in ("Night", "What to do", "Air", "Wet bulb", "Risk", "Nearest to harm"):
         table.add_column(name, overflow="fold")
     for view in views:
         worst = view.worst

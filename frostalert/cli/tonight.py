@@ -43,7 +43,7 @@ def tonight(
     print_assessment(open_console(), assessment, settings.farm, notes, meant)
     if any(night.at_risk for night in assessment.nights if night.night in meant):
         _say_household(context)
-        typer.echo("\nWhat to do with what is there: frostalert plan")
+        typer.echo("\nWhat to do tonight: frostalert plan")
 
 
 def _say_household(context: LiveContext) -> None:

@@ -112,7 +112,7 @@ def _option(option: Option) -> dict[str, Any]:
         "gain": _facts(facts) if isinstance(facts, GainFacts) else None,
         "together_with": option.together.partner if option.together else None,
     }
-    reason = "refused or not reckoned" if facts is None else "another kind of method"
+    reason = "refused or not worked out" if facts is None else "another kind of method"
     reasons = {"water": reason, "gain": reason, "together_with": "it runs alone there"}
     return {
         **values,

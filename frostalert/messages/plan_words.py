@@ -133,7 +133,7 @@ def _title(plan: Plan) -> str:
     people = "1 person" if plan.hands == 1 else f"{plan.hands} people"
     assumed = " (assumed: set hands under [supplies])" if plan.are_hands_assumed else ""
     by = "value and priority" if plan.is_by_value else "priority alone"
-    return f"Reckoned for {people}{assumed}; blocks count by {by}."
+    return f"Planned for {people}{assumed}; blocks ranked by {by}."
 
 
 def _nothing(plan: Plan) -> str:

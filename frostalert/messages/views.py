@@ -290,7 +290,7 @@ def _crop_line(record: BlockNight, block: Block) -> str:
     ]
     if record.left_before_pct is not None and record.left_before_pct < _ALMOST_ALL_PCT:
         left = f"{record.left_before_pct:.0f} % of the season's buds"
-        parts.append(f"Before this night {left} are reckoned to be left.")
+        parts.append(f"Before this night about {left} are left.")
     return " ".join(parts)
 
 

@@ -20,7 +20,7 @@ class Verdict(StrEnum):
     TOO_LITTLE = "too little"
     WILL_NOT_HOLD = "will not hold"
     NOT_TONIGHT = "not tonight"
-    NOT_ESTIMATED = "not reckoned"
+    NOT_ESTIMATED = "not worked out"
 
 
 REFUSED = frozenset({Verdict.TOO_LITTLE, Verdict.WILL_NOT_HOLD, Verdict.NOT_TONIGHT})

@@ -32,7 +32,7 @@ _NAMED = 8
 _ARRIVED = {
     OutboxState.DUE: "waits",
     OutboxState.SENDING: "being sent",
-    OutboxState.SENT: "taken by the service, not proved",
+    OutboxState.SENT: "handed to the text service; not confirmed",
     OutboxState.DELIVERED: "arrived",
     OutboxState.UNKNOWN: "NOT KNOWN whether it arrived",
     OutboxState.DEAD: "DID NOT ARRIVE",

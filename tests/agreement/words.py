@@ -120,7 +120,7 @@ def plan_in(text: str, case: Case, night: str, *, has_hours: bool = True) -> Rec
             rf"\* {block}: {equipment}(?: \([^)]*\))?(?:, \d+ of them)?: ([a-z ]+)",
             flat,
         )
-        if choice is not None and not choice[1].startswith("not reckoned"):
+        if choice is not None and not choice[1].startswith("not worked out"):
             chosen.add((equipment, block))
         if re.search(rf"- {equipment} in {block}: [a-z]", flat):
             refused.add((equipment, block))

@@ -30,10 +30,10 @@ def test_it_prints_the_plan_within_eighty_columns(folder: Path) -> None:
     done = plan(folder)
     assert (done.returncode, done.stderr) == (0, "")
     for words in (
-        "Reckoned for 2 people",
+        "Planned for 2 people",
         "Lane line (micro-sprinklers)",
         "WATER AND FUEL",
-        "HOUR BY HOUR, AT THE LATEST",
+        "JOBS, WITH THE LATEST HOUR FOR EACH",
         "Ines: ",
         "LEFT OUT\n- Concord arbour: no method is listed for it.",
         "Local codes, the fire authority and licensed",

@@ -71,7 +71,7 @@ def test_the_afternoon_mail_holds_the_plan_and_the_calendar(tmp_path: Path) -> N
     mail = messages[ChannelKind.EMAIL]
     for words in (
         "Lane line (micro-sprinklers): enough",
-        "HOUR BY HOUR, AT THE LATEST",
+        "JOBS, WITH THE LATEST HOUR FOR EACH",
         "Caution: Once begun it must not stop",
         "WATER AND FUEL",
     ):

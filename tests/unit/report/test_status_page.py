@@ -315,7 +315,7 @@ def test_messages_of_one_fate_share_a_row_and_failures_stand_first() -> None:
         [
             "Apr 10 11:00 pm",
             "prepare, Sun Apr 12",
-            "Ines by email: taken by the service, not proved",
+            "Ines by email: handed to the text service; not confirmed",
         ],
     ]
 
