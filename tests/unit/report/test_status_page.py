@@ -78,7 +78,7 @@ def title(page: str) -> str:
 
 def test_the_parts_come_in_the_order_in_which_they_are_needed() -> None:
     page = shown(frosty())
-    parts = ["<h1>", "Jobs, at the", 'id="blocks"', 'id="nights"', 'id="health"']
+    parts = ["<h1>", "Jobs, with the latest", 'id="blocks"', 'id="nights"', 'id="health"']
     places = [page.index(part) for part in (*parts, 'id="messages"')]
     assert all(before < after for before, after in pairwise(places))
 
