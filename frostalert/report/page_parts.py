@@ -10,6 +10,7 @@ from frostalert.messages.brief_words import verdict_words
 from frostalert.messages.option_words import (
     each_once,
     ground_words,
+    passed_over_words,
     refusal_words,
 )
 from frostalert.messages.plan_words import unprotected_words
@@ -32,7 +33,7 @@ _NAMED = 8
 _ARRIVED = {
     OutboxState.DUE: "waits",
     OutboxState.SENDING: "being sent",
-    OutboxState.SENT: "handed to the text service; not confirmed",
+    OutboxState.SENT: "handed over, not confirmed",
     OutboxState.DELIVERED: "arrived",
     OutboxState.UNKNOWN: "NOT KNOWN whether it arrived",
     OutboxState.DEAD: "DID NOT ARRIVE",
@@ -131,6 +132,11 @@ def refused_lines(plan: Plan, wording: Wording) -> tuple[Grounds, ...]:
         )
         for (equipment, why), items in found.items()
     )
+
+
+def passed_over_lines(plan: Plan) -> tuple[str, ...]:
+    """Return what could be done as well and is not, each with its reason."""
+    return tuple(map(passed_over_words, plan.passed_over))
 
 
 def left_lines(plan: Plan, wording: Wording) -> tuple[Grounds, ...]:

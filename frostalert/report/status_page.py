@@ -171,6 +171,7 @@ def _values(status: Status) -> dict[str, object]:
         if plan
         else (),
         "refused": page_parts.refused_lines(plan, words) if plan else (),
+        "passed_over": page_parts.passed_over_lines(plan) if plan else (),
         "left_out": page_parts.left_lines(plan, words) if plan else (),
         "groups": page_parts.block_groups(status.night, blocks, words)
         if has_records

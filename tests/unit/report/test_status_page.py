@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import pytest
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.cycle.health import Finding, Light
 from frostalert.cycle.job_sheet import job_key
 from frostalert.forecast.nws import parse_grid
@@ -78,7 +79,13 @@ def title(page: str) -> str:
 
 def test_the_parts_come_in_the_order_in_which_they_are_needed() -> None:
     page = shown(frosty())
-    parts = ["<h1>", "Jobs, with the latest", 'id="blocks"', 'id="nights"', 'id="health"']
+    parts = [
+        "<h1>",
+        "Jobs, with the latest",
+        'id="blocks"',
+        'id="nights"',
+        'id="health"',
+    ]
     places = [page.index(part) for part in (*parts, 'id="messages"')]
     assert all(before < after for before, after in pairwise(places))
 
@@ -161,6 +168,17 @@ def test_in_wind_the_page_says_what_not_to_start_and_how_to_stop() -> None:
     assert "KEEP IT ON until you measure a wet bulb" in seen
     assert "Once water runs, KEEP IT ON" in seen
     assert "Nothing you have can work tonight. In Apricots." in seen
+
+
+def test_what_could_be_done_as_well_stands_there_with_its_reason() -> None:
+    block = replace(
+        APRICOTS,
+        methods=(METHODS["micro-sprinklers"], METHODS["propane heaters"]),
+        area_m2=206.0,
+    )
+    seen = words(shown(frosty(planting(block), low_c=-3.0)))
+    assert "Also possible" in seen
+    assert "not chosen: " in seen
 
 
 def many_rows(count: int) -> Farm:
@@ -315,7 +333,7 @@ def test_messages_of_one_fate_share_a_row_and_failures_stand_first() -> None:
         [
             "Apr 10 11:00 pm",
             "prepare, Sun Apr 12",
-            "Ines by email: handed to the text service; not confirmed",
+            "Ines by email: handed over, not confirmed",
         ],
     ]
 
