@@ -43,7 +43,7 @@ def derive_block_hours(
 
 
 # Looks at a forecast that has not changed since the last find the hours made.
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def _block_hours(
     shared: SiteHours, site: Site, shapes: "tuple[_Shape, ...]"
 ) -> BlockHours:

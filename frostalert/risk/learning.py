@@ -13,7 +13,12 @@ import numpy as np
 from frostalert.model.assessment import NightKind
 from frostalert.model.forecast import FloatArray, ForecastRun
 from frostalert.model.hours import SiteHours, SiteNight
-from frostalert.model.learned import ForecastObservation, Learned, PairOrigin
+from frostalert.model.learned import (
+    ForecastObservation,
+    LeadClass,
+    Learned,
+    PairOrigin,
+)
 from frostalert.model.nights import Term, TermName
 from frostalert.model.reading import Reading, SensorKind
 from frostalert.model.site import Farm, Rules
@@ -201,13 +206,19 @@ def site_lesson(
     shared: SiteHours, rules: Rules, pairs: Sequence[ForecastObservation]
 ) -> SiteLesson:
     """Return what the site's habitual error adds to each coming night."""
+    source = shared.run.source
+    # By lead and kind once: a season's pairs are many, and each night asks for few.
+    alike: dict[tuple[LeadClass, NightKind], list[ForecastObservation]] = {}
+    for item in pairs:
+        if item.source == source:
+            alike.setdefault((item.lead, item.kind), []).append(item)
     known = tuple(
         None
         if night.kind is None
         else learn_source_bias(
-            pairs,
+            alike.get((lead_class(ahead), night.kind), ()),
             night.window.night,
-            source=shared.run.source,
+            source=source,
             lead=lead_class(ahead),
             kind=night.kind,
             sigma_c=unlearned_error_c(ahead, rules),

@@ -158,7 +158,7 @@ def _compared(item: BlockNightKey) -> _Compared:
 
 
 # Looks at hours that have not changed since the last find their numbers made.
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=8)
 def _measured(
     frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
 ) -> BlockNightColumns:

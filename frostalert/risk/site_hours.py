@@ -60,9 +60,10 @@ def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteH
     return _site_hours(run, site, first, hour_utc)
 
 
-# A few sources, for the look at the coming nights and for those that look back. Many
-# looks are within the hour of the last, at a forecast that has not changed.
-@lru_cache(maxsize=16)
+# A few sources, for the look at the coming nights, and for those that look back: three
+# nights, each by its forecasts of three days. Many looks are within the hour of the
+# last, at a forecast that has not changed.
+@lru_cache(maxsize=64)
 def _site_hours(
     run: ForecastRun, site: Site, first: date, now_utc: datetime
 ) -> SiteHours:
