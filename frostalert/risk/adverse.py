@@ -7,15 +7,13 @@ the mean of two hours is late for the earlier.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
-from frostalert.model.assessment import StageInForce
-from frostalert.model.block_values import rows_of
-from frostalert.model.crop import Organ
+import numpy as np
+
+from frostalert.model.block_values import BlockNightColumns, plain_values
 from frostalert.model.site import Farm
-from frostalert.risk.block_hours import derive_block_hours
 from frostalert.risk.coverage import night_coverage
-from frostalert.risk.measure import BlockNightKey, NightContext, measure
+from frostalert.risk.measure import BlockNightKey, NightContext
 from frostalert.risk.members import Member, site_lows
 from frostalert.risk.uncertainty import UNUSABLE
 
@@ -48,24 +46,85 @@ class MemberStart:
     start_air_c: float | None
 
 
+def nights_alone(
+    members: Sequence[Member], farm: Farm, now_utc: datetime, offset_h: int
+) -> list[NightContext]:
+    """Return the nights as each source alone has them.
+
+    Parameters
+    ----------
+    members : sequence of Member
+        The sources. One that stands alone has no other beside it: its own hours are the
+        only ones.
+    farm : Farm
+        Site and rules.
+    now_utc : datetime
+        The present moment.
+    offset_h : int
+        Where the hours of the first are laid; the others' follow. [h]
+
+    Returns
+    -------
+    list of NightContext
+        Source by source.
+    """
+    found = []
+    for member in members:
+        shared = member.shared
+        is_too_old = now_utc - shared.run.updated_utc > UNUSABLE
+        found += [
+            NightContext(
+                shared=shared,
+                night=night,
+                coverage=night_coverage(shared, night, now_utc, is_too_old=is_too_old),
+                now_utc=now_utc,
+                rules=farm.rules,
+                is_frost_forecast=False,
+                site_low=low,
+                offset_h=offset_h,
+            )
+            for night, low in zip(
+                shared.nights, site_lows(member, (), farm), strict=True
+            )
+        ]
+        offset_h += shared.run.hours.count
+    return found
+
+
 def adverse_starts(
-    members: Sequence[Member],
-    farm: Farm,
-    stages: dict[date, list[StageInForce]],
-    organs: tuple[Organ, ...],
-    now_utc: datetime,
+    frames: Sequence[NightContext],
+    items: Sequence[BlockNightKey],
+    columns: BlockNightColumns,
 ) -> dict[Place, MemberStart]:
     """Return the most adverse source's start for each block and night.
 
     Of those by which alone harm is likely enough the earliest; else the coldest one's.
-    None where one source stands alone: its own hours are the only ones.
+    Where a source lacks its hours it has none.
+
+    Parameters
+    ----------
+    frames : sequence of NightContext
+        The nights of `nights_alone`, after others.
+    items : sequence of BlockNightKey
+        Blocks on those nights.
+    columns : BlockNightColumns
+        What was measured of them.
     """
-    if len(members) < 2:  # noqa: PLR2004 - one alone has no other beside it
-        return {}
     found: dict[Place, list[MemberStart]] = {}
-    for member in members:
-        for place, start in _starts_by(member, farm, stages, organs, now_utc).items():
-            found.setdefault(place, []).append(start)
+    for item, start in zip(items, _starts(columns), strict=True):
+        running_by, probability, low_c, start_air_c = start
+        if running_by is None or probability is None or low_c is None:
+            continue
+        frame = frames[item.night]
+        found.setdefault((frame.night.window.night, item.index), []).append(
+            MemberStart(
+                source=frame.shared.run.source_title,
+                running_by_utc=running_by,
+                probability=probability,
+                low_c=low_c,
+                start_air_c=start_air_c,
+            )
+        )
     return {place: _most_adverse(starts) for place, starts in found.items()}
 
 
@@ -77,60 +136,28 @@ def _most_adverse(starts: Sequence[MemberStart]) -> MemberStart:
     return min(starts, key=lambda item: item.low_c)
 
 
-def _starts_by(
-    member: Member,
-    farm: Farm,
-    stages: dict[date, list[StageInForce]],
-    organs: tuple[Organ, ...],
-    now_utc: datetime,
-) -> dict[Place, MemberStart]:
-    """Return every start by one source alone, where it knows the night."""
-    shared = member.shared
-    is_too_old = now_utc - shared.run.updated_utc > UNUSABLE
-    hours = derive_block_hours(shared, farm.site, farm.blocks, organs)
-    frames = [
-        NightContext(
-            shared=shared,
-            night=night,
-            coverage=night_coverage(shared, night, now_utc, is_too_old=is_too_old),
-            now_utc=now_utc,
-            rules=farm.rules,
-            is_frost_forecast=False,
-            site_low=low,
-        )
-        for night, low in zip(shared.nights, site_lows(member, (), farm), strict=True)
-    ]
-    items = [
-        BlockNightKey(place, index, block, stage, stage.threshold)
-        for place, night in enumerate(shared.nights)
-        for index, (block, stage) in enumerate(
-            zip(farm.blocks, stages.get(night.window.night, ()), strict=False)
-        )
-        if stage.threshold is not None
-    ]
-    if not items:
-        return {}
-    rows = rows_of(measure(frames, hours, items))
-    starts = {}
-    for item, values in zip(items, rows, strict=True):
-        start = _start(shared.run.source_title, values)
-        if start is not None:
-            starts[shared.nights[item.night].window.night, item.index] = start
-    return starts
+_Start = tuple[datetime | None, float | None, float | None, float | None]
+"""When protection must be running, chance of harm, bud low, reading at the start."""
 
 
-def _start(source: str, values: dict[str, Any]) -> MemberStart | None:
-    """Return one block's start; None where the source lacks its hours."""
-    is_wet = values["is_wet"] and values["wet"] is not None
-    bud = values["wet"] if is_wet else values["dry"]
-    if bud is None or values["probability"] is None:
-        return None
-    return MemberStart(
-        source=source,
-        running_by_utc=values["water_start_utc"]
-        or bud.first_below_utc
-        or bud.night_low_utc,
-        probability=values["probability"],
-        low_c=bud.low_c,
-        start_air_c=values["start_air_c"],
+def _starts(columns: BlockNightColumns) -> list[_Start]:
+    """Return what tells each item's start, as plain values."""
+    dry, wet = columns.dry, columns.wet
+    is_wet = columns.is_wet & ~np.isnan(wet.low_c)
+    moments = (
+        columns.water_start_utc,
+        np.where(is_wet, wet.first_below_utc, dry.first_below_utc),
+        np.where(is_wet, wet.night_low_utc, dry.night_low_utc),
+    )
+    running_by = moments[0]
+    for later in moments[1:]:
+        running_by = np.where(np.isnat(running_by), later, running_by)
+    return list(
+        zip(
+            plain_values(running_by),
+            plain_values(columns.probability),
+            plain_values(np.where(is_wet, wet.low_c, dry.low_c)),
+            plain_values(columns.start_air_c),
+            strict=True,
+        )
     )

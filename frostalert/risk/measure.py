@@ -56,7 +56,13 @@ _DAYLIGHT_C = 99.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NightContext:
-    """What the judging of one night needs, the same for every block."""
+    """What the judging of one night needs, the same for every block.
+
+    Attributes
+    ----------
+    offset_h : int
+        Where the hours of its source begin, if several are laid end to end. [h]
+    """
 
     shared: SiteHours
     night: SiteNight
@@ -66,6 +72,7 @@ class NightContext:
     is_frost_forecast: bool
     site_low: SiteLow
     thermometers: Mapping[str, ThermometerStart] = field(default_factory=dict)
+    offset_h: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +99,7 @@ class _Known(NamedTuple):
     rules: Rules
     low_sigma_c: float
     site_sigma_c: float
+    offset_h: int
 
 
 class _Compared(NamedTuple):
@@ -138,6 +146,7 @@ def _known(frame: NightContext) -> _Known:
         rules=frame.rules,
         low_sigma_c=frame.site_low.sigma_c,
         site_sigma_c=frame.site_low.site_sigma_c,
+        offset_h=frame.offset_h,
     )
 
 
@@ -158,7 +167,7 @@ def _compared(item: BlockNightKey) -> _Compared:
 
 
 # Looks at hours that have not changed since the last find their numbers made.
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def _measured(
     frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
 ) -> BlockNightColumns:
@@ -176,7 +185,7 @@ def _columns(
     nights, blocks = _places(items)
     known, humid, past = _layouts(frames, nights, blocks)
     limits, rules = _limits(items), frames[0].rules
-    first_utc = frames[0].shared.run.hours.first_utc
+    first_utc = _firsts(frames)[nights]
     dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
     wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
     site_low = lowest_value(known.coming, hours.air_c)
@@ -185,13 +194,15 @@ def _columns(
     chance = _wet_chance(known.night, hours, blocks)
     is_wet = _wet_decides(dry, wet, chance)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
-    low_sigma_c = _low_sigma(frames, nights, np.where(is_wet, wet_h.low, dry_h.low))
+    low_sigma_c = _low_sigma(
+        frames, nights, np.where(is_wet, wet_h.low, dry_h.low), hours.air_c.shape[1]
+    )
     sigma_c = _harm_sigma(low_sigma_c, rules)
     curve = limits.t10_c, limits.t90_c
     night_low_c = np.where(is_wet, wet.night_low_c, dry.night_low_c)
     night_risk = reach_probability(night_low_c, sigma_c, limits.alarm_c)
     is_watered = limits.plans_water & (night_risk >= rules.near_probability)
-    left = _left_before(items, expected_kill_pct(night_low_c, sigma_c, *curve))
+    left = _left_before(frames, items, expected_kill_pct(night_low_c, sigma_c, *curve))
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
     driest = _driest_until(humid.night, hours, np.fmin(water_h, start_h), site_low.hour)
@@ -256,7 +267,10 @@ def _layouts(
     """Return the rows with known air, those with humidity, and those gone by."""
 
     def rows(parts: list[tuple[range, ...]], spans: list[slice]) -> Segments:
-        cut = [_cut(part, span) for part, span in zip(parts, spans, strict=True)]
+        cut = [
+            _cut(part, span, frame.offset_h)
+            for part, span, frame in zip(parts, spans, frames, strict=True)
+        ]
         return segment_by_gap(nights, blocks, cut)
 
     coming = [frame.night.coming for frame in frames]
@@ -273,18 +287,27 @@ def _layouts(
     )
 
 
-def _cut(stretches: tuple[range, ...], span: slice) -> tuple[range, ...]:
-    """Return the parts of stretches that lie in a span."""
+def _cut(stretches: tuple[range, ...], span: slice, offset_h: int) -> tuple[range, ...]:
+    """Return the parts of a source's stretches that lie in a span, as they are laid."""
     cut = [
-        range(max(part.start, span.start), min(part.stop, span.stop))
-        for part in stretches
+        (max(part.start, span.start), min(part.stop, span.stop)) for part in stretches
     ]
-    return tuple(part for part in cut if part.start < part.stop)
+    return tuple(
+        range(start + offset_h, stop + offset_h) for start, stop in cut if start < stop
+    )
 
 
-def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
+def _firsts(frames: tuple[_Known, ...]) -> TimeArray:
+    """Return the moment that each night's hours are counted from."""
+    moments = [
+        (frame.shared.run.hours.first_utc - frame.offset_h * HOUR).replace(tzinfo=None)
+        for frame in frames
+    ]
+    return np.array(moments, dtype="datetime64[us]")
+
+
+def _moments(hours: FloatArray, first: TimeArray) -> TimeArray:
     """Return moments by their hours on the grid, NaT where there is none."""
-    first = np.datetime64(first_utc.replace(tzinfo=None), "us")
     is_known = np.isfinite(hours)
     steps = np.rint(np.where(is_known, hours, 0.0) * _MICROSECONDS_PER_H)
     moments = first + steps.astype("timedelta64[us]")
@@ -330,15 +353,16 @@ def _water_start(
         return np.full(is_watered.size, np.nan)
     dark = np.zeros(wet_bulb_c.shape[1], dtype=np.bool_)
     for frame in frames:
-        dark[dark_hours(frame.shared, frame.night)] = True
+        of_night = dark_hours(frame.shared, frame.night)
+        dark[of_night.start + frame.offset_h : of_night.stop + frame.offset_h] = True
     limit = np.full((1, is_watered.size), START_WET_BULB_C)
     spell = spell_below(humid, np.where(dark, wet_bulb_c, _DAYLIGHT_C), limit)
-    first = frames[0].shared.run.hours.first_utc
     sunsets_h = np.array(
         [
             -np.inf
             if frame.night.sunset_utc is None
-            else (frame.night.sunset_utc - first) / HOUR
+            else (frame.night.sunset_utc - frame.shared.run.hours.first_utc) / HOUR
+            + frame.offset_h
             for frame in frames
         ]
     )
@@ -367,7 +391,7 @@ class _BudHours:
 
 
 def _bud_columns(
-    layouts: _Layouts, curves: FloatArray, limits: _Limits, first_utc: datetime
+    layouts: _Layouts, curves: FloatArray, limits: _Limits, first_utc: TimeArray
 ) -> tuple[BudColumns, _BudHours]:
     """Return the lows to come of dry or of wet buds, and their hours on the grid.
 
@@ -402,21 +426,27 @@ def _bud_columns(
     )
 
 
-def _left_before(items: tuple[_Compared, ...], expected_kill: FloatArray) -> FloatArray:
+def _left_before(
+    frames: tuple[_Known, ...],
+    items: tuple[_Compared, ...],
+    expected_kill: FloatArray,
+) -> FloatArray:
     """Return the share of the season's buds left before each item's night. [%]
 
     What was counted as lost, and what earlier nights are expected to take, is gone:
     later nights can only take from what is left. Items come night by night.
 
-    What an evening has killed is gone, though its hours have gone by.
+    What an evening has killed is gone, though its hours have gone by. Each source has
+    its own season.
     """
-    left: dict[int, float] = {}
+    left: dict[tuple[int, int], float] = {}
     before = np.empty(len(items))
     for place, item in enumerate(items):
-        now = left.get(item.block, 100.0 - item.buds_lost_pct)
+        key = frames[item.night].offset_h, item.block
+        now = left.get(key, 100.0 - item.buds_lost_pct)
         before[place] = now
         kill = expected_kill[place]
-        left[item.block] = now if np.isnan(kill) else now * (1.0 - kill / 100.0)
+        left[key] = now if np.isnan(kill) else now * (1.0 - kill / 100.0)
     return before
 
 
@@ -444,18 +474,20 @@ def _wet_decides(dry: BudColumns, wet: BudColumns, chance: FloatArray) -> BoolAr
 
 
 def _low_sigma(
-    frames: tuple[_Known, ...], nights: Places, low_h: FloatArray
+    frames: tuple[_Known, ...], nights: Places, low_h: FloatArray, count: int
 ) -> FloatArray:
     """Return the error of each item's low. [degC]
 
     By the sources together, at least what percentiles or an ensemble say at its hour,
     and by what is not known of the site.
     """
-    run = frames[0].shared.run
-    place = np.clip(np.nan_to_num(low_h).astype(np.intp), 0, run.hours.count - 1)
+    spread = np.full(count, np.nan)
+    for run, offset_h in {(frame.shared.run, frame.offset_h) for frame in frames}:
+        spread[offset_h : offset_h + run.hours.count] = run.hours.spread_c
+    place = np.clip(np.nan_to_num(low_h).astype(np.intp), 0, count - 1)
     pooled = np.array([frame.low_sigma_c for frame in frames])[nights]
     site = np.array([frame.site_sigma_c for frame in frames])[nights]
-    return np.asarray(np.hypot(np.fmax(pooled, run.hours.spread_c[place]), site))
+    return np.asarray(np.hypot(np.fmax(pooled, spread[place]), site))
 
 
 def _harm_sigma(low_sigma_c: FloatArray, rules: Rules) -> FloatArray:
