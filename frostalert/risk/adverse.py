@@ -7,6 +7,7 @@ the mean of two hours is late for the earlier.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import NamedTuple
 
 import numpy as np
 
@@ -110,54 +111,52 @@ def adverse_starts(
     columns : BlockNightColumns
         What was measured of them.
     """
-    found: dict[Place, list[MemberStart]] = {}
+    found: dict[Place, list[tuple[NightContext, _Start]]] = {}
     for item, start in zip(items, _starts(columns), strict=True):
-        running_by, probability, low_c, start_air_c = start
-        if running_by is None or probability is None or low_c is None:
-            continue
-        frame = frames[item.night]
-        found.setdefault((frame.night.window.night, item.index), []).append(
-            MemberStart(
-                source=frame.shared.run.source_title,
-                running_by_utc=running_by,
-                probability=probability,
-                low_c=low_c,
-                start_air_c=start_air_c,
-            )
-        )
+        if start is not None:
+            frame = frames[item.night]
+            place = frame.night.window.night, item.index
+            found.setdefault(place, []).append((frame, start))
     return {place: _most_adverse(starts) for place, starts in found.items()}
 
 
-def _most_adverse(starts: Sequence[MemberStart]) -> MemberStart:
+def _most_adverse(starts: Sequence[tuple[NightContext, "_Start"]]) -> MemberStart:
     """Return the start that counts."""
-    likely = [item for item in starts if item.probability >= ADVERSE_PROBABILITY]
+    likely = [item for item in starts if item[1].probability >= ADVERSE_PROBABILITY]
     if likely:
-        return min(likely, key=lambda item: item.running_by_utc)
-    return min(starts, key=lambda item: item.low_c)
+        frame, start = min(likely, key=lambda item: item[1].running_by_utc)
+    else:
+        frame, start = min(starts, key=lambda item: item[1].low_c)
+    return MemberStart(source=frame.shared.run.source_title, **start._asdict())
 
 
-_Start = tuple[datetime | None, float | None, float | None, float | None]
-"""When protection must be running, chance of harm, bud low, reading at the start."""
+class _Start(NamedTuple):
+    """What a `MemberStart` holds, without its source."""
+
+    running_by_utc: datetime
+    probability: float
+    low_c: float
+    start_air_c: float | None
 
 
-def _starts(columns: BlockNightColumns) -> list[_Start]:
-    """Return what tells each item's start, as plain values."""
+def _starts(columns: BlockNightColumns) -> list[_Start | None]:
+    """Return each item's start; None where the source lacks its hours."""
     dry, wet = columns.dry, columns.wet
     is_wet = columns.is_wet & ~np.isnan(wet.low_c)
-    moments = (
-        columns.water_start_utc,
-        np.where(is_wet, wet.first_below_utc, dry.first_below_utc),
-        np.where(is_wet, wet.night_low_utc, dry.night_low_utc),
-    )
-    running_by = moments[0]
-    for later in moments[1:]:
+    running_by = columns.water_start_utc
+    for name in ("first_below_utc", "night_low_utc"):
+        later = np.where(is_wet, getattr(wet, name), getattr(dry, name))
         running_by = np.where(np.isnat(running_by), later, running_by)
-    return list(
-        zip(
-            plain_values(running_by),
-            plain_values(columns.probability),
-            plain_values(np.where(is_wet, wet.low_c, dry.low_c)),
-            plain_values(columns.start_air_c),
-            strict=True,
-        )
+    low_c = np.where(is_wet, wet.low_c, dry.low_c)
+    is_known = ~(np.isnan(low_c) | np.isnan(columns.probability))
+    rows = zip(
+        plain_values(running_by),
+        plain_values(columns.probability),
+        plain_values(low_c),
+        plain_values(columns.start_air_c),
+        strict=True,
     )
+    return [
+        _Start(*row) if known else None
+        for known, row in zip(is_known.tolist(), rows, strict=True)
+    ]

@@ -30,6 +30,7 @@ from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
 from frostalert.risk.coverage import Coverage
 from frostalert.risk.site_hours import dark_hours
 from frostalert.risk.stretches import (
+    Lowest,
     Places,
     Segments,
     last_rise,
@@ -50,6 +51,7 @@ practice, no source."""
 
 
 _MICROSECONDS_PER_H = 3.6e9
+_NO_HOURS = slice(0, 0)
 _DAYLIGHT_C = 99.0
 """Stands in for daylight hours, which never start water. [degC]"""
 
@@ -255,16 +257,36 @@ def _places(items: tuple[_Compared, ...]) -> tuple[Places, Places]:
 
 @dataclass(frozen=True, slots=True)
 class _Layouts:
-    """Rows of the hours to come, and of those that the night is judged by."""
+    """Rows of the hours to come, and of those that the night is judged by.
+
+    Attributes
+    ----------
+    begun : Segments
+        Rows of the hours to come where those are not all that the night is judged by.
+    is_begun : ndarray of bool
+        Which items that are. Shape (items,).
+    """
 
     coming: Segments
     night: Segments
+    begun: Segments
+    is_begun: BoolArray
 
 
 def _layouts(
     frames: tuple[_Known, ...], nights: Places, blocks: Places
 ) -> tuple[_Layouts, _Layouts, Segments]:
     """Return the rows with known air, those with humidity, and those gone by."""
+    coming = [frame.night.coming for frame in frames]
+    judged = [frame.night.judged for frame in frames]
+    begun = [
+        span if span != whole else _NO_HOURS
+        for span, whole in zip(coming, judged, strict=True)
+    ]
+    past = [
+        slice(frame.night.judged.start, frame.night.coming.start) for frame in frames
+    ]
+    is_begun = np.array([span != _NO_HOURS for span in begun], dtype=np.bool_)[nights]
 
     def rows(parts: list[tuple[range, ...]], spans: list[slice]) -> Segments:
         cut = [
@@ -273,18 +295,15 @@ def _layouts(
         ]
         return segment_by_gap(nights, blocks, cut)
 
-    coming = [frame.night.coming for frame in frames]
-    judged = [frame.night.judged for frame in frames]
-    past = [
-        slice(frame.night.judged.start, frame.night.coming.start) for frame in frames
-    ]
+    def layouts(parts: list[tuple[range, ...]]) -> _Layouts:
+        night = rows(parts, judged)
+        ahead = rows(parts, coming) if is_begun.any() else night
+        return _Layouts(ahead, night, rows(parts, begun), is_begun)
+
     air = [frame.air for frame in frames]
     humid = [frame.humid for frame in frames]
-    return (
-        _Layouts(rows(air, coming), rows(air, judged)),
-        _Layouts(rows(humid, coming), rows(humid, judged)),
-        rows(air, past),
-    )
+    known = layouts(air)
+    return known, known if humid == air else layouts(humid), rows(air, past)
 
 
 def _cut(stretches: tuple[range, ...], span: slice, offset_h: int) -> tuple[range, ...]:
@@ -397,8 +416,8 @@ def _bud_columns(
 
     The hours of harm are those of the night: that they have begun moves nothing.
     """
-    low = lowest_mean(layouts.coming, curves, limits.exposure_min)
     of_night = lowest_mean(layouts.night, curves, limits.exposure_min)
+    low = _of_coming(of_night, layouts, curves, limits.exposure_min)
     over_c = np.fmax(limits.alarm_c, of_night.value + OVER_C)
     limits_c = np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
     spell = spell_below(layouts.night, curves, limits_c)
@@ -423,6 +442,19 @@ def _bud_columns(
     first_h = spell.first[0]
     return columns, _BudHours(
         low=low.hour, danger_start=np.where(np.isnan(first_h), of_night.hour, first_h)
+    )
+
+
+def _of_coming(
+    of_night: Lowest, layouts: _Layouts, curves: FloatArray, exposure_min: FloatArray
+) -> Lowest:
+    """Return the lowest of the hours to come: the night's, if none has gone by."""
+    if not layouts.is_begun.any():
+        return of_night
+    begun = lowest_mean(layouts.begun, curves, exposure_min)
+    return Lowest(
+        np.where(layouts.is_begun, begun.value, of_night.value),
+        np.where(layouts.is_begun, begun.hour, of_night.hour),
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostalert.model.forecast import FloatArray
-from frostalert.risk.exposure import coldest_mean, time_below
+from frostalert.risk.exposure import coldest_mean, refuse_gaps, time_below
 
 Places = NDArray[np.intp]
 
@@ -221,23 +221,20 @@ def spell_below(
     hours = np.full(limits_c.shape, np.nan)
     first, last = hours.copy(), hours.copy()
     for rows in layout.groups:
-        items = rows.items
+        items, part = rows.items, rows.take(curves)
+        refuse_gaps(part)
         limits = limits_c[:, items]
-        shape = limits.shape
-        # No air is that cold: it stands in for "no limit" while all are worked out.
-        below = time_below(
-            np.tile(rows.take(curves), (shape[0], 1)),
-            np.where(np.isnan(limits), -999.0, limits).ravel(),
-        )
-        before = np.where(np.isnan(hours[:, items]), 0.0, hours[:, items])
-        added = before + below.hours.reshape(shape)
-        hours[:, items] = np.where(np.isnan(limits), np.nan, added)
-        first[:, items] = np.fmin(
-            first[:, items], below.first_h.reshape(shape) + rows.starts
-        )
-        last[:, items] = np.fmax(
-            last[:, items], below.last_h.reshape(shape) + rows.starts
-        )
+        before = hours[:, items]
+        hours[:, items] = np.where(np.isnan(limits), np.nan, np.nan_to_num(before))
+        # Most curves stay above most limits, which costs one look at their lowest.
+        limit, row = np.nonzero(part.min(axis=1) <= limits)
+        if not row.size:
+            continue
+        below = time_below(part[row], limits[limit, row])
+        place = limit, items[row]
+        hours[place] += below.hours
+        first[place] = np.fmin(first[place], below.first_h + rows.starts[row])
+        last[place] = np.fmax(last[place], below.last_h + rows.starts[row])
     return TimeBelow(hours, first, last)
 
 
