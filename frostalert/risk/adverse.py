@@ -7,21 +7,27 @@ the mean of two hours is late for the earlier.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import NamedTuple
 
 import numpy as np
 
-from frostalert.model.block_values import BlockNightColumns, plain_values
+from frostalert.model.block_values import (
+    BlockNightColumns,
+    TimeArray,
+    plain_values,
+)
+from frostalert.model.forecast import BoolArray, FloatArray
 from frostalert.model.site import Farm
 from frostalert.risk.coverage import night_coverage
 from frostalert.risk.measure import BlockNightKey, NightContext
 from frostalert.risk.members import Member, site_lows
+from frostalert.risk.stretches import Places
 from frostalert.risk.uncertainty import UNUSABLE
 
 ADVERSE_PROBABILITY = 0.2
 """Chance of harm by one source alone from which its hour to start counts. [0..1] Common
 practice, no source."""
 
+_NEVER = np.datetime64("9999-01-01", "us")
 Place = tuple[date, int]
 """A night and a block's place among the blocks."""
 
@@ -32,18 +38,12 @@ class MemberStart:
 
     Attributes
     ----------
-    probability : float
-        Chance of harm by that source alone. [0..1]
-    low_c : float
-        Its bud low. [degC]
     start_air_c : float or None
         What the thermometer reads at the start of water, by its dew point. [degC]
     """
 
     source: str
     running_by_utc: datetime
-    probability: float
-    low_c: float
     start_air_c: float | None
 
 
@@ -95,9 +95,10 @@ def nights_alone(
 def adverse_starts(
     frames: Sequence[NightContext],
     items: Sequence[BlockNightKey],
+    own: int,
     columns: BlockNightColumns,
 ) -> dict[Place, MemberStart]:
-    """Return the most adverse source's start for each block and night.
+    """Return the most adverse source's start where it is before the block's own.
 
     Of those by which alone harm is likely enough the earliest; else the coldest one's.
     Where a source lacks its hours it has none.
@@ -105,42 +106,74 @@ def adverse_starts(
     Parameters
     ----------
     frames : sequence of NightContext
-        The nights of `nights_alone`, after others.
+        The nights, those of `nights_alone` after those that are judged.
     items : sequence of BlockNightKey
-        Blocks on those nights.
+        Blocks on those nights, in the same order.
+    own : int
+        How many of the items are judged.
     columns : BlockNightColumns
-        What was measured of them.
+        What was measured of the items.
     """
-    found: dict[Place, list[tuple[NightContext, _Start]]] = {}
-    for item, start in zip(items, _starts(columns), strict=True):
-        if start is not None:
-            frame = frames[item.night]
-            place = frame.night.window.night, item.index
-            found.setdefault(place, []).append((frame, start))
-    return {place: _most_adverse(starts) for place, starts in found.items()}
+    if own == len(items):
+        return {}
+    starts = _starts(columns)
+    table = _alone(frames, items, own)
+    is_known = (table >= 0) & starts.is_known[table]
+    low_c = np.where(is_known, starts.low_c[table], np.inf)
+    is_likely = is_known & (columns.probability[table] >= ADVERSE_PROBABILITY)
+    moments = np.where(is_likely, starts.running_by_utc[table], _NEVER)
+    picked = np.where(
+        is_likely.any(axis=0), moments.argmin(axis=0), low_c.argmin(axis=0)
+    )
+    chosen = table[picked, np.arange(own)]
+    is_earlier = starts.running_by_utc[chosen] < starts.running_by_utc[:own]
+    found = {}
+    for place in np.flatnonzero(is_earlier & is_known.any(axis=0)).tolist():
+        frame, start = frames[items[chosen[place]].night], slice(chosen[place], None)
+        (running_by_utc,) = plain_values(starts.running_by_utc[start][:1])
+        (start_air_c,) = plain_values(columns.start_air_c[start][:1])
+        found[_place(frames, items[place])] = MemberStart(
+            source=frame.shared.run.source_title,
+            running_by_utc=running_by_utc,
+            start_air_c=start_air_c,
+        )
+    return found
 
 
-def _most_adverse(starts: Sequence[tuple[NightContext, "_Start"]]) -> MemberStart:
-    """Return the start that counts."""
-    likely = [item for item in starts if item[1].probability >= ADVERSE_PROBABILITY]
-    if likely:
-        frame, start = min(likely, key=lambda item: item[1].running_by_utc)
-    else:
-        frame, start = min(starts, key=lambda item: item[1].low_c)
-    return MemberStart(source=frame.shared.run.source_title, **start._asdict())
+def _place(frames: Sequence[NightContext], item: BlockNightKey) -> Place:
+    """Return the night and the block of an item."""
+    return frames[item.night].night.window.night, item.index
 
 
-class _Start(NamedTuple):
-    """What a `MemberStart` holds, without its source."""
+def _alone(
+    frames: Sequence[NightContext], items: Sequence[BlockNightKey], own: int
+) -> Places:
+    """Return which item each source alone has for each judged one; -1 for none.
 
-    running_by_utc: datetime
-    probability: float
-    low_c: float
-    start_air_c: float | None
+    Shape (sources, judged items).
+    """
+    judged = {_place(frames, item): n for n, item in enumerate(items[:own])}
+    offsets = sorted({frames[item.night].offset_h for item in items[own:]})
+    rows = {offset_h: row for row, offset_h in enumerate(offsets)}
+    table = np.full((len(offsets), own), -1, dtype=np.intp)
+    for n, item in enumerate(items[own:], start=own):
+        column = judged.get(_place(frames, item))
+        if column is not None:
+            table[rows[frames[item.night].offset_h], column] = n
+    return table
 
 
-def _starts(columns: BlockNightColumns) -> list[_Start | None]:
-    """Return each item's start; None where the source lacks its hours."""
+@dataclass(frozen=True, slots=True)
+class _Starts:
+    """When protection must be running in each item, and by which low. [degC]"""
+
+    running_by_utc: TimeArray
+    low_c: FloatArray
+    is_known: BoolArray
+
+
+def _starts(columns: BlockNightColumns) -> _Starts:
+    """Return each item's start; not known where its source lacks its hours."""
     dry, wet = columns.dry, columns.wet
     is_wet = columns.is_wet & ~np.isnan(wet.low_c)
     running_by = columns.water_start_utc
@@ -149,14 +182,4 @@ def _starts(columns: BlockNightColumns) -> list[_Start | None]:
         running_by = np.where(np.isnat(running_by), later, running_by)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
     is_known = ~(np.isnan(low_c) | np.isnan(columns.probability))
-    rows = zip(
-        plain_values(running_by),
-        plain_values(columns.probability),
-        plain_values(low_c),
-        plain_values(columns.start_air_c),
-        strict=True,
-    )
-    return [
-        _Start(*row) if known else None
-        for known, row in zip(is_known.tolist(), rows, strict=True)
-    ]
+    return _Starts(running_by, low_c, is_known)

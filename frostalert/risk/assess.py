@@ -303,7 +303,7 @@ def _judge_blocks(
         return {}
     columns = measure(every, hours, items)
     own = sum(item.night < len(frames) for item in items)
-    adverse = adverse_starts(every, items[own:], part_of(columns, slice(own, None)))
+    adverse = adverse_starts(every, items, own, columns)
     rows = rows_of(part_of(columns, slice(own)))
     return {
         (item.night, item.index): judge_item(

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
+from math import isnan
 from typing import NamedTuple
 
 import numpy as np
@@ -104,11 +105,17 @@ class _Known(NamedTuple):
     offset_h: int
 
 
-class _Compared(NamedTuple):
-    """All of an item that its numbers rest on."""
+class _Items(NamedTuple):
+    """The places of items: their nights, blocks, and what they are compared with."""
 
-    night: int
-    block: int
+    nights: tuple[int, ...]
+    blocks: tuple[int, ...]
+    compared: tuple[int, ...]
+
+
+class _Compared(NamedTuple):
+    """All that a block is compared with."""
+
     alarm_c: float
     t10_c: float | None
     t90_c: float | None
@@ -120,7 +127,7 @@ class _Compared(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class _Limits:
-    """What the items are compared with. [degC, min] Shape (items,)."""
+    """What the items are compared with. [degC, min, %] Shape (items,)."""
 
     alarm_c: FloatArray
     t10_c: FloatArray
@@ -128,14 +135,27 @@ class _Limits:
     exposure_min: FloatArray
     plans_water: BoolArray
     needed_pct: FloatArray
+    buds_lost_pct: FloatArray
 
 
 def measure(
     frames: list[NightContext], hours: BlockHours, items: list[BlockNightKey]
 ) -> BlockNightColumns:
     """Return the numbers of every item."""
-    known = tuple(_known(frame) for frame in frames)
-    return _measured(known, hours, tuple(_compared(item) for item in items))
+    # A stage lasts for nights: what a block is compared with is put together once.
+    keys = [(item.index, id(item.threshold)) for item in items]
+    firsts = dict(zip(reversed(keys), reversed(items), strict=True))
+    rows = {key: row for row, key in enumerate(firsts)}
+    return _measured(
+        tuple(_known(frame) for frame in frames),
+        hours,
+        _Items(
+            tuple(item.night for item in items),
+            tuple(item.index for item in items),
+            tuple(rows[key] for key in keys),
+        ),
+        tuple(_compared(item) for item in firsts.values()),
+    )
 
 
 def _known(frame: NightContext) -> _Known:
@@ -156,8 +176,6 @@ def _compared(item: BlockNightKey) -> _Compared:
     """Return what an item's numbers rest on."""
     row, block = item.threshold, item.block
     return _Compared(
-        night=item.night,
-        block=item.index,
         alarm_c=row.alarm_c,
         t10_c=row.t10_c,
         t90_c=row.t90_c,
@@ -171,22 +189,25 @@ def _compared(item: BlockNightKey) -> _Compared:
 # Looks at hours that have not changed since the last find their numbers made.
 @lru_cache(maxsize=4)
 def _measured(
-    frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
+    frames: tuple[_Known, ...],
+    hours: BlockHours,
+    items: _Items,
+    compared: tuple[_Compared, ...],
 ) -> BlockNightColumns:
     """Return the numbers of every item: the same for the same."""
-    return sealed(_columns(frames, hours, items))
+    return sealed(_columns(frames, hours, items, _limits(items, compared)))
 
 
 def _columns(
-    frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
+    frames: tuple[_Known, ...], hours: BlockHours, items: _Items, limits: _Limits
 ) -> BlockNightColumns:
     """Return the numbers of every item, by all that they rest on.
 
     Water must run before harm can begin.
     """
-    nights, blocks = _places(items)
+    nights, blocks = np.array(items.nights), np.array(items.blocks)
     known, humid, past = _layouts(frames, nights, blocks)
-    limits, rules = _limits(items), frames[0].rules
+    rules = frames[0].rules
     first_utc = _firsts(frames)[nights]
     dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
     wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
@@ -204,7 +225,8 @@ def _columns(
     night_low_c = np.where(is_wet, wet.night_low_c, dry.night_low_c)
     night_risk = reach_probability(night_low_c, sigma_c, limits.alarm_c)
     is_watered = limits.plans_water & (night_risk >= rules.near_probability)
-    left = _left_before(frames, items, expected_kill_pct(night_low_c, sigma_c, *curve))
+    kill = expected_kill_pct(night_low_c, sigma_c, *curve)
+    left = _left_before(frames, items, limits.buds_lost_pct, kill)
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
     driest = _driest_until(humid.night, hours, np.fmin(water_h, start_h), site_low.hour)
@@ -247,12 +269,6 @@ def _columns(
             np.where(is_watered, np.fmin(water_h, start_h), np.nan), first_utc
         ),
     )
-
-
-def _places(items: tuple[_Compared, ...]) -> tuple[Places, Places]:
-    """Return night and block of each item."""
-    nights = np.array([item.night for item in items], dtype=np.intp)
-    return nights, np.array([item.block for item in items], dtype=np.intp)
 
 
 @dataclass(frozen=True, slots=True)
@@ -389,15 +405,17 @@ def _water_start(
     return np.where(is_watered, falls_h, np.nan)
 
 
-def _limits(items: tuple[_Compared, ...]) -> _Limits:
+def _limits(items: _Items, compared: tuple[_Compared, ...]) -> _Limits:
     """Return what the items are compared with."""
+    rows = np.array(items.compared)
     return _Limits(
-        np.array([item.alarm_c for item in items]),
-        np.array([_or_nan(item.t10_c) for item in items]),
-        np.array([_or_nan(item.t90_c) for item in items]),
-        np.array([item.exposure_min for item in items]),
-        np.array([item.plans_water for item in items], dtype=np.bool_),
-        np.array([_or_nan(item.needed_pct) for item in items]),
+        np.array([item.alarm_c for item in compared])[rows],
+        np.array([_or_nan(item.t10_c) for item in compared])[rows],
+        np.array([_or_nan(item.t90_c) for item in compared])[rows],
+        np.array([item.exposure_min for item in compared])[rows],
+        np.array([item.plans_water for item in compared], dtype=np.bool_)[rows],
+        np.array([_or_nan(item.needed_pct) for item in compared])[rows],
+        np.array([item.buds_lost_pct for item in compared])[rows],
     )
 
 
@@ -460,7 +478,8 @@ def _of_coming(
 
 def _left_before(
     frames: tuple[_Known, ...],
-    items: tuple[_Compared, ...],
+    items: _Items,
+    lost_pct: FloatArray,
     expected_kill: FloatArray,
 ) -> FloatArray:
     """Return the share of the season's buds left before each item's night. [%]
@@ -472,14 +491,19 @@ def _left_before(
     its own season.
     """
     left: dict[tuple[int, int], float] = {}
-    before = np.empty(len(items))
-    for place, item in enumerate(items):
-        key = frames[item.night].offset_h, item.block
-        now = left.get(key, 100.0 - item.buds_lost_pct)
-        before[place] = now
-        kill = expected_kill[place]
-        left[key] = now if np.isnan(kill) else now * (1.0 - kill / 100.0)
-    return before
+    before = []
+    for night, block, lost, kill in zip(
+        items.nights,
+        items.blocks,
+        lost_pct.tolist(),
+        expected_kill.tolist(),
+        strict=True,
+    ):
+        key = frames[night].offset_h, block
+        now = left.get(key, 100.0 - lost)
+        before.append(now)
+        left[key] = now if isnan(kill) else now * (1.0 - kill / 100.0)
+    return np.array(before)
 
 
 def _or_nan(value: float | None) -> float:
