@@ -30,6 +30,7 @@ from frostalert.physics.site_air import (
     shifted_dewpoint_c,
 )
 from frostalert.physics.wetness import dew_probability
+from frostalert.risk.site_hours import rain_wet
 
 
 def derive_block_hours(
@@ -109,7 +110,7 @@ def _air_of(several: Sequence[SiteHours], site: Site) -> _Air:
         [shared.bud_wind_mps for shared in several],
         [shared.sky for shared in several],
         [shared.weight for shared in several],
-        [shared.rain_wet for shared in several],
+        [rain_wet(shared) for shared in several],
         lapse,
     )
     air, dew, wind, sky, weight, rain, lapse_c = (
@@ -167,7 +168,7 @@ class _Shape(NamedTuple):
 def _distinct_rows(site_air: _Air, shapes: list[_Shape]) -> dict[str, FloatArray]:
     """Return the hourly rows of the distinct offsets and organs."""
     *columns, pressure_hpa = site_air
-    site_c, dewpoint_c, wind, sky, weight, rain_wet, lapse_c = map(
+    site_c, dewpoint_c, wind, sky, weight, rain_chance, lapse_c = map(
         np.frombuffer, columns
     )
     deltas = np.array([shape.delta_c for shape in shapes])
@@ -198,5 +199,5 @@ def _distinct_rows(site_air: _Air, shapes: list[_Shape]) -> dict[str, FloatArray
         "deficit_c": deficit,
         "dry_c": dry,
         "wet_c": wet_bud_c(wet_bulb, ice_bulb, deficit),
-        "wet_probability": np.maximum(dew_chance, rain_wet),
+        "wet_probability": np.maximum(dew_chance, rain_chance),
     }

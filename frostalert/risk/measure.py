@@ -64,7 +64,8 @@ class NightContext:
     Attributes
     ----------
     offset_h : int
-        Where the hours of its source begin, if several are laid end to end. [h]
+        Where the hours of its source begin, if several are laid end to end. [h] Those
+        that are judged come first; of what is laid after them only starts are asked.
     """
 
     shared: SiteHours
@@ -123,6 +124,7 @@ class _Compared(NamedTuple):
     plans_water: bool
     needed_pct: float | None
     buds_lost_pct: float
+    is_judged: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +138,7 @@ class _Limits:
     plans_water: BoolArray
     needed_pct: FloatArray
     buds_lost_pct: FloatArray
+    is_judged: BoolArray
 
 
 def measure(
@@ -143,7 +146,10 @@ def measure(
 ) -> BlockNightColumns:
     """Return the numbers of every item."""
     # A stage lasts for nights: what a block is compared with is put together once.
-    keys = [(item.index, id(item.threshold)) for item in items]
+    keys = [
+        (item.index, id(item.threshold), frames[item.night].offset_h > 0)
+        for item in items
+    ]
     firsts = dict(zip(reversed(keys), reversed(items), strict=True))
     rows = {key: row for row, key in enumerate(firsts)}
     return _measured(
@@ -154,7 +160,10 @@ def measure(
             tuple(item.index for item in items),
             tuple(rows[key] for key in keys),
         ),
-        tuple(_compared(item) for item in firsts.values()),
+        tuple(
+            _compared(item, is_judged=not is_after)
+            for (_, _, is_after), item in firsts.items()
+        ),
     )
 
 
@@ -172,17 +181,18 @@ def _known(frame: NightContext) -> _Known:
     )
 
 
-def _compared(item: BlockNightKey) -> _Compared:
-    """Return what an item's numbers rest on."""
+def _compared(item: BlockNightKey, *, is_judged: bool) -> _Compared:
+    """Return what an item's numbers rest on: no loss, where a start alone is asked."""
     row, block = item.threshold, item.block
     return _Compared(
         alarm_c=row.alarm_c,
-        t10_c=row.t10_c,
-        t90_c=row.t90_c,
+        t10_c=row.t10_c if is_judged else None,
+        t90_c=row.t90_c if is_judged else None,
         exposure_min=block.crop.exposure_minutes,
         plans_water=block.plans_water,
-        needed_pct=block.crop.needed_pct,
+        needed_pct=block.crop.needed_pct if is_judged else None,
         buds_lost_pct=block.buds_lost_pct,
+        is_judged=is_judged,
     )
 
 
@@ -225,7 +235,8 @@ def _columns(
     night_low_c = np.where(is_wet, wet.night_low_c, dry.night_low_c)
     night_risk = reach_probability(night_low_c, sigma_c, limits.alarm_c)
     is_watered = limits.plans_water & (night_risk >= rules.near_probability)
-    kill = expected_kill_pct(night_low_c, sigma_c, *curve)
+    has_curve = np.isfinite(limits.t10_c + limits.t90_c)
+    kill = _expected_kill(night_low_c, sigma_c, limits, has_curve)
     left = _left_before(frames, items, limits.buds_lost_pct, kill)
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
@@ -252,13 +263,15 @@ def _columns(
         probability=reach_probability(low_c, sigma_c, limits.alarm_c),
         night_probability=night_risk,
         probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
-        expected_kill_pct=expected_kill_pct(low_c, sigma_c, *curve),
+        expected_kill_pct=np.where(
+            low_c == night_low_c,
+            kill,
+            _expected_kill(low_c, sigma_c, limits, has_curve & (low_c != night_low_c)),
+        ),
         kill_dry_pct=kill_pct(dry.low_c, *curve),
         kill_wet_pct=kill_pct(wet.low_c, *curve),
         left_before_pct=left,
-        crop_loss_pct=expected_crop_loss_pct(
-            low_c, sigma_c, *curve, left=left, needed=limits.needed_pct
-        ),
+        crop_loss_pct=_crop_loss(low_c, sigma_c, limits, left),
         start_air_c=np.where(
             limits.plans_water,
             start_air_c(START_WET_BULB_C, driest, frames[0].shared.pressure_hpa),
@@ -416,6 +429,7 @@ def _limits(items: _Items, compared: tuple[_Compared, ...]) -> _Limits:
         np.array([item.plans_water for item in compared], dtype=np.bool_)[rows],
         np.array([_or_nan(item.needed_pct) for item in compared])[rows],
         np.array([item.buds_lost_pct for item in compared])[rows],
+        np.array([item.is_judged for item in compared], dtype=np.bool_)[rows],
     )
 
 
@@ -436,7 +450,9 @@ def _bud_columns(
     """
     of_night = lowest_mean(layouts.night, curves, limits.exposure_min)
     low = _of_coming(of_night, layouts, curves, limits.exposure_min)
-    over_c = np.fmax(limits.alarm_c, of_night.value + OVER_C)
+    over_c = np.where(
+        limits.is_judged, np.fmax(limits.alarm_c, of_night.value + OVER_C), np.nan
+    )
     limits_c = np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
     spell = spell_below(layouts.night, curves, limits_c)
     alarm_h, _, t10_h, t90_h = spell.hours
@@ -474,6 +490,36 @@ def _of_coming(
         np.where(layouts.is_begun, begun.value, of_night.value),
         np.where(layouts.is_begun, begun.hour, of_night.hour),
     )
+
+
+def _expected_kill(
+    low_c: FloatArray, sigma_c: FloatArray, limits: _Limits, where: BoolArray
+) -> FloatArray:
+    """Return the mean share killed in some items, NaN in the others. [%]"""
+    found = np.full(low_c.size, np.nan)
+    if where.any():
+        found[where] = expected_kill_pct(
+            low_c[where], sigma_c[where], limits.t10_c[where], limits.t90_c[where]
+        )
+    return found
+
+
+def _crop_loss(
+    low_c: FloatArray, sigma_c: FloatArray, limits: _Limits, left: FloatArray
+) -> FloatArray:
+    """Return the expected loss of crop, NaN where nothing is published of it. [%]"""
+    found = np.full(low_c.size, np.nan)
+    where = np.isfinite(limits.t10_c + limits.t90_c + limits.needed_pct)
+    if where.any():
+        found[where] = expected_crop_loss_pct(
+            low_c[where],
+            sigma_c[where],
+            limits.t10_c[where],
+            limits.t90_c[where],
+            left=left[where],
+            needed=limits.needed_pct[where],
+        )
+    return found
 
 
 def _left_before(

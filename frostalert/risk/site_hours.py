@@ -110,7 +110,6 @@ def _from_first_night(
                 signs=signs,
             )
         )
-    pressure = float(standard_pressure_hpa(site.elevation_m))
     return SiteHours(
         run=run,
         air_c=air,
@@ -120,8 +119,7 @@ def _from_first_night(
         sky=sky * dark,
         weight=calm * sky * dark,
         wet_weather=rain,
-        rain_wet=_rain_wet(run, rain, air, dew, pressure),
-        pressure_hpa=pressure,
+        pressure_hpa=float(standard_pressure_hpa(site.elevation_m)),
         nights=tuple(nights),
     )
 
@@ -164,9 +162,6 @@ def with_air(
         shared,
         air_c=air_c,
         dewpoint_c=dew,
-        rain_wet=_rain_wet(
-            shared.run, shared.wet_weather, air_c, dew, shared.pressure_hpa
-        ),
         nights=nights,
     )
 
@@ -185,17 +180,28 @@ def _lower(air_c: FloatArray, low_c: float | None) -> float | None:
     return lowest if low_c is None else min(lowest, low_c)
 
 
+def rain_wet(shared: SiteHours) -> FloatArray:
+    """Return the chance that buds are wet from rain or snow, 0 to 1. Shape (hours,)."""
+    columns = (
+        shared.air_c,
+        shared.dewpoint_c,
+        shared.run.hours.wind_mps,
+        shared.wet_weather,
+    )
+    return _rain_wet(*(column.tobytes() for column in columns), shared.pressure_hpa)
+
+
+# By content: as an hour goes by, most hours stay as they were.
+@lru_cache(maxsize=32)
 def _rain_wet(
-    run: ForecastRun,
-    wet_weather: FloatArray,
-    air_c: FloatArray,
-    dewpoint_c: FloatArray,
-    pressure_hpa: float,
+    air_c: bytes, dewpoint_c: bytes, wind_mps: bytes, wet: bytes, pressure_hpa: float
 ) -> FloatArray:
-    """Return the chance that buds are wet from rain or snow, 0 to 1."""
-    wind = wind_at_2m_mps(run.hours.wind_mps)
-    drying = _drying(air_c, dewpoint_c, wind, pressure_hpa)
-    return rain_wet_probability(wet_weather, drying)
+    """Return the chance that buds are wet, the same for the same hours."""
+    air, dew, wind, wet_weather = map(np.frombuffer, (air_c, dewpoint_c, wind_mps, wet))
+    drying = _drying(air, dew, wind_at_2m_mps(wind), pressure_hpa)
+    chance = rain_wet_probability(wet_weather, drying)
+    chance.setflags(write=False)
+    return chance
 
 
 def _windows(
@@ -323,10 +329,13 @@ def _night_minimum(
     minimums: tuple[Period, ...], window: NightWindow, now_utc: datetime
 ) -> Period | None:
     """Return the colder of the minimums mostly in the night that have not ended."""
+    ends_after = max(now_utc, window.start_utc)
     inside = [
         period
         for period in minimums
-        if period.end_utc > now_utc and _is_mostly_in(period, window)
+        if period.end_utc > ends_after
+        and period.start_utc < window.end_utc
+        and _is_mostly_in(period, window)
     ]
     return min(inside, key=lambda period: period.value, default=None)
 
