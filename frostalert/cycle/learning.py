@@ -18,6 +18,7 @@ from frostalert.model.learned import (
 )
 from frostalert.model.notice import NightHistory
 from frostalert.model.official import StationReport
+from frostalert.model.progress import Progress
 from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.model.site import Farm
 from frostalert.model.start import StartState
@@ -78,6 +79,10 @@ def learn_nights(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
     pairs: list[ForecastObservation] = []
     nowcasts: list[NowcastPair] = []
     gains: list[GainNight] = []
+    # The morning has ended a night: what was put to use in it counts still.
+    calls = calls_of(
+        book.night_histories(now_utc), book.recent_answers(now_utc), now_utc
+    )
     for back in range(1, _NIGHTS_LEARNED + 1):
         window = night_window(night_of(now_utc, zone) - timedelta(days=back), zone)
         readings = [
@@ -88,7 +93,7 @@ def learn_nights(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
         if readings:
             pairs += _pairs(farm, book, readings, window)
             nowcasts += _nowcasts(farm, book, readings, window)
-        gains += _gains(farm, book, readings, window, now_utc)
+        gains += _gains(farm, calls.get(window.night), readings, window)
     book.save_pairs(pairs, VERSION)
     book.save_nowcasts(nowcasts)
     book.save_gain_nights(gains)
@@ -170,16 +175,9 @@ def _nowcasts(
 
 
 def _gains(
-    farm: Farm,
-    book: LessonBook,
-    readings: list[Reading],
-    window: NightWindow,
-    now_utc: datetime,
+    farm: Farm, night: Progress | None, readings: list[Reading], window: NightWindow
 ) -> list[GainNight]:
     """Return what was gained in a night by what people said they put to use."""
-    told = book.night_histories(now_utc)
-    # The morning has ended the night: what was put to use in it counts still.
-    night = calls_of(told, book.recent_answers(now_utc), now_utc).get(window.night)
     site = farm.site
     sunset, sunrise = night_sun(window, site.latitude, site.longitude)
     if night is None or not night.is_answered or None in (sunset, sunrise):

@@ -133,7 +133,7 @@ def _needed(shared: SiteHours, start: datetime, end: datetime) -> range:
 def _count_missing(known: BoolArray, needed: range) -> int:
     """Return how many of the needed hours are unknown."""
     inside = range(max(0, needed.start), min(known.size, needed.stop))
-    present = int(known[inside.start : inside.stop].sum()) if inside else 0
+    present = int(np.count_nonzero(known[inside.start : inside.stop])) if inside else 0
     return len(needed) - present
 
 

@@ -7,6 +7,7 @@ tell what it may use.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from math import isfinite
 
 import numpy as np
 
@@ -178,9 +179,9 @@ def dark_low_c(shared: SiteHours, night: SiteNight) -> float | None:
     """
     dark = dark_hours(shared, night)
     air = shared.air_c[dark.start : min(dark.stop + 1, night.hours.stop)]
-    if not air.size or not np.isfinite(air).all():
-        return night.low_c
-    return float(air.min())
+    lowest = float(air.min(initial=np.inf))
+    # One missing hour makes it NaN; not an hour leaves it without an end.
+    return lowest if isfinite(lowest) else night.low_c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -559,8 +559,9 @@ def _or_nan(value: float | None) -> float:
 
 def _at(curves: FloatArray, blocks: Places, hour: FloatArray) -> FloatArray:
     """Return each item's value at an hour of its own, NaN where it has none."""
-    place = np.nan_to_num(hour).astype(np.intp)
-    return np.where(np.isnan(hour), np.nan, curves[blocks, place])
+    is_missing = np.isnan(hour)
+    place = np.where(is_missing, 0.0, hour).astype(np.intp)
+    return np.where(is_missing, np.nan, curves[blocks, place])
 
 
 def _wet_decides(dry: BudColumns, wet: BudColumns, chance: FloatArray) -> BoolArray:
@@ -586,7 +587,7 @@ def _low_sigma(
     spread = np.full(count, np.nan)
     for run, offset_h in {(frame.shared.run, frame.offset_h) for frame in frames}:
         spread[offset_h : offset_h + run.hours.count] = run.hours.spread_c
-    place = np.clip(np.nan_to_num(low_h).astype(np.intp), 0, count - 1)
+    place = np.where(np.isnan(low_h), 0.0, low_h).astype(np.intp).clip(0, count - 1)
     pooled = np.array([frame.low_sigma_c for frame in frames])[nights]
     site = np.array([frame.site_sigma_c for frame in frames])[nights]
     return np.asarray(np.hypot(np.fmax(pooled, spread[place]), site))

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from math import isfinite
 
 import numpy as np
 
@@ -147,7 +148,7 @@ def expected_air(nights: Nights) -> tuple[ExpectedAir, ...]:
             sensor=sensor.name,
             first_utc=shared.run.hours.first_utc,
             air_c=tuple(
-                round(value, 2) if np.isfinite(value) else None
+                round(value, 2) if isfinite(value) else None
                 for value in (air + shelter_c(shared, nights.farm, sensor)).tolist()
             ),
         )

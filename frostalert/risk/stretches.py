@@ -25,20 +25,19 @@ class Rows:
         Item and block of each row, and the hour at which it starts. Shape (rows,).
     length : int
         Hours in each row.
+    hours : ndarray
+        The place on the grid of every value. Shape (rows, length).
     """
 
     items: Places
     blocks: Places
     starts: Places
     length: int
-
-    def hours(self) -> Places:
-        """Return the place on the grid of every value; shape (rows, length)."""
-        return np.asarray(self.starts[:, None] + np.arange(self.length), dtype=np.intp)
+    hours: Places
 
     def take(self, curves: FloatArray) -> FloatArray:
         """Return the rows' part of curves of the shape (blocks, hours)."""
-        return np.asarray(curves[self.blocks[:, None], self.hours()], dtype=np.float64)
+        return np.asarray(curves[self.blocks[:, None], self.hours], dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +87,9 @@ def segment_by_gap(
             starts.append(np.full(found.size, start, dtype=np.intp))
         joined = np.concatenate(items)
         if joined.size:
-            groups.append(Rows(joined, blocks[joined], np.concatenate(starts), length))
+            first = np.concatenate(starts)
+            hours = first[:, None] + np.arange(length, dtype=np.intp)
+            groups.append(Rows(joined, blocks[joined], first, length, hours))
     return Segments(count=int(nights.size), groups=tuple(groups))
 
 
@@ -122,9 +123,10 @@ def lowest_mean(
     found = _nothing(layout)
     for rows in layout.groups:
         part = rows.take(curves)
-        for minutes in np.unique(exposure_minutes[rows.items]):
-            chosen = exposure_minutes[rows.items] == minutes
-            coldest = coldest_mean(part[chosen], float(minutes))
+        exposures = exposure_minutes[rows.items]
+        for minutes in sorted(set(exposures.tolist())):
+            chosen = exposures == minutes
+            coldest = coldest_mean(part[chosen], minutes)
             _keep_lower(
                 found,
                 rows.items[chosen],
@@ -179,7 +181,7 @@ def lowest_until(
     """
     found = np.full(layout.count, np.nan)
     for rows in layout.groups:
-        counts = rows.hours() <= until_h[rows.items, np.newaxis]
+        counts = rows.hours <= until_h[rows.items, np.newaxis]
         part = np.where(counts, rows.take(curves), np.inf)
         lowest = part.min(axis=1)
         lowest[~np.isfinite(lowest)] = np.nan
@@ -225,7 +227,8 @@ def spell_below(
         refuse_gaps(part)
         limits = limits_c[:, items]
         before = hours[:, items]
-        hours[:, items] = np.where(np.isnan(limits), np.nan, np.nan_to_num(before))
+        so_far = np.where(np.isnan(before), 0.0, before)
+        hours[:, items] = np.where(np.isnan(limits), np.nan, so_far)
         # Most curves stay above most limits, which costs one look at their lowest.
         limit, row = np.nonzero(part.min(axis=1) <= limits)
         if not row.size:
