@@ -10,16 +10,17 @@ from datetime import date, datetime
 
 import numpy as np
 
+from frostalert.model.assessment import SiteLow
 from frostalert.model.block_values import (
     BlockNightColumns,
     TimeArray,
     plain_values,
 )
 from frostalert.model.forecast import BoolArray, FloatArray
-from frostalert.model.site import Farm
+from frostalert.model.site import Rules
 from frostalert.risk.coverage import night_coverage
 from frostalert.risk.measure import BlockNightKey, NightContext
-from frostalert.risk.members import Member, site_lows
+from frostalert.risk.members import Member
 from frostalert.risk.stretches import Places
 from frostalert.risk.uncertainty import UNUSABLE
 
@@ -48,17 +49,20 @@ class MemberStart:
 
 
 def nights_alone(
-    members: Sequence[Member], farm: Farm, now_utc: datetime, offset_h: int
+    alone: Sequence[tuple[Member, Sequence[SiteLow]]],
+    rules: Rules,
+    now_utc: datetime,
+    offset_h: int,
 ) -> list[NightContext]:
     """Return the nights as each source alone has them.
 
     Parameters
     ----------
-    members : sequence of Member
-        The sources. One that stands alone has no other beside it: its own hours are the
-        only ones.
-    farm : Farm
-        Site and rules.
+    alone : sequence of (Member, sequence of SiteLow)
+        The sources, each with what it says alone. None where there is only one: it has
+        no other beside it.
+    rules : Rules
+        The rules.
     now_utc : datetime
         The present moment.
     offset_h : int
@@ -70,7 +74,7 @@ def nights_alone(
         Source by source.
     """
     found = []
-    for member in members:
+    for member, lows in alone:
         shared = member.shared
         is_too_old = now_utc - shared.run.updated_utc > UNUSABLE
         found += [
@@ -79,14 +83,12 @@ def nights_alone(
                 night=night,
                 coverage=night_coverage(shared, night, now_utc, is_too_old=is_too_old),
                 now_utc=now_utc,
-                rules=farm.rules,
+                rules=rules,
                 is_frost_forecast=False,
                 site_low=low,
                 offset_h=offset_h,
             )
-            for night, low in zip(
-                shared.nights, site_lows(member, (), farm), strict=True
-            )
+            for night, low in zip(shared.nights, lows, strict=True)
         ]
         offset_h += shared.run.hours.count
     return found

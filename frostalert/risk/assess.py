@@ -69,7 +69,7 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
         member_of(run, farm, facts.pairs, now_utc)
         for run in choose_runs(facts.runs, farm.sources, now_utc)
     )
-    lows = site_lows(first, others, farm)
+    lows, *alone_lows = site_lows(first, others, farm)
     pooled = pooled_terms(first, lows)
     shared = corrected(first.shared, pooled)
     if facts.has_history:
@@ -79,13 +79,12 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     read = reading_effect(shared, farm, facts.readings, now_utc, facts.nowcasts)
     shared = corrected(shared, read.terms)
     organs = tuple(organ_of(farm, block, shared) for block in farm.blocks)
-    # One source that stands alone has no other beside it.
-    members = (first, *others) if others else ()
-    laid = (shared, *(member.shared for member in members))
+    alone = tuple(zip((first, *others), alone_lows, strict=False))
+    laid = (shared, *(member.shared for member, _ in alone))
     hours = derive_block_hours(laid, farm.site, farm.blocks, organs)
     count = shared.run.hours.count
     frames = _frames(farm, shared, now_utc, lows, waits)
-    alone = nights_alone(members, farm, now_utc, count)
+    frames_alone = nights_alone(alone, farm.rules, now_utc, count)
     windy = windy_notes(first, others)
     return Nights(
         assessment=Assessment(
@@ -102,7 +101,7 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
                 ),
                 (*first.run.doubts, *windy, *read.notes),
             ),
-            nights=_judge_nights(farm, frames, alone, hours),
+            nights=_judge_nights(farm, frames, frames_alone, hours),
             official=facts.official,
         ),
         farm=farm,

@@ -7,6 +7,7 @@ tell what it may use.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 from math import isfinite
 
 import numpy as np
@@ -22,7 +23,7 @@ from frostalert.model.learned import (
 )
 from frostalert.model.nights import Term, TermName
 from frostalert.model.reading import Reading, SensorKind
-from frostalert.model.site import Farm, Rules
+from frostalert.model.site import Farm, Rules, Site
 from frostalert.physics.nights import darkness
 from frostalert.risk.lost_minimum import usual_deficits
 from frostalert.risk.site_hours import dark_hours, prepare_site_hours
@@ -118,7 +119,7 @@ def night_pair(
     PhysicsDomainError
         If the forecast holds values outside what the formulas hold for.
     """
-    shared = _as_sent(run, farm, at_utc)
+    shared = _as_sent(run, farm.site, at_utc)
     night = night or shared.nights[0].window.night
     ahead = (night - shared.nights[0].window.night).days
     found = next((n for n in shared.nights if n.window.night == night), None)
@@ -155,7 +156,7 @@ def forecast_lows(run: ForecastRun, farm: Farm, at_utc: datetime) -> list[Foreca
     PhysicsDomainError
         If the forecast holds values outside what the formulas hold for.
     """
-    shared = _as_sent(run, farm, at_utc)
+    shared = _as_sent(run, farm.site, at_utc)
     return [
         ForecastLow(night=night.window.night, kind=night.kind, low_c=low_c)
         for night in shared.nights
@@ -163,12 +164,14 @@ def forecast_lows(run: ForecastRun, farm: Farm, at_utc: datetime) -> list[Foreca
     ]
 
 
-def _as_sent(run: ForecastRun, farm: Farm, at_utc: datetime) -> SiteHours:
+# The last three nights are learned from every hour.
+@lru_cache(maxsize=64)
+def _as_sent(run: ForecastRun, site: Site, at_utc: datetime) -> SiteHours:
     """Return a forecast's hours with nothing learned in them.
 
     What stands in for a lost minimum is no error of the source's to be learned.
     """
-    source_hours = prepare_site_hours(run, farm.site, at_utc)
+    source_hours = prepare_site_hours(run, site, at_utc)
     return corrected(source_hours, usual_deficits(source_hours).terms)
 
 

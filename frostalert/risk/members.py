@@ -13,7 +13,7 @@ from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import SiteHours, SiteNight
 from frostalert.model.learned import ForecastObservation, Learned
 from frostalert.model.nights import Term, TermName
-from frostalert.model.site import Farm
+from frostalert.model.site import Farm, Rules
 from frostalert.physics.nights import night_of
 from frostalert.risk.learning import SiteLesson, dark_low_c, dark_weights, site_lesson
 from frostalert.risk.lost_minimum import LostMinimums, usual_deficits
@@ -68,32 +68,69 @@ def member_of(
 
 def site_lows(
     first: Member, others: Sequence[Member], farm: Farm
-) -> tuple[SiteLow, ...]:
-    """Return what the sources say together, for each night of the first."""
-    zone = ZoneInfo(farm.site.time_zone)
-    made_for = night_of(first.run.updated_utc, zone)
+) -> tuple[tuple[SiteLow, ...], ...]:
+    """Return what the sources say of their nights.
+
+    Parameters
+    ----------
+    first : Member
+        The source that counts.
+    others : sequence of Member
+        Those beside it.
+    farm : Farm
+        Site and rules.
+
+    Returns
+    -------
+    tuple of tuple of SiteLow
+        What all say together of each night of the first; then, where there are others,
+        what each source alone says of its own nights, the first one's before theirs.
+    """
+    alone = [(member, ()) for member in (first, *others)] if others else []
+    groups: list[tuple[Member, Sequence[Member]]] = [(first, others), *alone]
     nights = [
-        _night_lows(first, others, place) for place in range(len(first.shared.nights))
+        _night_lows(one, beside, place)
+        for one, beside in groups
+        for place in range(len(one.shared.nights))
     ]
+    found = iter(_pooled(nights, 1 + len(others), farm.rules, _ahead(groups, farm)))
+    return tuple(
+        tuple(next(found) for _ in member.shared.nights) for member, _ in groups
+    )
+
+
+def _ahead(
+    groups: Sequence[tuple[Member, Sequence[Member]]], farm: Farm
+) -> list[float]:
+    """Return how many nights ahead each night lay when its forecast was made."""
+    zone = ZoneInfo(farm.site.time_zone)
+    found = []
+    for member, _ in groups:
+        made_for = night_of(member.run.updated_utc, zone)
+        found += [
+            float((night.window.night - made_for).days)
+            for night in member.shared.nights
+        ]
+    return found
+
+
+def _pooled(
+    nights: Sequence["_NightLows"], members: int, rules: Rules, ahead: Sequence[float]
+) -> list[SiteLow]:
+    """Return what comes of each night's lows, all pooled at once."""
     # One column a night: where a source does not know the night, it has no low there.
-    lows, own = np.full((2, 1 + len(others), len(nights)), np.nan)
+    lows, own = np.full((2, members, len(nights)), np.nan)
     for place, night in enumerate(nights):
         lows[: len(night.lows), place] = night.lows
         own[: len(night.own), place] = night.own
-    ahead = [(night.window.night - made_for).days for night in first.shared.nights]
-    pooled = pool_lows(
-        lows,
-        np.array(ahead, dtype=np.float64),
-        own_sigma_c=own,
-        rules=pool_rules(farm.rules),
-    )
+    pooled = pool_lows(lows, np.array(ahead), own_sigma_c=own, rules=pool_rules(rules))
     is_learned = np.isfinite(own).any(axis=0)
-    return tuple(
+    return [
         SiteLow(
             low_c=None if night.first_c is None else low_c,
             first_c=night.first_c,
             sigma_c=sigma_c,
-            site_sigma_c=0.0 if learned else farm.rules.site_sigma_c,
+            site_sigma_c=0.0 if learned else rules.site_sigma_c,
             spread_c=spread_c,
             others=night.others,
         )
@@ -105,7 +142,7 @@ def site_lows(
             is_learned.tolist(),
             strict=True,
         )
-    )
+    ]
 
 
 class _NightLows(NamedTuple):

@@ -76,20 +76,14 @@ def _from_first_night(
 ) -> SiteHours:
     """Return what all blocks share, from the first night that is looked at on."""
     windows = _windows(run.hours, ZoneInfo(site.time_zone), first, now_utc)
-    suns = [night_sun(w, site.latitude, site.longitude) for w in windows]
-    dark = _darkness(run.hours, windows, suns)
-    calm = calm_weight(run.hours.wind_mps, hides_calm=run.hides_calm)
-    sky = open_sky(run.hours.cloud_pct, run.hours.shutting_cloud_pct)
+    weather = _weather(run, site, tuple(windows))
     air, dew = run.hours.air_c.copy(), run.hours.dewpoint_c.copy()
-    rain = wet_weather_chance(
-        run.hours.precipitation_probability_pct, run.hours.is_wet_weather
-    )
     nights = []
-    for window, (sunset, sunrise) in zip(windows, suns, strict=True):
+    for window, (sunset, sunrise) in zip(windows, weather.suns, strict=True):
         span = _span(run.hours, window, sunset, now_utc)
-        signs = _signs(run.hours, span, calm, sky, rain)
+        signs = _signs(run.hours, span, weather)
         minimum = _night_minimum(run.night_minimums, window, now_utc)
-        bent_low, low_from = _bend(run, span, minimum, signs, dark, (air, dew))
+        bent_low, low_from = _bend(run, span, minimum, signs, weather.dark, (air, dew))
         kind, reason = night_kind(signs) if signs else (None, "no hours known")
         nights.append(
             SiteNight(
@@ -114,13 +108,56 @@ def _from_first_night(
         run=run,
         air_c=air,
         dewpoint_c=dew,
-        bud_wind_mps=bud_wind_mps(run.hours.wind_mps, hides_calm=run.hides_calm),
-        dark=dark,
-        sky=sky * dark,
-        weight=calm * sky * dark,
-        wet_weather=rain,
+        bud_wind_mps=weather.bud_wind_mps,
+        dark=weather.dark,
+        sky=weather.sky * weather.dark,
+        weight=weather.calm * weather.sky * weather.dark,
+        wet_weather=weather.rain,
         pressure_hpa=float(standard_pressure_hpa(site.elevation_m)),
         nights=tuple(nights),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Weather:
+    """What a forecast says of its hours, whichever of them has come.
+
+    Attributes
+    ----------
+    suns : tuple
+        Sunset and sunrise of each night.
+    dark, calm, sky, rain : ndarray
+        How far each hour is dark, calm and open to the sky, and its chance of rain or
+        snow, 0 to 1.
+    """
+
+    suns: tuple[tuple[datetime | None, datetime | None], ...]
+    dark: FloatArray
+    calm: FloatArray
+    sky: FloatArray
+    rain: FloatArray
+    bud_wind_mps: FloatArray
+
+
+# As many as `_site_hours` keeps, less those that an hour alone tells apart.
+@lru_cache(maxsize=32)
+def _weather(
+    run: ForecastRun, site: Site, windows: tuple[NightWindow, ...]
+) -> _Weather:
+    """Return what holds of a forecast's hours as they go by."""
+    hours = run.hours
+    suns = tuple(night_sun(w, site.latitude, site.longitude) for w in windows)
+    return sealed(
+        _Weather(
+            suns=suns,
+            dark=_darkness(hours, windows, suns),
+            calm=calm_weight(hours.wind_mps, hides_calm=run.hides_calm),
+            sky=open_sky(hours.cloud_pct, hours.shutting_cloud_pct),
+            rain=wet_weather_chance(
+                hours.precipitation_probability_pct, hours.is_wet_weather
+            ),
+            bud_wind_mps=bud_wind_mps(hours.wind_mps, hides_calm=run.hides_calm),
+        )
     )
 
 
@@ -265,8 +302,8 @@ def _own_hours(hours: Hours, window: NightWindow, part: slice) -> slice:
 
 def _darkness(
     hours: Hours,
-    windows: list[NightWindow],
-    suns: list[tuple[datetime | None, datetime | None]],
+    windows: Sequence[NightWindow],
+    suns: Sequence[tuple[datetime | None, datetime | None]],
 ) -> FloatArray:
     """Return how far each hour counts as night."""
     dark = np.zeros(hours.count)
@@ -362,9 +399,7 @@ def _overlap(period: Period, window: NightWindow) -> timedelta:
     return max(timedelta(0), min(period.end_utc, window.end_utc) - start)
 
 
-def _signs(
-    hours: Hours, span: _Span, calm: FloatArray, sky: FloatArray, rain: FloatArray
-) -> NightSigns | None:
+def _signs(hours: Hours, span: _Span, weather: _Weather) -> NightSigns | None:
     """Return what the kind of freeze is told by, or None without a single hour."""
     part = span.own
     air = hours.air_c[part]
@@ -376,11 +411,11 @@ def _signs(
     wind = hours.wind_mps[part][before]
     known_wind = wind[np.isfinite(wind)]
     return NightSigns(
-        calm=float(calm[part][before].mean()),
-        open_sky=float(sky[part][before].mean()),
+        calm=float(weather.calm[part][before].mean()),
+        open_sky=float(weather.sky[part][before].mean()),
         wind_mps=float(known_wind.mean()) if known_wind.size else None,
         has_sky=bool(np.isfinite(hours.cloud_pct[part][before]).any()),
-        evening_wet_chance=float(rain[part][: low + 1].max()),
+        evening_wet_chance=float(weather.rain[part][: low + 1].max()),
         evening_high_c=float(air[: low + 1][known[: low + 1]].max()),
     )
 
