@@ -121,7 +121,7 @@ def _air_of(several: Sequence[SiteHours], site: Site) -> _Air:
 
 
 # Looks at a forecast that has not changed since the last find the hours made.
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=2)
 def _block_hours(air: _Air, shapes: "tuple[_Shape, ...]") -> BlockHours:
     """Return the hours of blocks by what alone tells them apart."""
     # Blocks with the same offset and organ feel the same air: work it out once.

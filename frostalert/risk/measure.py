@@ -146,11 +146,13 @@ def measure(
 ) -> BlockNightColumns:
     """Return the numbers of every item."""
     # A stage lasts for nights: what a block is compared with is put together once.
+    firsts: dict[tuple[int, int, bool], BlockNightKey] = {}
     keys = [
         (item.index, id(item.threshold), frames[item.night].offset_h > 0)
         for item in items
     ]
-    firsts = dict(zip(reversed(keys), reversed(items), strict=True))
+    for key, item in zip(keys, items, strict=True):
+        firsts.setdefault(key, item)
     rows = {key: row for row, key in enumerate(firsts)}
     return _measured(
         tuple(_known(frame) for frame in frames),
@@ -197,7 +199,7 @@ def _compared(item: BlockNightKey, *, is_judged: bool) -> _Compared:
 
 
 # Looks at hours that have not changed since the last find their numbers made.
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=2)
 def _measured(
     frames: tuple[_Known, ...],
     hours: BlockHours,
@@ -237,7 +239,7 @@ def _columns(
     is_watered = limits.plans_water & (night_risk >= rules.near_probability)
     has_curve = np.isfinite(limits.t10_c + limits.t90_c)
     kill = _expected_kill(night_low_c, sigma_c, limits, has_curve)
-    left = _left_before(frames, items, limits.buds_lost_pct, kill)
+    left = _left_before(items, limits.buds_lost_pct, kill)
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
     driest = _driest_until(humid.night, hours, np.fmin(water_h, start_h), site_low.hour)
@@ -523,32 +525,27 @@ def _crop_loss(
 
 
 def _left_before(
-    frames: tuple[_Known, ...],
-    items: _Items,
-    lost_pct: FloatArray,
-    expected_kill: FloatArray,
+    items: _Items, lost_pct: FloatArray, expected_kill: FloatArray
 ) -> FloatArray:
     """Return the share of the season's buds left before each item's night. [%]
 
     What was counted as lost, and what earlier nights are expected to take, is gone:
     later nights can only take from what is left. Items come night by night.
 
-    What an evening has killed is gone, though its hours have gone by. Each source has
-    its own season.
+    What an evening has killed is gone, though its hours have gone by. Where
+    starts alone are asked no loss is counted, and those items come last.
     """
-    left: dict[tuple[int, int], float] = {}
+    left: dict[int, float] = {}
     before = []
-    for night, block, lost, kill in zip(
-        items.nights,
+    for block, lost, kill in zip(
         items.blocks,
         lost_pct.tolist(),
         expected_kill.tolist(),
         strict=True,
     ):
-        key = frames[night].offset_h, block
-        now = left.get(key, 100.0 - lost)
+        now = left.get(block, 100.0 - lost)
         before.append(now)
-        left[key] = now if isnan(kill) else now * (1.0 - kill / 100.0)
+        left[block] = now if isnan(kill) else now * (1.0 - kill / 100.0)
     return np.array(before)
 
 

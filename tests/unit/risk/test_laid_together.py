@@ -28,15 +28,17 @@ BLOCKS = (
 )
 
 
-def run_of(seed: int, source: str, hours: int) -> ForecastRun:
+def run_of(seed: int, source: str, hours: int, warmer_c: float = 3.0) -> ForecastRun:
     """Return a frosty forecast that is off by some degrees, by night and by hour."""
     random = np.random.default_rng(seed)
     run = parse_grid(grid_text(air_c=frosty_hours(hours=hours)), NOW)
-    off_c = random.normal(2.0, 2.0) + random.normal(0.0, 1.0, run.hours.count)
+    off_c = random.normal(warmer_c, 2.0) + random.normal(0.0, 1.0, run.hours.count)
     air = run.hours.air_c + off_c
     dew = np.minimum(run.hours.dewpoint_c, air)
     own = replace(run.hours, air_c=air, dewpoint_c=dew)
-    return replace(run, source=source, source_title=source, hours=own)
+    return replace(
+        run, source=source, source_title=source, hours=own, night_minimums=()
+    )
 
 
 def farm_of(*sources: str) -> Farm:
@@ -51,11 +53,19 @@ def most_adverse(starts: list[BlockNight]) -> BlockNight:
     return min(starts, key=lambda item: item.bud.low_c if item.bud else np.inf)
 
 
+@pytest.mark.parametrize("warmer_c", [3.0, 9.0], ids=["frosty", "hardly cold"])
 @pytest.mark.parametrize("now", [NOW, EVENING], ids=["afternoon", "in the night"])
-def test_the_most_adverse_start_is_that_of_the_source_alone(now: datetime) -> None:
+def test_the_most_adverse_start_is_that_of_the_source_alone(
+    now: datetime, warmer_c: float
+) -> None:
     named = 0
     for seed in range(12):
-        runs = run_of(seed, "a", 60), run_of(100 + seed, "b", 84)
+        # Now the one reaches further ahead, now the other.
+        reach = (36, 108) if seed % 2 else (108, 36)
+        runs = (
+            run_of(seed, "a", reach[0], warmer_c),
+            run_of(100 + seed, "b", reach[1], warmer_c),
+        )
         both = assess(farm_of("a", "b"), runs[0], now, others=runs[1:])
         alone = [assess(farm_of(run.source), run, now) for run in runs]
         for place, night in enumerate(both.nights):
@@ -77,6 +87,14 @@ def test_the_most_adverse_start_is_that_of_the_source_alone(now: datetime) -> No
                 assert (block.adverse_start_utc, block.adverse_source) == expected
                 named += is_earlier
     assert named > 10
+
+
+def test_sources_that_say_the_same_name_no_start_but_the_blocks_own() -> None:
+    runs = run_of(5, "a", 60), run_of(5, "b", 60)
+    found = assess(farm_of("a", "b"), runs[0], NOW, others=runs[1:])
+    blocks = [block for night in found.nights for block in night.blocks]
+    assert any(block.running_by_utc for block in blocks)
+    assert {block.adverse_source for block in blocks} == {""}
 
 
 def test_hours_laid_end_to_end_are_those_of_each_alone() -> None:
