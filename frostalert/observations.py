@@ -3,6 +3,7 @@
 import csv
 import io
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 
 from frostalert.model.reading import Reading
@@ -67,13 +68,18 @@ def load_rows(
 
 def _row(row: dict[str, str], unit: str) -> Reading:
     """Return one line."""
-    moment = datetime.fromisoformat(row["time"].strip())
+    return _reading(row["time"], row["sensor"], row["value"], unit)
+
+
+# The file is read every few seconds: its lines are those of before, but for a few.
+@lru_cache(maxsize=1024)
+def _reading(time: str, sensor: str, value: str, unit: str) -> Reading:
+    """Return what a line says."""
+    moment = datetime.fromisoformat(time.strip())
     if moment.tzinfo is None:
-        message = f'the time "{row["time"]}" has no offset'
+        message = f'the time "{time}" has no offset'
         raise ValueError(message)
-    celsius = parse_quantity(f"{row['value'].strip()} {unit}", "temperature")
+    celsius = parse_quantity(f"{value.strip()} {unit}", "temperature")
     return Reading(
-        sensor=row["sensor"].strip(),
-        at_utc=moment.astimezone(UTC),
-        air_c=round(celsius, 3),
+        sensor=sensor.strip(), at_utc=moment.astimezone(UTC), air_c=round(celsius, 3)
     )

@@ -1,8 +1,9 @@
 """What the last nights teach: forecasts and nowcasts beside readings, gains."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from functools import cache
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
@@ -18,6 +19,7 @@ from frostalert.model.learned import (
 )
 from frostalert.model.notice import NightHistory
 from frostalert.model.official import StationReport
+from frostalert.model.progress import Progress
 from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.model.site import Farm
 from frostalert.model.start import StartState
@@ -34,6 +36,10 @@ _MOST_KM = 30.0
 forecast. Common practice, no source."""
 _DAYS_BEFORE = (0, 1, 2)
 """How long before its evening a night's forecasts are looked at, for each lead. [d]"""
+
+
+RunsAt = Callable[[datetime], list[ForecastRun]]
+"""Returns the newest run of each source that was there at a moment."""
 
 
 class LessonBook(Protocol):
@@ -78,6 +84,12 @@ def learn_nights(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
     pairs: list[ForecastObservation] = []
     nowcasts: list[NowcastPair] = []
     gains: list[GainNight] = []
+    # The evening before one night is two evenings before the next.
+    runs_at = cache(book.runs_at)
+    # The morning has ended a night: what was put to use in it counts still.
+    calls = calls_of(
+        book.night_histories(now_utc), book.recent_answers(now_utc), now_utc
+    )
     for back in range(1, _NIGHTS_LEARNED + 1):
         window = night_window(night_of(now_utc, zone) - timedelta(days=back), zone)
         readings = [
@@ -86,9 +98,9 @@ def learn_nights(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
             if item.at_utc <= window.end_utc
         ]
         if readings:
-            pairs += _pairs(farm, book, readings, window)
-            nowcasts += _nowcasts(farm, book, readings, window)
-        gains += _gains(farm, book, readings, window, now_utc)
+            pairs += _pairs(farm, runs_at, readings, window)
+            nowcasts += _nowcasts(farm, runs_at, readings, window)
+        gains += _gains(farm, calls.get(window.night), readings, window)
     book.save_pairs(pairs, VERSION)
     book.save_nowcasts(nowcasts)
     book.save_gain_nights(gains)
@@ -105,6 +117,7 @@ def _has_reference(farm: Farm) -> bool:
 def _learn_from_station(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
     """Pair the last nights' forecasts with what the nearest official station read."""
     zone = ZoneInfo(farm.site.time_zone)
+    runs_at = cache(book.runs_at)
     pairs: list[ForecastObservation] = []
     for back in range(1, _NIGHTS_LEARNED + 1):
         window = night_window(night_of(now_utc, zone) - timedelta(days=back), zone)
@@ -114,13 +127,13 @@ def _learn_from_station(farm: Farm, book: LessonBook, now_utc: datetime) -> None
             if item.at_utc <= window.end_utc and item.distance_km <= _MOST_KM
         ]
         if reports:
-            pairs += _lent_pairs(farm, book, reports, window)
+            pairs += _lent_pairs(farm, runs_at, reports, window)
     book.save_pairs(pairs, VERSION)
 
 
 def _lent_pairs(
     farm: Farm,
-    book: LessonBook,
+    runs_at: RunsAt,
     reports: Sequence[StationReport],
     window: NightWindow,
 ) -> list[ForecastObservation]:
@@ -138,12 +151,14 @@ def _lent_pairs(
             station=last.station,
             distance_km=last.distance_km,
         )
-        for pair in _pairs(replace(farm, sensors=(stand_in,)), book, readings, window)
+        for pair in _pairs(
+            replace(farm, sensors=(stand_in,)), runs_at, readings, window
+        )
     ]
 
 
 def _pairs(
-    farm: Farm, book: LessonBook, readings: list[Reading], window: NightWindow
+    farm: Farm, runs_at: RunsAt, readings: list[Reading], window: NightWindow
 ) -> list[ForecastObservation]:
     """Return what the forecasts of each lead said of a night that is over."""
     found = []
@@ -151,17 +166,17 @@ def _pairs(
         moment = window.start_utc + _EVENING - timedelta(days=days)
         found += [
             night_pair(run, farm, readings, moment, window.night)
-            for run in book.runs_at(moment)
+            for run in runs_at(moment)
         ]
     return [pair for pair in found if pair is not None]
 
 
 def _nowcasts(
-    farm: Farm, book: LessonBook, readings: list[Reading], window: NightWindow
+    farm: Farm, runs_at: RunsAt, readings: list[Reading], window: NightWindow
 ) -> list[NowcastPair]:
     """Return what the nowcast guessed of a night that is over, by the run of then."""
     moment = guess_moment(farm.site, window)
-    runs = [] if moment is None else book.runs_at(moment)
+    runs = [] if moment is None else runs_at(moment)
     if moment is None or not runs:
         return []
     first = choose_runs(runs, farm.sources, moment)[0]
@@ -170,16 +185,9 @@ def _nowcasts(
 
 
 def _gains(
-    farm: Farm,
-    book: LessonBook,
-    readings: list[Reading],
-    window: NightWindow,
-    now_utc: datetime,
+    farm: Farm, night: Progress | None, readings: list[Reading], window: NightWindow
 ) -> list[GainNight]:
     """Return what was gained in a night by what people said they put to use."""
-    told = book.night_histories(now_utc)
-    # The morning has ended the night: what was put to use in it counts still.
-    night = calls_of(told, book.recent_answers(now_utc), now_utc).get(window.night)
     site = farm.site
     sunset, sunrise = night_sun(window, site.latitude, site.longitude)
     if night is None or not night.is_answered or None in (sunset, sunrise):

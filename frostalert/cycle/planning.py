@@ -61,15 +61,13 @@ def calls_of(
     told: Mapping[date, NightHistory], answers: tuple[Answer, ...], now_utc: datetime
 ) -> dict[date, Progress]:
     """Return what people were called to about each night, ended or not."""
+    acting = {item.night for item in answers if item.kind is AnswerKind.ACTING}
     return {
         night: Progress(
             hands_since_utc=item.hands_since_utc,
             start_since_utc=item.start_since_utc,
             starts=starts_by_key(starts_at(item, answers, now_utc)),
-            is_answered=any(
-                answer.night == night and answer.kind is AnswerKind.ACTING
-                for answer in answers
-            ),
+            is_answered=night in acting,
         )
         for night, item in told.items()
     }

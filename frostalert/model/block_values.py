@@ -5,7 +5,7 @@ holds an array with one value an item (NaN, or NaT, where there is none); as val
 holds what one block has on one night (None where there is none).
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
 from functools import cache
 from typing import Any, Generic, TypeVar
@@ -143,10 +143,30 @@ BudColumns = BudNight[FloatArray, FloatArray, TimeArray, TimeArray]
 BlockNightColumns = BlockNightValues[
     BudColumns, FloatArray, FloatArray, TimeArray, BoolArray
 ]
+_BUDS = ("dry", "wet")
+"""The columns that are records of columns."""
 BudLow = BudNight[float, float | None, datetime, datetime | None]
 MeasuredNight = BlockNightValues[
     BudLow | None, float, float | None, datetime | None, bool
 ]
+
+
+def part_of(columns: BlockNightColumns, part: slice) -> BlockNightColumns:
+    """Return some of the items."""
+    buds = {name: _cut(getattr(columns, name), BudNight, part) for name in _BUDS}
+    return replace(_cut(columns, BlockNightValues, part, but=_BUDS), **buds)
+
+
+def _cut(record: Any, kind: type, part: slice, but: tuple[str, ...] = ()) -> Any:
+    """Return a record with some of the items of its columns."""
+    return replace(
+        record,
+        **{
+            name: getattr(record, name)[part]
+            for name in _names(kind)
+            if name not in but
+        },
+    )
 
 
 def rows_of(columns: BlockNightColumns) -> list[dict[str, Any]]:
@@ -161,8 +181,11 @@ def rows_of(columns: BlockNightColumns) -> list[dict[str, Any]]:
 
 def _plain(column: Any) -> list[Any]:
     """Return a column as plain values, what is missing as None."""
-    if isinstance(column, BudNight):
-        return _buds(column)
+    return _buds(column) if isinstance(column, BudNight) else plain_values(column)
+
+
+def plain_values(column: NDArray[Any]) -> list[Any]:
+    """Return an array as plain values, what is missing as None."""
     if column.dtype.kind == "M":
         return [
             None if value is None else value.replace(tzinfo=UTC)

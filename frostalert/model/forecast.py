@@ -1,6 +1,6 @@
 """One run of one public forecast, in our own names and units, missing as NaN."""
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, TypeVar
 
@@ -20,8 +20,9 @@ _Record = TypeVar("_Record")
 def sealed(record: _Record) -> _Record:
     """Return a record whose own arrays nobody may change: it is kept for later."""
     known: Any = record
-    for item in fields(known):
-        value = getattr(record, item.name)
+    # Not `fields`, which makes a tuple each time.
+    for name in known.__dataclass_fields__:
+        value = getattr(record, name)
         if isinstance(value, np.ndarray):
             value.setflags(write=False)
     return record

@@ -83,8 +83,6 @@ class SiteHours:
         Clear-and-calm weight, by night only, 0 to 1.
     wet_weather : ndarray
         Chance of rain or snow in each hour, 0 to 1.
-    rain_wet : ndarray
-        Chance that buds are wet from rain or snow, 0 to 1.
     pressure_hpa : float
         Pressure at the site. [hPa]
     """
@@ -97,7 +95,6 @@ class SiteHours:
     sky: FloatArray
     weight: FloatArray
     wet_weather: FloatArray
-    rain_wet: FloatArray
     pressure_hpa: float
     nights: tuple[SiteNight, ...]
 

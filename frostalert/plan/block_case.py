@@ -23,6 +23,7 @@ from frostalert.model.start import StartKey
 from frostalert.physics.sky import wind_at_2m_mps
 from frostalert.risk.block_hours import organ_of
 from frostalert.risk.measure import SURELY_WET
+from frostalert.risk.site_hours import rain_wet
 
 COLD_NIGHT = 1.2816
 """Standard errors to the night that is colder than nine in ten. [1]"""
@@ -292,7 +293,7 @@ def _cases(
                     wind_from_deg=run.hours.wind_from_deg[part],
                     sky=shared.sky[part],
                     aloft_delta_c=run.hours.aloft_delta_c[part],
-                    rain_wet=shared.rain_wet[part],
+                    rain_wet=rain_wet(shared)[part],
                 ),
                 pressure_hpa=shared.pressure_hpa,
                 now_utc=nights.assessment.issued_utc,

@@ -7,22 +7,28 @@ the mean of two hours is late for the earlier.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
-from frostalert.model.assessment import StageInForce
-from frostalert.model.block_values import rows_of
-from frostalert.model.crop import Organ
-from frostalert.model.site import Farm
-from frostalert.risk.block_hours import derive_block_hours
+import numpy as np
+
+from frostalert.model.assessment import SiteLow
+from frostalert.model.block_values import (
+    BlockNightColumns,
+    TimeArray,
+    plain_values,
+)
+from frostalert.model.forecast import BoolArray, FloatArray
+from frostalert.model.site import Rules
 from frostalert.risk.coverage import night_coverage
-from frostalert.risk.measure import BlockNightKey, NightContext, measure
-from frostalert.risk.members import Member, site_lows
+from frostalert.risk.measure import BlockNightKey, NightContext
+from frostalert.risk.members import Member
+from frostalert.risk.stretches import Places
 from frostalert.risk.uncertainty import UNUSABLE
 
 ADVERSE_PROBABILITY = 0.2
 """Chance of harm by one source alone from which its hour to start counts. [0..1] Common
 practice, no source."""
 
+_NEVER = np.datetime64("9999-01-01", "us")
 Place = tuple[date, int]
 """A night and a block's place among the blocks."""
 
@@ -33,104 +39,149 @@ class MemberStart:
 
     Attributes
     ----------
-    probability : float
-        Chance of harm by that source alone. [0..1]
-    low_c : float
-        Its bud low. [degC]
     start_air_c : float or None
         What the thermometer reads at the start of water, by its dew point. [degC]
     """
 
     source: str
     running_by_utc: datetime
-    probability: float
-    low_c: float
     start_air_c: float | None
 
 
-def adverse_starts(
-    members: Sequence[Member],
-    farm: Farm,
-    stages: dict[date, list[StageInForce]],
-    organs: tuple[Organ, ...],
+def nights_alone(
+    alone: Sequence[tuple[Member, Sequence[SiteLow]]],
+    rules: Rules,
     now_utc: datetime,
+    offset_h: int,
+) -> list[NightContext]:
+    """Return the nights as each source alone has them.
+
+    Parameters
+    ----------
+    alone : sequence of (Member, sequence of SiteLow)
+        The sources, each with what it says alone. None where there is only one: it has
+        no other beside it.
+    rules : Rules
+        The rules.
+    now_utc : datetime
+        The present moment.
+    offset_h : int
+        Where the hours of the first are laid; the others' follow. [h]
+
+    Returns
+    -------
+    list of NightContext
+        Source by source.
+    """
+    found = []
+    for member, lows in alone:
+        shared = member.shared
+        is_too_old = now_utc - shared.run.updated_utc > UNUSABLE
+        found += [
+            NightContext(
+                shared=shared,
+                night=night,
+                coverage=night_coverage(shared, night, now_utc, is_too_old=is_too_old),
+                now_utc=now_utc,
+                rules=rules,
+                is_frost_forecast=False,
+                site_low=low,
+                offset_h=offset_h,
+            )
+            for night, low in zip(shared.nights, lows, strict=True)
+        ]
+        offset_h += shared.run.hours.count
+    return found
+
+
+def adverse_starts(
+    frames: Sequence[NightContext],
+    items: Sequence[BlockNightKey],
+    own: int,
+    columns: BlockNightColumns,
 ) -> dict[Place, MemberStart]:
-    """Return the most adverse source's start for each block and night.
+    """Return the most adverse source's start where it is before the block's own.
 
     Of those by which alone harm is likely enough the earliest; else the coldest one's.
-    None where one source stands alone: its own hours are the only ones.
+    Where a source lacks its hours it has none.
+
+    Parameters
+    ----------
+    frames : sequence of NightContext
+        The nights, those of `nights_alone` after those that are judged.
+    items : sequence of BlockNightKey
+        Blocks on those nights, in the same order.
+    own : int
+        How many of the items are judged.
+    columns : BlockNightColumns
+        What was measured of the items.
     """
-    if len(members) < 2:  # noqa: PLR2004 - one alone has no other beside it
+    if own == len(items):
         return {}
-    found: dict[Place, list[MemberStart]] = {}
-    for member in members:
-        for place, start in _starts_by(member, farm, stages, organs, now_utc).items():
-            found.setdefault(place, []).append(start)
-    return {place: _most_adverse(starts) for place, starts in found.items()}
-
-
-def _most_adverse(starts: Sequence[MemberStart]) -> MemberStart:
-    """Return the start that counts."""
-    likely = [item for item in starts if item.probability >= ADVERSE_PROBABILITY]
-    if likely:
-        return min(likely, key=lambda item: item.running_by_utc)
-    return min(starts, key=lambda item: item.low_c)
-
-
-def _starts_by(
-    member: Member,
-    farm: Farm,
-    stages: dict[date, list[StageInForce]],
-    organs: tuple[Organ, ...],
-    now_utc: datetime,
-) -> dict[Place, MemberStart]:
-    """Return every start by one source alone, where it knows the night."""
-    shared = member.shared
-    is_too_old = now_utc - shared.run.updated_utc > UNUSABLE
-    hours = derive_block_hours(shared, farm.site, farm.blocks, organs)
-    frames = [
-        NightContext(
-            shared=shared,
-            night=night,
-            coverage=night_coverage(shared, night, now_utc, is_too_old=is_too_old),
-            now_utc=now_utc,
-            rules=farm.rules,
-            is_frost_forecast=False,
-            site_low=low,
-        )
-        for night, low in zip(shared.nights, site_lows(member, (), farm), strict=True)
-    ]
-    items = [
-        BlockNightKey(place, index, block, stage, stage.threshold)
-        for place, night in enumerate(shared.nights)
-        for index, (block, stage) in enumerate(
-            zip(farm.blocks, stages.get(night.window.night, ()), strict=False)
-        )
-        if stage.threshold is not None
-    ]
-    if not items:
-        return {}
-    rows = rows_of(measure(frames, hours, items))
-    starts = {}
-    for item, values in zip(items, rows, strict=True):
-        start = _start(shared.run.source_title, values)
-        if start is not None:
-            starts[shared.nights[item.night].window.night, item.index] = start
-    return starts
-
-
-def _start(source: str, values: dict[str, Any]) -> MemberStart | None:
-    """Return one block's start; None where the source lacks its hours."""
-    is_wet = values["is_wet"] and values["wet"] is not None
-    bud = values["wet"] if is_wet else values["dry"]
-    if bud is None or values["probability"] is None:
-        return None
-    return MemberStart(
-        source=source,
-        running_by_utc=values["water_start_utc"]
-        or bud.first_below_utc
-        or bud.night_low_utc,
-        probability=values["probability"],
-        low_c=bud.low_c,
-        start_air_c=values["start_air_c"],
+    starts = _starts(columns)
+    table = _alone(frames, items, own)
+    is_known = (table >= 0) & starts.is_known[table]
+    low_c = np.where(is_known, starts.low_c[table], np.inf)
+    is_likely = is_known & (columns.probability[table] >= ADVERSE_PROBABILITY)
+    moments = np.where(is_likely, starts.running_by_utc[table], _NEVER)
+    picked = np.where(
+        is_likely.any(axis=0), moments.argmin(axis=0), low_c.argmin(axis=0)
     )
+    chosen = table[picked, np.arange(own)]
+    is_earlier = starts.running_by_utc[chosen] < starts.running_by_utc[:own]
+    found = {}
+    for place in np.flatnonzero(is_earlier & is_known.any(axis=0)).tolist():
+        frame, start = frames[items[chosen[place]].night], slice(chosen[place], None)
+        (running_by_utc,) = plain_values(starts.running_by_utc[start][:1])
+        (start_air_c,) = plain_values(columns.start_air_c[start][:1])
+        found[_place(frames, items[place])] = MemberStart(
+            source=frame.shared.run.source_title,
+            running_by_utc=running_by_utc,
+            start_air_c=start_air_c,
+        )
+    return found
+
+
+def _place(frames: Sequence[NightContext], item: BlockNightKey) -> Place:
+    """Return the night and the block of an item."""
+    return frames[item.night].night.window.night, item.index
+
+
+def _alone(
+    frames: Sequence[NightContext], items: Sequence[BlockNightKey], own: int
+) -> Places:
+    """Return which item each source alone has for each judged one; -1 for none.
+
+    Shape (sources, judged items).
+    """
+    judged = {_place(frames, item): n for n, item in enumerate(items[:own])}
+    offsets = sorted({frames[item.night].offset_h for item in items[own:]})
+    rows = {offset_h: row for row, offset_h in enumerate(offsets)}
+    table = np.full((len(offsets), own), -1, dtype=np.intp)
+    for n, item in enumerate(items[own:], start=own):
+        column = judged.get(_place(frames, item))
+        if column is not None:
+            table[rows[frames[item.night].offset_h], column] = n
+    return table
+
+
+@dataclass(frozen=True, slots=True)
+class _Starts:
+    """When protection must be running in each item, and by which low. [degC]"""
+
+    running_by_utc: TimeArray
+    low_c: FloatArray
+    is_known: BoolArray
+
+
+def _starts(columns: BlockNightColumns) -> _Starts:
+    """Return each item's start; not known where its source lacks its hours."""
+    dry, wet = columns.dry, columns.wet
+    is_wet = columns.is_wet & ~np.isnan(wet.low_c)
+    running_by = columns.water_start_utc
+    for name in ("first_below_utc", "night_low_utc"):
+        later = np.where(is_wet, getattr(wet, name), getattr(dry, name))
+        running_by = np.where(np.isnat(running_by), later, running_by)
+    low_c = np.where(is_wet, wet.low_c, dry.low_c)
+    is_known = ~(np.isnan(low_c) | np.isnan(columns.probability))
+    return _Starts(running_by, low_c, is_known)

@@ -16,15 +16,15 @@ from frostalert.model.assessment import (
     StageInForce,
     Tier,
 )
-from frostalert.model.block_values import rows_of
+from frostalert.model.block_values import part_of, rows_of
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import BlockHours, SiteHours
 from frostalert.model.nights import Facts, Nights
 from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
 from frostalert.physics.nights import night_of, night_sun, night_window
-from frostalert.risk.adverse import MemberStart, Place, adverse_starts
-from frostalert.risk.block_hours import derive_block_hours, organ_of
+from frostalert.risk.adverse import adverse_starts, nights_alone
+from frostalert.risk.block_hours import derive_block_hours, first_part, organ_of
 from frostalert.risk.block_night import judge_item, unjudged_block
 from frostalert.risk.coverage import night_coverage
 from frostalert.risk.measure import BlockNightKey, NightContext, measure
@@ -69,7 +69,7 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
         member_of(run, farm, facts.pairs, now_utc)
         for run in choose_runs(facts.runs, farm.sources, now_utc)
     )
-    lows = site_lows(first, others, farm)
+    lows, *alone_lows = site_lows(first, others, farm)
     pooled = pooled_terms(first, lows)
     shared = corrected(first.shared, pooled)
     if facts.has_history:
@@ -79,11 +79,13 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     read = reading_effect(shared, farm, facts.readings, now_utc, facts.nowcasts)
     shared = corrected(shared, read.terms)
     organs = tuple(organ_of(farm, block, shared) for block in farm.blocks)
-    hours = derive_block_hours(shared, farm.site, farm.blocks, organs)
+    alone = tuple(zip((first, *others), alone_lows, strict=False))
+    laid = (shared, *(member.shared for member, _ in alone))
+    hours = derive_block_hours(laid, farm.site, farm.blocks, organs)
+    count = shared.run.hours.count
     frames = _frames(farm, shared, now_utc, lows, waits)
-    stages = _stages(farm, [frame.night.window.night for frame in frames])
+    frames_alone = nights_alone(alone, farm.rules, now_utc, count)
     windy = windy_notes(first, others)
-    adverse = adverse_starts((first, *others), farm, stages, organs, now_utc)
     return Nights(
         assessment=Assessment(
             issued_utc=now_utc,
@@ -99,13 +101,13 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
                 ),
                 (*first.run.doubts, *windy, *read.notes),
             ),
-            nights=_judge_nights(farm, frames, hours, stages, adverse),
+            nights=_judge_nights(farm, frames, frames_alone, hours),
             official=facts.official,
         ),
         farm=farm,
         facts=facts,
         site_hours=shared,
-        block_hours=hours,
+        block_hours=first_part(hours, count),
         terms=(
             *minimum_terms(first.source_hours),
             *first.lost.terms,
@@ -254,30 +256,13 @@ def _frames(
 def _judge_nights(
     farm: Farm,
     frames: list[NightContext],
+    alone: list[NightContext],
     hours: BlockHours,
-    stages: Mapping[date, list[StageInForce]],
-    adverse: Mapping[Place, MemberStart],
 ) -> tuple[NightAssessment, ...]:
-    """Return every night, every block in it; the numbers are worked out all at once."""
+    """Return every night, every block in it."""
+    stages = _stages(farm, [frame.night.window.night for frame in frames])
     in_force = [stages[frame.night.window.night] for frame in frames]
-    items = [
-        BlockNightKey(night, index, block, stage, stage.threshold)
-        for night, row in enumerate(in_force)
-        for index, (block, stage) in enumerate(zip(farm.blocks, row, strict=True))
-        if stage.threshold is not None
-    ]
-    judged: dict[tuple[int, int], BlockNight] = {}
-    if items:
-        rows = rows_of(measure(frames, hours, items))
-        judged = {
-            (item.night, item.index): judge_item(
-                frames[item.night],
-                item,
-                values,
-                adverse.get((frames[item.night].night.window.night, item.index)),
-            )
-            for item, values in zip(items, rows, strict=True)
-        }
+    judged = _judge_blocks(farm, frames, alone, hours, stages)
     return tuple(
         night_record(
             frame,
@@ -290,3 +275,41 @@ def _judge_nights(
         )
         for night, frame in enumerate(frames)
     )
+
+
+def _judge_blocks(
+    farm: Farm,
+    frames: list[NightContext],
+    alone: list[NightContext],
+    hours: BlockHours,
+    stages: Mapping[date, list[StageInForce]],
+) -> dict[tuple[int, int], BlockNight]:
+    """Return every block that is watched, by the places of its night and of itself.
+
+    The numbers are worked out all at once, those of each source alone with them.
+    """
+    every = [*frames, *alone]
+    items = [
+        BlockNightKey(place, index, block, stage, stage.threshold)
+        for place, frame in enumerate(every)
+        for index, (block, stage) in enumerate(
+            # What a second source alone reaches is not judged.
+            zip(farm.blocks, stages.get(frame.night.window.night, ()), strict=False)
+        )
+        if stage.threshold is not None
+    ]
+    if not items:
+        return {}
+    columns = measure(every, hours, items)
+    own = sum(item.night < len(frames) for item in items)
+    adverse = adverse_starts(every, items, own, columns)
+    rows = rows_of(part_of(columns, slice(own)))
+    return {
+        (item.night, item.index): judge_item(
+            frames[item.night],
+            item,
+            values,
+            adverse.get((frames[item.night].night.window.night, item.index)),
+        )
+        for item, values in zip(items[:own], rows, strict=True)
+    }

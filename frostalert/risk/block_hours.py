@@ -1,5 +1,12 @@
-"""Hourly temperatures of every block's air and buds, all blocks at once."""
+"""Hourly temperatures of every block's air and buds, all blocks at once.
 
+A look asks for the hours of several curves of the site's air, one source's beside
+another's: they are laid end to end and worked out together, for that costs little more
+than one of them.
+"""
+
+from collections.abc import Sequence
+from dataclasses import fields
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -23,12 +30,32 @@ from frostalert.physics.site_air import (
     shifted_dewpoint_c,
 )
 from frostalert.physics.wetness import dew_probability
+from frostalert.risk.site_hours import rain_wet
 
 
 def derive_block_hours(
-    shared: SiteHours, site: Site, blocks: tuple[Block, ...], organs: tuple[Organ, ...]
+    several: Sequence[SiteHours],
+    site: Site,
+    blocks: tuple[Block, ...],
+    organs: tuple[Organ, ...],
 ) -> BlockHours:
     """Return each block's air and bud temperatures through the forecast.
+
+    Parameters
+    ----------
+    several : sequence of SiteHours
+        Hours of the one site, laid end to end.
+    site : Site
+        Where the blocks are.
+    blocks : tuple of Block
+        The blocks.
+    organs : tuple of Organ
+        What freezes first in each of them.
+
+    Returns
+    -------
+    BlockHours
+        Of all those hours, in their order.
 
     Raises
     ------
@@ -39,19 +66,68 @@ def derive_block_hours(
         _Shape(full_weight_delta_c(block), organ, block.is_measured_unshielded)
         for block, organ in zip(blocks, organs, strict=True)
     )
-    return _block_hours(shared, site, shapes)
+    return _block_hours(_air_of(several, site), shapes)
+
+
+def first_part(hours: BlockHours, count: int) -> BlockHours:
+    """Return the hours of the first of several that are laid end to end."""
+    return sealed(
+        BlockHours(
+            **{
+                item.name: getattr(hours, item.name)[:, :count]
+                for item in fields(hours)
+            }
+        )
+    )
+
+
+class _Air(NamedTuple):
+    """All of a site's hours that its blocks' rest on, by its content.
+
+    As an hour goes by most looks find the same air again: what is to come of it is cut
+    out later.
+    """
+
+    air_c: bytes
+    dewpoint_c: bytes
+    wind_mps: bytes
+    sky: bytes
+    weight: bytes
+    rain_wet: bytes
+    lapse_c: bytes
+    pressure_hpa: float
+
+
+def _air_of(several: Sequence[SiteHours], site: Site) -> _Air:
+    """Return what blocks' hours rest on, of hours laid end to end."""
+    lapse = [
+        lapse_delta_c(site.elevation_m, shared.run.elevation_m, shared.weight)
+        for shared in several
+    ]
+    columns = (
+        [shared.air_c for shared in several],
+        [shared.dewpoint_c for shared in several],
+        [shared.bud_wind_mps for shared in several],
+        [shared.sky for shared in several],
+        [shared.weight for shared in several],
+        [rain_wet(shared) for shared in several],
+        lapse,
+    )
+    air, dew, wind, sky, weight, rain, lapse_c = (
+        np.concatenate(column).tobytes() for column in columns
+    )
+    pressure_hpa = several[0].pressure_hpa
+    return _Air(air, dew, wind, sky, weight, rain, lapse_c, pressure_hpa)
 
 
 # Looks at a forecast that has not changed since the last find the hours made.
-@lru_cache(maxsize=4)
-def _block_hours(
-    shared: SiteHours, site: Site, shapes: "tuple[_Shape, ...]"
-) -> BlockHours:
+@lru_cache(maxsize=2)
+def _block_hours(air: _Air, shapes: "tuple[_Shape, ...]") -> BlockHours:
     """Return the hours of blocks by what alone tells them apart."""
     # Blocks with the same offset and organ feel the same air: work it out once.
     distinct = sorted(set(shapes))
     place = np.array([distinct.index(shape) for shape in shapes], dtype=np.intp)
-    rows = _distinct_rows(shared, site, distinct)
+    rows = _distinct_rows(air, distinct)
     return sealed(BlockHours(**{name: array[place] for name, array in rows.items()}))
 
 
@@ -89,31 +165,29 @@ class _Shape(NamedTuple):
     has_bud_deficit: bool
 
 
-def _distinct_rows(
-    shared: SiteHours, site: Site, shapes: list[_Shape]
-) -> dict[str, FloatArray]:
+def _distinct_rows(site_air: _Air, shapes: list[_Shape]) -> dict[str, FloatArray]:
     """Return the hourly rows of the distinct offsets and organs."""
+    *columns, pressure_hpa = site_air
+    site_c, dewpoint_c, wind, sky, weight, rain_chance, lapse_c = map(
+        np.frombuffer, columns
+    )
     deltas = np.array([shape.delta_c for shape in shapes])
-    lapse = lapse_delta_c(site.elevation_m, shared.run.elevation_m, shared.weight)
-    air = shared.air_c + lapse + deltas[:, None] * shared.weight
-    dew = shifted_dewpoint_c(shared.dewpoint_c, air)
-    wet_bulb = wet_bulb_c(air, dew, shared.pressure_hpa)
+    air = site_c + lapse_c + deltas[:, None] * weight
+    dew = shifted_dewpoint_c(dewpoint_c, air)
+    wet_bulb = wet_bulb_c(air, dew, pressure_hpa)
     # Ice can only be on what is cold enough: most hours need no ice bulb.
     ice_bulb = np.full_like(air, np.nan)
     can_freeze = wet_bulb <= 0.0
-    ice_bulb[can_freeze] = ice_bulb_c(
-        air[can_freeze], dew[can_freeze], shared.pressure_hpa
-    )
+    ice_bulb[can_freeze] = ice_bulb_c(air[can_freeze], dew[can_freeze], pressure_hpa)
     frost = frost_point_c(dew)
     saturation = np.where(np.isfinite(frost), frost, dew)
     size_m = np.array([[ORGAN_SIZE_M[shape.organ]] for shape in shapes])
-    wind = shared.bud_wind_mps
-    deficit = dry_deficit_c(air, dew, wind, shared.sky, size_m)
+    deficit = dry_deficit_c(air, dew, wind, sky, size_m)
     # A thermometer open to the sky has lost what a bud loses; a leaf loses more.
     bud_m = ORGAN_SIZE_M[Organ.BUD]
     counted = np.array([[float(shape.has_bud_deficit)] for shape in shapes])
     if counted.any():
-        bud = dry_deficit_c(air, dew, wind, shared.sky, bud_m)
+        bud = dry_deficit_c(air, dew, wind, sky, bud_m)
         deficit = np.maximum(deficit - counted * bud, 0.0)
     dry = dry_bud_c(air, saturation, deficit, wind, size_m)
     dew_chance = np.nan_to_num(dew_probability(air - deficit, saturation))
@@ -125,5 +199,5 @@ def _distinct_rows(
         "deficit_c": deficit,
         "dry_c": dry,
         "wet_c": wet_bud_c(wet_bulb, ice_bulb, deficit),
-        "wet_probability": np.maximum(dew_chance, shared.rain_wet),
+        "wet_probability": np.maximum(dew_chance, rain_chance),
     }

@@ -27,6 +27,7 @@ def judge_item(
     if None in (values["dry"], values["probability"], values["sigma_c"]):
         return unjudged_block(frame, item.block, item.stage)
     values["is_wet"] = values["is_wet"] and values["wet"] is not None
+    values |= _adverse_start(values, adverse)
     measured = BlockNight(
         **values,
         block=item.block.name,
@@ -38,7 +39,6 @@ def judge_item(
         air_low_from=frame.night.low_from,
         why_deciding="",
     )
-    measured = _with_adverse_start(measured, adverse)
     thermometer = frame.thermometers.get(item.block.name)
     hands = hands_for(measured, item.block, frame.rules, thermometer, frame.now_utc)
     risk = _risk(frame, measured, hands)
@@ -60,19 +60,21 @@ def judge_item(
     )
 
 
-def _with_adverse_start(
-    measured: BlockNight, adverse: MemberStart | None
-) -> BlockNight:
-    """Return a block's night with the start of the source that turns cold first."""
-    own = measured.running_by_utc
-    if adverse is None or own is None or adverse.running_by_utc >= own:
-        return measured
-    return replace(
-        measured,
-        adverse_start_utc=adverse.running_by_utc,
-        adverse_source=adverse.source,
-        start_air_c=_earlier_reading(measured.start_air_c, adverse.start_air_c),
-    )
+def _adverse_start(
+    values: dict[str, Any], adverse: MemberStart | None
+) -> dict[str, Any]:
+    """Return what the source that turns cold first changes in a block's night."""
+    if adverse is None:
+        return {}
+    bud = values["wet"] if values["is_wet"] else values["dry"]
+    own = values["water_start_utc"] or bud.first_below_utc or bud.night_low_utc
+    if adverse.running_by_utc >= own:
+        return {}
+    return {
+        "adverse_start_utc": adverse.running_by_utc,
+        "adverse_source": adverse.source,
+        "start_air_c": _earlier_reading(values["start_air_c"], adverse.start_air_c),
+    }
 
 
 def _earlier_reading(own_c: float | None, adverse_c: float | None) -> float | None:

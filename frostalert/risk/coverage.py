@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from frostalert.model.assessment import Tier
-from frostalert.model.forecast import HOUR, BoolArray, FloatArray
+from frostalert.model.forecast import HOUR, BoolArray, FloatArray, sealed
 from frostalert.model.hours import SiteHours, SiteNight
 
 JUDGED_WITHIN = timedelta(hours=36)
@@ -50,7 +50,9 @@ def night_coverage(
     shared: SiteHours, night: SiteNight, now_utc: datetime, *, is_too_old: bool
 ) -> Coverage:
     """Return which hours of a night are known."""
-    has_air, has_both, air, humid = _known_hours(shared, night)
+    known = _known_hours(shared)
+    has_air, has_both = known.has_air, known.has_both
+    air, humid = known.stretches[night]
     reason = _missing(shared, night, now_utc, has_air, has_both)
     if is_too_old:
         reason = f"the forecast is {_age(shared, now_utc)} old, too old to rely on"
@@ -69,21 +71,34 @@ def night_coverage(
     )
 
 
-# The nights of a forecast or two; of the present moment the hour alone counts.
-@lru_cache(maxsize=64)
-def _known_hours(
-    shared: SiteHours, night: SiteNight
-) -> tuple[BoolArray, BoolArray, tuple[range, ...], tuple[range, ...]]:
-    """Return which hours have air, which humidity too, and a night's stretches."""
+@dataclass(frozen=True, slots=True)
+class _KnownHours:
+    """Which hours have air, which humidity too, and the stretches of each night."""
+
+    has_air: BoolArray
+    has_both: BoolArray
+    stretches: dict[SiteNight, tuple[tuple[range, ...], tuple[range, ...]]]
+
+
+# The hours of a look: as they are judged, and as each source alone has them. Of the
+# present moment the hour alone counts.
+@lru_cache(maxsize=8)
+def _known_hours(shared: SiteHours) -> _KnownHours:
+    """Return which hours of a site are known."""
     has_air = np.isfinite(shared.air_c)
     has_both = has_air & np.isfinite(shared.dewpoint_c)
-    for known in (has_air, has_both):
-        known.setflags(write=False)
-    return (
-        has_air,
-        has_both,
-        _stretches(has_air, night.hours),
-        _stretches(has_both, night.hours),
+    return sealed(
+        _KnownHours(
+            has_air,
+            has_both,
+            {
+                night: (
+                    _stretches(has_air, night.hours),
+                    _stretches(has_both, night.hours),
+                )
+                for night in shared.nights
+            },
+        )
     )
 
 
@@ -118,7 +133,7 @@ def _needed(shared: SiteHours, start: datetime, end: datetime) -> range:
 def _count_missing(known: BoolArray, needed: range) -> int:
     """Return how many of the needed hours are unknown."""
     inside = range(max(0, needed.start), min(known.size, needed.stop))
-    present = int(known[inside.start : inside.stop].sum()) if inside else 0
+    present = int(np.count_nonzero(known[inside.start : inside.stop])) if inside else 0
     return len(needed) - present
 
 

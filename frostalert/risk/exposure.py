@@ -84,7 +84,7 @@ def coldest_mean(curves_c: FloatArray, exposure_minutes: float) -> Coldest:
     >>> coldest.mean_c.tolist(), coldest.middle_h.tolist()
     ([-1.75], [2.0])
     """
-    _refuse_gaps(curves_c)
+    refuse_gaps(curves_c)
     steps = exposure_minutes / 60.0 / _STEP_H
     if steps < 1 or steps != int(steps):
         message = "exposure must be a whole number of half hours"
@@ -125,7 +125,7 @@ def time_below(curves_c: FloatArray, limits_c: FloatArray) -> Below:
     >>> below.hours.tolist(), below.first_h.tolist(), below.last_h.tolist()
     ([2.0], [0.5], [2.5])
     """
-    _refuse_gaps(curves_c)
+    refuse_gaps(curves_c)
     excess = curves_c - limits_c[:, None]
     is_below = excess <= 0.0
     before, after = excess[:, :-1], excess[:, 1:]
@@ -190,7 +190,7 @@ def _window_minimum(fine: FloatArray, width: int) -> tuple[FloatArray, FloatArra
     return means[rows, best], best + shifts[rows, best]
 
 
-def _refuse_gaps(curves_c: FloatArray) -> None:
+def refuse_gaps(curves_c: FloatArray) -> None:
     """Raise if a verdict would rest on a missing value."""
     if curves_c.ndim != 2 or curves_c.shape[1] == 0:  # noqa: PLR2004 - two dimensions
         message = "curves must have the shape (curves, hours) with at least one hour"

@@ -7,16 +7,23 @@ tell what it may use.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import lru_cache
+from math import isfinite
 
 import numpy as np
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.forecast import FloatArray, ForecastRun
 from frostalert.model.hours import SiteHours, SiteNight
-from frostalert.model.learned import ForecastObservation, Learned, PairOrigin
+from frostalert.model.learned import (
+    ForecastObservation,
+    LeadClass,
+    Learned,
+    PairOrigin,
+)
 from frostalert.model.nights import Term, TermName
 from frostalert.model.reading import Reading, SensorKind
-from frostalert.model.site import Farm, Rules
+from frostalert.model.site import Farm, Rules, Site
 from frostalert.physics.nights import darkness
 from frostalert.risk.lost_minimum import usual_deficits
 from frostalert.risk.site_hours import dark_hours, prepare_site_hours
@@ -112,7 +119,7 @@ def night_pair(
     PhysicsDomainError
         If the forecast holds values outside what the formulas hold for.
     """
-    shared = _as_sent(run, farm, at_utc)
+    shared = _as_sent(run, farm.site, at_utc)
     night = night or shared.nights[0].window.night
     ahead = (night - shared.nights[0].window.night).days
     found = next((n for n in shared.nights if n.window.night == night), None)
@@ -149,7 +156,7 @@ def forecast_lows(run: ForecastRun, farm: Farm, at_utc: datetime) -> list[Foreca
     PhysicsDomainError
         If the forecast holds values outside what the formulas hold for.
     """
-    shared = _as_sent(run, farm, at_utc)
+    shared = _as_sent(run, farm.site, at_utc)
     return [
         ForecastLow(night=night.window.night, kind=night.kind, low_c=low_c)
         for night in shared.nights
@@ -157,12 +164,14 @@ def forecast_lows(run: ForecastRun, farm: Farm, at_utc: datetime) -> list[Foreca
     ]
 
 
-def _as_sent(run: ForecastRun, farm: Farm, at_utc: datetime) -> SiteHours:
+# The last three nights are learned from every hour.
+@lru_cache(maxsize=64)
+def _as_sent(run: ForecastRun, site: Site, at_utc: datetime) -> SiteHours:
     """Return a forecast's hours with nothing learned in them.
 
     What stands in for a lost minimum is no error of the source's to be learned.
     """
-    source_hours = prepare_site_hours(run, farm.site, at_utc)
+    source_hours = prepare_site_hours(run, site, at_utc)
     return corrected(source_hours, usual_deficits(source_hours).terms)
 
 
@@ -173,9 +182,9 @@ def dark_low_c(shared: SiteHours, night: SiteNight) -> float | None:
     """
     dark = dark_hours(shared, night)
     air = shared.air_c[dark.start : min(dark.stop + 1, night.hours.stop)]
-    if not air.size or not np.isfinite(air).all():
-        return night.low_c
-    return float(air.min())
+    lowest = float(air.min(initial=np.inf))
+    # One missing hour makes it NaN; not an hour leaves it without an end.
+    return lowest if isfinite(lowest) else night.low_c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,13 +210,19 @@ def site_lesson(
     shared: SiteHours, rules: Rules, pairs: Sequence[ForecastObservation]
 ) -> SiteLesson:
     """Return what the site's habitual error adds to each coming night."""
+    source = shared.run.source
+    # By lead and kind once: a season's pairs are many, and each night asks for few.
+    alike: dict[tuple[LeadClass, NightKind], list[ForecastObservation]] = {}
+    for item in pairs:
+        if item.source == source:
+            alike.setdefault((item.lead, item.kind), []).append(item)
     known = tuple(
         None
         if night.kind is None
         else learn_source_bias(
-            pairs,
+            alike.get((lead_class(ahead), night.kind), ()),
             night.window.night,
-            source=shared.run.source,
+            source=source,
             lead=lead_class(ahead),
             kind=night.kind,
             sigma_c=unlearned_error_c(ahead, rules),

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
+from math import isnan
 from typing import NamedTuple
 
 import numpy as np
@@ -30,6 +31,7 @@ from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
 from frostalert.risk.coverage import Coverage
 from frostalert.risk.site_hours import dark_hours
 from frostalert.risk.stretches import (
+    Lowest,
     Places,
     Segments,
     last_rise,
@@ -50,13 +52,21 @@ practice, no source."""
 
 
 _MICROSECONDS_PER_H = 3.6e9
+_NO_HOURS = slice(0, 0)
 _DAYLIGHT_C = 99.0
 """Stands in for daylight hours, which never start water. [degC]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NightContext:
-    """What the judging of one night needs, the same for every block."""
+    """What the judging of one night needs, the same for every block.
+
+    Attributes
+    ----------
+    offset_h : int
+        Where the hours of its source begin, if several are laid end to end. [h] Those
+        that are judged come first; of what is laid after them only starts are asked.
+    """
 
     shared: SiteHours
     night: SiteNight
@@ -66,6 +76,7 @@ class NightContext:
     is_frost_forecast: bool
     site_low: SiteLow
     thermometers: Mapping[str, ThermometerStart] = field(default_factory=dict)
+    offset_h: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,13 +103,20 @@ class _Known(NamedTuple):
     rules: Rules
     low_sigma_c: float
     site_sigma_c: float
+    offset_h: int
+
+
+class _Items(NamedTuple):
+    """The places of items: their nights, blocks, and what they are compared with."""
+
+    nights: tuple[int, ...]
+    blocks: tuple[int, ...]
+    compared: tuple[int, ...]
 
 
 class _Compared(NamedTuple):
-    """All of an item that its numbers rest on."""
+    """All that a block is compared with."""
 
-    night: int
-    block: int
     alarm_c: float
     t10_c: float | None
     t90_c: float | None
@@ -106,11 +124,12 @@ class _Compared(NamedTuple):
     plans_water: bool
     needed_pct: float | None
     buds_lost_pct: float
+    is_judged: bool
 
 
 @dataclass(frozen=True, slots=True)
 class _Limits:
-    """What the items are compared with. [degC, min] Shape (items,)."""
+    """What the items are compared with. [degC, min, %] Shape (items,)."""
 
     alarm_c: FloatArray
     t10_c: FloatArray
@@ -118,14 +137,36 @@ class _Limits:
     exposure_min: FloatArray
     plans_water: BoolArray
     needed_pct: FloatArray
+    buds_lost_pct: FloatArray
+    is_judged: BoolArray
 
 
 def measure(
     frames: list[NightContext], hours: BlockHours, items: list[BlockNightKey]
 ) -> BlockNightColumns:
     """Return the numbers of every item."""
-    known = tuple(_known(frame) for frame in frames)
-    return _measured(known, hours, tuple(_compared(item) for item in items))
+    # A stage lasts for nights: what a block is compared with is put together once.
+    firsts: dict[tuple[int, int, bool], BlockNightKey] = {}
+    keys = [
+        (item.index, id(item.threshold), frames[item.night].offset_h > 0)
+        for item in items
+    ]
+    for key, item in zip(keys, items, strict=True):
+        firsts.setdefault(key, item)
+    rows = {key: row for row, key in enumerate(firsts)}
+    return _measured(
+        tuple(_known(frame) for frame in frames),
+        hours,
+        _Items(
+            tuple(item.night for item in items),
+            tuple(item.index for item in items),
+            tuple(rows[key] for key in keys),
+        ),
+        tuple(
+            _compared(item, is_judged=not is_after)
+            for (_, _, is_after), item in firsts.items()
+        ),
+    )
 
 
 def _known(frame: NightContext) -> _Known:
@@ -138,45 +179,48 @@ def _known(frame: NightContext) -> _Known:
         rules=frame.rules,
         low_sigma_c=frame.site_low.sigma_c,
         site_sigma_c=frame.site_low.site_sigma_c,
+        offset_h=frame.offset_h,
     )
 
 
-def _compared(item: BlockNightKey) -> _Compared:
-    """Return what an item's numbers rest on."""
+def _compared(item: BlockNightKey, *, is_judged: bool) -> _Compared:
+    """Return what an item's numbers rest on: no loss, where a start alone is asked."""
     row, block = item.threshold, item.block
     return _Compared(
-        night=item.night,
-        block=item.index,
         alarm_c=row.alarm_c,
-        t10_c=row.t10_c,
-        t90_c=row.t90_c,
+        t10_c=row.t10_c if is_judged else None,
+        t90_c=row.t90_c if is_judged else None,
         exposure_min=block.crop.exposure_minutes,
         plans_water=block.plans_water,
-        needed_pct=block.crop.needed_pct,
+        needed_pct=block.crop.needed_pct if is_judged else None,
         buds_lost_pct=block.buds_lost_pct,
+        is_judged=is_judged,
     )
 
 
 # Looks at hours that have not changed since the last find their numbers made.
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=2)
 def _measured(
-    frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
+    frames: tuple[_Known, ...],
+    hours: BlockHours,
+    items: _Items,
+    compared: tuple[_Compared, ...],
 ) -> BlockNightColumns:
     """Return the numbers of every item: the same for the same."""
-    return sealed(_columns(frames, hours, items))
+    return sealed(_columns(frames, hours, items, _limits(items, compared)))
 
 
 def _columns(
-    frames: tuple[_Known, ...], hours: BlockHours, items: tuple[_Compared, ...]
+    frames: tuple[_Known, ...], hours: BlockHours, items: _Items, limits: _Limits
 ) -> BlockNightColumns:
     """Return the numbers of every item, by all that they rest on.
 
     Water must run before harm can begin.
     """
-    nights, blocks = _places(items)
+    nights, blocks = np.array(items.nights), np.array(items.blocks)
     known, humid, past = _layouts(frames, nights, blocks)
-    limits, rules = _limits(items), frames[0].rules
-    first_utc = frames[0].shared.run.hours.first_utc
+    rules = frames[0].rules
+    first_utc = _firsts(frames)[nights]
     dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
     wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
     site_low = lowest_value(known.coming, hours.air_c)
@@ -185,13 +229,17 @@ def _columns(
     chance = _wet_chance(known.night, hours, blocks)
     is_wet = _wet_decides(dry, wet, chance)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
-    low_sigma_c = _low_sigma(frames, nights, np.where(is_wet, wet_h.low, dry_h.low))
+    low_sigma_c = _low_sigma(
+        frames, nights, np.where(is_wet, wet_h.low, dry_h.low), hours.air_c.shape[1]
+    )
     sigma_c = _harm_sigma(low_sigma_c, rules)
     curve = limits.t10_c, limits.t90_c
     night_low_c = np.where(is_wet, wet.night_low_c, dry.night_low_c)
     night_risk = reach_probability(night_low_c, sigma_c, limits.alarm_c)
     is_watered = limits.plans_water & (night_risk >= rules.near_probability)
-    left = _left_before(items, expected_kill_pct(night_low_c, sigma_c, *curve))
+    has_curve = np.isfinite(limits.t10_c + limits.t90_c)
+    kill = _expected_kill(night_low_c, sigma_c, limits, has_curve)
+    left = _left_before(items, limits.buds_lost_pct, kill)
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
     driest = _driest_until(humid.night, hours, np.fmin(water_h, start_h), site_low.hour)
@@ -217,13 +265,15 @@ def _columns(
         probability=reach_probability(low_c, sigma_c, limits.alarm_c),
         night_probability=night_risk,
         probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
-        expected_kill_pct=expected_kill_pct(low_c, sigma_c, *curve),
+        expected_kill_pct=np.where(
+            low_c == night_low_c,
+            kill,
+            _expected_kill(low_c, sigma_c, limits, has_curve & (low_c != night_low_c)),
+        ),
         kill_dry_pct=kill_pct(dry.low_c, *curve),
         kill_wet_pct=kill_pct(wet.low_c, *curve),
         left_before_pct=left,
-        crop_loss_pct=expected_crop_loss_pct(
-            low_c, sigma_c, *curve, left=left, needed=limits.needed_pct
-        ),
+        crop_loss_pct=_crop_loss(low_c, sigma_c, limits, left),
         start_air_c=np.where(
             limits.plans_water,
             start_air_c(START_WET_BULB_C, driest, frames[0].shared.pressure_hpa),
@@ -236,55 +286,78 @@ def _columns(
     )
 
 
-def _places(items: tuple[_Compared, ...]) -> tuple[Places, Places]:
-    """Return night and block of each item."""
-    nights = np.array([item.night for item in items], dtype=np.intp)
-    return nights, np.array([item.block for item in items], dtype=np.intp)
-
-
 @dataclass(frozen=True, slots=True)
 class _Layouts:
-    """Rows of the hours to come, and of those that the night is judged by."""
+    """Rows of the hours to come, and of those that the night is judged by.
+
+    Attributes
+    ----------
+    begun : Segments
+        Rows of the hours to come where those are not all that the night is judged by.
+    is_begun : ndarray of bool
+        Which items that are. Shape (items,).
+    """
 
     coming: Segments
     night: Segments
+    begun: Segments
+    is_begun: BoolArray
 
 
 def _layouts(
     frames: tuple[_Known, ...], nights: Places, blocks: Places
 ) -> tuple[_Layouts, _Layouts, Segments]:
     """Return the rows with known air, those with humidity, and those gone by."""
-
-    def rows(parts: list[tuple[range, ...]], spans: list[slice]) -> Segments:
-        cut = [_cut(part, span) for part, span in zip(parts, spans, strict=True)]
-        return segment_by_gap(nights, blocks, cut)
-
     coming = [frame.night.coming for frame in frames]
     judged = [frame.night.judged for frame in frames]
+    begun = [
+        span if span != whole else _NO_HOURS
+        for span, whole in zip(coming, judged, strict=True)
+    ]
     past = [
         slice(frame.night.judged.start, frame.night.coming.start) for frame in frames
     ]
+    is_begun = np.array([span != _NO_HOURS for span in begun], dtype=np.bool_)[nights]
+
+    def rows(parts: list[tuple[range, ...]], spans: list[slice]) -> Segments:
+        cut = [
+            _cut(part, span, frame.offset_h)
+            for part, span, frame in zip(parts, spans, frames, strict=True)
+        ]
+        return segment_by_gap(nights, blocks, cut)
+
+    def layouts(parts: list[tuple[range, ...]]) -> _Layouts:
+        night = rows(parts, judged)
+        ahead = rows(parts, coming) if is_begun.any() else night
+        return _Layouts(ahead, night, rows(parts, begun), is_begun)
+
     air = [frame.air for frame in frames]
     humid = [frame.humid for frame in frames]
-    return (
-        _Layouts(rows(air, coming), rows(air, judged)),
-        _Layouts(rows(humid, coming), rows(humid, judged)),
-        rows(air, past),
+    known = layouts(air)
+    return known, known if humid == air else layouts(humid), rows(air, past)
+
+
+def _cut(stretches: tuple[range, ...], span: slice, offset_h: int) -> tuple[range, ...]:
+    """Return the parts of a source's stretches that lie in a span, as they are laid."""
+    cut = [
+        (max(part.start, span.start), min(part.stop, span.stop)) for part in stretches
+    ]
+    return tuple(
+        range(start + offset_h, stop + offset_h) for start, stop in cut if start < stop
     )
 
 
-def _cut(stretches: tuple[range, ...], span: slice) -> tuple[range, ...]:
-    """Return the parts of stretches that lie in a span."""
-    cut = [
-        range(max(part.start, span.start), min(part.stop, span.stop))
-        for part in stretches
+def _firsts(frames: tuple[_Known, ...]) -> TimeArray:
+    """Return the moment that each night's hours are counted from."""
+    moments = [
+        (frame.shared.run.hours.first_utc - frame.offset_h * HOUR).replace(tzinfo=None)
+        for frame in frames
     ]
-    return tuple(part for part in cut if part.start < part.stop)
+    return np.array(moments, dtype="datetime64[us]")
 
 
-def _moments(hours: FloatArray, first_utc: datetime) -> TimeArray:
+def _moments(hours: FloatArray, first: TimeArray) -> TimeArray:
     """Return moments by their hours on the grid, NaT where there is none."""
-    first = np.datetime64(first_utc.replace(tzinfo=None), "us")
     is_known = np.isfinite(hours)
     steps = np.rint(np.where(is_known, hours, 0.0) * _MICROSECONDS_PER_H)
     moments = first + steps.astype("timedelta64[us]")
@@ -330,15 +403,16 @@ def _water_start(
         return np.full(is_watered.size, np.nan)
     dark = np.zeros(wet_bulb_c.shape[1], dtype=np.bool_)
     for frame in frames:
-        dark[dark_hours(frame.shared, frame.night)] = True
+        of_night = dark_hours(frame.shared, frame.night)
+        dark[of_night.start + frame.offset_h : of_night.stop + frame.offset_h] = True
     limit = np.full((1, is_watered.size), START_WET_BULB_C)
     spell = spell_below(humid, np.where(dark, wet_bulb_c, _DAYLIGHT_C), limit)
-    first = frames[0].shared.run.hours.first_utc
     sunsets_h = np.array(
         [
             -np.inf
             if frame.night.sunset_utc is None
-            else (frame.night.sunset_utc - first) / HOUR
+            else (frame.night.sunset_utc - frame.shared.run.hours.first_utc) / HOUR
+            + frame.offset_h
             for frame in frames
         ]
     )
@@ -346,15 +420,18 @@ def _water_start(
     return np.where(is_watered, falls_h, np.nan)
 
 
-def _limits(items: tuple[_Compared, ...]) -> _Limits:
+def _limits(items: _Items, compared: tuple[_Compared, ...]) -> _Limits:
     """Return what the items are compared with."""
+    rows = np.array(items.compared)
     return _Limits(
-        np.array([item.alarm_c for item in items]),
-        np.array([_or_nan(item.t10_c) for item in items]),
-        np.array([_or_nan(item.t90_c) for item in items]),
-        np.array([item.exposure_min for item in items]),
-        np.array([item.plans_water for item in items], dtype=np.bool_),
-        np.array([_or_nan(item.needed_pct) for item in items]),
+        np.array([item.alarm_c for item in compared])[rows],
+        np.array([_or_nan(item.t10_c) for item in compared])[rows],
+        np.array([_or_nan(item.t90_c) for item in compared])[rows],
+        np.array([item.exposure_min for item in compared])[rows],
+        np.array([item.plans_water for item in compared], dtype=np.bool_)[rows],
+        np.array([_or_nan(item.needed_pct) for item in compared])[rows],
+        np.array([item.buds_lost_pct for item in compared])[rows],
+        np.array([item.is_judged for item in compared], dtype=np.bool_)[rows],
     )
 
 
@@ -367,15 +444,17 @@ class _BudHours:
 
 
 def _bud_columns(
-    layouts: _Layouts, curves: FloatArray, limits: _Limits, first_utc: datetime
+    layouts: _Layouts, curves: FloatArray, limits: _Limits, first_utc: TimeArray
 ) -> tuple[BudColumns, _BudHours]:
     """Return the lows to come of dry or of wet buds, and their hours on the grid.
 
     The hours of harm are those of the night: that they have begun moves nothing.
     """
-    low = lowest_mean(layouts.coming, curves, limits.exposure_min)
     of_night = lowest_mean(layouts.night, curves, limits.exposure_min)
-    over_c = np.fmax(limits.alarm_c, of_night.value + OVER_C)
+    low = _of_coming(of_night, layouts, curves, limits.exposure_min)
+    over_c = np.where(
+        limits.is_judged, np.fmax(limits.alarm_c, of_night.value + OVER_C), np.nan
+    )
     limits_c = np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
     spell = spell_below(layouts.night, curves, limits_c)
     alarm_h, _, t10_h, t90_h = spell.hours
@@ -402,22 +481,72 @@ def _bud_columns(
     )
 
 
-def _left_before(items: tuple[_Compared, ...], expected_kill: FloatArray) -> FloatArray:
+def _of_coming(
+    of_night: Lowest, layouts: _Layouts, curves: FloatArray, exposure_min: FloatArray
+) -> Lowest:
+    """Return the lowest of the hours to come: the night's, if none has gone by."""
+    if not layouts.is_begun.any():
+        return of_night
+    begun = lowest_mean(layouts.begun, curves, exposure_min)
+    return Lowest(
+        np.where(layouts.is_begun, begun.value, of_night.value),
+        np.where(layouts.is_begun, begun.hour, of_night.hour),
+    )
+
+
+def _expected_kill(
+    low_c: FloatArray, sigma_c: FloatArray, limits: _Limits, where: BoolArray
+) -> FloatArray:
+    """Return the mean share killed in some items, NaN in the others. [%]"""
+    found = np.full(low_c.size, np.nan)
+    if where.any():
+        found[where] = expected_kill_pct(
+            low_c[where], sigma_c[where], limits.t10_c[where], limits.t90_c[where]
+        )
+    return found
+
+
+def _crop_loss(
+    low_c: FloatArray, sigma_c: FloatArray, limits: _Limits, left: FloatArray
+) -> FloatArray:
+    """Return the expected loss of crop, NaN where nothing is published of it. [%]"""
+    found = np.full(low_c.size, np.nan)
+    where = np.isfinite(limits.t10_c + limits.t90_c + limits.needed_pct)
+    if where.any():
+        found[where] = expected_crop_loss_pct(
+            low_c[where],
+            sigma_c[where],
+            limits.t10_c[where],
+            limits.t90_c[where],
+            left=left[where],
+            needed=limits.needed_pct[where],
+        )
+    return found
+
+
+def _left_before(
+    items: _Items, lost_pct: FloatArray, expected_kill: FloatArray
+) -> FloatArray:
     """Return the share of the season's buds left before each item's night. [%]
 
     What was counted as lost, and what earlier nights are expected to take, is gone:
     later nights can only take from what is left. Items come night by night.
 
-    What an evening has killed is gone, though its hours have gone by.
+    What an evening has killed is gone, though its hours have gone by. Where
+    starts alone are asked no loss is counted, and those items come last.
     """
     left: dict[int, float] = {}
-    before = np.empty(len(items))
-    for place, item in enumerate(items):
-        now = left.get(item.block, 100.0 - item.buds_lost_pct)
-        before[place] = now
-        kill = expected_kill[place]
-        left[item.block] = now if np.isnan(kill) else now * (1.0 - kill / 100.0)
-    return before
+    before = []
+    for block, lost, kill in zip(
+        items.blocks,
+        lost_pct.tolist(),
+        expected_kill.tolist(),
+        strict=True,
+    ):
+        now = left.get(block, 100.0 - lost)
+        before.append(now)
+        left[block] = now if isnan(kill) else now * (1.0 - kill / 100.0)
+    return np.array(before)
 
 
 def _or_nan(value: float | None) -> float:
@@ -427,8 +556,9 @@ def _or_nan(value: float | None) -> float:
 
 def _at(curves: FloatArray, blocks: Places, hour: FloatArray) -> FloatArray:
     """Return each item's value at an hour of its own, NaN where it has none."""
-    place = np.nan_to_num(hour).astype(np.intp)
-    return np.where(np.isnan(hour), np.nan, curves[blocks, place])
+    is_missing = np.isnan(hour)
+    place = np.where(is_missing, 0.0, hour).astype(np.intp)
+    return np.where(is_missing, np.nan, curves[blocks, place])
 
 
 def _wet_decides(dry: BudColumns, wet: BudColumns, chance: FloatArray) -> BoolArray:
@@ -444,18 +574,20 @@ def _wet_decides(dry: BudColumns, wet: BudColumns, chance: FloatArray) -> BoolAr
 
 
 def _low_sigma(
-    frames: tuple[_Known, ...], nights: Places, low_h: FloatArray
+    frames: tuple[_Known, ...], nights: Places, low_h: FloatArray, count: int
 ) -> FloatArray:
     """Return the error of each item's low. [degC]
 
     By the sources together, at least what percentiles or an ensemble say at its hour,
     and by what is not known of the site.
     """
-    run = frames[0].shared.run
-    place = np.clip(np.nan_to_num(low_h).astype(np.intp), 0, run.hours.count - 1)
+    spread = np.full(count, np.nan)
+    for run, offset_h in {(frame.shared.run, frame.offset_h) for frame in frames}:
+        spread[offset_h : offset_h + run.hours.count] = run.hours.spread_c
+    place = np.where(np.isnan(low_h), 0.0, low_h).astype(np.intp).clip(0, count - 1)
     pooled = np.array([frame.low_sigma_c for frame in frames])[nights]
     site = np.array([frame.site_sigma_c for frame in frames])[nights]
-    return np.asarray(np.hypot(np.fmax(pooled, run.hours.spread_c[place]), site))
+    return np.asarray(np.hypot(np.fmax(pooled, spread[place]), site))
 
 
 def _harm_sigma(low_sigma_c: FloatArray, rules: Rules) -> FloatArray:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -12,7 +13,7 @@ from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import SiteHours, SiteNight
 from frostalert.model.learned import ForecastObservation, Learned
 from frostalert.model.nights import Term, TermName
-from frostalert.model.site import Farm
+from frostalert.model.site import Farm, Rules
 from frostalert.physics.nights import night_of
 from frostalert.risk.learning import SiteLesson, dark_low_c, dark_weights, site_lesson
 from frostalert.risk.lost_minimum import LostMinimums, usual_deficits
@@ -67,52 +68,115 @@ def member_of(
 
 def site_lows(
     first: Member, others: Sequence[Member], farm: Farm
-) -> tuple[SiteLow, ...]:
-    """Return what the sources say together, for each night of the first."""
-    zone = ZoneInfo(farm.site.time_zone)
-    made_for = night_of(first.run.updated_utc, zone)
+) -> tuple[tuple[SiteLow, ...], ...]:
+    """Return what the sources say of their nights.
+
+    Parameters
+    ----------
+    first : Member
+        The source that counts.
+    others : sequence of Member
+        Those beside it.
+    farm : Farm
+        Site and rules.
+
+    Returns
+    -------
+    tuple of tuple of SiteLow
+        What all say together of each night of the first; then, where there are others,
+        what each source alone says of its own nights, the first one's before theirs.
+    """
+    alone = [(member, ()) for member in (first, *others)] if others else []
+    groups: list[tuple[Member, Sequence[Member]]] = [(first, others), *alone]
+    nights = [
+        _night_lows(one, beside, place)
+        for one, beside in groups
+        for place in range(len(one.shared.nights))
+    ]
+    found = iter(_pooled(nights, 1 + len(others), farm.rules, _ahead(groups, farm)))
     return tuple(
-        _site_low(
-            first,
-            others,
-            place,
-            (night.window.night - made_for).days,
-            farm,
-        )
-        for place, night in enumerate(first.shared.nights)
+        tuple(next(found) for _ in member.shared.nights) for member, _ in groups
     )
 
 
-def _site_low(
-    first: Member, others: Sequence[Member], place: int, ahead: int, farm: Farm
-) -> SiteLow:
-    """Return what the sources say together of one night."""
+def _ahead(
+    groups: Sequence[tuple[Member, Sequence[Member]]], farm: Farm
+) -> list[float]:
+    """Return how many nights ahead each night lay when its forecast was made."""
+    zone = ZoneInfo(farm.site.time_zone)
+    found = []
+    for member, _ in groups:
+        made_for = night_of(member.run.updated_utc, zone)
+        found += [
+            float((night.window.night - made_for).days)
+            for night in member.shared.nights
+        ]
+    return found
+
+
+def _pooled(
+    nights: Sequence["_NightLows"], members: int, rules: Rules, ahead: Sequence[float]
+) -> list[SiteLow]:
+    """Return what comes of each night's lows, all pooled at once."""
+    # One column a night: where a source does not know the night, it has no low there.
+    lows, own = np.full((2, members, len(nights)), np.nan)
+    for place, night in enumerate(nights):
+        lows[: len(night.lows), place] = night.lows
+        own[: len(night.own), place] = night.own
+    pooled = pool_lows(lows, np.array(ahead), own_sigma_c=own, rules=pool_rules(rules))
+    is_learned = np.isfinite(own).any(axis=0)
+    return [
+        SiteLow(
+            low_c=None if night.first_c is None else low_c,
+            first_c=night.first_c,
+            sigma_c=sigma_c,
+            site_sigma_c=0.0 if learned else rules.site_sigma_c,
+            spread_c=spread_c,
+            others=night.others,
+        )
+        for night, low_c, sigma_c, spread_c, learned in zip(
+            nights,
+            pooled.low_c.tolist(),
+            pooled.sigma_c.tolist(),
+            pooled.spread_c.tolist(),
+            is_learned.tolist(),
+            strict=True,
+        )
+    ]
+
+
+class _NightLows(NamedTuple):
+    """What is pooled for one night: lows and errors of the sources that know it.
+
+    Attributes
+    ----------
+    first_c : float or None
+        The low of the source that counts. [degC]
+    lows, own : list of float
+        What is pooled, that source first; NaN where an error is that of the rules.
+        [degC]
+    """
+
+    first_c: float | None
+    lows: list[float]
+    own: list[float]
+    others: tuple[OtherLow, ...]
+
+
+def _night_lows(first: Member, others: Sequence[Member], place: int) -> _NightLows:
+    """Return what the sources say of one night."""
     night = first.shared.nights[place]
     low_c = dark_low_c(first.shared, night)
     found = [
         known for other in others if (known := _whole_night(other, night)) is not None
     ]
     lessons = [first.lesson.learned[place], *(lesson for _, lesson in found)]
-    lows = [low_c, *(low.corrected_c for low, _ in found)]
     own = [_own_sigma_c(lesson) for lesson in lessons]
+    told = tuple(low for low, _ in found)
     if low_c is None:
         # The others' hours do not stand in for the first's: it is judged by its own.
-        lows, own = [0.0], own[:1]
-    pooled = pool_lows(
-        np.array(lows, dtype=np.float64),
-        float(ahead),
-        own_sigma_c=np.array(own),
-        rules=pool_rules(farm.rules),
-    )
-    is_learned = bool(np.isfinite(own).any())
-    return SiteLow(
-        low_c=None if low_c is None else float(pooled.low_c),
-        first_c=low_c,
-        sigma_c=float(pooled.sigma_c),
-        site_sigma_c=0.0 if is_learned else farm.rules.site_sigma_c,
-        spread_c=float(pooled.spread_c),
-        others=tuple(low for low, _ in found),
-    )
+        return _NightLows(None, [0.0], own[:1], told)
+    return _NightLows(low_c, [low_c, *(low.corrected_c for low in told)], own, told)
 
 
 def _own_sigma_c(lesson: Learned | None) -> float:

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from functools import lru_cache
+from math import isfinite
 
 import numpy as np
 
@@ -146,13 +148,20 @@ def expected_air(nights: Nights) -> tuple[ExpectedAir, ...]:
         ExpectedAir(
             sensor=sensor.name,
             first_utc=shared.run.hours.first_utc,
-            air_c=tuple(
-                round(value, 2) if np.isfinite(value) else None
-                for value in (air + shelter_c(shared, nights.farm, sensor)).tolist()
-            ),
+            air_c=_told((air + shelter_c(shared, nights.farm, sensor)).tobytes()),
         )
         for sensor in nights.farm.sensors
         if _stands_for_air(sensor)
+    )
+
+
+# Each look keeps what a thermometer should read; it seldom changes.
+@lru_cache(maxsize=8)
+def _told(air_c: bytes) -> tuple[float | None, ...]:
+    """Return hours of air as they are kept, to the hundredth. [degC]"""
+    return tuple(
+        round(value, 2) if isfinite(value) else None
+        for value in np.frombuffer(air_c).tolist()
     )
 
 

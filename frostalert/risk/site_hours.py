@@ -60,9 +60,10 @@ def prepare_site_hours(run: ForecastRun, site: Site, now_utc: datetime) -> SiteH
     return _site_hours(run, site, first, hour_utc)
 
 
-# A few sources, for the look at the coming nights and for those that look back. Many
-# looks are within the hour of the last, at a forecast that has not changed.
-@lru_cache(maxsize=16)
+# A few sources, for the look at the coming nights, and for those that look back: three
+# nights, each by its forecasts of three days. Many looks are within the hour of the
+# last, at a forecast that has not changed.
+@lru_cache(maxsize=64)
 def _site_hours(
     run: ForecastRun, site: Site, first: date, now_utc: datetime
 ) -> SiteHours:
@@ -75,20 +76,14 @@ def _from_first_night(
 ) -> SiteHours:
     """Return what all blocks share, from the first night that is looked at on."""
     windows = _windows(run.hours, ZoneInfo(site.time_zone), first, now_utc)
-    suns = [night_sun(w, site.latitude, site.longitude) for w in windows]
-    dark = _darkness(run.hours, windows, suns)
-    calm = calm_weight(run.hours.wind_mps, hides_calm=run.hides_calm)
-    sky = open_sky(run.hours.cloud_pct, run.hours.shutting_cloud_pct)
+    weather = _weather(run, site, tuple(windows))
     air, dew = run.hours.air_c.copy(), run.hours.dewpoint_c.copy()
-    rain = wet_weather_chance(
-        run.hours.precipitation_probability_pct, run.hours.is_wet_weather
-    )
     nights = []
-    for window, (sunset, sunrise) in zip(windows, suns, strict=True):
+    for window, (sunset, sunrise) in zip(windows, weather.suns, strict=True):
         span = _span(run.hours, window, sunset, now_utc)
-        signs = _signs(run.hours, span, calm, sky, rain)
+        signs = _signs(run.hours, span, weather)
         minimum = _night_minimum(run.night_minimums, window, now_utc)
-        bent_low, low_from = _bend(run, span, minimum, signs, dark, (air, dew))
+        bent_low, low_from = _bend(run, span, minimum, signs, weather.dark, (air, dew))
         kind, reason = night_kind(signs) if signs else (None, "no hours known")
         nights.append(
             SiteNight(
@@ -109,19 +104,60 @@ def _from_first_night(
                 signs=signs,
             )
         )
-    pressure = float(standard_pressure_hpa(site.elevation_m))
     return SiteHours(
         run=run,
         air_c=air,
         dewpoint_c=dew,
-        bud_wind_mps=bud_wind_mps(run.hours.wind_mps, hides_calm=run.hides_calm),
-        dark=dark,
-        sky=sky * dark,
-        weight=calm * sky * dark,
-        wet_weather=rain,
-        rain_wet=_rain_wet(run, rain, air, dew, pressure),
-        pressure_hpa=pressure,
+        bud_wind_mps=weather.bud_wind_mps,
+        dark=weather.dark,
+        sky=weather.sky * weather.dark,
+        weight=weather.calm * weather.sky * weather.dark,
+        wet_weather=weather.rain,
+        pressure_hpa=float(standard_pressure_hpa(site.elevation_m)),
         nights=tuple(nights),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Weather:
+    """What a forecast says of its hours, whichever of them has come.
+
+    Attributes
+    ----------
+    suns : tuple
+        Sunset and sunrise of each night.
+    dark, calm, sky, rain : ndarray
+        How far each hour is dark, calm and open to the sky, and its chance of rain or
+        snow, 0 to 1.
+    """
+
+    suns: tuple[tuple[datetime | None, datetime | None], ...]
+    dark: FloatArray
+    calm: FloatArray
+    sky: FloatArray
+    rain: FloatArray
+    bud_wind_mps: FloatArray
+
+
+# As many as `_site_hours` keeps, less those that an hour alone tells apart.
+@lru_cache(maxsize=32)
+def _weather(
+    run: ForecastRun, site: Site, windows: tuple[NightWindow, ...]
+) -> _Weather:
+    """Return what holds of a forecast's hours as they go by."""
+    hours = run.hours
+    suns = tuple(night_sun(w, site.latitude, site.longitude) for w in windows)
+    return sealed(
+        _Weather(
+            suns=suns,
+            dark=_darkness(hours, windows, suns),
+            calm=calm_weight(hours.wind_mps, hides_calm=run.hides_calm),
+            sky=open_sky(hours.cloud_pct, hours.shutting_cloud_pct),
+            rain=wet_weather_chance(
+                hours.precipitation_probability_pct, hours.is_wet_weather
+            ),
+            bud_wind_mps=bud_wind_mps(hours.wind_mps, hides_calm=run.hides_calm),
+        )
     )
 
 
@@ -163,9 +199,6 @@ def with_air(
         shared,
         air_c=air_c,
         dewpoint_c=dew,
-        rain_wet=_rain_wet(
-            shared.run, shared.wet_weather, air_c, dew, shared.pressure_hpa
-        ),
         nights=nights,
     )
 
@@ -184,17 +217,28 @@ def _lower(air_c: FloatArray, low_c: float | None) -> float | None:
     return lowest if low_c is None else min(lowest, low_c)
 
 
+def rain_wet(shared: SiteHours) -> FloatArray:
+    """Return the chance that buds are wet from rain or snow, 0 to 1. Shape (hours,)."""
+    columns = (
+        shared.air_c,
+        shared.dewpoint_c,
+        shared.run.hours.wind_mps,
+        shared.wet_weather,
+    )
+    return _rain_wet(*(column.tobytes() for column in columns), shared.pressure_hpa)
+
+
+# By content: as an hour goes by, most hours stay as they were.
+@lru_cache(maxsize=32)
 def _rain_wet(
-    run: ForecastRun,
-    wet_weather: FloatArray,
-    air_c: FloatArray,
-    dewpoint_c: FloatArray,
-    pressure_hpa: float,
+    air_c: bytes, dewpoint_c: bytes, wind_mps: bytes, wet: bytes, pressure_hpa: float
 ) -> FloatArray:
-    """Return the chance that buds are wet from rain or snow, 0 to 1."""
-    wind = wind_at_2m_mps(run.hours.wind_mps)
-    drying = _drying(air_c, dewpoint_c, wind, pressure_hpa)
-    return rain_wet_probability(wet_weather, drying)
+    """Return the chance that buds are wet, the same for the same hours."""
+    air, dew, wind, wet_weather = map(np.frombuffer, (air_c, dewpoint_c, wind_mps, wet))
+    drying = _drying(air, dew, wind_at_2m_mps(wind), pressure_hpa)
+    chance = rain_wet_probability(wet_weather, drying)
+    chance.setflags(write=False)
+    return chance
 
 
 def _windows(
@@ -258,8 +302,8 @@ def _own_hours(hours: Hours, window: NightWindow, part: slice) -> slice:
 
 def _darkness(
     hours: Hours,
-    windows: list[NightWindow],
-    suns: list[tuple[datetime | None, datetime | None]],
+    windows: Sequence[NightWindow],
+    suns: Sequence[tuple[datetime | None, datetime | None]],
 ) -> FloatArray:
     """Return how far each hour counts as night."""
     dark = np.zeros(hours.count)
@@ -322,10 +366,13 @@ def _night_minimum(
     minimums: tuple[Period, ...], window: NightWindow, now_utc: datetime
 ) -> Period | None:
     """Return the colder of the minimums mostly in the night that have not ended."""
+    ends_after = max(now_utc, window.start_utc)
     inside = [
         period
         for period in minimums
-        if period.end_utc > now_utc and _is_mostly_in(period, window)
+        if period.end_utc > ends_after
+        and period.start_utc < window.end_utc
+        and _is_mostly_in(period, window)
     ]
     return min(inside, key=lambda period: period.value, default=None)
 
@@ -352,9 +399,7 @@ def _overlap(period: Period, window: NightWindow) -> timedelta:
     return max(timedelta(0), min(period.end_utc, window.end_utc) - start)
 
 
-def _signs(
-    hours: Hours, span: _Span, calm: FloatArray, sky: FloatArray, rain: FloatArray
-) -> NightSigns | None:
+def _signs(hours: Hours, span: _Span, weather: _Weather) -> NightSigns | None:
     """Return what the kind of freeze is told by, or None without a single hour."""
     part = span.own
     air = hours.air_c[part]
@@ -366,11 +411,11 @@ def _signs(
     wind = hours.wind_mps[part][before]
     known_wind = wind[np.isfinite(wind)]
     return NightSigns(
-        calm=float(calm[part][before].mean()),
-        open_sky=float(sky[part][before].mean()),
+        calm=float(weather.calm[part][before].mean()),
+        open_sky=float(weather.sky[part][before].mean()),
         wind_mps=float(known_wind.mean()) if known_wind.size else None,
         has_sky=bool(np.isfinite(hours.cloud_pct[part][before]).any()),
-        evening_wet_chance=float(rain[part][: low + 1].max()),
+        evening_wet_chance=float(weather.rain[part][: low + 1].max()),
         evening_high_c=float(air[: low + 1][known[: low + 1]].max()),
     )
 

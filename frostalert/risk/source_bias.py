@@ -10,6 +10,7 @@ makes a site warmer.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -172,13 +173,27 @@ def _learned_of(
     pairs: Sequence[ForecastObservation], night: date, sigma_c: float, rules: FadeRules
 ) -> Learned:
     """Return what some pairs of one source, lead and kind say."""
-    return fade_errors(
-        [item.error_c for item in pairs],
-        [(night - item.night).days for item in pairs],
+    return _faded(
+        tuple(item.error_c for item in pairs),
+        tuple((night - item.night).days for item in pairs),
+        tuple(item.origin.weight for item in pairs),
         sigma_c,
         rules,
-        shares=[item.origin.weight for item in pairs],
     )
+
+
+# A day's looks ask of the same nights by the same pairs: two sources, and a fortnight
+# at the most.
+@lru_cache(maxsize=64)
+def _faded(
+    errors_c: tuple[float, ...],
+    ages_days: tuple[int, ...],
+    shares: tuple[float, ...],
+    sigma_c: float,
+    rules: FadeRules,
+) -> Learned:
+    """Return what plain errors say: the same for the same."""
+    return fade_errors(errors_c, ages_days, sigma_c, rules, shares=shares)
 
 
 def fade_errors(

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostalert.model.forecast import FloatArray
-from frostalert.risk.exposure import coldest_mean, time_below
+from frostalert.risk.exposure import coldest_mean, refuse_gaps, time_below
 
 Places = NDArray[np.intp]
 
@@ -25,20 +25,19 @@ class Rows:
         Item and block of each row, and the hour at which it starts. Shape (rows,).
     length : int
         Hours in each row.
+    hours : ndarray
+        The place on the grid of every value. Shape (rows, length).
     """
 
     items: Places
     blocks: Places
     starts: Places
     length: int
-
-    def hours(self) -> Places:
-        """Return the place on the grid of every value; shape (rows, length)."""
-        return np.asarray(self.starts[:, None] + np.arange(self.length), dtype=np.intp)
+    hours: Places
 
     def take(self, curves: FloatArray) -> FloatArray:
         """Return the rows' part of curves of the shape (blocks, hours)."""
-        return np.asarray(curves[self.blocks[:, None], self.hours()], dtype=np.float64)
+        return np.asarray(curves[self.blocks[:, None], self.hours], dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +87,9 @@ def segment_by_gap(
             starts.append(np.full(found.size, start, dtype=np.intp))
         joined = np.concatenate(items)
         if joined.size:
-            groups.append(Rows(joined, blocks[joined], np.concatenate(starts), length))
+            first = np.concatenate(starts)
+            hours = first[:, None] + np.arange(length, dtype=np.intp)
+            groups.append(Rows(joined, blocks[joined], first, length, hours))
     return Segments(count=int(nights.size), groups=tuple(groups))
 
 
@@ -122,9 +123,10 @@ def lowest_mean(
     found = _nothing(layout)
     for rows in layout.groups:
         part = rows.take(curves)
-        for minutes in np.unique(exposure_minutes[rows.items]):
-            chosen = exposure_minutes[rows.items] == minutes
-            coldest = coldest_mean(part[chosen], float(minutes))
+        exposures = exposure_minutes[rows.items]
+        for minutes in sorted(set(exposures.tolist())):
+            chosen = exposures == minutes
+            coldest = coldest_mean(part[chosen], minutes)
             _keep_lower(
                 found,
                 rows.items[chosen],
@@ -179,7 +181,7 @@ def lowest_until(
     """
     found = np.full(layout.count, np.nan)
     for rows in layout.groups:
-        counts = rows.hours() <= until_h[rows.items, np.newaxis]
+        counts = rows.hours <= until_h[rows.items, np.newaxis]
         part = np.where(counts, rows.take(curves), np.inf)
         lowest = part.min(axis=1)
         lowest[~np.isfinite(lowest)] = np.nan
@@ -221,23 +223,21 @@ def spell_below(
     hours = np.full(limits_c.shape, np.nan)
     first, last = hours.copy(), hours.copy()
     for rows in layout.groups:
-        items = rows.items
+        items, part = rows.items, rows.take(curves)
+        refuse_gaps(part)
         limits = limits_c[:, items]
-        shape = limits.shape
-        # No air is that cold: it stands in for "no limit" while all are worked out.
-        below = time_below(
-            np.tile(rows.take(curves), (shape[0], 1)),
-            np.where(np.isnan(limits), -999.0, limits).ravel(),
-        )
-        before = np.where(np.isnan(hours[:, items]), 0.0, hours[:, items])
-        added = before + below.hours.reshape(shape)
-        hours[:, items] = np.where(np.isnan(limits), np.nan, added)
-        first[:, items] = np.fmin(
-            first[:, items], below.first_h.reshape(shape) + rows.starts
-        )
-        last[:, items] = np.fmax(
-            last[:, items], below.last_h.reshape(shape) + rows.starts
-        )
+        before = hours[:, items]
+        so_far = np.where(np.isnan(before), 0.0, before)
+        hours[:, items] = np.where(np.isnan(limits), np.nan, so_far)
+        # Most curves stay above most limits, which costs one look at their lowest.
+        limit, row = np.nonzero(part.min(axis=1) <= limits)
+        if not row.size:
+            continue
+        below = time_below(part[row], limits[limit, row])
+        place = limit, items[row]
+        hours[place] += below.hours
+        first[place] = np.fmin(first[place], below.first_h + rows.starts[row])
+        last[place] = np.fmax(last[place], below.last_h + rows.starts[row])
     return TimeBelow(hours, first, last)
 
 

@@ -5,10 +5,12 @@ Their sum is the blocks' air less the source's: what cannot be named is not adde
 
 from collections.abc import Sequence
 from datetime import date
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
-from frostalert.model.forecast import FloatArray
+from frostalert.model.forecast import FloatArray, sealed
 from frostalert.model.hours import SiteHours, SiteNight
 from frostalert.model.nights import Nights, Term, TermName
 from frostalert.model.site import Block, Farm
@@ -33,13 +35,37 @@ def corrected(shared: SiteHours, terms: Sequence[Term]) -> SiteHours:
     """
     if not terms:
         return shared
+    return _corrected(shared, tuple(_change(term) for term in terms))
+
+
+class _Change(NamedTuple):
+    """All of a term that the hours rest on, so that equal terms are told as equal."""
+
+    value_c: float
+    night: date | None
+    weights: bytes
+
+
+def _change(term: Term) -> _Change:
+    """Return what a term does to the hours."""
+    weights = np.asarray(term.weights, dtype=np.float64)
+    return _Change(term.value_c, term.night, weights.tobytes())
+
+
+# Each look finds the same lessons and readings anew: the hours that come of them, and
+# whatever was worked out of those, are made once. The nights that are learned from are
+# some thirty, the looks at the coming ones some six.
+@lru_cache(maxsize=64)
+def _corrected(shared: SiteHours, changes: tuple[_Change, ...]) -> SiteHours:
+    """Return the hours with some changes added: the same for the same."""
     air = shared.air_c.copy()
-    for term in terms:
-        air += term.value_c * term.weights
-    return with_air(shared, air, [_low_with(night, terms) for night in shared.nights])
+    for change in changes:
+        air += change.value_c * np.frombuffer(change.weights)
+    lows = [_low_with(night, changes) for night in shared.nights]
+    return sealed(with_air(shared, air, lows))
 
 
-def _low_with(night: SiteNight, terms: Sequence[Term]) -> float | None:
+def _low_with(night: SiteNight, terms: Sequence[_Change]) -> float | None:
     """Return a night's low, moved by the corrections of just that night. [degC]
 
     It stands for hours that are not known: the source's minimum moves as they would.

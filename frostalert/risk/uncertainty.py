@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from functools import lru_cache
 
 import numpy as np
 
@@ -20,6 +21,7 @@ ALONE_LATER_STEPS = 2.5
 `risk.pooling`."""
 
 
+@lru_cache(maxsize=16)
 def pool_rules(rules: Rules) -> PoolRules:
     """Return the errors by lead that the configuration gives.
 
@@ -39,6 +41,8 @@ def pool_rules(rules: Rules) -> PoolRules:
     )
 
 
+# Asked for each night of each source at every look, and for each answered by the rules.
+@lru_cache(maxsize=64)
 def unlearned_error_c(nights_ahead: int, rules: Rules) -> float:
     """Return the error of one source's low at a site that nobody knows. [degC]"""
     alone = pool_lows([0.0], float(nights_ahead), rules=pool_rules(rules))

@@ -28,7 +28,6 @@ _FLOATS = (
     "shutting_cloud_pct",
     "precipitation_probability_pct",
 )
-_RUN_FACTS = ("source", "place", "updated_utc", "fetched_utc")
 _SETS_OF_STARTS = ("told_starts", "taken_back", "called_again", "called_starts")
 """What was kept of starts before each had a record of its own."""
 _FLAGS = ("is_frost", "is_wet_weather")
@@ -114,8 +113,13 @@ def run_text(run: ForecastRun) -> str:
 
 def read_run(row: Any) -> ForecastRun:
     """Return a forecast run from its row."""
-    parts = (row[name] for name in ("content", *_RUN_FACTS))
-    return _read_run(*parts)
+    return _read_run(
+        row["content"],
+        row["source"],
+        row["place"],
+        row["updated_utc"],
+        row["fetched_utc"],
+    )
 
 
 @lru_cache(maxsize=64)

@@ -2,6 +2,7 @@
 
 import sqlite3
 from datetime import date
+from functools import lru_cache
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.learned import (
@@ -118,20 +119,24 @@ class PairStore:
             rows = connection.execute(
                 "SELECT * FROM night_pair ORDER BY night, source, lead"
             ).fetchall()
-        return tuple(
-            ForecastObservation(
-                night=date.fromisoformat(row["night"]),
-                source=row["source"],
-                lead=LeadClass(row["lead"]),
-                kind=NightKind(row["kind"]),
-                forecast_low_c=row["forecast_low_c"],
-                observed_low_c=row["observed_low_c"],
-                origin=PairOrigin(row["origin"]),
-                station=row["station"],
-                distance_km=row["distance_km"],
-            )
-            for row in rows
-        )
+        return tuple(map(_pair, rows))
+
+
+# A spring's nights by three sources and three leads, which every look asks for.
+@lru_cache(maxsize=1024)
+def _pair(row: sqlite3.Row) -> ForecastObservation:
+    """Return a pair from its row."""
+    return ForecastObservation(
+        night=date.fromisoformat(row["night"]),
+        source=row["source"],
+        lead=LeadClass(row["lead"]),
+        kind=NightKind(row["kind"]),
+        forecast_low_c=row["forecast_low_c"],
+        observed_low_c=row["observed_low_c"],
+        origin=PairOrigin(row["origin"]),
+        station=row["station"],
+        distance_km=row["distance_km"],
+    )
 
 
 def _put(

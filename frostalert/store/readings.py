@@ -1,8 +1,10 @@
 """What thermometers read, believed or not."""
 
 import json
+import sqlite3
 from collections.abc import Sequence
 from datetime import datetime
+from functools import lru_cache
 
 from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.store.codec import moment_text, read_moment
@@ -101,12 +103,15 @@ class ReadingStore:
                 "WHERE at_utc >= ? ORDER BY at_utc",
                 (moment_text(since_utc),),
             ).fetchall()
-        return tuple(
-            Reading(
-                sensor=row["sensor"],
-                at_utc=read_moment(row["at_utc"]),
-                air_c=row["air_c"],
-                problem=row["problem"],
-            )
-            for row in rows
-        )
+        return tuple(map(_reading, rows))
+
+
+@lru_cache(maxsize=1024)
+def _reading(row: sqlite3.Row) -> Reading:
+    """Return a reading from its row; each look asks for the same ones."""
+    return Reading(
+        sensor=row["sensor"],
+        at_utc=read_moment(row["at_utc"]),
+        air_c=row["air_c"],
+        problem=row["problem"],
+    )

@@ -15,22 +15,29 @@ from tests.season.weather import Season
 from tests.season.world import Delivery, World
 from tests.support.holdings import make_holding
 from tests.support.judged import nights_of
-from tests.support.kept import keepers
+from tests.support.kept import keepers, never_kept
 
 SEED, NIGHTS = 105, 3
 MOST_HIT = {
     "frostalert.risk.site_hours._site_hours",
+    "frostalert.risk.site_hours._weather",
     "frostalert.risk.block_hours._block_hours",
     "frostalert.risk.measure._measured",
     "frostalert.risk.coverage._known_hours",
 }
 """What a look at an unchanged forecast must find made."""
+LEARNED = {
+    "frostalert.risk.source_bias._faded",
+    "frostalert.store.readings._reading",
+    "frostalert.store.pairs._pair",
+}
+"""What it must find besides, where nights are learned from."""
 
 
-def _play(folder: Path) -> tuple[Score, list[Delivery]]:
+def _play(folder: Path, *, is_plain: bool) -> tuple[Score, list[Delivery]]:
     """Return the figures of a short season with plans, and all that arrived.
 
-    Without the random marks of mails.
+    By one source, or by two and a thermometer, and without the random marks of mails.
     """
     arrived: list[Delivery] = []
 
@@ -44,42 +51,42 @@ def _play(folder: Path) -> tuple[Score, list[Delivery]]:
         SEED,
         nights=NIGHTS,
         has_equipment=True,
-        is_plain=True,
+        is_plain=is_plain,
         folder=folder / "state",
         on_end=note,
     )
     return found, arrived
 
 
+@pytest.mark.parametrize("is_plain", [True, False], ids=["plain", "two sources"])
 def test_a_season_is_the_same_without_what_is_kept(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, *, is_plain: bool
 ) -> None:
     # A second season finds what the first one left: that must not matter either.
-    _play(tmp_path)
-    with_it = _play(tmp_path)
-    # The formulas of `physics` keep results of plain numbers.
-    kept = [
-        (module, name, value)
-        for module, name, value in keepers()
-        if not value.__module__.startswith("frostalert.physics")
-    ]
-    names = {f"{value.__module__}.{value.__name__}" for _, _, value in kept}
-    assert names >= MOST_HIT
-    for module, name, value in kept:
-        monkeypatch.setattr(module, name, value.__wrapped__)
-    without = _play(tmp_path)
+    _play(tmp_path, is_plain=is_plain)
+    with_it = _play(tmp_path, is_plain=is_plain)
+    with never_kept():
+        left = {f"{value.__module__}.{value.__name__}" for _, _, value in keepers()}
+        assert not left & (MOST_HIT | LEARNED)
+        without = _play(tmp_path, is_plain=is_plain)
     assert with_it[1]
     assert without == with_it
 
 
-def test_looks_at_an_unchanged_forecast_derive_nothing_again(tmp_path: Path) -> None:
+@pytest.mark.parametrize("is_plain", [True, False], ids=["plain", "two sources"])
+def test_looks_at_an_unchanged_forecast_derive_nothing_again(
+    tmp_path: Path, *, is_plain: bool
+) -> None:
     kept: dict[str, Callable[..., Any]] = {
         f"{value.__module__}.{value.__name__}": value for _, _, value in keepers()
     }
-    for name in MOST_HIT:
+    # A reading, and each hour of several sources, is a look at something new.
+    numbers = {"frostalert.risk.measure._measured"}
+    expected = MOST_HIT if is_plain else (MOST_HIT | LEARNED) - numbers
+    for name in expected:
         kept[name].cache_clear()  # type: ignore[attr-defined]
-    _play(tmp_path)
-    for name in MOST_HIT:
+    _play(tmp_path, is_plain=is_plain)
+    for name in expected:
         found = kept[name].cache_info()  # type: ignore[attr-defined]
         assert found.hits > found.misses, name
 

@@ -39,6 +39,26 @@ def nothing_kept() -> Iterator[None]:
         _forget()
 
 
+@contextmanager
+def never_kept(but: str = "frostalert.physics") -> Iterator[None]:
+    """Keep nothing at all for a while: everything is worked out anew each time.
+
+    Save what the rooms of that name keep: formulas of plain numbers.
+    """
+    kept = [
+        (module, name, value)
+        for module, name, value in keepers()
+        if not value.__module__.startswith(but)
+    ]
+    for module, name, value in kept:
+        setattr(module, name, value.__wrapped__)
+    try:
+        yield
+    finally:
+        for module, name, value in kept:
+            setattr(module, name, value)
+
+
 def _forget() -> None:
     """Drop all that is kept."""
     for _, _, keeper in keepers():

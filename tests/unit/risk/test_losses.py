@@ -134,7 +134,7 @@ def test_water_runs_from_the_reading_that_the_message_names() -> None:
     hour = (wet.water_start_utc - run.hours.first_utc) / timedelta(hours=1)
     shared = prepare_site_hours(run, farm.site, NOW)
     organs = (organ_of(farm, watered, shared),)
-    hours = derive_block_hours(shared, farm.site, (watered,), organs)
+    hours = derive_block_hours((shared,), farm.site, (watered,), organs)
     places = np.arange(hours.wet_bulb_c.shape[1])
     at_start = np.interp(hour, places, hours.wet_bulb_c[0])
     is_at_sunset = wet.water_start_utc == night.sunset_utc
