@@ -42,7 +42,7 @@ def main() -> int:
             _tell_progress(seed, found, time.monotonic() - begun)
     lasted_s = time.monotonic() - begun
     rows = [("seasons", str(given.seasons)), ("first seed", str(given.seed))]
-    rows += [*total.rows(), ("time [s]", f"{lasted_s:.0f}")]
+    rows += [*total.rows(), *total.waived_rows(), ("time [s]", f"{lasted_s:.0f}")]
     for name, value in rows:
         sys.stdout.write(f"{name}: {value}\n")
     broken = limits_broken(total, given.seasons)

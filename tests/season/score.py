@@ -30,6 +30,10 @@ class Score:
     deliveries: int = 0
     violations: list[str] = field(default_factory=list)
     faults: Counter[str] = field(default_factory=Counter)
+    read: int = 0
+    """Messages whose words were read."""
+    waived: Counter[str] = field(default_factory=Counter)
+    """What did not hold while a fault was on that explains it."""
 
     def add(self, other: "Score") -> None:
         """Add another season's figures."""
@@ -42,6 +46,16 @@ class Score:
         self.leads_h += other.leads_h
         self.violations += other.violations
         self.faults += other.faults
+        self.read += other.read
+        self.waived += other.waived
+
+    def waived_rows(self) -> list[tuple[str, str]]:
+        """Return what was read, and what was waived, one figure a row."""
+        return [
+            ("messages read", str(self.read)),
+            ("waived while a fault was on", str(self.waived.total())),
+            *((f"waived: {kind}", str(n)) for kind, n in sorted(self.waived.items())),
+        ]
 
     def rows(self) -> list[tuple[str, str]]:
         """Return one figure a row."""
@@ -73,6 +87,8 @@ def score(judge: Judge, nights: int) -> Score:
         deliveries=len(world.delivered),
         violations=list(judge.violations),
         faults=Counter(fault.kind.value for fault in world.faults),
+        read=judge.eyes.read_count,
+        waived=Counter(judge.waived),
     )
     hands = _first_told(world, judge.calls)
     blind = _first_told(

@@ -20,7 +20,9 @@ from tests.season.checks import (
     check_everybody,
 )
 from tests.season.faults import Fault, FaultKind, draw_faults
+from tests.season.moments import noting
 from tests.season.score import Score, score
+from tests.season.silences import silences, unsaid_another_way
 from tests.season.weather import ZONE, Season
 from tests.season.world import (
     CrashError,
@@ -100,7 +102,8 @@ def run_season(
     try:
         run = _Run(seed, folder, nights, has_faults=has_faults)
         run.world.has_equipment = has_equipment
-        found = run.play_until_found() if ends_when_found else run.play()
+        with noting(run.world.moments, run.world):
+            found = run.play_until_found() if ends_when_found else run.play()
         on_end(run.world)
         return found
     finally:
@@ -251,6 +254,8 @@ class _Run:
         check_calling(self.judge)
         check_everybody(self.judge)
         check_decisions(self.judge)
+        unsaid_another_way(self.judge)
+        silences(self.judge)
         # What is of use beyond the last day is still tried, or held: it has no end yet.
         now = self.world.now_utc
         rows = self.process.store.unsent(now, is_forced=True)

@@ -47,6 +47,7 @@ from frostalert.store.steady import FailoverStore
 from frostalert.transport import HttpSession
 from frostalert.watchman import Watchman
 from tests.season.faults import Fault, FaultKind
+from tests.season.moments import Moments
 from tests.season.weather import COLD_SPOT_C, RUN_EVERY, ZONE, Season
 from tests.support.holdings import SITE
 from tests.support.plans import HEATERS
@@ -95,6 +96,8 @@ class World:
     last_made_utc: datetime | None = None
     """When the newest whole forecast was made that the service got."""
     answered: set[date] = field(default_factory=set)
+    moments: Moments = field(default_factory=Moments)
+    """Every look of the service, with what was true then."""
     has_equipment: bool = False
     """Whether there are heaters: then plans are made, and each start is called for."""
     crash_in: int | None = None
@@ -108,6 +111,11 @@ class World:
         """
         own = key.removesuffix("|fallback")
         return [told.item for told in self.told if own in told.keys]
+
+    def people_at(self, moment_utc: datetime) -> tuple[Person, ...]:
+        """Return who is on the list at a moment."""
+        del moment_utc
+        return PEOPLE
 
     def is_on(self, kind: FaultKind) -> bool:
         """Return whether a fault is on."""
