@@ -66,6 +66,8 @@ def unsaid_another_way(judge: Judge) -> None:
         )
         if came < latest or _is_overtaken(message, latest, judge):
             continue
+        if message.subject_kind in ENDS and not _was_told(message, judge):
+            continue  # what it ends was held back, and both are dropped
         was_bad = any(
             fault.kind not in MAIL_FAULTS
             and fault.start_utc < latest
@@ -74,6 +76,18 @@ def unsaid_another_way(judge: Judge) -> None:
         )
         words = f"not by mail, nor by text instead: {message.key}"
         judge.note_unless("not sent another way", words, is_excused=was_bad)
+
+
+def _was_told(message: Message, judge: Judge) -> bool:
+    """Return whether anything about its night had reached its person before."""
+    made = judge.world.moments.of[message.key][0].true_utc
+    return any(
+        delivery.message.person == message.person
+        and message.night in delivery.message.nights
+        and delivery.at_utc <= made
+        and delivery.message.subject_kind not in ENDS
+        for delivery in judge.world.delivered
+    )
 
 
 def _is_overtaken(message: Message, latest: datetime, judge: Judge) -> bool:

@@ -1,0 +1,63 @@
+"""Try many changes, two processes at a time, each in a copy of the tree of its own."""
+
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+
+from tests.mutants.kinds import Mutant
+from tests.mutants.rooms import NEAREST, room_of, tests_of
+from tests.mutants.workshop import ROOT, Tried, Workshop
+
+_PROCESSES = 2
+_LONGEST_CONTROL_S = 400.0
+_LEAST_LIMIT_S, _TIMES_CONTROL = 30.0, 4.0
+_workshops: list[Workshop] = []
+
+
+def try_all(chosen: Sequence[Mutant], latest: float) -> Iterator[Tried]:
+    """Give what became of each change, as long as there is time."""
+    rooms = sorted({room_of(mutant.path) for mutant in chosen})
+    with ProcessPoolExecutor(_PROCESSES, mp_context=get_context("spawn")) as pool:
+        limits: dict[str, float] = {}
+        for room, (passes, lasted_s) in zip(
+            rooms, pool.map(_control, rooms), strict=True
+        ):
+            sys.stderr.write(f"without a change {room}: {passes}, {lasted_s:.0f} s\n")
+            if passes:
+                limits[room] = max(_LEAST_LIMIT_S, _TIMES_CONTROL * lasted_s)
+        known = [mutant for mutant in chosen if room_of(mutant.path) in limits]
+        work = [(mutant, limits[room_of(mutant.path)], latest) for mutant in known]
+        for tried in pool.map(_attempt, work):
+            if tried is not None:
+                sys.stderr.write(f"{tried.end} {tried.mutant.name}\n")
+                yield tried
+        for _ in range(2 * _PROCESSES):
+            pool.submit(_close)
+
+
+def _workshop() -> Workshop:
+    """Return this process's own copy of the tree."""
+    if not _workshops:
+        _workshops.append(Workshop())
+    return _workshops[0]
+
+
+def _control(room: str) -> tuple[bool, float]:
+    """Return whether a room's tests pass without a change, and how long they take."""
+    return _workshop().control(NEAREST[room], _LONGEST_CONTROL_S)
+
+
+def _attempt(work: tuple[Mutant, float, float]) -> Tried | None:
+    """Return what became of one change; None where the time is up."""
+    mutant, most_s, latest = work
+    if time.monotonic() > latest:
+        return None
+    return _workshop().attempt(mutant, tests_of(mutant.path, ROOT), most_s)
+
+
+def _close() -> None:
+    """Clear up."""
+    while _workshops:
+        _workshops.pop().close()
