@@ -5,6 +5,10 @@ from pathlib import Path
 _UNIT, _SCENARIO = "tests/unit", "tests/scenario"
 
 
+TOP = "top"
+"""The files that stand in no room."""
+
+
 def _scenarios(*names: str) -> tuple[str, ...]:
     return tuple(f"{_SCENARIO}/test_{name}.py" for name in names)
 
@@ -34,7 +38,6 @@ NEAREST: dict[str, tuple[str, ...]] = {
     ),
     "model": (f"{_UNIT}/plan", f"{_UNIT}/alarms", f"{_UNIT}/risk"),
     "notify": ("tests/adapters/test_notify.py", "tests/adapters/test_arrivals.py"),
-    "observations": ("tests/adapters/test_nws_official.py", *_scenarios("readings")),
     "physics": (f"{_UNIT}/physics", f"{_UNIT}/risk"),
     "plan": (
         f"{_UNIT}/plan",
@@ -46,6 +49,11 @@ NEAREST: dict[str, tuple[str, ...]] = {
         *_scenarios("several_sources", "readings", "warmth", "right_night"),
     ),
     "store": ("tests/store", f"{_UNIT}/cycle", *_scenarios("service")),
+    TOP: (
+        f"{_UNIT}/test_supervisor.py",
+        "tests/adapters/test_transport.py",
+        *_scenarios("service", "watchman", "readings", "wrong_clock"),
+    ),
     "web": ("tests/adapters/test_web.py", "tests/adapters/test_personal_page.py"),
 }
 """The nearest tests of each room, those of its units first. Each change is also tried
@@ -68,12 +76,12 @@ comparisons of refusals and stops, and what must hold together to be safe."""
 
 
 def room_of(path: str) -> str:
-    """Return the room of a file of the package; empty where it stands in none."""
+    """Return the room of a file of the package."""
     parts = Path(path).parts
-    return parts[1] if len(parts) > len(("frostalert", "module.py")) else ""
+    return parts[1] if len(parts) > len(("frostalert", "module.py")) else TOP
 
 
-def tests_of(path: str, root: Path) -> tuple[str, ...]:
+def nearest_tests(path: str, root: Path) -> tuple[str, ...]:
     """Return the tests that a changed file must pass, the nearest first."""
     room, name = room_of(path), Path(path).stem
     own = f"{_UNIT}/{room}/test_{name}.py"

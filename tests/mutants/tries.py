@@ -7,7 +7,7 @@ from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 
 from tests.mutants.kinds import Mutant
-from tests.mutants.rooms import NEAREST, room_of, tests_of
+from tests.mutants.rooms import NEAREST, nearest_tests, room_of
 from tests.mutants.workshop import ROOT, Tried, Workshop
 
 _PROCESSES = 2
@@ -54,7 +54,7 @@ def _attempt(work: tuple[Mutant, float, float]) -> Tried | None:
     mutant, most_s, latest = work
     if time.monotonic() > latest:
         return None
-    return _workshop().attempt(mutant, tests_of(mutant.path, ROOT), most_s)
+    return _workshop().attempt(mutant, nearest_tests(mutant.path, ROOT), most_s)
 
 
 def _close() -> None:

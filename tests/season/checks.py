@@ -74,6 +74,13 @@ class Judge:
         else:
             self.note(words)
 
+    def was_on_at(self, moment_utc: datetime, within: timedelta) -> bool:
+        """Return whether any fault was on at a moment, or of late."""
+        return any(
+            fault.start_utc <= moment_utc <= fault.end_utc + within
+            for fault in self.world.faults
+        )
+
     def was_on(self, kinds: frozenset[FaultKind], within: timedelta) -> bool:
         """Return whether a fault of some kinds is on, or was of late."""
         now = self.world.now_utc
@@ -162,9 +169,10 @@ class Judge:
         """Check that one tier of one night wakes a person once on a channel."""
         message = delivery.message
         if message.message_class is MessageClass.WAKING and message.night:
+            # Who is given another address is told anew what stands.
             mark = (
                 message.person,
-                message.channel.value,
+                message.address,
                 message.night,
                 message.subject_kind.value,
             )
@@ -187,7 +195,7 @@ class Judge:
         own = told.get(message.night)
         if own is None or own.why is not Reason.START_IS_DUE:
             return
-        mark = (message.person, message.channel.value, message.night)
+        mark = (message.person, message.address, message.night)
         before = self.started.get(mark)
         self.started[mark] = delivery.at_utc
         if before is not None and not self._ended_since(message.night, before):
@@ -283,7 +291,7 @@ def check_calling(judge: Judge) -> None:
             continue
         was_bad = any(f.start_utc < end and f.end_utc > told for f in world.faults)
         called = any(
-            d.message.person == "Tobias"
+            d.message.person in ("Tobias", "Nadia")
             and night in d.message.nights
             # A mail that took the long way may arrive after the call.
             and d.at_utc <= end

@@ -4,6 +4,7 @@ Nothing here asks the code that writes messages: `reading.py` takes the words ap
 `moments.py` keeps the judgement and the decision of each look.
 """
 
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -14,6 +15,7 @@ from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Message, NightDecision, Subject
 from frostalert.model.start import StartKey, StartState
 from tests.season.moments import Moment
+from tests.season.people import PUBLIC_URL
 from tests.season.reading import Said, is_mail, read
 from tests.season.weather import ZONE
 from tests.season.world import Delivery, World
@@ -24,6 +26,12 @@ ROUNDING_F, ROUNDING_PCT, ROUNDING_MIN = 0.51, 0.51, 1
 """How far off a number in words may be from the number."""
 MOST_WIND_MPS = 5.0
 """Wind over the whole night above which no heater is ever named. [m/s]"""
+_ALT = re.compile(r'<img[^>]*\balt="([^"]*)"')
+_DRAWN_LOW = re.compile(r"air lowest (-?\d+) F")
+_BETWEEN_F = 2
+ONE_SEGMENT = 160
+LINK_SIGNS = len(f" Answer: {PUBLIC_URL}/a/") + 11
+"""How many signs a link takes in a text, with the words before it."""
 _A_DAY_MIN = 24 * 60
 _MOST_SIGNS = 306
 _VERBS = {
@@ -45,6 +53,9 @@ class Notes(Protocol):
 
     def note(self, words: str) -> None:
         """Keep what did not hold."""
+
+    def note_unless(self, kind: str, words: str, *, is_excused: bool) -> None:
+        """Keep what did not hold; count it apart where that is explained."""
 
 
 @dataclass
@@ -71,8 +82,30 @@ class Eyes:
             # After a loss of the state the same may have been said twice.
             found += _fewest(list(_as_told(message, moment)) for moment in moments)
             found += self._as_beside(message, moments[-1])
+            found += _as_drawn(message, moments[-1])
+            found += self._as_linked(message)
         for words in found:
             self.judge.note(f"{words}: {message.key}")
+
+    def _as_linked(self, message: Message) -> Iterator[str]:
+        """Tell where links are wanted, and lead nowhere or to somebody else."""
+        world, said = self.judge.world, read(message)
+        if world.crowd is None or message.subject_kind not in ASKING:
+            return
+        if not said.tokens:
+            # A text of one segment leaves out first what the page says as well.
+            is_full = (
+                not is_mail(message) and len(message.text) + LINK_SIGNS > ONE_SEGMENT
+            )
+            is_full = is_full and message.subject_kind is not Subject.ACT
+            words = f"has no link to answer by: {message.key}"
+            self.judge.note_unless(
+                "text too full for a link", words, is_excused=is_full
+            )
+        for token in said.tokens:
+            ticket = world.crowd.ticket(world.folder, token)
+            if ticket is not None and ticket.person != message.person:
+                yield f"its link answers for {ticket.person}"
 
     def _as_beside(self, message: Message, moment: Moment) -> Iterator[str]:
         """Tell where two messages of one occasion contradict each other."""
@@ -89,6 +122,23 @@ class Eyes:
         both = set(said.starts) & set(first.starts)
         if said.starts and first.starts and not both:
             yield f"starts {said.starts} here, {first.starts} to {before.person}"
+
+
+def _as_drawn(message: Message, moment: Moment) -> Iterator[str]:
+    """Tell where the words of a mail's picture contradict the mail."""
+    alt = _ALT.search(message.html or "")
+    is_shown = any(item.cid for item in message.attachments)
+    if is_shown != (alt is not None):
+        yield "its picture has no words, or its words no picture"
+    if alt is None:
+        return
+    said, words = _read(message, moment), alt[1]
+    if f" in {said.block}," not in words:
+        yield f"its picture is not of {said.block}: {words}"
+    low = _DRAWN_LOW.search(words)
+    # It is drawn by the hour; the low may lie between two of them.
+    if said.low_f is None or low is None or abs(int(low[1]) - said.low_f) > _BETWEEN_F:
+        yield f"its picture tells another low than {said.low_f} F: {words}"
 
 
 def _fewest(each: Iterable[list[str]]) -> list[str]:

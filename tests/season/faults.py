@@ -25,6 +25,7 @@ class FaultKind(StrEnum):
     DISK_FULL = "disk full"
     FILE_DAMAGED = "file damaged"
     SECOND_DAEMON = "second daemon"
+    LINE_DOWN = "line out: forecast, mail and texts"
 
 
 SOURCE_FAULTS = frozenset(

@@ -11,20 +11,26 @@ from functools import partial
 from typing import Any
 from unittest.mock import patch
 
+from frostalert import service
 from frostalert.alarms import steps
 from frostalert.alarms.starts import call_starts
+from frostalert.cycle import answer_links
 from frostalert.messages import (
     addressing,
+    audience,
     compose_warning,
     warning_letter,
     warning_text,
 )
 from frostalert.messages.lead_words import ActionState, action_state
+from frostalert.messages.picture import NightPicture
+from frostalert.messages.ticket import ticket_for
 from frostalert.messages.warning_text import TextWords
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import BlockNight
 from frostalert.model.notice import Subject
 from frostalert.model.site import Person, Rules
+from frostalert.store.state import StateStore
 from tests.season import world
 
 
@@ -173,6 +179,59 @@ def _as_forecast(block: BlockNight, low_c: float) -> BlockNight:
     return replace(block, site_low_c=low_c)
 
 
+@contextmanager
+def silence_ignored() -> Iterator[None]:
+    """Who asked to hear it later hears it at once."""
+    with patch.object(audience, "silence_asked", lambda *_: None):
+        yield
+
+
+@contextmanager
+def list_not_taken_up() -> Iterator[None]:
+    """Who left the list, and whose address changed, is told as before."""
+    with patch.object(service.Service, "_take_up", lambda _: False):
+        yield
+
+
+@contextmanager
+def anothers_link() -> Iterator[None]:
+    """Everybody is sent a link that answers for the first on the list."""
+    right = ticket_for
+
+    def wrong(person: Person, occasion: Any) -> Any:
+        return right(replace(person, name="Ines"), occasion)
+
+    with patch.object(answer_links, "ticket_for", wrong):
+        yield
+
+
+@contextmanager
+def warmer_picture() -> Iterator[None]:
+    """The picture shows a warmer night than the mail tells of."""
+    right = NightPicture.alt
+
+    def wrong(picture: Any, wording: Any) -> str:
+        chart = replace(picture.chart, air_c=picture.chart.air_c + 2.0)
+        return right(replace(picture, chart=chart), wording)
+
+    with patch.object(NightPicture, "alt", wrong):
+        yield
+
+
+@contextmanager
+def any_link_taken() -> Iterator[None]:
+    """A link that was copied badly answers for the first ticket there is."""
+    right = StateStore.ticket
+
+    def wrong(store: Any, token: str) -> Any:
+        with store.database.reading() as connection:
+            row = connection.execute("SELECT token FROM ticket LIMIT 1").fetchone()
+        return right(store, row[0] if row else token)
+
+    with patch.object(StateStore, "ticket", wrong):
+        yield
+
+
 PLANTS: dict[str, Callable[[], AbstractContextManager[None]]] = {
     "empty texts": empty_texts,
     "wrong addresses": wrong_addresses,
@@ -186,4 +245,9 @@ PLANTS: dict[str, Callable[[], AbstractContextManager[None]]] = {
     "warmer in words": warmer_in_words,
     "no answer asked": no_answer_asked,
     "a text that tells the forecast": text_tells_the_forecast,
+    "a silence ignored": silence_ignored,
+    "an edited list not taken up": list_not_taken_up,
+    "another person's link": anothers_link,
+    "a picture that is warmer": warmer_picture,
+    "any link taken": any_link_taken,
 }

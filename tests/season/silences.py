@@ -78,6 +78,32 @@ def unsaid_another_way(judge: Judge) -> None:
         judge.note_unless("not sent another way", words, is_excused=was_bad)
 
 
+def check_crowd(judge: Judge) -> None:
+    """Note who was warned in the silence that he asked for, and what was taken."""
+    world, crowd = judge.world, judge.world.crowd
+    if crowd is None:
+        return
+    for words in crowd.complaints:
+        judge.note(words)
+    ranks = {Subject.OUTLOOK: 1, Subject.PREPARE: 2, Subject.ACT: 3}
+    for delivery in world.delivered:
+        message = delivery.message
+        rank = ranks.get(message.subject_kind, 9)
+        made = world.moments.of.get(message.key.removesuffix("|fallback"), [])
+        for asked in crowd.silences:
+            if (
+                message.person == asked.person
+                and rank <= asked.rank
+                and asked.since_utc < delivery.at_utc < asked.until_utc
+                and made
+                and made[-1].at_utc > asked.since_utc
+                and not delivery.is_repeat
+            ):
+                was_bad = judge.was_on_at(delivery.at_utc, timedelta(hours=8))
+                words = f"{asked.person} had asked for silence: {message.key}"
+                judge.note_unless("silence broken", words, is_excused=was_bad)
+
+
 def _was_told(message: Message, judge: Judge) -> bool:
     """Return whether anything about its night had reached its person before."""
     made = judge.world.moments.of[message.key][0].true_utc

@@ -32,14 +32,38 @@ from tests.season.world import Delivery, SimulatedStore, World
 
 SEASONS = ((201, 60), (203, 60), (205, 60))
 """Seed and nights."""
-CATCHING = (105, 25)
-"""Seed and nights of a short season in which nearly every defect shows."""
+CATCHING = (105, 25, "")
+"""Seed, nights and setting of a short season in which nearly every defect shows."""
+_EQUIPPED, _LIVELY = (207, 12, "equipped"), (207, 25, "lively")
 WHERE_CAUGHT = {
-    "stale data taken as new": (105, 40),
-    "cannot-judge never said": (105, 40),
-    "a decision without its messages": (105, 40),
-    "no second try": (102, 40),
+    "stale data taken as new": (105, 40, ""),
+    "cannot-judge never said": (105, 40, ""),
+    "a decision without its messages": (105, 40, ""),
+    "no second try": (102, 40, ""),
+    "no start called": _EQUIPPED,
+    '"start now" never said': _EQUIPPED,
+    "threshold doubled": _EQUIPPED,
+    "no endings": _EQUIPPED,
+    "no fallback": (207, 25, "equipped"),
+    "a silence ignored": _LIVELY,
+    "an edited list not taken up": _LIVELY,
+    "another person's link": _LIVELY,
+    "a picture that is warmer": _LIVELY,
+    "any link taken": _LIVELY,
 }
+Place = tuple[int, int, str]
+
+
+def play(place: Place, *, ends_when_found: bool = True) -> Score:
+    """One season in one of its settings; where people are as they are, with heaters."""
+    seed, nights, setting = place
+    return run_season(
+        seed,
+        nights=nights,
+        ends_when_found=ends_when_found,
+        has_equipment=setting != "",
+        is_lively=setting == "lively",
+    )
 
 
 EQUIPPED = 207
@@ -92,18 +116,25 @@ def test_starts_that_are_forgotten_are_called_for_again_and_again(
 
 @pytest.mark.parametrize("name", DEFECTS)
 def test_a_planted_defect_is_caught(name: str) -> None:
-    seed, nights = WHERE_CAUGHT.get(name, CATCHING)
     with planted(name):
-        found = run_season(seed, nights=nights, ends_when_found=True)
+        found = play(WHERE_CAUGHT.get(name, CATCHING))
     assert found.missed or found.violations
 
 
-@pytest.mark.parametrize(("seed", "nights"), sorted({CATCHING, *WHERE_CAUGHT.values()}))
-def test_the_seasons_of_the_defects_are_clean_without_them(
-    seed: int, nights: int
-) -> None:
-    found = run_season(seed, nights=nights, ends_when_found=True)
-    assert (found.missed, found.violations, found.nights) == ([], [], nights)
+@pytest.mark.parametrize("place", sorted({CATCHING, *WHERE_CAUGHT.values()}))
+def test_the_seasons_of_the_defects_are_clean_without_them(place: Place) -> None:
+    found = play(place)
+    assert (found.missed, found.violations, found.nights) == ([], [], place[1])
+    # Every message was read, but for those after the last look.
+    assert found.read >= found.deliveries > 0
+
+
+def test_people_as_they_are_miss_no_night_and_hear_the_truth() -> None:
+    found = play((211, 25, "lively"), ends_when_found=False)
+    assert (found.missed, found.violations) == ([], [])
+    assert found.in_time + found.told_blind == found.risky >= 5
+    assert found.waived.total() > 0
+    assert dict(found.waived_rows())["messages read"] == str(found.read)
 
 
 def test_a_season_follows_from_its_seed_alone() -> None:
