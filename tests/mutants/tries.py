@@ -3,7 +3,7 @@
 import sys
 import time
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, as_completed
 from multiprocessing import get_context
 
 from tests.mutants.kinds import Mutant
@@ -29,7 +29,8 @@ def try_all(chosen: Sequence[Mutant], latest: float) -> Iterator[Tried]:
                 limits[room] = max(_LEAST_LIMIT_S, _TIMES_CONTROL * lasted_s)
         known = [mutant for mutant in chosen if room_of(mutant.path) in limits]
         work = [(mutant, limits[room_of(mutant.path)], latest) for mutant in known]
-        for tried in pool.map(_attempt, work):
+        for done in as_completed([pool.submit(_attempt, item) for item in work]):
+            tried = done.result()
             if tried is not None:
                 sys.stderr.write(f"{tried.end} {tried.mutant.name}\n")
                 yield tried

@@ -36,10 +36,14 @@ def silences(judge: Judge) -> None:
     course = judge.world.moments.course
     for night in sorted({day for moment in course for day in moment.items}):
         own = [moment for moment in course if night in moment.nights]
-        for found in (_uncalled, _uncalled_starts, _still_shown):
-            # What is wrong goes on being wrong: once is enough.
+        # What is wrong goes on being wrong: once is enough.
+        for found in (_uncalled, _uncalled_starts):
             for words in islice(found(own, night), 1):
                 judge.note(words)
+        for moment, words in islice(_still_shown(own, night), 1):
+            # It takes two forecasts, and a source that fails brings none.
+            was_bad = judge.was_on_at(moment.true_utc, timedelta(hours=12))
+            judge.note_unless("not taken back", words, is_excused=was_bad)
         _not_stood_down(judge, night)
 
 
@@ -59,6 +63,10 @@ def unsaid_another_way(judge: Judge) -> None:
         if other in world.moments.of or message.channel is not ChannelKind.EMAIL:
             continue
         since = max(moment.true_utc, message.held_until_utc or moment.true_utc)
+        if since > message.deadline_utc:
+            words = f"held for longer than it is of use: {message.key}"
+            judge.note_unless("held past its use", words, is_excused=True)
+            continue
         latest = since + _PATIENCE
         came = min(
             arrived.get(message.key, latest),
@@ -71,7 +79,7 @@ def unsaid_another_way(judge: Judge) -> None:
         was_bad = any(
             fault.kind not in MAIL_FAULTS
             and fault.start_utc < latest
-            and fault.end_utc > since - _PATIENCE
+            and fault.end_utc > moment.true_utc - _PATIENCE
             for fault in world.faults
         )
         words = f"not by mail, nor by text instead: {message.key}"
@@ -194,7 +202,7 @@ def _uncalled_starts(own: list[Moment], night: date) -> Iterator[str]:
             yield f"{night}: harm begins, and {waiting[0]} was never called for"
 
 
-def _still_shown(own: list[Moment], night: date) -> Iterator[str]:
+def _still_shown(own: list[Moment], night: date) -> Iterator[tuple[Moment, str]]:
     """Tell of a night that two forecasts have cleared, and of which people think."""
     since, told = None, False
     for moment in own:
@@ -211,7 +219,8 @@ def _still_shown(own: list[Moment], night: date) -> Iterator[str]:
         is_past = moment.at_utc.astimezone(ZONE).date() > night
         since = _since(since, moment.at_utc, is_on=told and is_clear and not is_past)
         if since is not None and moment.at_utc - since >= timedelta(hours=10):
-            yield f"{night}: told, cleared for ten hours, and never taken back"
+            words = f"{night}: told, cleared for ten hours, and never taken back"
+            yield moment, words
 
 
 def _not_stood_down(judge: Judge, night: date) -> None:
