@@ -1,6 +1,7 @@
 """Change the package by one token at a time, and count which changes tests notice.
 
-    python -m tests.mutants [--cases N] [--seed S] [--minutes M] [--rooms A,B] [--list]
+    python -m tests.mutants [--cases N] [--seed S] [--minutes M] [--rooms A,B]
+        [--dangerous] [--units]
 
 The changes are a closed list (`kinds.py`), chosen by the seed. Each is tried in a copy
 of the tree against the nearest tests (`rooms.py`), which must pass there without it.
@@ -30,6 +31,7 @@ def main() -> int:
     parser.add_argument("--minutes", type=float, default=30.0, metavar="M")
     parser.add_argument("--rooms", default=",".join(NEAREST), metavar="ROOM,ROOM")
     parser.add_argument("--dangerous", action="store_true", help="of these kinds alone")
+    parser.add_argument("--units", action="store_true", help="without scenarios")
     given = parser.parse_args()
     rooms = set(given.rooms.split(","))
     if not rooms <= set(NEAREST):
@@ -39,7 +41,7 @@ def main() -> int:
         everything = [m for m in everything if is_dangerous(m.path, m.kind)]
     chosen = choose(everything, given.cases, given.seed)
     latest = time.monotonic() + 60.0 * given.minutes
-    found = list(try_all(chosen, latest))
+    found = list(try_all(chosen, latest, has_scenarios=not given.units))
     for line in lines(found, len(chosen)):
         sys.stdout.write(f"{line}\n")
     return 0

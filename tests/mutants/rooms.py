@@ -89,6 +89,11 @@ def nearest_tests(path: str, root: Path) -> tuple[str, ...]:
     return (path, *first, *NEAREST[room])
 
 
+def units_of(tests: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the quicker of some tests: without the scenarios."""
+    return tuple(path for path in tests if not path.startswith(_SCENARIO))
+
+
 def is_dangerous(path: str, kind: str) -> bool:
     """Return whether a change that nobody notices could lose a crop."""
     return kind in DANGEROUS.get(room_of(path), frozenset())

@@ -8,7 +8,14 @@ import pytest
 
 from tests.mutants.__main__ import choose, lines, sources
 from tests.mutants.kinds import KINDS, Mutant, every_mutant, mutants_of
-from tests.mutants.rooms import DANGEROUS, NEAREST, TOP, is_dangerous, nearest_tests
+from tests.mutants.rooms import (
+    DANGEROUS,
+    NEAREST,
+    TOP,
+    is_dangerous,
+    nearest_tests,
+    units_of,
+)
 from tests.mutants.workshop import ROOT, Tried, Workshop
 
 SMALL = '''
@@ -99,6 +106,7 @@ def test_a_file_is_tried_against_itself_and_its_own_tests_first() -> None:
     first, own, *rest = nearest_tests(path, ROOT)
     assert (first, own) == (path, "tests/unit/risk/test_hands.py")
     assert tuple(rest) == NEAREST["risk"]
+    assert units_of((first, own, *rest)) == (first, own, "tests/unit/risk")
     assert is_dangerous(path, "bound")
     assert not is_dangerous("frostalert/web/page.py", "bound")
 

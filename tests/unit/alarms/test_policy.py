@@ -439,3 +439,21 @@ def test_where_the_chance_cannot_rise_the_low_alone_counts() -> None:
     item = decided(before, cold)
     assert item.change is not None
     assert item.change.colder_c == pytest.approx(1.5)
+
+
+def test_since_when_people_were_called_is_kept_from_message_to_message() -> None:
+    earlier = AFTERNOON - timedelta(hours=3)
+    history = told(Tier.PREPARE, hands_since_utc=earlier, told_low_c=2.0)
+    worse = decided(history, assessed())
+    assert worse.say is Subject.PREPARE
+    assert worse.remember.hands_since_utc == earlier
+    assert worse.remember.start_since_utc is None
+    # Called to start now: that begins now, and since when hands are called stays.
+    act = decided(history, assessed(BEFORE_DAWN), BEFORE_DAWN)
+    assert act.say is Subject.ACT
+    assert act.remember.hands_since_utc == earlier
+    assert act.remember.start_since_utc == BEFORE_DAWN
+    # A night that had ended begins anew.
+    closed = replace(history, is_closed=True, told=Tier.NONE, said=Tier.NONE)
+    again = decided(closed, assessed())
+    assert again.remember.hands_since_utc == AFTERNOON

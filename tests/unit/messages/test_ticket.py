@@ -6,10 +6,13 @@ from datetime import UTC, date, datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
+from frostalert.messages.occasion import Occasion
 from frostalert.messages.sms import GSM_BASIC
-from frostalert.messages.ticket import Ticket
+from frostalert.messages.ticket import Ticket, ticket_for
 from frostalert.model.alarm import AnswerKind
 from frostalert.model.assessment import Tier
+from frostalert.model.notice import Subject
+from tests.support.holdings import INES
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 KEY = b"k" * 32
@@ -43,3 +46,29 @@ def test_another_person_message_or_key_has_another_token(
     changed = replace(TICKET, person=person, said=said)
     assert changed.token(KEY) != TICKET.token(KEY)
     assert TICKET.token(KEY + b"." + other) != TICKET.token(KEY)
+
+
+def occasion(subject: Subject, *said: tuple[date, Tier, int]) -> Occasion:
+    return Occasion(
+        key="k",
+        subject=subject,
+        night=None,
+        words=None,
+        now_utc=NOW,
+        deadline_utc=NOW + timedelta(hours=2),
+        said=said,
+    )
+
+
+def test_only_what_asks_for_something_has_a_ticket() -> None:
+    assert ticket_for(INES, occasion(Subject.WITHDRAWN)) is None
+    said = (date(2026, 4, 12), Tier.ACT, 4)
+    ticket = ticket_for(INES, occasion(Subject.ACT, said))
+    assert ticket == Ticket(
+        person="Ines", said=(said,), expires_utc=NOW + timedelta(hours=14)
+    )
+    for subject in (Subject.WEEKLY, Subject.MORNING_AFTER):
+        page = ticket_for(INES, occasion(subject))
+        assert page == Ticket(
+            person="Ines", said=(), expires_utc=NOW + timedelta(days=9)
+        )
