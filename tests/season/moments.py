@@ -42,7 +42,7 @@ class Moments:
 
     course: list[Moment] = field(default_factory=list)
     of: dict[str, list[Moment]] = field(default_factory=dict)
-    queued: list[Message] = field(default_factory=list)
+    queued: list[tuple[Moment, Message]] = field(default_factory=list)
 
 
 @contextmanager
@@ -62,7 +62,7 @@ def noting(moments: Moments, world: Any) -> Iterator[None]:
         moments.course.append(moment)
         for message in messages:
             moments.of.setdefault(message.key, []).append(moment)
-        moments.queued += messages
+        moments.queued += [(moment, message) for message in messages]
         return messages
 
     with patch.object(cycle, "compose_decision", noted):

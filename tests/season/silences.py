@@ -53,8 +53,7 @@ def unsaid_another_way(judge: Judge) -> None:
     arrived: dict[str, datetime] = {}
     for delivery in world.delivered:
         arrived.setdefault(delivery.message.key, delivery.at_utc)
-    for message in world.moments.queued:
-        moment = world.moments.of[message.key][0]
+    for moment, message in world.moments.queued:
         ways = [p.channels for p in moment.farm.people if p.name == message.person]
         both = len(ways[0]) > 1 if ways else False
         if not both or message.message_class is MessageClass.ROUTINE:
@@ -72,9 +71,9 @@ def unsaid_another_way(judge: Judge) -> None:
             arrived.get(message.key, latest),
             arrived.get(f"{message.key}|fallback", latest),
         )
-        if came < latest or _is_overtaken(message, latest, judge):
+        if came < latest or _is_overtaken(message, moment, latest, judge):
             continue
-        if message.subject_kind in ENDS and not _was_told(message, judge):
+        if message.subject_kind in ENDS and not _was_told(message, moment, judge):
             continue  # what it ends was held back, and both are dropped
         was_bad = any(
             fault.kind not in MAIL_FAULTS
@@ -112,29 +111,28 @@ def check_crowd(judge: Judge) -> None:
                 judge.note_unless("silence broken", words, is_excused=was_bad)
 
 
-def _was_told(message: Message, judge: Judge) -> bool:
+def _was_told(message: Message, made: Moment, judge: Judge) -> bool:
     """Return whether anything about its night had reached its person before."""
-    made = judge.world.moments.of[message.key][0].true_utc
     return any(
         delivery.message.person == message.person
         and message.night in delivery.message.nights
-        and delivery.at_utc <= made
+        and delivery.at_utc <= made.true_utc
         and delivery.message.subject_kind not in ENDS
         for delivery in judge.world.delivered
     )
 
 
-def _is_overtaken(message: Message, latest: datetime, judge: Judge) -> bool:
+def _is_overtaken(
+    message: Message, made: Moment, latest: datetime, judge: Judge
+) -> bool:
     """Return whether something newer was said of a night before it was late."""
-    moments = judge.world.moments
-    first = moments.of[message.key][0]
     return any(
-        first.true_utc <= moment.true_utc <= latest + timedelta(hours=4)
-        and moment is not first
+        made.true_utc <= moment.true_utc <= latest + timedelta(hours=4)
+        and moment is not made
         and (item := moment.items.get(night)) is not None
         and item.say is not None
         for night in message.nights
-        for moment in moments.course
+        for moment in judge.world.moments.course
     )
 
 

@@ -9,6 +9,7 @@ from frostalert.alarms.answers import (
     acknowledged_by,
     calls_for_hands,
     is_answered,
+    is_standing,
     is_unjudged_open,
     silence_asked,
     silences,
@@ -16,7 +17,7 @@ from frostalert.alarms.answers import (
 )
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
-from frostalert.model.notice import NightHistory
+from frostalert.model.notice import NightDecision, NightHistory, Reason, Subject
 from frostalert.model.start import Start, StartState
 
 NIGHT = date(2026, 4, 12)
@@ -86,6 +87,16 @@ def test_hands_that_were_called_are_asked_about_before_what_cannot_be_judged() -
     assert calls_for_hands(replace(TOLD, said=Tier.ACT))
     assert not calls_for_hands(replace(TOLD, said=Tier.OUTLOOK))
     assert not calls_for_hands(replace(TOLD, is_closed=True))
+
+
+def test_a_night_stands_that_called_for_hands_and_of_which_nothing_is_new() -> None:
+    item = NightDecision(
+        night=NIGHT, say=None, why=Reason.ALREADY_TOLD, detail="", remember=TOLD
+    )
+    assert is_standing(item)
+    assert not is_standing(replace(item, say=Subject.PREPARE))
+    assert not is_standing(replace(item, why=Reason.CLEARED))
+    assert not is_standing(replace(item, remember=replace(TOLD, is_closed=True)))
 
 
 def test_a_start_runs_by_an_answer_to_its_own_call_alone() -> None:
