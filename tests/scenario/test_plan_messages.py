@@ -182,3 +182,20 @@ def test_official_warnings_stand_beside_our_own_and_change_no_tier(
     words = everything(mail)
     assert "In force: Freeze Warning by NWS Testville" in words
     assert "In force" not in everything(plain[ChannelKind.EMAIL])
+
+
+def test_a_readers_own_jobs_stand_apart_from_the_others(tmp_path: Path) -> None:
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS)[ChannelKind.EMAIL]
+    _, _, rest = mail.text.partition("YOUR JOBS\n")
+    *own, others = rest.partition("\n\n")[0].splitlines()
+    assert others.startswith("Tobias: ")
+    # What nobody is named for is everybody's; what another does is not the reader's.
+    for words in ("Hang thermometers", "Start Lane line in Apricots", "Covers off"):
+        assert sum(words in line for line in own) == 1, words
+        assert words.lower() not in others.lower()
+    for words in ("set up Lane line", "set up Heaters", "start Heaters"):
+        assert words in others
+        assert not any(words.lower() in line.lower() for line in own)
+    hours = [line.split(" ")[0] for line in own]
+    assert len(hours) == len(own) >= 6
+    assert own[0].startswith("6:55 pm Set up Covers in Strawberries")
