@@ -8,7 +8,18 @@ from pathlib import Path
 import pytest
 
 from frostalert.errors import StoreError
+from frostalert.model.assessment import Tier
+from frostalert.model.channel import ChannelKind
 from frostalert.model.learned import GainNight
+from frostalert.model.notice import (
+    Decision,
+    Message,
+    MessageClass,
+    NightDecision,
+    NightHistory,
+    Reason,
+    Subject,
+)
 from frostalert.store.key import make_key, read_key
 from frostalert.store.open import open_beside
 from frostalert.store.state import StateStore
@@ -57,3 +68,38 @@ def test_what_equipment_gained_is_kept_by_night_and_said_anew(
     again = GainNight(equipment="Heaters", night=date(2026, 4, 12), delta_c=0.9)
     store.save_gain_nights([again])
     assert store.gain_nights() == (first, other, again)
+
+
+def test_who_was_written_to_about_a_night_is_told_by_address(
+    store: StateStore,
+) -> None:
+    night, other = date(2026, 4, 12), date(2026, 4, 13)
+    message = Message(
+        key="k|email",
+        subject_kind=Subject.PREPARE,
+        message_class=MessageClass.WAKING,
+        night=night,
+        person="Ines",
+        channel=ChannelKind.EMAIL,
+        address="ines@heron-bench.example",
+        subject="s",
+        text="t",
+        html=None,
+        message_id="<1@heron-bench.example>",
+        deadline_utc=NOW,
+        nights=(night, other),
+    )
+    history = NightHistory(night=night, told=Tier.PREPARE, said=Tier.PREPARE)
+    item = NightDecision(
+        night=night,
+        say=Subject.PREPARE,
+        why=Reason.TIER_ROSE,
+        detail="d",
+        remember=history,
+    )
+    store.record_decision(Decision(nights=(item,), next_look_utc=NOW), [message], NOW)
+    address = "ines@heron-bench.example"
+    assert store.addressed({night}) == {(night, address)}
+    assert store.addressed({night, other}) == {(night, address), (other, address)}
+    assert store.addressed({date(2026, 4, 14)}) == frozenset()
+    assert store.addressed(set()) == frozenset()
