@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from frostalert.alarms.answering import longest_silence
 from frostalert.alarms.answers import (
     acknowledged_by,
     calls_for_hands,
@@ -135,3 +136,12 @@ def test_a_silence_holds_until_its_end_for_its_tier_and_for_one_person() -> None
     later = replace(answer(), given_utc=NOW - timedelta(minutes=5))
     assert silences([asked, later], NOW) == ()
     assert silences([asked, later], NOW - timedelta(minutes=10)) == (asked,)
+    # It holds from the very moment on in which it was asked for.
+    assert silences([asked], asked.given_utc) == (asked,)
+    assert silences([asked], asked.given_utc - timedelta(seconds=1)) == ()
+
+
+def test_at_noon_a_silence_may_last_until_the_next_noon() -> None:
+    noon = datetime(2026, 4, 12, 12, tzinfo=UTC)
+    assert longest_silence(noon) == noon + timedelta(days=1)
+    assert longest_silence(noon - timedelta(minutes=1)) == noon
