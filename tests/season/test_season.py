@@ -39,6 +39,7 @@ WHERE_CAUGHT = {
     "stale data taken as new": (105, 40, ""),
     "cannot-judge never said": (105, 40, ""),
     "a decision without its messages": (105, 40, ""),
+    "nobody called when nobody answers": (105, 40, ""),
     "no second try": (102, 40, ""),
     "no start called": _EQUIPPED,
     '"start now" never said': _EQUIPPED,
