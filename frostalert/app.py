@@ -5,12 +5,13 @@ from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
-from typing import Protocol, assert_never
+from typing import assert_never
 
 from frostalert import __version__
-from frostalert.clock import CheckedClock, SystemClock, now_beside
+from frostalert.clock import CheckedClock, SystemClock, TimeKeeper, now_beside
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.cycle.answer_links import TicketLinks
+from frostalert.errand import Errand
 from frostalert.errors import StoreError
 from frostalert.forecast.nws_official import NwsOfficial
 from frostalert.forecast.nws_source import NwsSource
@@ -28,7 +29,7 @@ from frostalert.model.warmth import PhoneLook, Sighting
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier
 from frostalert.ports import ArrivalReader, Clock, ForecastSource, Notifier
-from frostalert.report.night_picture import NightPlotter
+from frostalert.report.child_plotter import ChildPlotter
 from frostalert.schedule import Job
 from frostalert.service import Parts, Service
 from frostalert.store.key import make_key, read_key
@@ -42,7 +43,7 @@ _LOG = logging.getLogger(__name__)
 
 
 def build_session(
-    settings: Settings, on_date: Callable[[datetime], None] | None = None
+    settings: Settings, on_date: Callable[[datetime, str], None] | None = None
 ) -> HttpSession:
     """Return the HTTP session with our name and the user's contact."""
     name = f"frostalert/{__version__} ({settings.sources.contact})"
@@ -98,7 +99,7 @@ def build_parts(settings: Settings, clock: CheckedClock | None = None) -> Parts:
         official=_official(settings, session),
         notifiers={kind: sender for kind, (sender, _) in built.items() if sender},
         readers={kind: reader for kind, (_, reader) in built.items() if reader},
-        plotter=NightPlotter(),
+        plotter=ChildPlotter(),
     )
 
 
@@ -154,15 +155,16 @@ def build_service(
         clock,
         build=partial(build_parts, clock=clock),
         links=lambda settings: _answer_links(settings, store),
+        keeper=clock,
+        errand=Errand(),
     )
     watchman = Watchman(
         store,
         clock,
         lambda: service.settings,
-        build_session(service.settings),
+        build_session(service.settings, clock.note),
         failing=failing,
-        clock_problem=lambda: clock.problem,
-        clock_off=lambda: clock.off,
+        keeper=clock,
     )
     service.ask_for_faults(watchman.faults)
     return service, watchman
@@ -329,30 +331,18 @@ def _answer_links(settings: Settings, store: StateStore) -> AnswerLinks | None:
     return TicketLinks(key=key, public_url=settings.web.public_url, book=store)
 
 
-class ClockCheck(Protocol):
-    """Whether the machine's clock was compared with another."""
-
-    @property
-    def is_settled(self) -> bool:
-        """Whether it was, or it was waited for long enough."""
-
-    @property
-    def was_compared(self) -> bool:
-        """Whether it was."""
-
-
-def jobs(service: Service, watchman: Watchman, clock: ClockCheck) -> list[Job]:
+def jobs(service: Service, watchman: Watchman, clock: TimeKeeper) -> list[Job]:
     """Return what the service does, how often, and in which lane.
 
-    What a wrong clock would spoil waits until a server has named its time, some
-    minutes at the most: a warning is not given up as late by a clock that is ahead.
+    What a wrong clock would spoil waits until servers have named their time, some
+    minutes at the most: nobody is called by a clock that is ahead.
     """
 
     def settled(run: Callable[[], object]) -> Callable[[], object]:
         return lambda: run() if clock.is_settled else None
 
-    def compared(run: Callable[[], object]) -> Callable[[], object]:
-        return lambda: run() if clock.was_compared else None
+    def sure(run: Callable[[], object]) -> Callable[[], object]:
+        return lambda: run() if clock.is_sure else None
 
     relays: list[tuple[str, float, Callable[[], object], str]] = [
         (f"relay {row.kind}", 5, settled(partial(service.relay, row.kind)), row.lane)
@@ -360,21 +350,22 @@ def jobs(service: Service, watchman: Watchman, clock: ClockCheck) -> list[Job]:
     ]
     table: list[tuple[str, float, Callable[[], object], str]] = [
         ("fetch", 5, service.fetch, "fetch"),
-        ("look", 5, service.look, "house"),
+        ("look", 5, service.look, "decide"),
         *relays,
         ("arrivals", 30, service.check_arrivals, "watch"),
-        ("daily line", 60, settled(service.daily_line), "house"),
-        ("weekly", 300, settled(service.weekly), "house"),
-        ("morning after", 300, settled(service.morning_after), "house"),
-        ("config", 5, service.reload, "house"),
+        ("daily line", 60, settled(service.daily_line), "decide"),
+        ("weekly", 300, settled(service.weekly), "decide"),
+        ("morning after", 300, settled(service.morning_after), "decide"),
+        ("config", 5, service.reload, "decide"),
         ("readings", 60, service.take_readings, "house"),
         ("signs of life", 30, watchman.beat, "house"),
         ("outside watcher", 30, watchman.ping, "watch"),
-        ("daily copy", 1800, settled(watchman.back_up), "house"),
+        ("daily copy", 1800, settled(watchman.back_up), "copy"),
         ("official warnings", 900, service.ask_official, "fetch"),
         ("learn", 3600, service.learn, "watch"),
         ("warmth", 3600, service.note_warmth, "watch"),
-        ("tidy", 6 * 3600, compared(service.tidy), "house"),
+        ("tidy", 6 * 3600, sure(service.tidy), "watch"),
+        ("past springs", 60, service.look_at_past, "watch"),
     ]
     return [
         Job(name=name, every=timedelta(seconds=every_s), run=run, lane=lane)

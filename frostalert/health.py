@@ -8,6 +8,7 @@ from frostalert.cycle.pulse import read_pulse
 from frostalert.model.settings import Settings
 from frostalert.store.lock import is_held
 from frostalert.store.open import opened_beside
+from frostalert.store.share import share_of
 
 
 def read_health(settings: Settings, directory: Path) -> Health:
@@ -26,5 +27,6 @@ def read_health(settings: Settings, directory: Path) -> Health:
             now,
             is_running=is_held(directory),
             has_watcher=settings.watcher is not None,
+            share=share_of(directory),
         )
     return judge_health(pulse, now)

@@ -1,11 +1,12 @@
 """What the pipeline needs from the world outside, one to four methods each."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from collections.abc import Set as AbstractSet
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from frostalert.messages.ticket import Ticket
 from frostalert.model.alarm import Answer
@@ -24,9 +25,19 @@ from frostalert.model.notice import (
     Receipt,
 )
 from frostalert.model.official import OfficialWord
+from frostalert.model.plan import Plan
 from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
 from frostalert.model.warmth import DayAir, PhoneLook, Sighting
+
+UNCONFIRMED = timedelta(minutes=10)
+"""Age at which an unproven waking text is trouble that somebody must hear of; common
+practice, no source."""
+LINE = "line"
+"""Fault: neither forecasts come in nor messages go out."""
+UNREACHED, UNPROVEN = "unreached ", "unconfirmed "
+"""What begins the name of the trouble that a person was not reached; then come the
+person and the night."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +83,25 @@ class Fault:
     detail: str
     since_utc: datetime
     told_utc: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlyWords:
+    """What was said by a clock that was ahead.
+
+    Attributes
+    ----------
+    called : frozenset of str
+        Who may have been called to start something.
+    ended : frozenset of str
+        Who may have been told that a night is over.
+    ended_nights : frozenset of date
+        The nights that were said to be over.
+    """
+
+    called: frozenset[str]
+    ended: frozenset[str]
+    ended_nights: frozenset[date]
 
 
 class Clock(Protocol):
@@ -147,6 +177,25 @@ class DecisionStore(Protocol):
 
     def queue(self, messages: list[Message], now_utc: datetime) -> int:
         """Queue messages that belong to no decision; return how many were new."""
+
+
+class EarlyBook(Protocol):
+    """What bears a moment to come, since a clock was ahead."""
+
+    def night_histories(self, now_utc: datetime) -> dict[date, NightHistory]:
+        """Return what was said about each recent night."""
+
+    def early_words(self, since_utc: datetime) -> EarlyWords | None:
+        """Return what bears a moment later than one; None if nothing does."""
+
+    def put_right(
+        self,
+        histories: Sequence[NightHistory],
+        messages: list[Message],
+        since_utc: datetime,
+        now_utc: datetime,
+    ) -> int:
+        """Give up what waits from the time to come, and date the rest by now."""
 
 
 class AnswerBook(Protocol):
@@ -377,11 +426,34 @@ class Store(NightBook, DecisionStore, AnswerBook, FaultStore, Outbox, Protocol):
     """All state."""
 
 
+class Bench(Protocol):
+    """Makes plans beside a decision, so that it does not wait long for them."""
+
+    def begin(self) -> None:
+        """Begin a decision: from now on its plans are waited for."""
+
+    def made(
+        self,
+        night: date,
+        forecast_utc: datetime | None,
+        make: Callable[[], Plan | None],
+    ) -> tuple[Plan | None, bool]:
+        """Return a night's plan, and whether it is not there yet."""
+
+
 class Plotter(Protocol):
     """Draws pictures."""
 
     def draw(self, chart: Chart) -> bytes:
         """Return the picture of a night as PNG."""
+
+
+@runtime_checkable
+class RunChannel(Protocol):
+    """A channel that can keep something open for a run of messages."""
+
+    def run(self) -> AbstractContextManager[None]:
+        """Keep it open while the block runs."""
 
 
 class Notifier(Protocol):

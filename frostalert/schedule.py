@@ -45,7 +45,7 @@ class Job:
     lane: str
 
 
-LANES = ("fetch", *(row.lane for row in CHANNELS), "house", "watch")
+LANES = ("fetch", "decide", *(row.lane for row in CHANNELS), "house", "watch", "copy")
 
 
 class Schedule:

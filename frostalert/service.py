@@ -2,15 +2,17 @@
 
 import logging
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from frostalert.cycle.cycle import CycleResult, people_state, redecide
+from frostalert.clock import APART, TimeKeeper, Unquestioned
+from frostalert.cycle.cycle import CycleResult, Workshop, people_state, redecide
 from frostalert.cycle.deliver import Delivered, deliver_due
 from frostalert.cycle.doubted import is_doubt
+from frostalert.cycle.early import take_back_early
 from frostalert.cycle.fetching import fetch_sources
 from frostalert.cycle.job_sheet import job_sheet
 from frostalert.cycle.judging import as_seen, judge_stored
@@ -20,9 +22,10 @@ from frostalert.cycle.past_days import past_days
 from frostalert.cycle.proof import check_arrivals
 from frostalert.cycle.pulse import CYCLE, recent_alarms
 from frostalert.cycle.readings import take_in
+from frostalert.errand import Errand
 from frostalert.errors import ForecastError, StoreBusyError
 from frostalert.messages.addressing import AnswerLinks
-from frostalert.messages.compose_service import compose_operator
+from frostalert.messages.compose_service import Reach, compose_operator
 from frostalert.messages.daily_line import compose_daily_line
 from frostalert.messages.morning_after import compose_morning_after
 from frostalert.messages.weekly import compose_weekly
@@ -34,7 +37,9 @@ from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
 from frostalert.model.warmth import PhoneLook, Sighting
 from frostalert.observations import load_rows
+from frostalert.patience import PlanBench
 from frostalert.ports import (
+    LINE,
     ArrivalReader,
     Clock,
     ConfigInForce,
@@ -50,15 +55,25 @@ from frostalert.store.state import KEEP_RUNS, StateStore
 _LOG = logging.getLogger(__name__)
 _DAILY_LINE_WINDOW = timedelta(hours=3)
 _RETRY_WAIT = timedelta(minutes=10)
+_DOUBTED_WAIT = APART + timedelta(seconds=30)
 _READINGS_KEPT = timedelta(days=2)
-_LONGEST_ROUND = timedelta(minutes=2)
+_LONGEST_ROUND = timedelta(minutes=1)
 _FETCH_WAIT = timedelta(seconds=15)
 """For so long a look leaves the decision to a fetch of the same moment.
 
 Most fetches take less. One that hangs holds no warning up for longer. Our own limit.
 """
+_LINE_BACK = timedelta(minutes=12)
+"""So long after the line was down what waits has been tried again: the longest wait
+between two tries is ten minutes."""
+_LINE_DOWN = (
+    "no forecast comes in, and neither mail nor text goes out: the internet line seems "
+    "to be down. The last forecast, thermometers, this machine's page and answers on "
+    "the home network go on. Call people yourself; what waits is sent when the line is "
+    "back, the most urgent first"
+)
 _DAILY_MARK, _WEEKLY_MARK = "daily line", "weekly"
-_MORNING_MARK = "morning after"
+_MORNING_MARK, _PAST_TOLD = "morning after", "past springs told"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +103,10 @@ class Service:
         Builds sources and channels from settings.
     links : callable
         Builds what makes the links to answer by, from settings.
+    keeper : TimeKeeper, optional
+        What is known of the machine's clock.
+    errand : Errand, optional
+        Looks at past springs beside the service.
     """
 
     def __init__(
@@ -98,8 +117,12 @@ class Service:
         *,
         build: Callable[[Settings], Parts],
         links: Callable[[Settings], AnswerLinks | None] = lambda _: None,
+        keeper: TimeKeeper | None = None,
+        errand: Errand | None = None,
     ) -> None:
+        self._keeper = keeper or Unquestioned()
         self._links = links
+        self._errand = errand
         self._config = config
         self._store = store
         self._clock = clock
@@ -107,11 +130,13 @@ class Service:
         self._parts = build(config.settings)
         # Fetching, looking again and the daily line all decide: one at a time.
         self._deciding = threading.Lock()
+        self._bench = PlanBench()
         self._next_look_utc: datetime | None = None
         self._next_fetch_utc: datetime | None = None
         self._fetching_since_utc: datetime | None = None
         self._source_faults: dict[str, str] = {}
         self._own_faults: Callable[[], dict[str, str]] = dict
+        self._line_down_utc: datetime | None = None
         self._decided_keys: frozenset[str] = frozenset()
         self._expected: tuple[ExpectedAir, ...] = ()
         self._reading_faults: dict[str, str] = {}
@@ -156,11 +181,17 @@ class Service:
         if self._parts.settings.farm.site == parts.settings.farm.site:
             wait = self._parts.settings.fetch_every
             # What is odd about an answer is not mended by asking again at once.
-            has_failed = any(not is_doubt(key) for key in faults)
-            self._next_fetch_utc = now + (
-                min(wait, _RETRY_WAIT) if has_failed else wait
-            )
-        self._decide()
+            if any(not is_doubt(key) for key in faults):
+                wait = min(wait, _RETRY_WAIT)
+            if not self._keeper.is_settled:
+                # A second answer, that much later, settles what time it is.
+                wait = min(wait, _DOUBTED_WAIT)
+            self._next_fetch_utc = now + wait
+        if self._keeper.is_settled:
+            self._decide()
+        else:
+            # The first look by a time that is known is due at once.
+            self._next_look_utc = now
 
     def look(self) -> None:
         """Decide again on stored forecasts, when a moment has come that matters.
@@ -169,13 +200,14 @@ class Service:
         fetched: people are told once, of the newest.
         """
         self._take_up()
-        # Until the first fetch has ended, well or badly, there is nothing to say.
-        if self._next_look_utc is None:
+        # Until the first fetch has ended, well or badly, there is nothing to say. By a
+        # clock in doubt nobody is called.
+        if self._next_look_utc is None or not self._keeper.is_settled:
             return
         now = self._clock.now_utc()
         is_time = _is_time(self._next_look_utc, now, timedelta(hours=1))
         is_news = frozenset(self._near_faults(now)) != self._decided_keys
-        is_due = is_time or is_news
+        is_due = is_time or is_news or self._bench.has_news()
         is_due = is_due or self._newest_reading(now) != self._decided_reading
         is_due = is_due or self._store.phone_looks() != self._decided_looks
         if is_due and not self._fetch_decides(now):
@@ -207,6 +239,7 @@ class Service:
             self._clock,
             only=channel,
             longest=_LONGEST_ROUND,
+            may_give_up=self._keeper.is_sure,
         )
 
     def daily_line(self) -> None:
@@ -245,6 +278,9 @@ class Service:
         is_time = local.weekday() == 0 and local.time() >= farm.rules.daily_line_at
         if not is_time or self._store.read_mark(_WEEKLY_MARK) == week:
             return
+        past = self._store.past_record()
+        told = "" if past is None else past.made_utc.isoformat()
+        is_new = told != (self._store.read_mark(_PAST_TOLD) or "")
         messages = compose_weekly(
             farm,
             self._store.last_arrivals(),
@@ -252,9 +288,11 @@ class Service:
             now,
             state=people_state(farm, self._store, now),
             links=self._links(self._parts.settings),
+            past=past if is_new else None,
         )
         count = self._store.queue(messages, now)
         self._store.write_mark(_WEEKLY_MARK, week)
+        self._store.write_mark(_PAST_TOLD, told)
         _LOG.info("weekly check queued for %d addresses", count)
 
     def morning_after(self) -> None:
@@ -312,6 +350,24 @@ class Service:
         """Pair the last nights' forecasts with what the reference sensor read."""
         learn_nights(self._parts.settings.farm, self._store, self._clock.now_utc())
 
+    def look_at_past(self) -> None:
+        """Have past springs looked at once, if that is asked for.
+
+        In a process of its own that yields to all others, and never before the first
+        decision: no warning waits for it.
+        """
+        errand = self._errand
+        if errand is None or not self._parts.settings.past.at_start:
+            return
+        is_first_over = self._store.read_mark(CYCLE) is not None
+        if is_first_over and self._store.past_record() is None:
+            errand.go_on(self._config.path, self._clock.now_utc())
+
+    def end(self) -> None:
+        """End what runs beside the service."""
+        if self._errand is not None:
+            self._errand.end()
+
     def note_warmth(self) -> None:
         """Keep what stage each block was seen at, and how warm the last days were."""
         farm = as_seen(self._parts.settings.farm, self._store)
@@ -354,7 +410,8 @@ class Service:
         return True
 
     def tidy(self) -> None:
-        """Forget what is older than two seasons."""
+        """Forget what is older than two seasons, and what messages said after one."""
+        self._store.drop_bodies(self._clock.now_utc())
         self._store.forget_tickets(self._clock.now_utc())
         self._store.forget_ticks(self._clock.now_utc())
         count = self._store.forget_runs_before(self._clock.now_utc() - KEEP_RUNS)
@@ -364,17 +421,21 @@ class Service:
     def _decide(self) -> CycleResult:
         """Decide on stored forecasts, with everything that is wrong."""
         with self._deciding:
+            # One configuration from beginning to end, whatever is taken up meanwhile.
+            parts = self._parts
+            farm = parts.settings.farm
             now = self._clock.now_utc()
+            take_back_early(farm, self._store, now)
             near = self._near_faults(now)
             reading, looks = self._newest_reading(now), self._store.phone_looks()
             try:
                 result = redecide(
-                    self._parts.settings.farm,
+                    farm,
                     self._store,
                     now,
                     faults=near | self._source_faults,
-                    links=self._links(self._parts.settings),
-                    plotter=self._parts.plotter,
+                    links=self._links(parts.settings),
+                    workshop=Workshop(plotter=parts.plotter, bench=self._bench),
                 )
             except Exception as error:
                 # Tried again at the next look, and told: silence is the worst answer.
@@ -383,12 +444,14 @@ class Service:
                 raise
             self._decided_keys = frozenset(near)
             self._decided_reading, self._decided_looks = reading, looks
-            self._next_look_utc = result.decision.next_look_utc
+            is_edited = self._parts is not parts
+            # What was taken up meanwhile is decided on at once.
+            self._next_look_utc = now if is_edited else result.decision.next_look_utc
             self._store.write_mark(CYCLE, now.isoformat())
             self._keep_expected(result.nights)
-            self._keep_jobs(result)
+            self._keep_jobs(result, has_page=parts.settings.web is not None)
             self._status_faults = write_status(
-                self._parts.settings, self._store, result, now, self._parts.plotter
+                parts.settings, self._store, result, now, parts.plotter
             )
             return result
 
@@ -399,9 +462,8 @@ class Service:
             self._store.save_expected_air(expected)
             self._expected = expected
 
-    def _keep_jobs(self, result: CycleResult) -> None:
+    def _keep_jobs(self, result: CycleResult, *, has_page: bool) -> None:
         """Keep tonight's jobs and limits, for who looks at them beside the service."""
-        has_page = self._parts.settings.web is not None
         try:
             sheet = job_sheet(result.decided, has_page=has_page)
             if self._sheet is not None and sheet.says_as(self._sheet):
@@ -417,8 +479,24 @@ class Service:
         faults = self._own_faults() | self._reading_faults | self._status_faults
         if self._config.problem is not None:
             faults["config"] = self._config.problem
-        problems = self._store.delivery_problems(now_utc)
+        proving = self._parts.readers.keys()
+        problems = self._store.delivery_problems(now_utc, proving)
+        if self._is_line_down(problems):
+            faults[LINE] = _LINE_DOWN
+            self._line_down_utc = now_utc
+        down_utc = self._line_down_utc
+        if down_utc is not None and timedelta(0) <= now_utc - down_utc < _LINE_BACK:
+            # Who was not reached is known when what waits has had its try.
+            return faults
         return faults | {f"delivery-{name}": words for name, words in problems.items()}
+
+    def _is_line_down(self, problems: Mapping[str, str]) -> bool:
+        """Return whether neither a forecast nor any message gets through."""
+        parts = self._parts
+        silent = {f"source-{source.name}" for source in parts.sources}
+        channels = {kind.value for kind in parts.notifiers}
+        is_deaf = bool(silent) and silent <= self._source_faults.keys()
+        return is_deaf and bool(channels) and channels <= problems.keys()
 
     def _tell_broken(self, error: Exception, now_utc: datetime) -> None:
         """Tell the operators that deciding broke off, once in six hours."""
@@ -430,7 +508,9 @@ class Service:
         )
         key = f"deciding|{now_utc:%Y%m%d}|{now_utc.hour // 6}"
         farm = self._parts.settings.farm
-        self._store.queue(compose_operator(key, detail, farm, now_utc), now_utc)
+        reach = Reach(is_everywhere=farm.is_in_season)
+        words = compose_operator(key, detail, farm, now_utc, reach=reach)
+        self._store.queue(words, now_utc)
 
 
 def _is_time(

@@ -11,6 +11,7 @@ from frostalert.model.settings import Settings
 from frostalert.ports import Plotter
 from frostalert.report.files import save_files
 from frostalert.report.status_page import Status, render_status
+from frostalert.store.share import share_of
 from frostalert.store.state import StateStore
 
 _LOG = logging.getLogger(__name__)
@@ -52,6 +53,7 @@ def _status(
         now_utc,
         is_running=True,
         has_watcher=settings.watcher is not None,
+        share=share_of(store.database.path.parent),
     )
     return Status(
         nights=result.nights,
@@ -63,5 +65,8 @@ def _status(
         told=result.decided.told,
         answers=store.recent_answers(now_utc),
         ticks=store.ticks(night.night),
-        picture=picture_of(night, result.nights, plotter),
+        picture=picture_of(
+            night, result.nights, plotter, result.decided.plans.of(night.night)
+        ),
+        past=store.past_record(),
     )

@@ -24,12 +24,16 @@ _LOOK_EVERY_S = 5.0
 LIMITS_S: dict[str, float] = {
     "house": 90.0,
     **{row.lane: row.lane_limit_s for row in CHANNELS},
+    # Judging, the plans that are waited for, pictures and a page, on a slow board.
+    "decide": 600.0,
     # Three sources and an ensemble: a few questions each, a minute for every one.
-    "fetch": 900.0,
+    "fetch": 1800.0,
     "watch": 600.0,
+    # Two seasons of state at 1 MB/s, the speed of an old card.
+    "copy": 1200.0,
 }
-"""Age of each lane's heartbeat at which it counts as hung: longer where the network is
-waited for, which has deadlines of its own. [s]"""
+"""Age of each lane's heartbeat at which it counts as hung: four times what its longest
+job needs, and longer where the network is waited for. [s]"""
 EXIT_HUNG = 70
 JUMP = timedelta(seconds=20)
 """A difference of the two clocks from which all jobs are planned anew."""

@@ -14,13 +14,15 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from email.utils import parsedate_to_datetime
 from typing import TypeVar
-from urllib.parse import urlsplit
+from urllib.parse import urljoin, urlsplit
 
 import requests
 
 from frostalert.errors import TransportError
 
 MOST_BYTES = 5_000_000
+_PIECE = 256
+"""So little is waited for at a time, that a server which drips is seen to. [bytes]"""
 _CONNECT_S, _READ_S = 5.0, 30.0
 _BRIEF_S = 10.0
 _RETRY_WAITS_S = (2.0, 8.0)
@@ -55,7 +57,7 @@ class HttpSession:
     sleep : callable
         Waits between tries.
     on_date : callable, optional
-        Told what time it is by the servers that are asked (GET alone).
+        Told what time it is by a server that was asked, and which one that is.
     """
 
     def __init__(
@@ -64,7 +66,7 @@ class HttpSession:
         *,
         deadline_s: float = 60.0,
         sleep: Callable[[float], None] = time.sleep,
-        on_date: Callable[[datetime], None] | None = None,
+        on_date: Callable[[datetime, str], None] | None = None,
     ) -> None:
         self._on_date = on_date
         self._user_agent = user_agent
@@ -84,7 +86,7 @@ class HttpSession:
         answer = within_deadline(
             lambda: self._tried(request, ends_at), self._deadline_s
         )
-        self._note_date(answer)
+        self._note_date(url, answer)
         return answer
 
     def post(
@@ -136,21 +138,25 @@ class HttpSession:
             If no answer came in time.
         """
         if body is None:
-            return self._exchange(requests.Request("GET", url))
-        return self._exchange(requests.Request("POST", url, data=body.encode()))
+            request = requests.Request("GET", url)
+        else:
+            request = requests.Request("POST", url, data=body.encode())
+        answer = self._exchange(request)
+        self._note_date(url, answer)
+        return answer
 
-    def _note_date(self, answer: Answer) -> None:
+    def _note_date(self, url: str, answer: Answer) -> None:
         """Pass on the time by the server, the age of a cached answer added."""
         if self._on_date is None:
             return
+        age = answer.headers.get("Age", "0")
         try:
             date = parsedate_to_datetime(answer.headers["Date"])
-        except (KeyError, ValueError):
+            date += timedelta(seconds=int(age) if age.isdigit() else 0)
+        except (KeyError, ValueError, OverflowError):
             return
-        if date.tzinfo is None:
-            return
-        age = answer.headers.get("Age", "0")
-        self._on_date(date + timedelta(seconds=int(age) if age.isdigit() else 0))
+        if date.tzinfo is not None:
+            self._on_date(date, urlsplit(url).netloc)
 
     def _tried(self, request: requests.Request, ends_at: float) -> Answer:
         """Return an answer, asked for again after trouble that may pass."""
@@ -183,18 +189,10 @@ class HttpSession:
     def _one(self, request: requests.Request, ends_at: float) -> Answer:
         """Return one answer, read in pieces so that it cannot grow without end."""
         with requests.Session() as session:
-            session.max_redirects = _MOST_REDIRECTS
             session.trust_env = False
             session.headers["User-Agent"] = self._user_agent
             try:
-                with session.send(
-                    session.prepare_request(request),
-                    stream=True,
-                    timeout=(_CONNECT_S, _READ_S),
-                    # A redirected POST would hand phone and text to another server.
-                    allow_redirects=request.method == "GET",
-                ) as response:
-                    _refuse_other_host(request.url, response.url)
+                with self._followed(session, request) as response:
                     body = _read(response, ends_at)
             except requests.ConnectTimeout as error:
                 message = "the server did not answer the call"
@@ -216,6 +214,29 @@ class HttpSession:
             text=body.decode("utf-8", errors="replace"),
             headers=response.headers,
         )
+
+    def _followed(
+        self, session: requests.Session, request: requests.Request
+    ) -> requests.Response:
+        """Return the answer at the end of redirects, each judged before it is made.
+
+        A redirected POST would hand phone and text to another server.
+        """
+        prepared = session.prepare_request(request)
+        for _ in range(_MOST_REDIRECTS + 1):
+            response = session.send(
+                prepared,
+                stream=True,
+                timeout=(_CONNECT_S, _READ_S),
+                allow_redirects=False,
+            )
+            if request.method != "GET" or not response.is_redirect:
+                return response
+            response.close()
+            there = urljoin(prepared.url or "", response.headers["Location"])
+            refuse_other_server(prepared.url or "", there)
+            prepared.prepare_url(there, None)
+        raise requests.TooManyRedirects
 
 
 def within_deadline(work: Callable[[], Result], seconds: float) -> Result:
@@ -263,7 +284,7 @@ def within_deadline(work: Callable[[], Result], seconds: float) -> Result:
 def _read(response: requests.Response, ends_at: float) -> bytes:
     """Return a body that is neither too large nor too slow."""
     pieces, size = [], 0
-    for piece in response.iter_content(65536):
+    for piece in response.iter_content(_PIECE):
         size += len(piece)
         if size > MOST_BYTES:
             message = f"the answer is larger than {MOST_BYTES // 1_000_000} MB"
@@ -275,9 +296,12 @@ def _read(response: requests.Response, ends_at: float) -> bytes:
     return b"".join(pieces)
 
 
-def _refuse_other_host(asked: str, answered: str) -> None:
-    """Raise if a redirect led to another server."""
-    if urlsplit(asked).hostname != urlsplit(answered).hostname:
+def refuse_other_server(asked: str, told: str) -> None:
+    """Raise if a redirect leads to another server, or out of encryption."""
+    here, there = urlsplit(asked), urlsplit(told)
+    is_same = (here.scheme, here.netloc) == (there.scheme, there.netloc)
+    is_safer = here.hostname == there.hostname and there.scheme == "https"
+    if not is_same and not is_safer:
         message = "the server sent us to another one"
         raise TransportError(message, may_have_arrived=True)
 

@@ -8,17 +8,18 @@ import logging
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
-from frostalert.clock import CLOCK_OFF
+from frostalert.clock import CLOCK_OFF, TimeKeeper, Unquestioned
 from frostalert.cycle.health import ALIVE_EVERY, Health, Light, judge_health
 from frostalert.cycle.pulse import ALIVE, CYCLE, read_pulse
 from frostalert.errors import StoreError, TransportError
-from frostalert.messages.compose_service import compose_operator
+from frostalert.messages.compose_service import Reach, compose_operator
 from frostalert.messages.wording import Wording
 from frostalert.model.notice import Message
 from frostalert.model.settings import Settings
 from frostalert.ports import Clock
 from frostalert.risk.uncertainty import STALE
 from frostalert.store.backup import make_backup
+from frostalert.store.share import share_of
 from frostalert.store.state import StateStore
 from frostalert.store.steady import FailoverStore
 from frostalert.transport import HttpSession
@@ -45,10 +46,8 @@ class Watchman:
         For the outside watcher.
     failing : callable, optional
         Returns the jobs whose last runs failed, with how many in a row.
-    clock_problem : callable, optional
-        Returns what is wrong with the machine's clock.
-    clock_off : callable, optional
-        Returns by how much the time that counts is off the machine's.
+    keeper : TimeKeeper, optional
+        What is known of the machine's clock.
     """
 
     def __init__(
@@ -59,16 +58,16 @@ class Watchman:
         session: HttpSession,
         *,
         failing: Callable[[], dict[str, int]] = dict,
-        clock_problem: Callable[[], str | None] = lambda: None,
-        clock_off: Callable[[], timedelta] = timedelta,
+        keeper: TimeKeeper | None = None,
     ) -> None:
+        self._keeper = keeper or Unquestioned()
+        self._begun_s = self._keeper.ticks_s()
+        self._beaten_s: float | None = None
         self._store = store
         self._clock = clock
         self._settings = settings
         self._session = session
         self._failing = failing
-        self._clock_problem = clock_problem
-        self._clock_off = clock_off
         self._backup_problem: str | None = None
         self._pinged_cycle: str | None = None
         self._failed_utc: datetime | None = None
@@ -77,40 +76,61 @@ class Watchman:
     def beat(self) -> None:
         """Leave a sign of life, and bring the state back to disk when that is possible.
 
-        Hours since the last sign are told, if there were many: after a start, after the
-        machine slept, and when a clock that was behind is set right.
+        Hours without one are told, if there were many: after a start, and after the
+        machine slept. After a start none is left by a clock that nobody has confirmed:
+        set right, it would look like a gap.
         """
         now = self._clock.now_utc()
         if isinstance(self._store, FailoverStore):
             self._store.try_to_return(now)
+        self._note_clock()
+        if not self._keeper.is_settled and self._beaten_s is None:
+            return
         last = self._store.read_mark(ALIVE)
         before = datetime.fromisoformat(last) if last else None
-        self._store.queue(self._gap_messages(before, now), now)
-        self._note_clock()
+        gap = self._gap(before, now)
+        self._beaten_s = self._keeper.ticks_s()
+        if gap is not None:
+            self._store.queue(self._gap_messages(*gap, now), now)
         is_due = before is None or not timedelta(0) <= now - before < ALIVE_EVERY
-        if is_due:
+        if is_due or gap is not None:
             self._store.write_mark(ALIVE, now.isoformat())
+
+    def _gap(
+        self, before: datetime | None, now: datetime
+    ) -> tuple[datetime, datetime] | None:
+        """Return from when to when nothing was watched, if that was long.
+
+        While we run, ticks that nobody sets tell how long that was, not the clock.
+        """
+        if self._beaten_s is not None:
+            silent = timedelta(seconds=self._keeper.ticks_s() - self._beaten_s)
+            return (now - silent, now) if silent >= _GAP else None
+        if before is None:
+            return None
+        begun = now - timedelta(seconds=self._keeper.ticks_s() - self._begun_s)
+        return (before, begun) if begun - before >= _GAP else None
 
     def _note_clock(self) -> None:
         """Keep by how much the machine's clock is off, for those who answer beside."""
-        off_s = str(round(self._clock_off().total_seconds()))
+        off_s = str(round(self._keeper.off.total_seconds()))
         if (self._store.read_mark(CLOCK_OFF) or "0") != off_s:
             self._store.write_mark(CLOCK_OFF, off_s)
 
-    def _gap_messages(self, before: datetime | None, now: datetime) -> list[Message]:
+    def _gap_messages(
+        self, before: datetime, until: datetime, now: datetime
+    ) -> list[Message]:
         """Return the word that some hours were not watched."""
-        if before is None or now - before < _GAP:
-            return []
         farm = self._settings().farm
         wording = Wording(farm.site, now)
         detail = (
             f"it was not running from {wording.moment(before)} to "
-            f"{wording.moment(now)}; these hours were not watched. It is running "
+            f"{wording.moment(until)}; these hours were not watched. It is running "
             "again, and what is at risk from now on is judged as usual"
         )
         _LOG.warning("%s", detail)
         key = f"gap|{before:%Y%m%dT%H%M}"
-        return compose_operator(key, detail, farm, now, is_urgent=False)
+        return compose_operator(key, detail, farm, now, reach=Reach(is_urgent=False))
 
     def faults(self) -> dict[str, str]:
         """Return what is wrong with the service itself, by key."""
@@ -121,11 +141,10 @@ class Watchman:
         if made is not None and self._clock.now_utc() - made > STALE:
             moment = Wording(self._settings().farm.site, self._clock.now_utc())
             found["forecast-old"] = (
-                f"the newest forecast was made {moment.moment(made)}: nights are "
-                "judged by it as long as that can be done, then not at all. Watch "
-                "another forecast and a thermometer"
+                f"no new forecast since {moment.moment(made)}: check another forecast "
+                "and a thermometer. Warnings go by the old one, then stop"
             )
-        clock = self._clock_problem()
+        clock = self._keeper.problem
         if clock is not None:
             found["clock"] = clock
         for job, count in self._failing().items():
@@ -188,6 +207,7 @@ class Watchman:
             now,
             is_running=True,
             has_watcher=settings.watcher is not None,
+            share=share_of(self._store.database.path.parent),
         )
         return judge_health(pulse, now)
 

@@ -5,6 +5,7 @@ from collections.abc import Generator
 
 import pytest
 from hypothesis import HealthCheck, settings
+from hypothesis.internal.conjecture import engine
 
 from tests.support.order import slowest_first
 
@@ -14,6 +15,9 @@ settings.register_profile(
     "at leisure", deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("at leisure")
+# A failure is told before pytest's own limit is over, as small as it is by then; five
+# minutes, the library's own bound, look like a hang. [s]
+engine.MAX_SHRINKING_SECONDS = 20
 
 
 def pytest_collection_modifyitems(

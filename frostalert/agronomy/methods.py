@@ -8,8 +8,10 @@ from dataclasses import dataclass
 
 from frostalert.model.method import (
     EquipmentKey,
+    HouseholdMeans,
     Method,
     MethodKind,
+    MethodPair,
     RefusalReason,
     WindAt,
 )
@@ -146,6 +148,42 @@ METHODS = {
     )
 }
 
+PAIRS = (
+    MethodPair(
+        kinds=frozenset({MethodKind.COVER, MethodKind.OVER_PLANT_WATER}),
+        caution="Ice weighs on the cloth: hoops under it. Judge by a thermometer under "
+        "the cloth; water off only when blossoms there stay above freezing, cover off "
+        "only once the ice has melted.",
+        source="sprinkling over covers, with a probe beneath: Pate, Ontario, 2024, and "
+        "Poling, NC State, 2013",
+    ),
+    MethodPair(
+        kinds=frozenset({MethodKind.FAN, MethodKind.FIRE}),
+        caution="Heat at the margin of what the fan reaches, 120 to 150 ft (36 to 45 "
+        "m) from it, not beneath its blades.",
+        source="R. Evans, USDA-ARS, in Good Fruit Grower, 2013",
+    ),
+    MethodPair(
+        kinds=frozenset({MethodKind.FAN, MethodKind.UNDER_PLANT_WATER}),
+        caution="Spray stays off motor and leads of the fan.",
+        source="FAO, Frost Protection, vol. 1, 2005, ch. 7 (from memory)",
+    ),
+    MethodPair(
+        kinds=frozenset({MethodKind.COVER, MethodKind.LAMP}),
+        caution="No lamp touches either cloth, and none under a cloth that wind can "
+        "move.",
+        source="common practice, no source",
+    ),
+)
+"""What may run together in one block. Water and flames never do: spray puts flames out,
+and nobody tends both."""
+
+
+def pair_of(one: Method, other: Method) -> MethodPair | None:
+    """Return what holds for two methods in one block; None where they exclude it."""
+    kinds = frozenset({one.kind, other.kind})
+    return next((pair for pair in PAIRS if pair.kinds == kinds), None)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measure:
@@ -180,6 +218,43 @@ MEASURES = (
         days_ahead=1,
         source="FAO, Frost Protection, vol. 1, 2005, p. 120",
     ),
+)
+
+LOW_PLANT_M = 1.0
+"""Height of the flowering wood up to which what a house has reaches. [m] Common
+practice, no source."""
+_OWN = "common practice, no source"
+HOUSEHOLD = (
+    HouseholdMeans(
+        text="Sheets or blankets to the ground, on stakes clear of blossoms, edges "
+        "weighed down; off in the morning for bees",
+        source=f"{_OWN}; row covers keep 2 to 6 F (1 to 3 C): Univ. of Maine "
+        "Extension, 2023",
+    ),
+    HouseholdMeans(
+        text="Buckets or cans upside down over small plants, a stone on each",
+        source=_OWN,
+    ),
+    HouseholdMeans(
+        text="Jugs of water, warmed by day, among the plants under the sheet",
+        source=_OWN,
+    ),
+    HouseholdMeans(text="Pots indoors, or against a house wall", source=_OWN),
+    HouseholdMeans(
+        text="Soak dry bare soil by day, so that it stores heat: best two sunny days "
+        "ahead",
+        source="FAO, Frost Protection, vol. 1, 2005, p. 23; two days: Smith, "
+        "Agriculture 9(1):9, 2019",
+        is_by_day=True,
+    ),
+    HouseholdMeans(
+        text="Old string lights that get warm, under the sheet and off the cloth, on "
+        "an outdoor-rated lead with residual-current protection; LEDs give almost "
+        "no heat",
+        source=_OWN,
+        is_hot=True,
+    ),
+    HouseholdMeans(text="Snow on blossom stays until it melts", source=_OWN),
 )
 
 NIGHT_CAUTION = (

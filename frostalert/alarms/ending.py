@@ -22,18 +22,22 @@ _DAY = timedelta(days=1)
 def maybe_end(
     past: NightHistory,
     night: NightAssessment,
+    *,
     now_utc: datetime,
     rules: Rules,
-    *,
     made_utc: datetime | None,
     is_good: bool,
+    is_by_air: bool,
 ) -> NightDecision:
-    """End a told night: the cold is over, or two good forecasts no longer show it."""
+    """End a told night: the cold is over, or two good forecasts no longer show it.
+
+    `is_by_air`: people were called to heat alone, which no wet bulb keeps lit.
+    """
     highest = night.worst.probability if night.worst else None
     if not is_good or night.missing or highest is None:
         return silent(past, Reason.HELD_ON_BAD_DATA, night.reason)
     if night.cold_over_utc is not None and now_utc >= night.cold_over_utc:
-        return _cold_is_over(past, night, now_utc)
+        return _cold_is_over(past, night, now_utc, is_by_air=is_by_air)
     if highest >= rules.clear_probability:
         return silent(replace(past, clear_cycles=0), Reason.ALREADY_TOLD, night.reason)
     is_news = made_utc != past.last_forecast_utc
@@ -52,14 +56,15 @@ def maybe_end(
 
 
 def _cold_is_over(
-    past: NightHistory, night: NightAssessment, now_utc: datetime
+    past: NightHistory, night: NightAssessment, now_utc: datetime, *, is_by_air: bool
 ) -> NightDecision:
     """Close a night whose cold hours are over; stand down only those who acted."""
     if past.told is not Tier.ACT:
         return silent(replace(past, is_closed=True), Reason.COLD_IS_OVER, night.reason)
-    stop = night.stop_not_before_utc
+    stop = night.heat_out_utc if is_by_air else night.stop_not_before_utc
     if stop is None or now_utc < stop:
-        detail = "the wet bulb is not yet forecast above freezing"
+        what = "air" if is_by_air else "wet bulb"
+        detail = f"the {what} is not yet forecast above freezing"
         return silent(past, Reason.HELD_ON_BAD_DATA, detail)
     return NightDecision(
         night=night.night,

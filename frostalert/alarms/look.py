@@ -31,6 +31,11 @@ class Look:
     plan_of : callable
         Returns a night's plan by what people were told before this look; none where
         nothing is at risk.
+    is_plan_late : callable
+        Returns whether a night has a plan that is not made yet.
+    burning : set of str
+        The equipment that is heat, by name: it goes out by the air, and no wet bulb
+        keeps it lit.
     """
 
     assessment: Assessment
@@ -40,6 +45,8 @@ class Look:
     answers: tuple[Answer, ...]
     addressed: Callable[[AbstractSet[date]], AbstractSet[tuple[date, str]]]
     plan_of: Callable[[date], Plan | None]
+    is_plan_late: Callable[[date], bool] = lambda _: False
+    burning: AbstractSet[str] = frozenset()
 
     @property
     def now_utc(self) -> datetime:
@@ -66,6 +73,11 @@ class Look:
     def history(self, night: date) -> NightHistory:
         """Return what was said about a night, nothing if nothing was."""
         return self.told.get(night) or NightHistory(night=night)
+
+    def is_by_air(self, past: NightHistory) -> bool:
+        """Whether people were called to heat alone, so that no water may run."""
+        told = past.told_starts
+        return bool(told) and all(name in self.burning for name, _ in told)
 
     def record(self, night: date) -> NightAssessment | None:
         """Return what is found of a night; none of one that is gone."""

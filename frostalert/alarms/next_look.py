@@ -43,7 +43,11 @@ def _moments(decision: Decision, look: Look) -> Iterator[datetime]:
     for night in look.assessment.nights:
         times = [night.send_by_utc, night.act_at_utc]
         if night.tier.rank:
-            times += [night.cold_over_utc, night.stop_not_before_utc]
+            times += [
+                night.cold_over_utc,
+                night.stop_not_before_utc,
+                night.heat_out_utc,
+            ]
         yield from (moment for moment in times if moment is not None)
     for item in decision.nights:
         record = look.record(item.night)

@@ -6,6 +6,7 @@ anything.
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import partial
 
 from frostalert.alarms.calling import SUBJECTS
 from frostalert.alarms.change import (
@@ -65,6 +66,7 @@ def judge_nights(_: Decision, look: Look) -> Decision:
                 look.rules,
                 made_utc=look.made_utc,
                 is_good=look.is_good,
+                is_by_air=look.is_by_air(look.history(night.night)),
             )
             for night in look.assessment.nights
         ),
@@ -80,10 +82,20 @@ def _decide_night(
     *,
     made_utc: datetime | None,
     is_good: bool,
+    is_by_air: bool,
 ) -> NightDecision:
     """Return what is to be said about one night."""
-    if not past.is_closed and past.stop_utc != night.stop_not_before_utc:
-        past = replace(past, stop_utc=night.stop_not_before_utc)
+    end = partial(
+        maybe_end,
+        now_utc=now_utc,
+        rules=rules,
+        made_utc=made_utc,
+        is_good=is_good,
+        is_by_air=is_by_air,
+    )
+    stop = night.heat_out_utc if is_by_air else night.stop_not_before_utc
+    if not past.is_closed and past.stop_utc != stop:
+        past = replace(past, stop_utc=stop)
     if past.is_blind and night.tier is not Tier.CANNOT_JUDGE and is_good:
         past = replace(past, is_blind=False)
     told = Tier.NONE if past.is_closed else past.told
@@ -93,11 +105,7 @@ def _decide_night(
     if night.tier is Tier.CANNOT_JUDGE:
         # Where only a block without a stage cannot be judged, the others can end it.
         can_end = told is not Tier.NONE and not night.missing
-        ending = (
-            maybe_end(past, night, now_utc, rules, made_utc=made_utc, is_good=is_good)
-            if can_end
-            else None
-        )
+        ending = end(past, night) if can_end else None
         if ending is not None and ending.say is not None:
             return ending
         kept = past if ending is None else ending.remember
@@ -107,7 +115,7 @@ def _decide_night(
     if told is Tier.NONE:
         calm = replace(past, raise_cycles=0) if past.raise_cycles else past
         return silent(calm, Reason.NOTHING_THREATENS, night.reason)
-    return maybe_end(past, night, now_utc, rules, made_utc=made_utc, is_good=is_good)
+    return end(past, night)
 
 
 def _rise(

@@ -29,7 +29,9 @@ CALLED_WITH = timedelta(minutes=20)
 
 Of two starts a minute apart people hear in one message. Our own rule.
 """
-_NEW = frozenset({Reason.TIER_ROSE, Reason.GOT_WORSE, Reason.CALLED_AGAIN})
+_NEW = frozenset(
+    {Reason.TIER_ROSE, Reason.GOT_WORSE, Reason.CALLED_AGAIN, Reason.PLAN_FOLLOWS}
+)
 
 
 def revoke_starts(decision: Decision, look: Look) -> Decision:

@@ -12,6 +12,7 @@ from frostalert.alarms.episodes import join_episodes
 from frostalert.alarms.look import Look
 from frostalert.alarms.newcomers import tell_new_recipients
 from frostalert.alarms.next_look import plan_next_look
+from frostalert.alarms.plans_owed import note_plans_owed, send_plans_owed
 from frostalert.alarms.policy import LOOK_EVERY, judge_nights
 from frostalert.alarms.repeats import hold_repeats
 from frostalert.alarms.starts import call_starts, remember_starts, revoke_starts
@@ -25,10 +26,12 @@ STEPS: tuple[Step, ...] = (
     close_past,
     join_episodes,
     tell_new_recipients,
+    send_plans_owed,
     revoke_starts,
     call_starts,
     hold_repeats,
     remember_starts,
+    note_plans_owed,
     plan_next_look,
 )
 

@@ -53,6 +53,7 @@ COMMANDS = (
     Command("plan", "plan:plan", "Say what to do with what is there."),
     Command("buds", "buds:buds", "Say what a bud count means."),
     Command("trial", "buds:trial", "Say whether a method saved buds."),
+    Command("past", "past:past", "Say how often past springs would have called."),
     Command("season", "season:season", "Say what became of each night."),
     Command("replay", "replay:replay", "Decide over stored forecasts again."),
     Command(

@@ -6,6 +6,7 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import assert_never
+from zoneinfo import ZoneInfo
 
 import typer
 from tzlocal import get_localzone_name
@@ -86,6 +87,7 @@ def _findings(path: Path) -> Iterator[Finding]:
         yield from _channel(kind, settings)
     yield from _disk(settings)
     yield from _service(settings)
+    yield from _past(settings)
     yield from _watcher(settings)
     yield from _unit(settings)
 
@@ -206,6 +208,30 @@ def _service(settings: Settings) -> Iterator[Finding]:
     else:
         lights = {"good": GOOD, "look": LOOK, "bad": BAD}
         yield Finding(lights[found.light.value], "service", found.line)
+
+
+def _past(settings: Settings) -> Iterator[Finding]:
+    """Say whether past springs were looked at, and offer it."""
+    record = None
+    with suppress(StoreError), closing_store(settings) as store:
+        record = store.past_record()
+    if record is not None:
+        zone = ZoneInfo(settings.farm.site.time_zone)
+        made = record.made_utc.astimezone(zone).date()
+        words = f"looked at on {made}; again after a change: frostalert past"
+        yield Finding(GOOD, "past springs", words)
+        return
+    words = (
+        "not looked at: frostalert past --springs 3 says how often you would have been "
+        "called, and how often rightly, and teaches the service its first nights"
+    )
+    if settings.past.csv is None and settings.past.station is None:
+        words += (
+            ". Old readings of your own are best: name the file in [past] csv, else "
+            "the nearest station counts. How stations are searched for was not tried "
+            "against the real service: if none is found, name one in [past] station"
+        )
+    yield Finding(LOOK, "past springs", words)
 
 
 def _watcher(settings: Settings) -> Iterator[Finding]:

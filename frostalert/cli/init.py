@@ -296,7 +296,7 @@ def _look_at_tonight(
     try:
         context = load_context(settings, forecast, now, reads_state=False)
     except ForecastError as error:
-        say(f"No forecast could be had just now: {error}")
+        say(f"No forecast came just now: {error}")
         return
     assessment = context.nights.assessment
     print_assessment(open_console(), assessment, settings.farm, list(context.remarks))
@@ -319,7 +319,9 @@ def _next_steps(to: Path, settings: Settings) -> str:
         "is a guess), and put its password on the first line of the file "
         "smtp-password beside it (chmod 600 smtp-password).",
         f"2. frostalert doctor, then: frostalert test-message {person}",
-        "3. frostalert run, or set it up for good by deploy/README.md. Look at your "
+        "3. frostalert past --springs 3 says how often it would have called you, and "
+        "how often rightly (some minutes; old readings of your own: [past] csv).",
+        "4. frostalert run, or set it up for good by deploy/README.md. Look at your "
         "buds every week, then: frostalert stage BLOCK STAGE",
     )
     return "\n".join(["", "Next:", *steps])

@@ -85,6 +85,7 @@ def _serve(path: Path, directory: Path) -> None:
     schedule.start(SystemClock().now_utc())
     log.info("started on %s, state in %s", path, directory)
     supervisor.watch(on_jump=plan_anew)
+    service.end()
     is_idle = schedule.stop()
     log.info("ended" if is_idle else "ended while a job still ran")
 

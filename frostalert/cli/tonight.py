@@ -4,17 +4,20 @@ import json
 
 import typer
 
-from frostalert.cli.live_context import load_context
+from frostalert.cli.live_context import LiveContext, load_context
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
     NowOption,
     find_config,
 )
+from frostalert.cli.say import say
 from frostalert.cli.tables import open_console, print_assessment
 from frostalert.config.load import load_settings
 from frostalert.cycle.document import assessment_document
 from frostalert.cycle.plan_document import with_plan
+from frostalert.messages.household_words import household_text
+from frostalert.messages.wording import Wording
 
 
 def tonight(
@@ -39,4 +42,16 @@ def tonight(
     meant = context.meant
     print_assessment(open_console(), assessment, settings.farm, notes, meant)
     if any(night.at_risk for night in assessment.nights if night.night in meant):
+        _say_household(context)
         typer.echo("\nWhat to do with what is there: frostalert plan")
+
+
+def _say_household(context: LiveContext) -> None:
+    """Print what a house has for low plants at risk, where there is no equipment."""
+    plan = context.plan()
+    if plan is None:
+        return
+    wording = Wording(context.nights.farm.site, plan.made_utc)
+    lines = household_text(plan, wording)
+    if lines:
+        say("\n".join(["", *lines]))

@@ -38,9 +38,8 @@ def web(
         message = "there is no [web] section; add one with public_url"
         raise UsageError(message)
     try:
-        from waitress import create_server  # noqa: PLC0415 - needs the extra "web"
-
-        from frostalert.web.page import build_page  # noqa: PLC0415 - and so does this
+        from frostalert.web.page import build_page  # noqa: PLC0415 - needs the extra "web"
+        from frostalert.web.serving import make_server  # noqa: PLC0415 - and so does this
     except ImportError as error:
         message = (
             'the page needs further libraries: pip install "frostalert[web]" (or '
@@ -53,20 +52,14 @@ def web(
         return
     logging.basicConfig(level=logging.INFO)
     desk = build_desk(followed.settings, state_directory(settings.state_directory))
-    _serve(lambda **given: create_server(build_page(desk), **given), settings.web)
+    web = settings.web
+    _serve(lambda: make_server(build_page(desk), web), web)
 
 
-def _serve(make: Callable[..., Any], web: WebSettings) -> None:
+def _serve(make: Callable[[], Any], web: WebSettings) -> None:
     """Listen, and answer until the process is stopped."""
     try:
-        server = make(
-            host=web.host,
-            port=web.port,
-            threads=4,
-            connection_limit=50,
-            channel_timeout=30,
-            max_request_body_size=20_000,
-        )
+        server = make()
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         message = (

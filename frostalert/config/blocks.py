@@ -106,6 +106,14 @@ class BlockSection(Section):
         "twentieth of a full crop.",
         examples=["first harm"],
     )
+    start_by: Literal["forecast", "thermometer"] = Field(
+        default="forecast",
+        description="Whether a call to start waits for the block's own thermometer. "
+        '"thermometer" needs a sheltered sensor in its coldest place, checked in ice '
+        "water this season; on a clear calm night, and while harm is less than likely, "
+        "hands are called once it nears the start reading.",
+        examples=["forecast"],
+    )
     priority: float = Field(
         default=1.0,
         gt=0.0,

@@ -10,7 +10,8 @@ from frostalert.config.references import tables, unknown_names
 from frostalert.errors import AgronomyError
 from frostalert.model.channel import CHANNELS, AddressKey
 from frostalert.model.crop import Crop
-from frostalert.model.site import DORMANT, HARVESTED
+from frostalert.model.reading import SensorKind
+from frostalert.model.site import DORMANT, HARVESTED, StartBy
 
 Found = Iterator[tuple[Location, str]]
 """Places, each with what is wrong there and what to write."""
@@ -32,6 +33,7 @@ def cross_checks(raw: Mapping[str, Any], own: Mapping[str, Crop]) -> Found:
         yield from _used_twice(raw, "people", key)
     yield from _crops(raw, own)
     yield from channel_checks(raw)
+    yield from _thermometers(raw)
     yield from unknown_names(raw)
 
 
@@ -90,6 +92,25 @@ def _crops(raw: Mapping[str, Any], own: Mapping[str, Crop]) -> Found:
             find_stage(crop, stage, (DORMANT, HARVESTED))
         except AgronomyError as error:
             yield ("blocks", place, key), f"{error}"
+
+
+def _thermometers(raw: Mapping[str, Any]) -> Found:
+    """Give blocks that wait for a thermometer which they do not have."""
+    hung = {
+        str(sensor.get("block", "")).strip().lower()
+        for _, sensor in tables(raw, "sensors")
+        if sensor.get("kind") == SensorKind.SHELTERED
+        and not sensor.get("treated")
+        and "equipment" not in sensor
+    }
+    for place, block in tables(raw, "blocks"):
+        name = str(block.get("name", "")).strip()
+        if block.get("start_by") == StartBy.THERMOMETER and name.lower() not in hung:
+            words = (
+                'no thermometer hangs in it; add [[sensors]] with kind = "sheltered" '
+                f'and block = "{name}", or write start_by = "forecast"'
+            )
+            yield ("blocks", place, "start_by"), words
 
 
 def channel_checks(raw: Mapping[str, Any]) -> Found:

@@ -16,6 +16,7 @@ from frostalert.config.equipment import (
     ReadinessSection,
     SuppliesSection,
 )
+from frostalert.config.past import PastSection
 from frostalert.config.people import EmailSection, PersonSection, SmsSection
 from frostalert.config.quantities import (
     DayHigh,
@@ -345,6 +346,7 @@ class ConfigFile(Section):
     watcher: WatcherSection | None = None
     web: WebSection | None = None
     status: StatusSection = StatusSection()
+    past: PastSection = PastSection()
 
     @field_validator("people")
     @classmethod

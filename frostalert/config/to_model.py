@@ -33,6 +33,7 @@ from frostalert.model.reading import Sensor
 from frostalert.model.secret import Secret
 from frostalert.model.settings import (
     EmailSettings,
+    PastSettings,
     Settings,
     SmsSettings,
     SourceSettings,
@@ -48,6 +49,7 @@ from frostalert.model.site import (
     Person,
     Rules,
     Site,
+    StartBy,
 )
 
 _NAMES = {
@@ -137,6 +139,9 @@ def to_settings(
         status_directory=_named(content.status.directory, folder),
         watcher=None if watcher is None else WatcherSettings(**_values(watcher)),
         web=None if web is None else WebSettings(**_values(web)),
+        past=PastSettings(
+            **_values(content.past, "csv"), csv=_named(content.past.csv, folder)
+        ),
     )
 
 
@@ -223,6 +228,7 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
             "methods",
             "night_costs",
             "alarm_at",
+            "start_by",
             "cold_spot_thermometer",
         ),
         crop=crop,
@@ -231,6 +237,7 @@ def _block(block: BlockSection, own: Mapping[str, Crop]) -> Block:
         is_measured_unshielded=block.cold_spot_thermometer == "unshielded",
         night_costs=tuple(block.night_costs.items()),
         alarm_at=AlarmAt(block.alarm_at),
+        start_by=StartBy(block.start_by),
     )
 
 

@@ -1,6 +1,7 @@
 """Schema of what watches the service, and of the page to answer on."""
 
 import re
+from ipaddress import ip_address
 from urllib.parse import urlsplit
 
 from pydantic import Field, field_validator, model_validator
@@ -8,6 +9,9 @@ from pydantic import Field, field_validator, model_validator
 from frostalert.config.section import LOOPBACK, Section, checked_https
 
 _HOST = re.compile(r"^[A-Za-z0-9.:-]+$")
+_ADDRESS = re.compile(
+    r"https?://(\[[0-9A-Fa-f:.]+\]|[A-Za-z0-9.-]+)(:[0-9]+)?(/[\w.~/-]*)?"
+)
 
 
 class WatcherSection(Section):
@@ -87,17 +91,35 @@ class WebSection(Section):
     @classmethod
     def _an_address(cls, value: str) -> str:
         """Refuse what is not an address; plain http is for a network of one's own."""
-        parts = urlsplit(value)
-        if parts.scheme not in ("http", "https") or not parts.hostname:
-            message = f'"{value}" is not an address that begins with https://'
+        if not _is_plain_address(value):
+            message = (
+                f'"{value}" is not an address that begins with https://; it may have a '
+                "port and a path, and neither a name to log in by nor ? or #"
+            )
             raise ValueError(message)
-        if parts.scheme == "http" and not _is_own_network(parts.hostname):
+        parts = urlsplit(value)
+        if parts.scheme == "http" and not _is_own_network(parts.hostname or ""):
             message = "outside your own network the page needs https://"
             raise ValueError(message)
         return value.rstrip("/")
 
 
+def _is_plain_address(value: str) -> bool:
+    """Return whether links can be made of an address by writing on."""
+    if not _ADDRESS.fullmatch(value):
+        return False
+    try:
+        parts = urlsplit(value)
+        return bool(parts.hostname) and parts.port != 0
+    except ValueError:
+        return False
+
+
 def _is_own_network(host: str) -> bool:
     """Return whether an address lies in a network of one's own."""
-    private = ("10.", "192.168.", "172.16.", "169.254.")
-    return host in LOOPBACK or host.startswith(private) or host.endswith(".local")
+    if host in LOOPBACK or host.endswith(".local"):
+        return True
+    try:
+        return ip_address(host).is_private
+    except ValueError:
+        return False

@@ -8,20 +8,22 @@ from zoneinfo import ZoneInfo
 
 from frostalert.cycle.deciding import Decided, decide_nights
 from frostalert.cycle.doubted import DOUBT
-from frostalert.cycle.faults import note_faults
+from frostalert.cycle.faults import about_whom, leaves_unjudged, note_faults
 from frostalert.cycle.fetching import fetch_sources
 from frostalert.cycle.judging import judge_stored
 from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.audience import RecipientState
 from frostalert.messages.compose import compose_decision
-from frostalert.messages.compose_service import compose_operator
+from frostalert.messages.compose_service import Reach, compose_operator
 from frostalert.messages.picture import Enclosure, NightPicture
 from frostalert.model.assessment import Assessment, NightAssessment, Tier
 from frostalert.model.nights import Nights
 from frostalert.model.notice import Decision, Message, Subject
+from frostalert.model.plan import Plan
 from frostalert.model.site import Farm
 from frostalert.ports import (
     AnswerBook,
+    Bench,
     Fault,
     ForecastSource,
     Plotter,
@@ -36,6 +38,14 @@ _PATIENCE = {"source-": timedelta(hours=3), DOUBT: timedelta(hours=1)}
 may be a good one."""
 _PLANNED = (Subject.OUTLOOK, Subject.PREPARE, Subject.ACT)
 """What is said with a plan."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workshop:
+    """Who draws the pictures and makes the plans; plans are waited for without one."""
+
+    plotter: Plotter | None = None
+    bench: Bench | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +91,7 @@ def run_cycle(
         now_utc,
         faults=present,
         is_rehearsal=is_rehearsal,
-        plotter=plotter,
+        workshop=Workshop(plotter=plotter),
     )
 
 
@@ -93,12 +103,13 @@ def redecide(
     faults: dict[str, str] | None = None,
     is_rehearsal: bool = False,
     links: AnswerLinks | None = None,
-    plotter: Plotter | None = None,
+    workshop: Workshop | None = None,
 ) -> CycleResult:
     """Decide again on stored forecasts; parameters and result as for `run_cycle`.
 
     Without `faults` the open ones stay as they are.
     """
+    workshop = workshop or Workshop()
     nights = judge_stored(farm, store, now_utc, is_rehearsal=is_rehearsal)
     assessment = nights.assessment
     state = people_state(farm, store, now_utc)
@@ -106,7 +117,9 @@ def redecide(
     if is_rehearsal:
         # One is played at will, again and again: nothing has to settle in it.
         told = {night: replace(past, said_utc=None) for night, past in told.items()}
-    decided = decide_nights(nights, farm, told, store.addressed, state.answers)
+    decided = decide_nights(
+        nights, farm, told, store.addressed, state.answers, bench=workshop.bench
+    )
     decision = decided.decision
     messages = compose_decision(
         decision,
@@ -115,7 +128,7 @@ def redecide(
         is_rehearsal=is_rehearsal,
         state=state,
         links=links,
-        enclosures=_enclosures(decided, plotter),
+        enclosures=_enclosures(decided, workshop.plotter),
     )
     queued = store.record_decision(decision, messages, now_utc)
     if faults is not None:
@@ -125,7 +138,7 @@ def redecide(
             store,
             now_utc,
             is_rehearsal=is_rehearsal,
-            is_urgent=_hands_are_needed(assessment),
+            assessment=assessment,
             state=state,
         )
     for night in decision.nights:
@@ -155,13 +168,21 @@ def _hands_are_needed(assessment: Assessment) -> bool:
     )
 
 
+def _is_blind(assessment: Assessment) -> bool:
+    """Return whether the coming night cannot be judged."""
+    tiers = [night.tier for night in assessment.nights[:1]]
+    return Tier.CANNOT_JUDGE in tiers
+
+
 def _enclosures(decided: Decided, plotter: Plotter | None) -> dict[date, Enclosure]:
     """Return plans and pictures of the nights that people are to be warned of."""
     wanted = _planned(decided.decision)
     return {
         record.night: Enclosure(
             plan=decided.plans.of(record.night),
-            picture=picture_of(record, decided.nights, plotter),
+            picture=picture_of(
+                record, decided.nights, plotter, decided.plans.of(record.night)
+            ),
         )
         for record in decided.nights.assessment.nights
         if record.night in wanted
@@ -174,13 +195,16 @@ def _planned(decision: Decision) -> frozenset[date]:
 
 
 def picture_of(
-    record: NightAssessment, nights: Nights, plotter: Plotter | None
+    record: NightAssessment,
+    nights: Nights,
+    plotter: Plotter | None,
+    plan: Plan | None,
 ) -> NightPicture | None:
     """Return the picture of a night, or none: its warning goes out without it."""
     if plotter is None:
         return None
     try:
-        chart = night_chart(nights, record)
+        chart = night_chart(nights, record, plan)
         if chart is None:
             return None
         return NightPicture(chart=chart, png=plotter.draw(chart))
@@ -196,7 +220,7 @@ def _tell_faults(
     now_utc: datetime,
     *,
     is_rehearsal: bool,
-    is_urgent: bool,
+    assessment: Assessment,
     state: RecipientState,
 ) -> int:
     """Keep the open faults and queue a message for those that people must hear of."""
@@ -217,15 +241,24 @@ def _tell_faults(
     if to_tell:
         state = replace(state, unreached=store.unreached_people(now_utc))
     messages: list[Message] = []
+    is_urgent = _hands_are_needed(assessment)
     for fault in to_tell:
         key = _fault_key(fault, now_utc)
+        # A night that is at hand and that nobody judges: mail alone wakes nobody.
+        wakes = farm.is_in_season and leaves_unjudged(
+            fault.key, present.keys(), farm.sources, is_blind=_is_blind(assessment)
+        )
         messages += compose_operator(
             key,
             fault.detail,
             farm,
             now_utc,
             is_rehearsal=is_rehearsal,
-            is_urgent=is_urgent or fault.key.startswith("delivery"),
+            reach=Reach(
+                is_urgent=is_urgent or wakes or fault.key.startswith("delivery"),
+                is_everywhere=wakes,
+                about=about_whom(fault.key),
+            ),
             state=state,
         )
     # Both or neither: a fault whose word was never queued would count as told.

@@ -16,6 +16,7 @@ from frostalert.model.notice import Decision, NightHistory
 from frostalert.model.plan import Plan
 from frostalert.model.progress import Progress
 from frostalert.model.site import Farm
+from frostalert.ports import Bench
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,14 +28,35 @@ class Plans:
 
     nights: Nights
     progress: Mapping[date, Progress]
+    bench: Bench | None = None
     _made: dict[date, Plan | None] = field(default_factory=dict)
+    _late: set[date] = field(default_factory=set)
 
     def of(self, night: date) -> Plan | None:
         """Return a night's plan; none where nothing is at risk."""
         if night not in self._made:
-            found = plan_nights(self.nights, {night}, self.progress)
-            self._made[night] = found.get(night)
+            self._made[night] = self._there(night)
         return self._made[night]
+
+    def is_late(self, night: date) -> bool:
+        """Return whether a night's plan takes longer than it is waited for."""
+        self.of(night)
+        return night in self._late
+
+    def _there(self, night: date) -> Plan | None:
+        """Return a night's plan if it is there in time."""
+
+        def make() -> Plan | None:
+            return plan_nights(self.nights, {night}, self.progress).get(night)
+
+        if self.bench is None:
+            return make()
+        forecast = self.nights.assessment.forecast
+        made_utc = None if forecast is None else forecast.updated_utc
+        plan, is_late = self.bench.made(night, made_utc, make)
+        if is_late:
+            self._late.add(night)
+        return plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,10 +83,15 @@ def decide_nights(
     told: Mapping[date, NightHistory],
     addressed: Callable[[AbstractSet[date]], AbstractSet[tuple[date, str]]],
     answers: tuple[Answer, ...] = (),
+    *,
+    bench: Bench | None = None,
 ) -> Decided:
     """Return what is to be said about each night, and why."""
     now_utc = nights.assessment.issued_utc
-    plans = Plans(nights=nights, progress=progress_of(told, answers, now_utc))
+    progress = progress_of(told, answers, now_utc)
+    plans = Plans(nights=nights, progress=progress, bench=bench)
+    if bench is not None:
+        bench.begin()
     decision = decide(
         Look(
             assessment=nights.assessment,
@@ -74,6 +101,8 @@ def decide_nights(
             answers=answers,
             addressed=addressed,
             plan_of=plans.of,
+            is_plan_late=plans.is_late,
+            burning={item.name for item in farm.equipment if item.method.burns},
         )
     )
     return Decided(

@@ -2,17 +2,29 @@
 
 import logging
 from collections import Counter
+from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from frostalert.errors import DeliveryError, Refusal
+from frostalert.messages.late import marked_late
+from frostalert.messages.masking import without_addresses
 from frostalert.model.channel import ChannelKind
-from frostalert.model.notice import OutboxRow, OutboxState
-from frostalert.ports import Clock, Notifier, Outbox
+from frostalert.model.notice import MessageClass, OutboxRow, OutboxState
+from frostalert.ports import Clock, Notifier, Outbox, RunChannel
 
 _LOG = logging.getLogger(__name__)
 _WAITS = tuple(timedelta(seconds=s) for s in (15, 60, 120, 300, 600))
+_ORDER = (
+    MessageClass.WAKING,
+    MessageClass.WARNING,
+    MessageClass.OPERATOR,
+    MessageClass.ROUTINE,
+)
 _MISCONFIGURED_WAIT = timedelta(minutes=15)
+_MAILBOX_WAITS = (timedelta(minutes=3), timedelta(minutes=9))
+"""A mailbox that is refused may be full or blocked for a moment only. Common practice,
+no source."""
 _UNKNOWN_WAITS = tuple(timedelta(minutes=m) for m in (0.25, 1, 10, 30, 60))
 """A message whose arrival is unknown is repeated so often, marked, and not for ever.
 Common practice, no source."""
@@ -35,13 +47,74 @@ def deliver_due(
     is_forced: bool = False,
     only: ChannelKind | None = None,
     longest: timedelta | None = None,
+    may_give_up: bool = True,
 ) -> Delivered:
-    """Send every row that is due, the waking ones first."""
+    """Send every row that is due, the waking ones first.
+
+    Nothing is given up as late by a clock that is not known to be right.
+    """
     rows = outbox.unsent(clock.now_utc(), is_forced=is_forced)
     chosen = [row for row in rows if only is None or row.message.channel is only]
+    if chosen and not is_forced:
+        chosen += _ahead_of(chosen, outbox, clock)
+    chosen.sort(key=lambda row: (_rank(row), row.row_id))
+    with ExitStack() as runs:
+        for kind in {row.message.channel for row in chosen}:
+            channel: object = notifiers.get(kind)
+            if isinstance(channel, RunChannel):
+                runs.enter_context(channel.run())
+        outcomes = _send_all(
+            chosen, outbox, notifiers, clock, longest=longest, may_give_up=may_give_up
+        )
+    return Delivered(
+        outcomes[OutboxState.SENT],
+        outcomes[OutboxState.DUE],
+        outcomes[OutboxState.DEAD],
+    )
+
+
+def _ahead_of(due: list[OutboxRow], outbox: Outbox, clock: Clock) -> list[OutboxRow]:
+    """Return what is more urgent than something due, and waits for its next try.
+
+    When a line comes back, the word of a small fault must not arrive before the
+    warning. What may have arrived already is left to its own hour.
+    """
+    known = {row.row_id for row in due}
+    least: dict[ChannelKind, int] = {}
+    for row in due:
+        kind = row.message.channel
+        least[kind] = max(least.get(kind, 0), _rank(row))
+    return [
+        row
+        for row in outbox.unsent(clock.now_utc(), is_forced=True)
+        if row.row_id not in known
+        and row.state is OutboxState.DUE
+        and not row.refusals
+        and _rank(row) < least.get(row.message.channel, 0)
+    ]
+
+
+def _rank(row: OutboxRow) -> int:
+    """Return how urgent a message is: the smaller, the sooner it goes."""
+    return _ORDER.index(row.message.message_class)
+
+
+def _send_all(
+    rows: list[OutboxRow],
+    outbox: Outbox,
+    notifiers: dict[ChannelKind, Notifier],
+    clock: Clock,
+    *,
+    longest: timedelta | None,
+    may_give_up: bool,
+) -> Counter[OutboxState]:
+    """Send rows until a time is over; return how many ended how."""
     begun_utc = clock.now_utc()
     outcomes: Counter[OutboxState] = Counter()
-    for row in chosen:
+    for row in rows:
+        if not may_give_up and _is_late(row, clock.now_utc()):
+            outcomes[OutboxState.DUE] += 1
+            continue
         outcomes[_deliver(row, outbox, notifiers, clock)] += 1
         # A clock that was set back ends the round too: the next one looks anew.
         is_time_left = longest is None or (
@@ -49,11 +122,7 @@ def deliver_due(
         )
         if not is_time_left:
             break
-    return Delivered(
-        outcomes[OutboxState.SENT],
-        outcomes[OutboxState.DUE],
-        outcomes[OutboxState.DEAD],
-    )
+    return outcomes
 
 
 def _deliver(
@@ -65,7 +134,7 @@ def _deliver(
     """Send one row and record what became of it."""
     message = row.message
     now_utc = clock.now_utc()
-    if now_utc > message.deadline_utc:
+    if _is_late(row, now_utc):
         reason = "not sent: its deadline passed before a channel took it"
         outbox.mark_failed(row, reason, None, kind="late", now_utc=now_utc)
         _LOG.error("message %s to %s: %s", message.key, message.person, reason)
@@ -76,7 +145,9 @@ def _deliver(
     # A row that was being sent when the program died may have arrived.
     is_repeat = row.state in (OutboxState.SENDING, OutboxState.UNKNOWN)
     try:
-        receipt = _channel(row, notifiers).send(message, is_repeat=is_repeat)
+        receipt = _channel(row, notifiers).send(
+            marked_late(message, now_utc - row.due_utc), is_repeat=is_repeat
+        )
     except DeliveryError as error:
         return _record_failure(row, outbox, error, clock.now_utc())
     except Exception as error:  # noqa: BLE001 - one recipient must not stop the others
@@ -94,6 +165,11 @@ def _deliver(
     return OutboxState.SENT
 
 
+def _is_late(row: OutboxRow, now_utc: datetime) -> bool:
+    """Return whether a message is of no use any more."""
+    return now_utc > row.message.deadline_utc
+
+
 def _channel(row: OutboxRow, notifiers: dict[ChannelKind, Notifier]) -> Notifier:
     """Return the channel of a row."""
     channel = row.message.channel
@@ -107,11 +183,11 @@ def _record_failure(
     row: OutboxRow, outbox: Outbox, error: DeliveryError, now_utc: datetime
 ) -> OutboxState:
     """Record a failure with the moment of the next try, if there is to be one."""
-    _LOG.warning("message %s to %s: %s", row.message.key, row.message.person, error)
+    # What is kept is shown, and told outside: nobody's address stands in it.
+    words = without_addresses(str(error))
+    _LOG.warning("message %s to %s: %s", row.message.key, row.message.person, words)
     next_try = _next_try(row, error, now_utc)
-    outbox.mark_failed(
-        row, str(error), next_try, kind=error.refusal.value, now_utc=now_utc
-    )
+    outbox.mark_failed(row, words, next_try, kind=error.refusal.value, now_utc=now_utc)
     return OutboxState.DEAD if next_try is None else OutboxState.DUE
 
 
@@ -124,6 +200,9 @@ def _next_try(
     if error.refusal is Refusal.UNKNOWN_OUTCOME:
         is_over = row.unknowns >= len(_UNKNOWN_WAITS)
         return None if is_over else now_utc + _UNKNOWN_WAITS[row.unknowns]
+    if error.refusal is Refusal.BAD_RECIPIENT:
+        is_over = row.refusals >= len(_MAILBOX_WAITS)
+        return None if is_over else now_utc + _MAILBOX_WAITS[row.refusals]
     if not error.retryable:
         return None
     return now_utc + _WAITS[min(row.attempts, len(_WAITS) - 1)]

@@ -57,9 +57,9 @@ def doubted_sources(
         age = now_utc - _same_since_utc(own)
         if age >= FROZEN:
             found[STOPPED + name] = (
-                f"{title} answers, but its forecast has been the same for "
-                f"{age // HOUR} h, and a new one should have come. No night is called "
-                "quiet by it once it is 14 h old: compare another forecast"
+                f"no new forecast from {title} for {age // HOUR} h, though it answers: "
+                "check another forecast. Once this one is 14 h old, it calls no night "
+                "quiet"
             )
     return found
 

@@ -1,12 +1,49 @@
 """Faults of the service: told once, then daily, until they are gone. Pure."""
 
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from frostalert.cycle.doubted import STOPPED
 from frostalert.messages.compose_service import WORD_LIFE
-from frostalert.ports import Fault
+from frostalert.ports import UNPROVEN, UNREACHED, Fault
 
 _DAY = timedelta(days=1)
+_ABOUT = tuple(f"delivery-{name}" for name in (UNREACHED, UNPROVEN))
+_BLINDING = ("fetch", "forecast-old", "job-fetch", "job-look")
+"""Faults after which nights are judged by what is too old, or not at all."""
+_OF_SOURCES = ("source-", STOPPED)
+
+
+def about_whom(key: str) -> str | None:
+    """Return the person whom a fault says that nothing has reached, if it does.
+
+    Examples
+    --------
+    >>> about_whom("delivery-unreached Ana of the Hill 2026-04-12")
+    'Ana of the Hill'
+    >>> about_whom("delivery-email") is None
+    True
+    """
+    for start in _ABOUT:
+        if key.startswith(start):
+            return key.removeprefix(start).rpartition(" ")[0]
+    return None
+
+
+def leaves_unjudged(
+    key: str, present: Collection[str], sources: Collection[str], *, is_blind: bool
+) -> bool:
+    """Return whether a fault leaves the coming night unjudged.
+
+    That a source has stopped does so where no other goes on.
+    """
+    if key.startswith(_OF_SOURCES):
+        stopped = {name for name in sources if f"{STOPPED}{name}" in present}
+        away = {name for name in sources if f"source-{name}" in present}
+        is_last = bool(stopped) and set(sources) == stopped | away
+        return is_blind or (is_last and key.startswith(STOPPED))
+    return key in _BLINDING
 
 
 def note_faults(

@@ -23,22 +23,16 @@ def fetch_sources(
 ) -> dict[str, str]:
     """Fetch from every source; return what went wrong or is doubtful, by key.
 
-    The time is asked for anew after each answer: it may have put the clock right. A
-    rehearsal plays whatever forecast it is given, also an old one.
+    The time is asked for anew once all have answered: they may have put the clock
+    right. A rehearsal plays whatever forecast it is given, also an old one.
     """
     wrong: dict[str, str] = {}
-    answered: list[str] = []
+    got: dict[str, Fetched] = {}
     for source in sources:
         try:
-            fetched = source.fetch(store.source_memory(source.name), now())
-            fetched = by_the_clock(fetched, now())
+            got[source.name] = source.fetch(store.source_memory(source.name), now())
         except ForecastError as error:
-            _LOG.warning("forecast: %s", error)
-            wrong[f"source-{source.name}"] = (
-                f"no new forecast could be had; {error}. The last good one is used, "
-                "with its age shown, as long as it can be."
-            )
-            continue
+            wrong[f"source-{source.name}"] = _not_had(error)
         except Exception:  # noqa: BLE001 - the next source must be asked all the same
             _LOG.exception("forecast %s: its answer could not be read", source.name)
             # Told at once: a defect does not pass by itself as an outage does.
@@ -46,14 +40,30 @@ def fetch_sources(
                 f"the answer of {source.name} could not be read; the log says why. "
                 "The last good one is used, with its age shown, as long as it can be."
             )
+    answered: list[str] = []
+    # Only now: what the last one answered may have put the clock right.
+    for name, fetched in got.items():
+        try:
+            dated = by_the_clock(fetched, now())
+        except ForecastError as error:
+            wrong[f"source-{name}"] = _not_had(error)
             continue
-        answered.append(source.name)
-        is_new = store.save_run(fetched, source.name, now())
-        _LOG.info("forecast %s: %s", source.name, "new" if is_new else "nothing newer")
+        answered.append(name)
+        is_new = store.save_run(dated, name, now())
+        _LOG.info("forecast %s: %s", name, "new" if is_new else "nothing newer")
     if is_rehearsal:
         return wrong
     runs = store.recent_runs(now() - PAST, now())
     return wrong | doubted_sources(answered, runs, now())
+
+
+def _not_had(error: ForecastError) -> str:
+    """Return the word of a forecast that could not be had."""
+    _LOG.warning("forecast: %s", error)
+    return (
+        f"no new forecast came; {error}. The last good one is used, with its "
+        "age shown, as long as it can be."
+    )
 
 
 def by_the_clock(fetched: Fetched, now_utc: datetime) -> Fetched:

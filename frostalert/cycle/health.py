@@ -54,6 +54,8 @@ class ServiceState:
         Since when the oldest message waits that should have been tried.
     is_in_season : bool
         Whether any block is watched.
+    share : str or None
+        Kind of network share that the state lies on; None on a disk.
     """
 
     is_running: bool
@@ -65,6 +67,7 @@ class ServiceState:
     unanswered: tuple[str, ...]
     has_watcher: bool
     is_in_season: bool
+    share: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +120,12 @@ def judge_health(pulse: ServiceState, now_utc: datetime) -> Health:
     if pulse.is_in_season and not pulse.has_watcher:
         words = "nobody outside would notice if this service died: set [watcher]"
         findings.append(Finding(light=Light.BAD, words=words))
+    if pulse.share is not None:
+        words = (
+            f"the state lies on a network share ({pulse.share}), where a power cut may "
+            "damage it: set [storage] directory to a disk of this machine"
+        )
+        findings.append(Finding(light=Light.LOOK, words=words))
     return Health(findings=tuple(findings))
 
 

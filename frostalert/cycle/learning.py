@@ -1,5 +1,7 @@
 """What the last nights teach: forecasts and nowcasts beside readings, gains."""
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Protocol
 from zoneinfo import ZoneInfo
@@ -8,9 +10,15 @@ from frostalert.cycle.planning import calls_of
 from frostalert.model.alarm import Answer
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import NightWindow
-from frostalert.model.learned import ForecastObservation, GainNight, NowcastPair
+from frostalert.model.learned import (
+    ForecastObservation,
+    GainNight,
+    NowcastPair,
+    PairOrigin,
+)
 from frostalert.model.notice import NightHistory
-from frostalert.model.reading import Reading
+from frostalert.model.official import StationReport
+from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.model.site import Farm
 from frostalert.model.start import StartState
 from frostalert.physics.nights import night_of, night_sun, night_window
@@ -21,6 +29,9 @@ from frostalert.risk.sources import choose_runs
 
 _NIGHTS_LEARNED = 3
 _EVENING = timedelta(hours=4)
+_MOST_KM = 30.0
+"""Beyond that a station's nights are too little like the site's to teach of its
+forecast. Common practice, no source."""
 _DAYS_BEFORE = (0, 1, 2)
 """How long before its evening a night's forecasts are looked at, for each lead. [d]"""
 
@@ -30,6 +41,9 @@ class LessonBook(Protocol):
 
     def readings_since(self, since_utc: datetime) -> tuple[Reading, ...]:
         """Return the readings since a moment, oldest first."""
+
+    def station_reports_since(self, since_utc: datetime) -> tuple[StationReport, ...]:
+        """Return what official stations read since a moment, oldest first."""
 
     def runs_at(self, moment_utc: datetime) -> list[ForecastRun]:
         """Return the newest run of each source that was there at a moment."""
@@ -51,7 +65,13 @@ class LessonBook(Protocol):
 
 
 def learn_nights(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
-    """Pair the last nights' forecasts and nowcasts with what the reference read."""
+    """Pair the last nights' forecasts and nowcasts with what the reference read.
+
+    Without a reference of the site's own the nearest official station lends its nights:
+    they teach of the sources alone.
+    """
+    if not _has_reference(farm):
+        _learn_from_station(farm, book, now_utc)
     if not farm.sensors:
         return
     zone = ZoneInfo(farm.site.time_zone)
@@ -72,6 +92,54 @@ def learn_nights(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
     book.save_pairs(pairs, VERSION)
     book.save_nowcasts(nowcasts)
     book.save_gain_nights(gains)
+
+
+def _has_reference(farm: Farm) -> bool:
+    """Return whether the site has a thermometer that tells its air."""
+    return any(
+        sensor.kind is SensorKind.REFERENCE and not sensor.is_treated
+        for sensor in farm.sensors
+    )
+
+
+def _learn_from_station(farm: Farm, book: LessonBook, now_utc: datetime) -> None:
+    """Pair the last nights' forecasts with what the nearest official station read."""
+    zone = ZoneInfo(farm.site.time_zone)
+    pairs: list[ForecastObservation] = []
+    for back in range(1, _NIGHTS_LEARNED + 1):
+        window = night_window(night_of(now_utc, zone) - timedelta(days=back), zone)
+        reports = [
+            item
+            for item in book.station_reports_since(window.start_utc)
+            if item.at_utc <= window.end_utc and item.distance_km <= _MOST_KM
+        ]
+        if reports:
+            pairs += _lent_pairs(farm, book, reports, window)
+    book.save_pairs(pairs, VERSION)
+
+
+def _lent_pairs(
+    farm: Farm,
+    book: LessonBook,
+    reports: Sequence[StationReport],
+    window: NightWindow,
+) -> list[ForecastObservation]:
+    """Return a night's pairs with the station in the place of the reference."""
+    last = reports[-1]
+    stand_in = Sensor(name=last.station, kind=SensorKind.REFERENCE)
+    readings = [
+        Reading(sensor=item.station, at_utc=item.at_utc, air_c=item.air_c)
+        for item in reports
+    ]
+    return [
+        replace(
+            pair,
+            origin=PairOrigin.STATION,
+            station=last.station,
+            distance_km=last.distance_km,
+        )
+        for pair in _pairs(replace(farm, sensors=(stand_in,)), book, readings, window)
+    ]
 
 
 def _pairs(

@@ -86,7 +86,7 @@ class _Entered:
     measured_low_c: float | None = None
 
 
-def _on(farm: Farm, seen: Sequence[Sighting], night: date) -> Farm:
+def seen_by(farm: Farm, seen: Sequence[Sighting], night: date) -> Farm:
     """Return the holding with each block at the stage that was seen by a night."""
     blocks = []
     for block in farm.blocks:
@@ -109,7 +109,7 @@ def _entered(
     if not runs:
         return None
     known = facts_known_at(replace(facts, runs=tuple(runs)), moment, night)
-    nights = judge(_on(farm, known.sightings, night), known, moment)
+    nights = judge(seen_by(farm, known.sightings, night), known, moment)
     records = [item for item in nights.assessment.nights if item.night == night]
     if nights.site_hours is None or not records:
         return None

@@ -6,7 +6,6 @@ from zoneinfo import ZoneInfo
 
 from frostalert.cycle.ledger import LedgerBook, season_ledger
 from frostalert.cycle.pulse import PulseBook, recent_alarms
-from frostalert.model.alarm import AlarmState
 from frostalert.model.assessment import Tier
 from frostalert.model.ledger import LedgerNight, Outcome
 from frostalert.model.site import Farm
@@ -14,7 +13,6 @@ from frostalert.model.site import Farm
 FROM, UNTIL = time(9), time(15)
 """Local hours of the message: after the cold, in time to count buds that afternoon.
 Common practice, no source."""
-_OVER = (AlarmState.ENDED, AlarmState.ENDED_UNANSWERED)
 
 
 class MorningBook(LedgerBook, PulseBook, Protocol):
@@ -38,7 +36,7 @@ def came_of(
     was withdrawn counts only if the cold came all the same.
     """
     told = [item for item in recent_alarms(book, now_utc) if item.night == night]
-    if not told or told[0].state not in _OVER:
+    if not told or not told[0].state.is_over:
         return None
     lines = season_ledger(farm, book, night, night)
     if not lines or lines[0].calls.highest.rank < Tier.PREPARE.rank:

@@ -6,7 +6,16 @@ from enum import Enum
 from typing import Any
 
 from frostalert.model.assessment import Assessment
-from frostalert.model.plan import Budget, GainFacts, Option, Plan, Task, WaterFacts
+from frostalert.model.plan import (
+    Budget,
+    GainFacts,
+    Household,
+    Option,
+    Plan,
+    TankShare,
+    Task,
+    WaterFacts,
+)
 
 _NO_PLAN = "no block is at risk on any night that the forecast reaches"
 
@@ -32,11 +41,25 @@ def plan_values(plan: Plan) -> dict[str, Any]:
         "chosen": [_option(item) for item in plan.chosen],
         "not_reckoned": [_option(item) for item in plan.listed],
         "refused": [_option(item) for item in plan.refused],
+        "not_chosen": [
+            {
+                "block": item.option.block,
+                "equipment": item.option.equipment,
+                "method": item.option.method.name,
+                "verdict": item.option.verdict.value,
+                "reason": item.why.value,
+                "beside": item.beside,
+                "short": item.short,
+            }
+            for item in plan.passed_over
+        ],
         "left_out": [
             {"block": item.block, "reason": item.why.value, "short": item.short}
             for item in plan.left_out
         ],
         "budgets": [_budget(item) for item in plan.budgets],
+        "tank": None if plan.tank is None else _tank(plan.tank),
+        "household": None if plan.household is None else _household(plan.household),
         "tasks": [_task(item) for item in plan.tasks],
         "dropped": [_task(item) for item in plan.dropped],
         "taken_as_done": [_task(item) for item in plan.taken_as_done],
@@ -51,6 +74,10 @@ def plan_values(plan: Plan) -> dict[str, Any]:
 def _why(plan: Plan) -> dict[str, str]:
     """Return the reason for every value of a plan that is null."""
     why = {}
+    if plan.household is None:
+        why["household"] = "there is equipment, or no low plants are at risk"
+    if plan.tank is None:
+        why["tank"] = "no second night in a row asks for the same tank"
     if plan.where is None:
         why["heat_side"] = why["heat_side_reason"] = "no heat is in the plan"
     elif plan.where.side is None:
@@ -81,12 +108,14 @@ def _option(option: Option) -> dict[str, Any]:
         ],
         "water": _facts(facts) if isinstance(facts, WaterFacts) else None,
         "gain": _facts(facts) if isinstance(facts, GainFacts) else None,
+        "together_with": option.together.partner if option.together else None,
     }
     reason = "refused or not reckoned" if facts is None else "another kind of method"
+    reasons = {"water": reason, "gain": reason, "together_with": "it runs alone there"}
     return {
         **values,
         "why": {
-            name: reason if name in ("water", "gain") else "it does not run tonight"
+            name: reasons.get(name, "it does not run tonight")
             for name, value in values.items()
             if value is None
         },
@@ -115,6 +144,23 @@ def _budget(budget: Budget) -> dict[str, Any]:
     }
     why = {name: reasons[name] for name, value in values.items() if value is None}
     return {**values, "short": _plain(budget.short), "why": why}
+
+
+def _household(household: Household) -> dict[str, Any]:
+    """Return what a house has for low plants."""
+    return {
+        "blocks": household.blocks,
+        "is_laid": household.is_laid,
+        "means": [
+            {"text": item.text, "source": item.source} for item in household.means
+        ],
+    }
+
+
+def _tank(tank: TankShare) -> dict[str, Any]:
+    """Return how a tank is shared with the next night."""
+    nights = {"next_night": tank.next_night.isoformat(), "gets": tank.gets.isoformat()}
+    return {name: _plain(value) for name, value in (asdict(tank) | nights).items()}
 
 
 def _task(task: Task) -> dict[str, Any]:

@@ -4,14 +4,14 @@ import logging
 from datetime import timedelta
 
 from frostalert.errors import TransportError
+from frostalert.messages.masking import without_addresses
 from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Arrival, ArrivalState, MessageClass
-from frostalert.ports import ArrivalReader, Clock, ReceiptStore
+from frostalert.ports import UNCONFIRMED, ArrivalReader, Clock, ReceiptStore
 
 _LOG = logging.getLogger(__name__)
-UNCONFIRMED = timedelta(minutes=10)
-"""Age at which an unproven waking text goes by the other channel too; common practice,
-no source."""
+_ROUND = timedelta(seconds=60)
+"""Longest that one round of questions goes on: others wait in its lane."""
 
 
 def check_arrivals(
@@ -20,6 +20,7 @@ def check_arrivals(
     """Ask for each text that was taken of late; return how many were settled."""
     settled = 0
     is_silent = False
+    begun_utc = clock.now_utc()
     for row in book.awaiting_proof(clock.now_utc()):
         reader = readers.get(row.message.channel)
         if reader is None or row.provider_id is None:
@@ -27,7 +28,7 @@ def check_arrivals(
         arrival = Arrival(state=ArrivalState.PENDING, detail="not asked")
         try:
             # Where one question gets no answer, the others of this round would not.
-            if not is_silent:
+            if not is_silent and clock.now_utc() - begun_utc < _ROUND:
                 arrival = reader.arrival(row.provider_id)
         except TransportError as error:
             _LOG.warning("text %s: its state is not known: %s", row.message.key, error)
@@ -37,8 +38,9 @@ def check_arrivals(
             book.mark_delivered(row, now_utc)
             settled += 1
         elif arrival.state is ArrivalState.FAILED:
-            _LOG.warning("text to %s failed: %s", row.message.person, arrival.detail)
-            reason = f"the service took it and could not deliver it: {arrival.detail}"
+            said = without_addresses(arrival.detail)
+            _LOG.warning("text to %s failed: %s", row.message.person, said)
+            reason = f"the service took it and could not deliver it: {said}"
             book.mark_undelivered(row, reason, now_utc)
             settled += 1
         elif (

@@ -54,6 +54,7 @@ def read_pulse(
     *,
     is_running: bool,
     has_watcher: bool,
+    share: str | None = None,
 ) -> ServiceState:
     """Return what is known of the service."""
     wording = Wording(farm.site, now_utc)
@@ -72,6 +73,7 @@ def read_pulse(
         unanswered=tuple(unanswered),
         has_watcher=has_watcher,
         is_in_season=farm.is_in_season,
+        share=share,
     )
 
 

@@ -47,6 +47,18 @@ def replay(
     return said
 
 
+def everybody_of(
+    farm: Farm,
+) -> Callable[[AbstractSet[date]], frozenset[tuple[date, str]]]:
+    """Return who was addressed: whoever is on the list now counts as listed always."""
+    addresses = [
+        person.address(channel) for person in farm.people for channel in person.channels
+    ]
+    return lambda nights: frozenset(
+        (night, address) for night in nights for address in addresses
+    )
+
+
 def _decisions(
     farm: Farm, facts: Facts, start_utc: datetime, end_utc: datetime
 ) -> Iterator[tuple[datetime, Decided]]:
@@ -55,15 +67,7 @@ def _decisions(
     zone = ZoneInfo(farm.site.time_zone)
     fetched = sorted(run.fetched_utc for run in facts.runs)
 
-    def everybody(nights: AbstractSet[date]) -> frozenset[tuple[date, str]]:
-        # Whoever is on the list now counts as listed all the time.
-        return frozenset(
-            (night, person.address(channel))
-            for night in nights
-            for person in farm.people
-            for channel in person.channels
-        )
-
+    everybody = everybody_of(farm)
     # Before the first stored run it is not known what there was.
     now = max([start_utc, *fetched[:1]])
     while now < end_utc:

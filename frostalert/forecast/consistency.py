@@ -255,3 +255,45 @@ def _hours(count: int) -> str:
 def _values(count: int) -> str:
     """Return a number of values in words."""
     return "1 value" if count == 1 else f"{count} values"
+
+
+def checked_air(
+    columns: tuple[FloatArray, FloatArray, FloatArray],
+    names: tuple[str, str],
+    title: str,
+    notes: Notes,
+) -> tuple[FloatArray, FloatArray]:
+    """Return air and dew point with what does not fit the rest left out or doubted.
+
+    Parameters
+    ----------
+    columns : tuple of ndarray
+        Air, dew point and relative humidity. [degC, degC, %] Shape (hours,) each.
+    names : tuple of str
+        What the source calls air and dew point.
+    title : str
+        The source's title.
+    notes : Notes
+        Where doubts are put down.
+
+    Returns
+    -------
+    tuple of ndarray
+        Air and dew point. [degC]
+
+    Raises
+    ------
+    ForecastFormatError
+        If the air is in degrees Fahrenheit.
+    """
+    air_name, dew_name = names
+    air = without_jumps(columns[0], air_name, notes)
+    dew = without_jumps(columns[1], dew_name, notes)
+    humidity = columns[2]
+    doubt_stillness(air, air_name, notes)
+    refuse_fahrenheit(air, dew, humidity, title)
+    if is_dewpoint_fahrenheit(air, dew, humidity):
+        notes.doubt(f"{dew_name}: left out, it fits the rest only when read as degF")
+        dew = np.full(air.size, np.nan)
+    doubt_humidity(air, dew, humidity, notes)
+    return air, dew

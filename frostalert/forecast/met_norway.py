@@ -34,14 +34,10 @@ from frostalert.forecast.columns import (
     read_column,
 )
 from frostalert.forecast.consistency import (
-    doubt_humidity,
-    doubt_stillness,
+    checked_air,
     fitting_minimums,
-    is_dewpoint_fahrenheit,
-    refuse_fahrenheit,
     refuse_mostly_odd,
     refuse_out_of_season,
-    without_jumps,
 )
 from frostalert.forecast.intervals import as_number, parse_moment
 from frostalert.forecast.notes import Notes, shown
@@ -253,15 +249,9 @@ def _column(
 
 def _check(laid: dict[str, FloatArray], notes: Notes) -> None:
     """Leave out, refuse or doubt what does not fit the rest, in place."""
-    for name in ("air_temperature", "dew_point_temperature"):
-        laid[name] = without_jumps(laid[name], name, notes)
-    air, humidity = laid["air_temperature"], laid["relative_humidity"]
-    doubt_stillness(air, "air_temperature", notes)
-    refuse_fahrenheit(air, laid["dew_point_temperature"], humidity, TITLE)
-    if is_dewpoint_fahrenheit(air, laid["dew_point_temperature"], humidity):
-        notes.doubt("dew_point_temperature: left out, it fits only when read as degF")
-        laid["dew_point_temperature"] = np.full(air.size, np.nan)
-    doubt_humidity(air, laid["dew_point_temperature"], humidity, notes)
+    names = ("air_temperature", "dew_point_temperature")
+    columns = (laid[names[0]], laid[names[1]], laid["relative_humidity"])
+    laid[names[0]], laid[names[1]] = checked_air(columns, names, TITLE, notes)
 
 
 def _bridge(

@@ -23,14 +23,10 @@ from frostalert.forecast.answer import (
     read_place,
 )
 from frostalert.forecast.consistency import (
-    doubt_humidity,
-    doubt_stillness,
+    checked_air,
     fitting_minimums,
-    is_dewpoint_fahrenheit,
-    refuse_fahrenheit,
     refuse_mostly_odd,
     refuse_out_of_season,
-    without_jumps,
 )
 from frostalert.forecast.intervals import parse_interval, parse_moment
 from frostalert.forecast.layers import (
@@ -259,15 +255,9 @@ def _hours(
     """Return the layers hour by hour."""
     grid = spanning_grid(layers["temperature"], LONGEST)
     laid = {name: lay_out(periods, grid) for name, periods in layers.items()}
-    air = without_jumps(laid["temperature"], "temperature", notes)
-    dew = without_jumps(laid["dewpoint"], "dewpoint", notes)
     humidity = laid["relativeHumidity"]
-    doubt_stillness(air, "temperature", notes)
-    refuse_fahrenheit(air, dew, humidity, TITLE)
-    if is_dewpoint_fahrenheit(air, dew, humidity):
-        notes.doubt("dewpoint: left out, it fits the rest only when read as degF")
-        dew = np.full(dew.size, np.nan)
-    doubt_humidity(air, dew, humidity, notes)
+    columns = (laid["temperature"], laid["dewpoint"], humidity)
+    air, dew = checked_air(columns, ("temperature", "dewpoint"), TITLE, notes)
     return Hours(
         first_utc=grid.first_utc,
         air_c=air,

@@ -36,13 +36,9 @@ from frostalert.forecast.columns import (
     read_column,
 )
 from frostalert.forecast.consistency import (
-    doubt_humidity,
-    doubt_stillness,
-    is_dewpoint_fahrenheit,
-    refuse_fahrenheit,
+    checked_air,
     refuse_mostly_odd,
     refuse_out_of_season,
-    without_jumps,
 )
 from frostalert.forecast.intervals import as_number
 from frostalert.forecast.notes import Notes, shown
@@ -104,7 +100,17 @@ def parse_forecast(body: str, fetched_utc: datetime) -> ForecastRun:
     ForecastRejectedError, ForecastUnavailableError
         If it is one of the service's own error answers.
     """
-    document = _document(body)
+    return read_forecast(open_document(body), fetched_utc)
+
+
+def read_forecast(document: dict[str, Any], fetched_utc: datetime) -> ForecastRun:
+    """Return the forecast in an answer that has been parsed.
+
+    Raises
+    ------
+    ForecastFormatError
+        If it is no forecast of air temperature for one place.
+    """
     notes = Notes()
     notes.note("the service does not say when its models ran")
     times = _times(document, notes)
@@ -163,7 +169,7 @@ def parse_spread(body: str, run: ForecastRun) -> ForecastRun:
     ForecastError
         As `parse_forecast`.
     """
-    document = _document(body)
+    document = open_document(body)
     notes = Notes()
     times = _times(document, notes)
     members = [
@@ -198,8 +204,14 @@ def check_problem(body: str, status: int) -> None:
     raise ForecastUnavailableError(TITLE, reason)
 
 
-def _document(body: str) -> dict[str, Any]:
-    """Return an answer as parsed, or raise what it is instead."""
+def open_document(body: str) -> dict[str, Any]:
+    """Return an answer as parsed, or raise what it is instead.
+
+    Raises
+    ------
+    ForecastError
+        If it is an error answer, or not for one place.
+    """
     document = parse_json(body, TITLE)
     if isinstance(document, list):
         raise _format("the answer is for several places; one is needed")
@@ -311,15 +323,9 @@ def _column(
 
 def _check(laid: dict[str, FloatArray], notes: Notes) -> None:
     """Leave out, refuse or doubt what does not fit the rest, in place."""
-    for name in ("temperature_2m", "dew_point_2m"):
-        laid[name] = without_jumps(laid[name], name, notes)
-    air, humidity = laid["temperature_2m"], laid["relative_humidity_2m"]
-    doubt_stillness(air, "temperature_2m", notes)
-    refuse_fahrenheit(air, laid["dew_point_2m"], humidity, TITLE)
-    if is_dewpoint_fahrenheit(air, laid["dew_point_2m"], humidity):
-        notes.doubt("dew_point_2m: left out, it fits the rest only when read as degF")
-        laid["dew_point_2m"] = np.full(air.size, np.nan)
-    doubt_humidity(air, laid["dew_point_2m"], humidity, notes)
+    names = ("temperature_2m", "dew_point_2m")
+    columns = (laid[names[0]], laid[names[1]], laid["relative_humidity_2m"])
+    laid[names[0]], laid[names[1]] = checked_air(columns, names, TITLE, notes)
 
 
 def _hours(first: datetime, laid: dict[str, FloatArray]) -> Hours:

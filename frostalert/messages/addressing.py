@@ -9,7 +9,6 @@ from frostalert.messages.audience import RecipientState, delay_reason, recipient
 from frostalert.messages.bare_words import bare_text
 from frostalert.messages.letter import lines_of
 from frostalert.messages.occasion import Occasion
-from frostalert.messages.picture import PICTURE_CID
 from frostalert.messages.render import render
 from frostalert.messages.words import Words
 from frostalert.model.channel import ChannelKind, Form, channel_of
@@ -179,7 +178,7 @@ def _mail(
         "letter": letter,
         "mark": mark,
         "picture_alt": occasion.picture_alt,
-        "picture_cid": PICTURE_CID,
+        "picture_cid": occasion.picture_cid,
     }
     return _Written(
         subject=mark + words.subject(),

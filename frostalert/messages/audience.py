@@ -74,7 +74,7 @@ def recipients(occasion: Occasion, farm: Farm) -> tuple[Person, ...]:
     """Return the people who are to hear of an occasion."""
     people = farm.people
     if occasion.subject is Subject.OPERATOR:
-        return _operators(people, occasion.unreached)
+        return _operators(people, occasion.unreached, occasion.about)
     if occasion.people:
         return tuple(p for p in people if p.name in occasion.people)
     if occasion.turns:
@@ -86,9 +86,13 @@ def recipients(occasion: Occasion, farm: Farm) -> tuple[Person, ...]:
 
 
 def _operators(
-    people: tuple[Person, ...], unreached: frozenset[str]
+    people: tuple[Person, ...], unreached: frozenset[str], about: str | None = None
 ) -> tuple[Person, ...]:
-    """Return who is told about the service: operators, if anything reaches them."""
+    """Return who is told about the service: operators, if anything reaches them.
+
+    Nobody is told of themselves that nothing reaches them.
+    """
+    people = tuple(p for p in people if p.name != about)
     operators = tuple(p for p in people if p.is_operator) or people
     if any(p.name not in unreached for p in operators):
         return operators

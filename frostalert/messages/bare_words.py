@@ -15,13 +15,13 @@ _VERBS = {
     Subject.ACT: "FROST {night}: ACT NOW.",
     Subject.PREPARE: "FROST {night}: GET READY NOW.",
     Subject.OUTLOOK: "FROST POSSIBLE {night}.",
-    Subject.CANNOT_JUDGE: "CANNOT JUDGE {night}. NOT an all-clear.",
+    Subject.CANNOT_JUDGE: "RISK UNKNOWN {night}. NOT an all-clear.",
     Subject.WITHDRAWN: "Forecast no longer shows frost {night}.",
     Subject.STAND_DOWN: "The cold of {night} is over in the forecast.",
 }
 _KEEP_RUNNING = "Stop nothing by this message: measure first."
 _MEASURE = "Read a thermometer among the buds."
-_WHERE = "No more could be put into words: run frostalert tonight."
+_WHERE = "For the rest, type this: frostalert tonight."
 
 
 def bare_words(

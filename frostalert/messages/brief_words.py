@@ -30,21 +30,21 @@ _TASKS = {
     TaskKind.READ: "Read air and wet bulb{expected}",
     TaskKind.START: "Start {equipment} in {blocks}, running by {deadline}",
     TaskKind.ROUND: "{equipment}: go round every {every} until {deadline}",
-    TaskKind.LOOK: "{equipment}: look every {every} until {deadline}",
-    TaskKind.STOP: "Water may stop, at the earliest: see below",
-    TaskKind.HEAT_OUT: "Heat out, at the earliest, once the air stays above {freezing}",
-    TaskKind.COVERS_OFF: "Covers off, once it stays above freezing",
+    TaskKind.LOOK: "Check {equipment} every {every} until {deadline}",
+    TaskKind.STOP: "Water stays on at least until now: see below",
+    TaskKind.HEAT_OUT: "Heat out at the earliest, if the air stays above {freezing}",
+    TaskKind.COVERS_OFF: "Covers off, if it stays above freezing",
     TaskKind.DRAIN: "Drain lines and pump",
     TaskKind.COUNT: "Cut buds and count",
 }
 _CAUTIONS = {
-    MethodKind.OVER_PLANT_WATER: "Ice breaks limbs: keep out from under them, electric "
-    "leads out of the wet.",
-    MethodKind.HAND_WATER: "Ice breaks limbs: keep out from under them.",
+    MethodKind.OVER_PLANT_WATER: "Ice breaks limbs: stay out from under them, keep "
+    "power cords dry.",
+    MethodKind.HAND_WATER: "Ice breaks limbs: stay out from under them.",
     MethodKind.FIRE: "Heat: only where local rules allow it, never alone or in wind, "
     "refuel cold; carbon monoxide kills under a roof.",
     MethodKind.COVER: "Covers: edges held down; no flame or lamp near the cloth.",
-    MethodKind.LAMP: "Lamps: fixed, off the cloth, outdoor-rated leads.",
+    MethodKind.LAMP: "Lamps: fixed, off the cloth, outdoor cords.",
 }
 
 
@@ -63,15 +63,18 @@ def chance_in_words(probability: float) -> str:
 def done_words(option: Option, wording: Wording) -> str:
     """Return what is done, how far it holds, and by when it must run."""
     count = f" x {option.units}" if option.units else ""
-    words = f"{option.equipment}{count}: {verdict_words(option)}"
+    beside = "" if option.together is None else f" with {option.together.partner}"
+    words = f"{option.equipment}{count}{beside}: {verdict_words(option)}"
     if option.method.is_before_dark or option.start_utc is None:
         return f"{words}."
     if option.is_running:
         return f"{words}, running."
+    if option.start_utc <= wording.now_utc:
+        return f"{words}, start now."
     words += f", running by {wording.clock(option.start_utc)}"
     reading = reading_c(option)
     if reading is not None:
-        words += f" or when the thermometer reads {wording.temperature(reading)}"
+        words += f" or at {wording.temperature(reading)}"
     return f"{words}."
 
 
@@ -84,11 +87,14 @@ def reading_c(option: Option) -> float | None:
 
 def verdict_words(option: Option) -> str:
     """Return how far it holds."""
-    if option.verdict in (Verdict.HOLDS, Verdict.ENOUGH):
+    verdict = option.verdict
+    if option.together is not None:
+        verdict = option.together.verdict
+    if verdict in (Verdict.HOLDS, Verdict.ENOUGH):
         return "should hold"
-    if option.verdict is Verdict.NOT_ESTIMATED:
+    if verdict is Verdict.NOT_ESTIMATED:
         return "not estimated"
-    return option.verdict.value
+    return verdict.value
 
 
 def brief_task(task: Task, wording: Wording) -> str:
@@ -111,7 +117,7 @@ def brief_task(task: Task, wording: Wording) -> str:
 
 def brief_task_name(task: Task) -> str:
     """Return what another's job is about, in a few words."""
-    verb = {TaskKind.LOOK: "look after", TaskKind.ROUND: "go round with"}.get(
+    verb = {TaskKind.LOOK: "check", TaskKind.ROUND: "go round with"}.get(
         task.kind, task.kind.value
     )
     return f"{verb} {task.equipment}".strip()
@@ -122,7 +128,7 @@ def _expected(task: Task, wording: Wording) -> str:
     if task.expected_air_c is None:
         return ""
     air = wording.temperature(task.expected_air_c)
-    return f"; the forecast has {air}: if it is colder, be quicker"
+    return f"; forecast air {air}: if colder, start sooner"
 
 
 def is_forbidden(option: Option) -> bool:
@@ -136,7 +142,12 @@ def refused_words(option: Option) -> str:
     """Return what must not be done, and why; empty for what only would not help."""
     if not is_forbidden(option):
         return ""
-    return f"NOT {option.equipment}: {brief_ground(option.grounds[0])}."
+    why = brief_ground(option.grounds[0])
+    if option.method.burns:
+        return f"Do not light {option.equipment}: {why}."
+    if option.may_run:
+        return f"Do not start {option.equipment}: {why}. If it runs, KEEP IT ON."
+    return f"Do not use {option.equipment}: {why}."
 
 
 def brief_caution(kind: MethodKind) -> str:

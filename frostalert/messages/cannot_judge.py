@@ -42,17 +42,19 @@ class CannotJudgeWords(Words):
 
     def subject(self) -> str:
         """Return a mail's subject."""
-        return f"Cannot judge {self._name()}: watch a thermometer ({self._place()})"
+        return (
+            f"Frost risk unknown {self._name()}: watch a thermometer ({self._place()})"
+        )
 
     def letter(self, person: Person, link: str) -> Letter:
         """Return a mail's parts for one person."""
         way = link or f'on the home server, frostalert ack --by "{person.name}"'
         return Letter(
-            answer=f"Nobody can judge {self._name()}. That is not an all-clear.",
+            answer=f"Frost risk unknown {self._name()}. That is not an all-clear.",
             news=(f"Why: {self.why}.",),
-            answering=f"Say that you saw it: {way}",
+            answering=f"Confirm that you saw this: {way}",
             answer_link=link,
-            buttons=("I saw it",),
+            buttons=("I saw this",),
             jobs_title="WHAT TO DO",
             jobs=(
                 "Read a thermometer at your coldest block this evening, and every "
@@ -73,7 +75,7 @@ class CannotJudgeWords(Words):
         def parts(short: Short) -> list[Part]:
             place = f" at {short(self._place())}"
             return [
-                Part(0, f"CANNOT JUDGE {self._name()}{place}. NOT an all-clear:"),
+                Part(0, f"RISK UNKNOWN {self._name()}{place}. NOT an all-clear:"),
                 Part(0, "read a thermometer, get ready as for frost."),
                 Part(1, f"Why: {self.brief_why}."),
                 Part(3, f"Also {self.also}." if self.also else ""),

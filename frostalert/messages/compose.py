@@ -107,7 +107,7 @@ def _plain_words(
                 wording=wording,
                 why=head.detail,
                 brief_why=_brief_reason(source, night),
-                also=", ".join(_short_night(item, wording) for item in group[1:]),
+                also=", ".join(wording.month_day(item.night) for item in group[1:]),
                 ahead=tuple(i for i in others if i.tier is not Tier.NOT_COVERED_YET),
                 in_force=source.in_force,
                 source=f"{source.made}.",
@@ -135,11 +135,6 @@ def _plain_words(
             )
         case _:
             return None
-
-
-def _short_night(item: NightDecision, wording: Wording) -> str:
-    """Return a further night for a text, as short as can be."""
-    return wording.month_day(item.night)
 
 
 def _by_urgency(group: list[NightDecision]) -> list[NightDecision]:

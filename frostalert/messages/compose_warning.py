@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from frostalert.agronomy.methods import NIGHT_CAUTION
+from frostalert.messages.brief_words import is_forbidden
 from frostalert.messages.calendar import plan_attachment
 from frostalert.messages.lead_words import (
     ActionState,
@@ -36,6 +37,8 @@ from frostalert.model.site import Farm
 _LOG = logging.getLogger(__name__)
 LATE = timedelta(minutes=30)
 """A call for hands that comes later than this after its hour leaves too little time."""
+_HEARD_WITHIN = timedelta(hours=12)
+"""For so long a word that there is nothing to do is of use, quiet hours included."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +103,7 @@ def _written(occasion: Occasion, case: _Case, found: Enclosure | None) -> Occasi
     if picture is not None:
         files.append(picture.attachment())
     return replace(
-        occasion,
+        _unhurried(occasion) if _frees_people(occasion, case) else occasion,
         words=WarningWords(
             facts=_facts(occasion, case),
             beside=_beside(case),
@@ -108,6 +111,49 @@ def _written(occasion: Occasion, case: _Case, found: Enclosure | None) -> Occasi
         ),
         attachments=tuple(files),
         picture_alt="" if picture is None else picture.alt(case.wording),
+    )
+
+
+def _frees_people(occasion: Occasion, case: _Case) -> bool:
+    """Return whether it only tells people who were called that nothing can be started.
+
+    Who was never called to get ready, or is called by it for another night as well,
+    has not been told what there is to know: that does not wait.
+    """
+    head = case.head
+    since = head.remember.hands_since_utc
+    was_told = since is not None and since < occasion.now_utc
+    is_news_alone = head.why in (Reason.TIER_ROSE, Reason.GOT_WORSE)
+    others = [item for item in case.group if item is not head]
+    return (
+        occasion.subject is Subject.ACT
+        and case.plan is not None
+        and _lead(case) is ActionState.NOTHING
+        and was_told
+        and is_news_alone
+        and not (head.revoked or head.reinstated)
+        and not _does_harm_now(head, case.plan)
+        and all(item.say is Subject.OUTLOOK for item in others)
+    )
+
+
+def _does_harm_now(head: NightDecision, plan: Plan) -> bool:
+    """Return whether what people were told to start would now do harm.
+
+    Some set an alarm of their own for it: they must hear it before that rings.
+    """
+    told = {start.key for start in head.remember.starts}
+    return any(item.pair in told and is_forbidden(item) for item in plan.refused)
+
+
+def _unhurried(occasion: Occasion) -> Occasion:
+    """Return an occasion that wakes nobody, and is heard all the same once held."""
+    return replace(
+        occasion,
+        is_waking=False,
+        is_worse=False,
+        needed_by_utc=None,
+        deadline_utc=max(occasion.deadline_utc, occasion.now_utc + _HEARD_WITHIN),
     )
 
 
@@ -142,7 +188,7 @@ def _beside(case: _Case) -> TextWords:
         back=_taken_back(case),
         is_again=bool(_again(case)),
         change=_change(case),
-        also=", ".join(_brief_night(item, case.wording) for item in case.group[1:]),
+        also=", ".join(case.wording.month_day(item.night) for item in case.group[1:]),
         error=case.view.plus_minus,
         source=case.source.short,
         is_passed_on=case.head.why is Reason.NOBODY_ANSWERED,
@@ -194,10 +240,10 @@ def _urgent(case: _Case) -> tuple[str, ...]:
     back, again = _taken_back(case), _again(case)
     lines: list[str] = []
     if back is not None:
-        since = "You were called to start this; the forecast has changed since."
+        since = "You were told to start this. The forecast has changed."
         lines = [*back.lines, since]
     if again:
-        lines.append(f"You may start this after all: {again}.")
+        lines.append(f"This is allowed again: {again}.")
     return tuple(lines)
 
 
@@ -207,7 +253,7 @@ def _news(occasion: Occasion, case: _Case) -> tuple[str, ...]:
     change = _change(case)
     if change:
         is_worse = case.head.why is Reason.GOT_WORSE
-        since = "It got worse" if is_worse else "Since you were told"
+        since = "It got worse" if is_worse else "Since the last message"
         news.append(f"{since}: {change}.")
     if case.head.why is Reason.NOBODY_ANSWERED:
         news.append("Nobody who was told before has answered: it is your turn.")
@@ -226,7 +272,7 @@ def _doubts(case: _Case) -> tuple[str, ...]:
     doubts += [f"{capital(note)}." for note in case.source.doubts]
     unseen = [b.block for b in case.night.at_risk if b.stage.is_assumed]
     if unseen:
-        doubts.append(f"Look at the buds, their stage is assumed: {', '.join(unseen)}.")
+        doubts.append(f"Check the buds (stage is a guess): {', '.join(unseen)}.")
     return tuple(doubts)
 
 
@@ -234,12 +280,7 @@ def _source_line(case: _Case) -> str:
     """Return where a warning's numbers come from, and where the others stand."""
     error = case.view.plus_minus
     error = "" if error == "unknown" else f" Give or take {error}."
-    return f"{case.source.made}.{error} All numbers and reasons: the attached page."
-
-
-def _brief_night(item: NightDecision, wording: Wording) -> str:
-    """Return a further night for a text: it was told by it."""
-    return wording.month_day(item.night)
+    return f"{case.source.made}.{error} All numbers: attached page."
 
 
 def _values(occasion: Occasion, case: _Case) -> dict[str, object]:
@@ -277,7 +318,7 @@ def _sunset_matters(case: _Case, starts_utc: datetime | None) -> bool:
     if plan is not None:
         sunset = plan.sunset_utc
         is_first = sunset is not None and (starts_utc is None or sunset <= starts_utc)
-        return is_first and not plan.is_dark
+        return is_first and not plan.is_dark and not plan.is_harm_by_day
     if night.sunset_utc is None or night.act_at_utc is None:
         return False
     return case.wording.now_utc < night.sunset_utc <= night.act_at_utc

@@ -9,13 +9,13 @@ from frostalert.messages.addressing import address
 from frostalert.messages.audience import RecipientState
 from frostalert.messages.brief_words import chance_in_words
 from frostalert.messages.letter import Letter
-from frostalert.messages.night_line import cold_words, is_over, night_line
+from frostalert.messages.night_line import cold_words, night_line
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.parts import Part, Short, fit
-from frostalert.messages.views import SourceView, source_view
+from frostalert.messages.views import SourceView, is_over, source_view
 from frostalert.messages.wording import Wording, chance
 from frostalert.messages.words import Words
-from frostalert.model.alarm import Alarm, AlarmState
+from frostalert.model.alarm import Alarm
 from frostalert.model.assessment import Assessment, BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Message, Subject
 from frostalert.model.site import Farm, Person
@@ -23,7 +23,6 @@ from frostalert.risk.uncertainty import STALE
 
 _LIFE = timedelta(hours=12)
 _DAYS_A_WEEK = 7
-_OVER = (AlarmState.ENDED, AlarmState.ENDED_UNANSWERED)
 
 
 def compose_daily_line(
@@ -94,8 +93,8 @@ class DailyWords(Words):
                 *(f"{line}." for line in self.put_off),
                 *self._muted(),
             ),
-            source=f"{self.source.made}. This line comes every day. If it does not "
-            "come, look at the service.",
+            source=f"{self.source.made}. You get this every day. If it is missing, "
+            "check the home server.",
         )
 
     def text(self, person: Person, link: str, mark: str) -> str:
@@ -122,19 +121,19 @@ class DailyWords(Words):
         """Return what is being watched, what cannot be judged, or that all is quiet."""
         threats, blind, age = self._threats(), self._unjudged(), self._age()
         if threats:
-            words = f"Watching {self._name(threats[0])}: {self._cold(threats[0])}"
+            words = f"Frost risk {self._name(threats[0])}: {self._cold(threats[0])}"
             return words + (
-                f"; cannot judge {self.wording.day(blind[0].night)}" if blind else ""
+                f"; risk unknown {self.wording.day(blind[0].night)}" if blind else ""
             )
         if blind:
-            return f"Cannot judge {self._name(blind[0])}: {blind[0].reason}"
+            return f"Frost risk unknown {self._name(blind[0])}: {blind[0].reason}"
         if all(item.stage.is_muted for item in self.assessment.nights[0].blocks):
             return "Nothing is watched: every block is dormant or harvested"
         if age:
-            return f"Cannot judge {self._name(self._present())}: the forecast is {age}"
+            return f"Frost risk unknown {self._name(self._present())}: forecast {age}"
         shown = self._shown()
-        until = f" to {self.wording.day(shown[-1].night)}" if shown else ""
-        return f"Quiet{until}: no block over the warning limit"
+        until = f" through {self.wording.day(shown[-1].night)}" if shown else ""
+        return f"Quiet{until}: no block near a warning"
 
     def _cold(self, night: NightAssessment) -> str:
         """Return how cold a night gets where, and how likely harm is."""
@@ -180,7 +179,7 @@ class DailyWords(Words):
         told = {
             alarm.night: alarm.tier
             for alarm in self.alarms
-            if alarm.tier.rank and alarm.state not in _OVER
+            if alarm.tier.rank and not alarm.state.is_over
         }
         return tuple(
             f"You were told of {self._name(night)}; the forecast now has "
@@ -221,8 +220,8 @@ class DailyWords(Words):
     def _to_acknowledge(self, person: Person) -> tuple[str, ...]:
         """Return past nights that nobody could judge, and nobody has acknowledged."""
         return tuple(
-            f"Nobody could judge {self.wording.night(alarm.night)}. Say that you saw "
-            f'it: frostalert ack --by "{person.name}"'
+            f"Frost risk unknown {self.wording.night(alarm.night)}. Confirm that you "
+            f'saw this: frostalert ack --by "{person.name}"'
             for alarm in self.alarms
             if alarm.is_unjudged
         )

@@ -121,9 +121,9 @@ class StandDownWords(Words):
         lines = []
         if self.may_be_wet:
             lines.append(
-                f"Water off not before {self._hour()}, and only once you measure a wet "
-                f"bulb above {freezing} and ice melts freely in every block. Never on "
-                "a forecast: shade, wind or dry air freeze wet plants again."
+                f"Keep water on until {self._hour()}, and until you measure a wet bulb "
+                f"above {freezing} and ice melts freely in every block. Never stop it "
+                "on a forecast: shade, wind or dry air freeze wet plants again."
             )
         if self.may_burn:
             lines.append(
@@ -151,8 +151,8 @@ class StandDownWords(Words):
         del person, link
         freezing, name = self.wording.temperature(0.0), self.wording.day(self.night)
         water = (
-            f"Water off not before {self._hour()}, ONLY if you MEASURE wet bulb over "
-            f"{freezing} and ice melts."
+            f"KEEP WATER ON until {self._hour()} AND you MEASURE wet bulb over "
+            f"{freezing} AND ice melts."
         )
         heat = f"Heat out once air stays over {freezing}."
         over = f"Cold hours are over. Covers off once it stays over {freezing}."

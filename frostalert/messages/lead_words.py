@@ -25,6 +25,7 @@ class ActionState(StrEnum):
     LATE_COVERS = "late covers"
     KEEP = "keep"
     COVERED = "covered"
+    BY_HAND = "by hand"
     NOTHING = "nothing"
 
 
@@ -44,7 +45,9 @@ def action_state(plan: Plan, *, was_called: bool) -> ActionState:
     running = [i for i in plan.chosen if not i.method.is_before_dark]
     if running or (may_run and was_called):
         return ActionState.KEEP
-    is_covered = bool(plan.chosen) or bool(plan.taken_as_done)
+    if plan.household is not None and not plan.household.is_laid:
+        return ActionState.BY_HAND
+    is_covered = bool(plan.chosen or plan.taken_as_done or plan.household)
     return ActionState.COVERED if is_covered else ActionState.NOTHING
 
 
@@ -52,6 +55,11 @@ def first_job(plan: Plan, wording: Wording) -> str:
     """Return the hour of a plan's first job, or "now"."""
     first = min((task.start_utc for task in plan.tasks), default=plan.made_utc)
     return "now" if first <= plan.made_utc else wording.clock(first)
+
+
+def by_when(plan: Plan, wording: Wording) -> str:
+    """Return by when what is laid by day must lie: dark, or an earlier harm's hour."""
+    return wording.clock(plan.first_harm_utc) if plan.is_harm_by_day else "dark"
 
 
 def first_start_utc(plan: Plan) -> datetime | None:

@@ -68,7 +68,7 @@ class MorningWords(Words):
             jobs=self._jobs(),
             rows_title="WHO ANSWERED",
             rows=self.line.calls.answers or ("Nobody answered.",),
-            source="What you count teaches the next warnings. The whole season: "
+            source="Your counts improve the next warnings. The whole season: "
             "frostalert season.",
         )
 
@@ -93,7 +93,9 @@ class MorningWords(Words):
         """Return the forecast low, and what was measured."""
         forecast = self.wording.temperature(self.line.forecast_low_c)
         if self.line.measured_low_c is None:
-            return f"the forecast had {forecast}; no thermometer was read until dawn"
+            return (
+                f"the forecast had {forecast}; no thermometer reading came in overnight"
+            )
         measured = self.wording.temperature(self.line.measured_low_c)
         return f"the forecast had {forecast}, your thermometer read {measured}"
 
@@ -109,7 +111,7 @@ class MorningWords(Words):
             "" if kill is None else f" About {kill:.0f} % of its buds may be dead."
         )
         return (
-            f"Cut 100 buds a block, first in {worst}: a brown or black heart is dead."
+            f"Cut 100 buds a block, first in {worst}: brown or black inside means dead."
             f"{expected}",
             f'Note what you count: frostalert buds "{worst}" --dead NUMBER --of 100',
         )

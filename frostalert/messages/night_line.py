@@ -1,8 +1,7 @@
 """One night in one line: its date, how cold it gets where, and how likely harm is."""
 
-from datetime import datetime
-
 from frostalert.messages.brief_words import chance_in_words
+from frostalert.messages.views import is_over
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import NightAssessment, Tier
 
@@ -27,16 +26,10 @@ def cold_words(night: NightAssessment, wording: Wording) -> str:
     return f"{words}, {chance_in_words(worst.probability)} ({odds})"
 
 
-def is_over(night: NightAssessment, now_utc: datetime) -> bool:
-    """Return whether the sun is up and the cold past: that is no mild night."""
-    sunrise = night.sunrise_utc
-    return night.tier is Tier.NONE and sunrise is not None and now_utc >= sunrise
-
-
 def _what(night: NightAssessment, wording: Wording) -> str:
     """Return what there is to say of a night."""
     if night.tier is Tier.CANNOT_JUDGE:
-        return f"cannot be judged, {night.reason}"
+        return f"frost risk unknown, {night.reason}"
     if night.tier is Tier.NOT_COVERED_YET:
         return "no forecast reaches it yet"
     worst = night.likeliest
@@ -46,4 +39,4 @@ def _what(night: NightAssessment, wording: Wording) -> str:
         return "over"
     low = wording.temperature(worst.past_low_c)
     at = wording.clock(worst.past_low_utc)
-    return f"over; down to {low} at {at}, by the forecast"
+    return f"over; forecast low {low} at {at}"

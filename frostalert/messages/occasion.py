@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from frostalert.messages.picture import PICTURE_CID
 from frostalert.messages.words import Words
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Attachment, MessageClass, Subject
@@ -19,6 +20,7 @@ CLASSES = {
     Subject.MORNING_AFTER: MessageClass.ROUTINE,
     Subject.OPERATOR: MessageClass.OPERATOR,
     Subject.TEST: MessageClass.OPERATOR,
+    Subject.CORRECTION: MessageClass.OPERATOR,
 }
 """Class of each subject; the first of a tier and night is "waking" instead."""
 
@@ -58,6 +60,8 @@ class Occasion:
         Equipment and block of the starts that it calls for.
     unreached : frozenset of str
         Whom nothing reaches, where it is about the service.
+    about : str or None
+        Of whom it tells that they were not reached: they do not hear it.
     nights : tuple of date
         Every night that it tells of.
     said : tuple of (date, Tier, int)
@@ -66,8 +70,8 @@ class Occasion:
         Message-ID that all mail of the episode refers to.
     attachments : tuple of Attachment
         Files that go with its mail.
-    picture_alt : str
-        What its picture shows, in words; empty without one.
+    picture_alt, picture_cid : str
+        What its picture shows, in words, and its name in the mail; empty without one.
     """
 
     key: str
@@ -84,6 +88,7 @@ class Occasion:
     people: tuple[str, ...] = ()
     due_starts: tuple[tuple[str, str], ...] = ()
     unreached: frozenset[str] = frozenset()
+    about: str | None = None
     nights: tuple[date, ...] = ()
     said: tuple[tuple[date, Tier, int], ...] = ()
     thread: str | None = None
@@ -91,6 +96,7 @@ class Occasion:
     words: Words | None = None
     bare: str = ""
     picture_alt: str = ""
+    picture_cid: str = PICTURE_CID
 
     @property
     def message_class(self) -> MessageClass:

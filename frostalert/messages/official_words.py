@@ -6,13 +6,27 @@ from frostalert.messages.wording import Wording
 from frostalert.model.official import OfficialWord
 
 _OLD = timedelta(hours=2)
+_LONGEST = 80
+
+
+def quoted(words: str) -> str:
+    r"""Return others' words on one line, cut: they must not pass for ours.
+
+    Examples
+    --------
+    >>> quoted("Freeze Warning\n\nALL CLEAR")
+    'Freeze Warning ALL CLEAR'
+    """
+    line = " ".join("".join(c if c.isprintable() else " " for c in words).split())
+    return line if len(line) <= _LONGEST else line[: _LONGEST - 4].rstrip() + " ..."
 
 
 def in_force(word: OfficialWord | None, wording: Wording) -> tuple[str, ...]:
     """Return the official warnings in force, in few words; none where none is known."""
     return tuple(
-        f"In force: {item.event} by {item.sender}, {wording.moment(item.onset_utc)} to "
-        f"{wording.moment(item.ends_utc)} (their word)."
+        f"In force: {quoted(item.event)} by {quoted(item.sender)}, "
+        f"{wording.moment(item.onset_utc)} to {wording.moment(item.ends_utc)} (their "
+        "word)."
         for item in (() if word is None else word.alerts)
         if item.ends_utc > wording.now_utc
     )
@@ -26,7 +40,7 @@ def official_lines(word: OfficialWord | None, wording: Wording) -> tuple[str, ..
         since = "never" if word.asked_utc is None else wording.age(word.asked_utc)
         return (f"Official warnings: not known (last had: {since})",)
     lines = [
-        f"In force: {item.event} by {item.sender}, from "
+        f"In force: {quoted(item.event)} by {quoted(item.sender)}, from "
         f"{wording.moment(item.onset_utc)} to {wording.moment(item.ends_utc)} (their "
         "word; the chances here are ours)"
         for item in word.alerts
@@ -41,7 +55,8 @@ def official_lines(word: OfficialWord | None, wording: Wording) -> tuple[str, ..
     if report is not None:
         far = wording.distance(report.distance_km)
         lines.append(
-            f"Nearest official station, {report.name} ({report.station}, {far} off): "
+            f"Nearest official station, {quoted(report.name)} ({report.station}, {far} "
+            "off): "
             f"{wording.temperature(report.air_c)} at {wording.moment(report.at_utc)}"
         )
     return tuple(lines)

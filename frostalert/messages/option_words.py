@@ -6,7 +6,14 @@ from typing import assert_never
 
 from frostalert.messages.wording import Wording, span
 from frostalert.model.method import Agent, RefusalReason, WindAt
-from frostalert.model.plan import GainFacts, Option, Verdict, WaterFacts
+from frostalert.model.plan import (
+    GainFacts,
+    Option,
+    PassedOver,
+    Together,
+    Verdict,
+    WaterFacts,
+)
 from frostalert.model.site import Block
 from frostalert.model.start import StartKey
 from frostalert.physics.start_reading import START_WET_BULB_C
@@ -71,6 +78,8 @@ def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
         lines += _water_lines(option, option.facts, wording)
     elif isinstance(option.facts, GainFacts):
         lines += _gain_lines(option, option.facts, wording)
+    if option.together is not None:
+        lines.append(_together_line(option.together, wording))
     if option.can_be_chosen:
         lines += _reach_lines(option, block)
         lines.append(_saving(option, block))
@@ -81,7 +90,38 @@ def choice_view(option: Option, block: Block, wording: Wording) -> ChoiceView:
     return ChoiceView(
         head=f"{option.block}: {name}{count}: {option.verdict.value}",
         lines=tuple(lines),
-        caution=option.method.caution,
+        caution=caution_of(option),
+    )
+
+
+def caution_of(option: Option) -> str:
+    """Return what can hurt: by itself, and beside what runs with it."""
+    caution = option.method.caution
+    together = option.together
+    return caution if together is None else f"{caution} {together.caution}"
+
+
+def _together_line(together: Together, wording: Wording) -> str:
+    """Return what it does beside another in its block."""
+    gain = ""
+    if together.low_delta_c is not None and together.high_delta_c is not None:
+        low = wording.difference(together.low_delta_c).split()[0]
+        gain = f", gaining {low} to {wording.difference(together.high_delta_c)}"
+    return (
+        f"Together with {together.partner}: {together.verdict.value}{gain}, the lesser "
+        f"counted at its lower end; the better alone loses "
+        f"{100 * together.loss_alone:.0f} % ({together.source})."
+    )
+
+
+def passed_over_words(item: PassedOver) -> str:
+    """Return what could be done in a block as well, and why it is not."""
+    option = item.option
+    beside = f" ({' and '.join(item.beside)})" if item.beside else ""
+    short = f": {', '.join(item.short)} would run short" if item.short else ""
+    return (
+        f"{option.equipment} in {option.block}: {option.verdict.value}, not chosen: "
+        f"{item.why.value}{beside}{short}."
     )
 
 
@@ -100,14 +140,15 @@ def _reach_lines(option: Option, block: Block) -> list[str]:
 def _saving(option: Option, block: Block) -> str:
     """Return what an option is expected to save; no percentage without a curve."""
     before, after = 100.0 * option.loss_before, 100.0 * option.loss_after
+    it = "it" if option.together is None else "both"
     if any(row.has_curve for row in block.crop.stages):
         what = "crop" if block.crop.needed_pct is not None else "buds"
         return (
             f"Expected loss of {what}, over all that the night may do: "
-            f"{before:.0f} % without, {after:.0f} % with it."
+            f"{before:.0f} % without, {after:.0f} % with {it}."
         )
     return (
-        f"Chance that damage begins: {before:.0f} % without, {after:.0f} % with it "
+        f"Chance that damage begins: {before:.0f} % without, {after:.0f} % with {it} "
         "(ranked, not estimated)."
     )
 
@@ -138,7 +179,7 @@ def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[st
         )
     lines.append(_rate_line(facts, wording))
     lines += [
-        f"{line} Near that keep it running, and add heat beside it if you have any."
+        f"{line} Near that keep it running, and light no fire beside it."
         for line in _hold_line(facts, wording)
     ]
     if facts.round_time is not None and facts.longest_round is not None:
@@ -259,7 +300,7 @@ def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackVie
     heat = [i for i in options if i.method.burns]
     water = [i for i in options if not i.method.burns]
     ordered = [*heat, *water]
-    hints = {"If lit put it out": heat, "If it runs KEEP it running": water}
+    hints = {"If lit, PUT OUT": heat, "If on, KEEP IT ON": water}
     return TakenBackView(
         lines=tuple(
             f"Do NOT start {option.equipment} in {option.block}: "
@@ -288,8 +329,8 @@ def _if_begun(option: Option, wording: Wording) -> list[str]:
             ]
         case Agent.WATER:
             return [
-                "If it runs already, do NOT stop it now: only with a measured wet bulb "
-                f"above {freezing} and ice melting freely."
+                "If it is already running, KEEP IT ON until you measure a wet bulb "
+                f"above {freezing} and ice melts freely."
             ]
         case Agent.NEITHER:
             return []

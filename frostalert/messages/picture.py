@@ -52,12 +52,13 @@ class NightPicture:
             when = wording.clock(chart.first_utc + int(low) * HOUR)
             air = wording.temperature(float(chart.air_c[low]))
             parts.append(f"air lowest {air} at {when}")
+        if chart.line is not None:
+            limit = wording.temperature(chart.line.value_c)
+            parts.append(f"harm to {chart.line.name} at {limit}")
         parts += [
-            f"harm to {line.name} at {wording.temperature(line.value_c)}"
-            for line in chart.lines
+            f"start {mark.name} by {wording.clock(mark.run_by_utc)}".replace("  ", " ")
+            for mark in chart.starts
         ]
-        if chart.start_utc is not None:
-            parts.append(f"start by {wording.clock(chart.start_utc)}")
         if chart.stop_utc is not None:
             parts.append(f"stop not before {wording.clock(chart.stop_utc)}")
         return "; ".join(parts)

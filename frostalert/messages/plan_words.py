@@ -3,20 +3,22 @@
 from dataclasses import dataclass
 from datetime import timedelta
 
+from frostalert.messages.household_words import household_text
 from frostalert.messages.lead_words import if_it_still_runs
 from frostalert.messages.option_words import (
     ChoiceView,
     choice_view,
     each_once,
+    passed_over_words,
     refusal_words,
 )
 from frostalert.messages.render import render_plan
 from frostalert.messages.task_words import task_lines
+from frostalert.messages.water_words import keep_water_on, start_table, tank_words
 from frostalert.messages.wording import Wording
 from frostalert.model.heat_side import HeatPlacement, HeatSide
 from frostalert.model.plan import (
     Budget,
-    Option,
     Plan,
     Resource,
     UnprotectedBlock,
@@ -41,6 +43,7 @@ class PlanView:
     title: str
     choices: tuple[ChoiceView, ...]
     not_tonight: tuple[str, ...]
+    passed_over: tuple[str, ...]
     left_out: tuple[str, ...]
     budgets: tuple[str, ...]
     tasks: tuple[str, ...]
@@ -49,8 +52,10 @@ class PlanView:
     where: str
     ready: tuple[str, ...]
     ahead: tuple[str, ...]
+    start: str
     stop: str
     beyond: str
+    household: tuple[str, ...]
 
 
 def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
@@ -66,16 +71,19 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
             f"{item.equipment} in {item.block}: {refusal_words(item, wording)}"
             for item in each_once(plan.refused)
         ),
+        passed_over=tuple(map(passed_over_words, plan.passed_over)),
         left_out=tuple(_left_out(item, plan, wording) for item in plan.left_out),
-        budgets=tuple(_budget(item, wording) for item in plan.budgets),
+        budgets=_supplies(plan, wording),
         tasks=task_lines(plan.tasks, wording),
         dropped=task_lines(plan.dropped, wording, with_hours=False),
         done=task_lines(plan.taken_as_done, wording, with_hours=False),
         where=_where(plan.where, wording) if plan.where else "",
         ready=tuple(_READY_WORDS[name] for name in plan.unready),
         ahead=plan.measures_ahead,
+        start=start_table(plan, wording),
         stop=stop_words(plan, wording),
         beyond=beyond_words(plan, wording),
+        household=household_text(plan, wording),
     )
 
 
@@ -87,13 +95,8 @@ def plan_text(plan: Plan, farm: Farm, wording: Wording) -> str:
 
 def compared_lines(plan: Plan, other: Plan, wording: Wording) -> tuple[str, ...]:
     """Return what another plan does otherwise, block by block."""
-    before = {item.block: item for item in plan.chosen}
-    after = {item.block: item for item in other.chosen}
-    blocks = list(dict.fromkeys([*before, *after]))
-    lines = [
-        f"{name}: {_done(before.get(name))} -> {_done(after.get(name))}"
-        for name in blocks
-    ]
+    blocks = dict.fromkeys(item.block for item in (*plan.chosen, *other.chosen))
+    lines = [f"{name}: {_done(plan, name)} -> {_done(other, name)}" for name in blocks]
     lost = sum(item.worth for item in plan.chosen)
     kept = sum(item.worth for item in other.chosen)
     if lost > 0.0:
@@ -113,12 +116,14 @@ def compared_lines(plan: Plan, other: Plan, wording: Wording) -> tuple[str, ...]
     return tuple(lines)
 
 
-def _done(option: Option | None) -> str:
+def _done(plan: Plan, block: str) -> str:
     """Return what is done in a block, in few words."""
-    if option is None:
-        return "nothing"
-    units = f" x {option.units}" if option.units else ""
-    return f"{option.equipment}{units}, {option.verdict.value}"
+    done = []
+    for option in plan.chosen:
+        if option.block == block:
+            units = f" x {option.units}" if option.units else ""
+            done.append(f"{option.equipment}{units}, {option.verdict.value}")
+    return " and ".join(done) or "nothing"
 
 
 def _title(plan: Plan) -> str:
@@ -140,9 +145,9 @@ def unprotected_words(item: UnprotectedBlock, plan: Plan, wording: Wording) -> s
         if plan.is_after_sunrise:
             return "covers were due before dark."
         return (
-            "covers were due before dark. Laid by lamplight now they keep less, nobody "
-            "has published how much: lay them if hands are free, the coldest spots "
-            "first."
+            "covers were due before dark. Laid now, in the dark, they keep less, and "
+            "nobody has published how much: lay them if hands are free, the coldest "
+            "spots first."
         )
     short = f" ({', '.join(item.short)} would run short)" if item.short else ""
     if Resource.DAYLIGHT.value in item.short:
@@ -151,7 +156,16 @@ def unprotected_words(item: UnprotectedBlock, plan: Plan, wording: Wording) -> s
     return f"{item.why.value}{short}.{budgets}"
 
 
-def _budget(item: Budget, wording: Wording) -> str:
+def _supplies(plan: Plan, wording: Wording) -> tuple[str, ...]:
+    """Return whether supplies last, and which night gets a tank that two ask for."""
+    tank = tank_words(plan, wording)
+    # What the next night needs is said once.
+    is_told = plan.tank is not None
+    lines = [_budget(item, wording, is_next_told=is_told) for item in plan.budgets]
+    return (*lines, tank) if tank else tuple(lines)
+
+
+def _budget(item: Budget, wording: Wording, *, is_next_told: bool = False) -> str:
     """Return whether a supply lasts."""
     needed = wording.amount(item.needed, item.unit)
     until = wording.clock(item.needed_until_utc)
@@ -170,7 +184,7 @@ def _budget(item: Budget, wording: Wording) -> str:
             f"{until}: short by {short}."
         )
     text = f"{what}: {needed} to {until}{cold}; {at_hand} at hand: it lasts"
-    if item.short_for_next:
+    if item.short_for_next and not is_next_told:
         more = wording.amount(item.short_for_next, item.unit)
         text += f", but not for the next night, which is at risk too: {more} short"
     if item.needed_until_utc - wording.now_utc > _NEXT_NIGHT:
@@ -209,16 +223,7 @@ def beyond_words(plan: Plan, wording: Wording) -> str:
 
 
 def stop_words(plan: Plan, wording: Wording) -> str:
-    """Return when water may stop; only a measurement says that it may."""
-    if not any(i.method.wets_buds for i in (*plan.chosen, *plan.begun)):
-        return ""
-    hour = wording.clock(plan.stop_not_before_utc)
-    hour = "full daylight" if hour == "-" else hour
-    is_planned = any(item.method.wets_buds for item in plan.chosen)
-    stop = "Stop water" if is_planned else "If water runs: stop it"
-    freezing = wording.temperature(0.0)
-    return (
-        f"{stop} not before {hour}, and then only with a measured wet bulb above "
-        f"{freezing} and ice melting freely. Then drain the lines: they freeze when "
-        "the flow stops."
-    )
+    """Return when water may stop, and what is done then."""
+    words = keep_water_on(plan, wording)
+    drain = " Then drain the lines: they freeze when the flow stops."
+    return words and words + drain

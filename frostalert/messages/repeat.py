@@ -12,6 +12,11 @@ def marked_repeat(text: str) -> str:
     >>> marked_repeat("FROST tonight"), marked_repeat("TEST FROST tonight")
     ('(again) FROST tonight', 'TEST (again) FROST tonight')
     """
+    return marked_in_front(text, REPEAT_MARK)
+
+
+def marked_in_front(text: str, mark: str) -> str:
+    """Return a text with a mark in front, a rehearsal's own mark before it."""
     if text.startswith(_REHEARSAL):
-        return _REHEARSAL + REPEAT_MARK + text.removeprefix(_REHEARSAL)
-    return REPEAT_MARK + text
+        return _REHEARSAL + mark + text.removeprefix(_REHEARSAL)
+    return mark + text

@@ -113,7 +113,7 @@ class SourceView:
 
 def tier_words(night: NightAssessment, now_utc: datetime) -> str:
     """Return what a night is, in a table of nights."""
-    if _is_over(night, now_utc):
+    if is_over(night, now_utc):
         return "over"
     if night.tier is Tier.NONE:
         return "under limit"
@@ -130,7 +130,7 @@ def night_doubts(night: NightAssessment, wording: Wording) -> tuple[str, ...]:
     return tuple(part for part in parts if part)
 
 
-def _is_over(night: NightAssessment, now_utc: datetime) -> bool:
+def is_over(night: NightAssessment, now_utc: datetime) -> bool:
     """Return whether the sun is up and the cold past: that is no mild night."""
     sunrise = night.sunrise_utc
     return night.tier is Tier.NONE and sunrise is not None and now_utc >= sunrise
@@ -154,7 +154,7 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
         short=wording.day(night.night),
         tier=night.tier,
         tier_words=_TIER_WORDS.get(night.tier, night.tier.value),
-        is_over=_is_over(night, wording.now_utc),
+        is_over=is_over(night, wording.now_utc),
         reason=night.reason,
         kind=_kind(night, wording),
         sunset=wording.clock(night.sunset_utc),

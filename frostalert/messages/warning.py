@@ -14,10 +14,11 @@ from frostalert.model.site import Person
 
 _LEADS = {
     ActionState.START: "Start now",
-    ActionState.LATE_COVERS: "Lay covers now by lamplight",
+    ActionState.LATE_COVERS: "Lay covers now, in the dark",
     ActionState.KEEP: "Keep what runs going",
     ActionState.COVERED: "Covers stay on",
-    ActionState.NOTHING: "Nothing here can hold it",
+    ActionState.BY_HAND: "Cover low plants",
+    ActionState.NOTHING: "Nothing you have can stop it",
 }
 
 
@@ -61,7 +62,7 @@ class WarningWords(Words):
     def _lead(self) -> str:
         """Return what to do, in a few words."""
         facts = self.facts
-        always = (ActionState.LATE_COVERS, ActionState.NOTHING)
+        always = (ActionState.LATE_COVERS, ActionState.BY_HAND, ActionState.NOTHING)
         if facts.subject is Subject.PREPARE and facts.lead not in always:
             return get_ready(facts)
         if facts.lead is ActionState.EARLY:
@@ -76,7 +77,7 @@ class WarningWords(Words):
         first, *more = first_starts(facts.plan, facts.wording, facts.due) or (None,)
         if first is None:
             return ""
-        what = f"{first.equipment} in {first.block} {first.when}"
+        what = f"{first.equipment} in {first.block}, running {first.when}"
         return what + " and more" * bool(more)
 
     def _cold(self) -> str:

@@ -4,7 +4,7 @@ Everything else, every number with its reason, stands on the page that goes with
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from frostalert.messages.brief_words import (
     brief_caution,
@@ -14,23 +14,38 @@ from frostalert.messages.brief_words import (
     done_words,
     refused_words,
 )
+from frostalert.messages.household_words import household_head, household_lines
 from frostalert.messages.lead_words import ActionState, first_job, first_starts
-from frostalert.messages.letter import Letter
+from frostalert.messages.letter import Letter, lines_of
 from frostalert.messages.option_words import each_once
 from frostalert.messages.views import harm_hours
+from frostalert.messages.water_words import keep_water_on, start_table, tank_words
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Subject
-from frostalert.model.plan import Plan, Task, TaskKind
+from frostalert.model.plan import Plan, Task, TaskKind, UnprotectedBlock
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
 MOST_ROWS = 6
 """Blocks that have a line of their own; more are put together by what is done."""
+MOST_WORDS = 350
+"""What two screens of a phone hold."""
 _MOST_AHEAD = 2
+_ENDINGS = {
+    TaskKind.HEAT_OUT: "heat out from {hour}",
+    TaskKind.COVERS_OFF: "covers off from {hour}",
+}
+_ALWAYS = {
+    ActionState.LATE_COVERS: "Lay covers now, in the dark: frost {name}.",
+    ActionState.BY_HAND: "{by_hand}: frost {name}.",
+    ActionState.NOTHING: "Nothing you have can stop the frost {name}. No need to get "
+    "up.",
+}
+"""What is to be done, whether people are to get ready or to act."""
 IN_PAIRS = (
-    "Work in pairs; nobody drives exhausted. Local rules and the fire authority go "
-    "before this."
+    "Work in pairs; do not drive exhausted. Local rules and the fire department come "
+    "first."
 )
 
 
@@ -78,7 +93,7 @@ class NightFacts:
 def letter_of(facts: NightFacts, person: Person, answer_link: str) -> Letter:
     """Return the mail of a warning to one person."""
     own, others = _jobs(facts, person)
-    return Letter(
+    letter = Letter(
         urgent=facts.urgent,
         answer=_answer(facts),
         news=facts.news,
@@ -92,6 +107,18 @@ def letter_of(facts: NightFacts, person: Person, answer_link: str) -> Letter:
         doubts=(*facts.doubts, *_ahead(facts)),
         source=facts.source,
     )
+    full = replace(letter, rules=(*_start_table(facts), *letter.rules))
+    # The page holds it in any case: here it stands where there is room.
+    words = sum(len(line.split()) for line in lines_of(full))
+    return full if words <= MOST_WORDS else letter
+
+
+def _start_table(facts: NightFacts) -> tuple[str, ...]:
+    """Return the readings at which water starts, by dew point, where any does."""
+    if facts.plan is None or facts.subject is Subject.OUTLOOK:
+        return ()
+    table = start_table(facts.plan, facts.wording)
+    return (table,) if table else ()
 
 
 def _answer(facts: NightFacts) -> str:
@@ -103,16 +130,15 @@ def verb_of(facts: NightFacts) -> str:
     """Return what is to be done, in one sentence."""
     name = facts.wording.night(facts.night.night)
     if facts.is_taken_back:
-        return f"The frost {name} stays as told."
+        return f"Frost is still expected {name}."
     if facts.subject is Subject.OUTLOOK:
         return f"Frost may harm buds {name}."
     lead = facts.lead
-    if lead is ActionState.LATE_COVERS:
-        return f"Lay covers now, by lamplight: frost {name}."
-    if lead is ActionState.NOTHING:
-        return (
-            f"Nothing you have can hold the frost {name}. Nobody has to get up for it."
+    if lead in _ALWAYS:
+        by_hand = (
+            "" if facts.plan is None else household_head(facts.plan, facts.wording)
         )
+        return _ALWAYS[lead].format(name=name, by_hand=by_hand)
     if facts.subject is Subject.PREPARE:
         return f"{get_ready(facts)}: frost {name}."
     return {
@@ -157,8 +183,10 @@ def _answering(facts: NightFacts, person: Person, answer_link: str) -> str:
     if facts.subject is Subject.OUTLOOK:
         return ""
     if answer_link:
-        return f"Say who acts: {answer_link}"
-    return f'Say who acts, on the home server: frostalert ack --by "{person.name}"'
+        return f"Tell us you have it: {answer_link}"
+    return (
+        f'Tell us you have it, on the home server: frostalert ack --by "{person.name}"'
+    )
 
 
 def _jobs(facts: NightFacts, person: Person) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -176,7 +204,33 @@ def _jobs(facts: NightFacts, person: Person) -> tuple[tuple[str, ...], tuple[str
         + "; ".join(_brief(task, facts) for task in others if name in task.who)
         for name in names
     )
-    return tuple(_line(task, facts) for task in own if _is_named(task)), lines
+    named = [task for task in own if _is_named(task)]
+    night = [_line(task, facts) for task in named if not _is_ending(task)]
+    jobs = (*_household(plan, facts.wording), *night)
+    return (*jobs, *_morning(filter(_is_ending, named), facts)), lines
+
+
+def _is_ending(task: Task) -> bool:
+    """Return whether a job ends what ran through the night, by what is measured."""
+    return task.kind in _ENDINGS and not (task.is_if_begun or task.is_before_wind)
+
+
+def _morning(endings: Iterable[Task], facts: NightFacts) -> tuple[str, ...]:
+    """Return what ends in the morning, in one line: none of it by the clock alone."""
+    words = [
+        _ENDINGS[task.kind].format(hour=facts.wording.clock(task.start_utc))
+        for task in endings
+    ]
+    if not words:
+        return ()
+    freezing = facts.wording.temperature(0.0)
+    return (f"Morning, once the air stays above {freezing}: {'; '.join(words)}.",)
+
+
+def _household(plan: Plan, wording: Wording) -> tuple[str, ...]:
+    """Return what a house has as jobs, under where they are done."""
+    lines = household_lines(plan)
+    return (f"{household_head(plan, wording)}:", *lines) if lines else ()
 
 
 def _is_named(task: Task) -> bool:
@@ -199,13 +253,12 @@ def _brief(task: Task, facts: NightFacts) -> str:
 
 def _days_ahead(facts: NightFacts) -> str:
     """Return what a far night asks for."""
-    send = facts.night.send_by_utc
-    if send is None:
-        return "Nothing yet. Look at pump, water, fuel and covers by day."
-    return (
-        "Nothing yet. Look at pump, water, fuel and covers by day; if it still stands, "
-        f"you are called by {facts.wording.clock(send)}."
-    )
+    words = "Nothing to start yet. Check pump, water, fuel and covers in daylight."
+    send, wording = facts.night.send_by_utc, facts.wording
+    if send is None or send <= wording.now_utc:
+        return words
+    when = f"{wording.weekday(send)} {wording.clock(send)}"
+    return f"{words} If frost is still likely, you hear from us by {when}."
 
 
 def _rows(facts: NightFacts) -> tuple[str, ...]:
@@ -253,10 +306,17 @@ def _done(record: BlockNight, facts: NightFacts) -> str:
     words = [done_words(item, facts.wording) for item in own]
     if not own:
         left = [item for item in plan.left_out if item.block == record.block]
-        words += [f"Given up: {item.why.value}." for item in left]
+        words += [f"{_given_up(item, plan)}." for item in left]
     refused = each_once(i for i in plan.refused if i.block == record.block)
     words += [told for item in refused if (told := refused_words(item))]
     return "".join(f" {word}" for word in words)
+
+
+def _given_up(item: UnprotectedBlock, plan: Plan) -> str:
+    """Return why a block gets nothing; what a house has is something."""
+    if plan.household is not None and item.block in plan.household.blocks:
+        return "With what the house has"
+    return f"Unprotected: {item.why.value}"
 
 
 def _rules(facts: NightFacts) -> tuple[str, ...]:
@@ -265,24 +325,15 @@ def _rules(facts: NightFacts) -> tuple[str, ...]:
     if plan is None or facts.subject is Subject.OUTLOOK:
         return ()
     running = (*plan.chosen, *plan.begun)
-    rules = []
-    if any(item.method.wets_buds for item in running):
-        rules.append(_keep_water_on(plan, facts.wording))
-    kinds = dict.fromkeys(item.method.kind for item in running)
-    rules += [brief_caution(kind) for kind in kinds if brief_caution(kind)]
+    rules = [keep_water_on(plan, facts.wording)]
+    rules += [brief_caution(item.method.kind) for item in running]
+    rules += [i.together.caution for i in running if i.together is not None]
+    rules = list(dict.fromkeys(filter(None, rules)))
     if rules:
         rules.append(IN_PAIRS)
+    if plan.tank is not None and not plan.tank.lasts:
+        rules.append(tank_words(plan, facts.wording))
     return tuple(rules)
-
-
-def _keep_water_on(plan: Plan, wording: Wording) -> str:
-    """Return when water may stop, and by what alone."""
-    hour = wording.clock(plan.stop_not_before_utc)
-    until = "full daylight" if hour == "-" else hour
-    return (
-        "KEEP WATER ON once it runs: off only with a measured wet bulb above "
-        f"{wording.temperature(0.0)} and ice melting freely, not before {until}."
-    )
 
 
 def _ahead(facts: NightFacts) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from frostalert.messages.brief_words import (
 from frostalert.messages.lead_words import (
     ActionState,
     StartWords,
+    by_when,
     first_job,
     first_starts,
 )
@@ -25,11 +26,17 @@ from frostalert.messages.views import harm_hours
 from frostalert.messages.warning_letter import NightFacts
 from frostalert.messages.wording import chance
 from frostalert.model.notice import Subject
-from frostalert.model.plan import Task
+from frostalert.model.plan import Option, Resource, Task
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
 _NOON_HOUR = 12
+_ALWAYS = {
+    ActionState.NOTHING: "FROST {name}: NOTHING HERE CAN STOP IT. No need to get up.",
+    ActionState.LATE_COVERS: "LAY COVERS NOW, IN THE DARK, {name}:",
+    ActionState.BY_HAND: "FROST {name}: COVER LOW PLANTS {when}.",
+}
+"""What is to be done, whether people are to get ready or to act."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,8 +88,8 @@ def _parts(
         *([] if facts.is_taken_back else _work(facts, person, short)),
         *_cold(facts, words, short),
         *_without(facts, words, short),
-        Part(5, f"Since told: {words.change}." if words.change else ""),
-        Part(2, "Nobody answered yet." if words.is_passed_on else ""),
+        Part(5, f"Changed: {words.change}." if words.change else ""),
+        Part(2, "Now it is your turn." if words.is_passed_on else ""),
         Part(5, f"Also {words.also}." if words.also else ""),
         Part(2, f"Answer: {link}" if is_answerable else ""),
         Part(0, words.source),
@@ -94,24 +101,24 @@ def _back(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
     back = words.back
     if back is None:
         return []
-    pairs = "; ".join(f"{short(item)}, {short(block)}" for item, block in back.pairs)
-    lead = "DO NOT START" if facts.is_taken_back else "NOT"
-    if_begun = f"{back.if_begun}." if back.if_begun and facts.is_taken_back else ""
-    return [Part(0, f"{lead} {pairs}: {back.why}."), Part(0, if_begun)]
+    pairs = "; ".join(f"{short(item)} in {short(block)}" for item, block in back.pairs)
+    if_begun = f"{back.if_begun}." if back.if_begun else ""
+    return [Part(0, f"DO NOT START {pairs}: {back.why}."), Part(0, if_begun)]
 
 
 def _lead(facts: NightFacts, words: TextWords) -> str:
     """Return the verb, and the night; after midnight the morning's date."""
     name = _date(facts)
     if facts.is_taken_back:
-        return f"Frost {name} as told."
+        return f"STILL FROST {name}."
     if facts.subject is Subject.OUTLOOK:
         return f"FROST POSSIBLE {name}:"
     again = "AFTER ALL: " if words.is_again else ""
-    if facts.lead is ActionState.NOTHING:
-        return f"{again}FROST {name}: NOTHING HERE CAN HOLD IT, nobody has to get up."
-    if facts.lead is ActionState.LATE_COVERS:
-        return f"{again}LAY COVERS NOW BY LAMPLIGHT, {name}:"
+    if facts.lead in _ALWAYS:
+        when = "NOW"
+        if facts.plan is not None and not facts.plan.is_dark:
+            when = f"BEFORE {by_when(facts.plan, facts.wording).upper()}"
+        return again + _ALWAYS[facts.lead].format(name=name, when=when)
     if facts.subject is Subject.PREPARE:
         hour = "now"
         if facts.plan is not None:
@@ -146,7 +153,8 @@ def _work(facts: NightFacts, person: Person, short: Short) -> list[Part]:
     dusk = [item for item in plan.chosen if item.method.is_before_dark]
     if dusk and not plan.is_dark:
         names = ", ".join(f"{short(i.equipment)} {short(i.block)}" for i in dusk)
-        parts.append(Part(0, f"By dark: {names}."))
+        by = by_when(plan, facts.wording)
+        parts.append(Part(0, f"By {by}: {names}."))
     starts = first_starts(plan, facts.wording, facts.due)
     if facts.subject is Subject.PREPARE:
         starts = _all_starts(facts)
@@ -156,9 +164,8 @@ def _work(facts: NightFacts, person: Person, short: Short) -> list[Part]:
     )
     for place, (_, item) in enumerate(ordered):
         option = next(o for o in plan.chosen if o.pair == _pair(item))
-        is_call = facts.subject is Subject.ACT
-        run = "Run " if place == 0 and is_call else ""
-        words = f"{run}{short(item.equipment)} {short(item.block)} {item.when}"
+        within = "in " * (facts.subject is Subject.ACT)
+        words = f"{short(item.equipment)} {within}{short(item.block)} {item.when}"
         reading = reading_c(option)
         if reading is not None and facts.subject is Subject.ACT:
             words += f" or at {facts.wording.temperature(reading)}"
@@ -197,14 +204,22 @@ def _cold(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
         return []
     air = facts.wording.temperature(worst.site_low_c)
     harm = harm_hours(facts.night, facts.wording)
-    known = ", hours missing" if words.has_gap else ""
+    known = ", maybe longer" if words.has_gap else ""
     cold = f"{air} in {short(worst.block)}"
-    parts = [Part(0, f"{cold}, harm {harm}{known}.")]
+    harm = f"harm {harm}" if harm[:1].isdigit() else harm
+    parts = [Part(0, f"{cold}, {harm}{known}.")]
     if facts.subject is Subject.OUTLOOK and worst.probability is not None:
         parts.append(Part(1, f"Chance {chance(worst.probability)}."))
     if words.error != "unknown":
         parts.append(Part(4, f"Give or take {words.error}."))
     return parts
+
+
+def _not_to_use(item: Option) -> str:
+    """Return what not to do: what may run already must not be stopped by a "not"."""
+    if item.may_run and not item.method.burns:
+        return "START NO MORE, STOP NOTHING:"
+    return "DO NOT USE"
 
 
 def _without(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
@@ -216,13 +231,24 @@ def _without(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
     parts = [
         Part(
             2,
-            f"NOT {short(item.equipment)}, {short(item.block)}: "
+            f"{_not_to_use(item)} {short(item.equipment)} in {short(item.block)}: "
             f"{brief_ground(item.grounds[0])}.",
         )
         for item in each_once(filter(is_forbidden, plan.refused))
         if item.pair not in told
     ]
-    if plan.left_out:
-        names = ", ".join(short(item.block) for item in plan.left_out)
-        parts.append(Part(3, f"Given up: {names}."))
+    by_hand = plan.household.blocks if plan.household is not None else ()
+    is_late = facts.lead is ActionState.LATE_COVERS
+    left = [
+        item.block
+        for item in plan.left_out
+        if item.block not in by_hand
+        and not (is_late and Resource.DAYLIGHT.value in item.short)
+    ]
+    if plan.household is not None and not plan.household.is_laid:
+        names = ", ".join(map(short, by_hand))
+        parts.append(Part(2, f"Sheets, buckets: {names}."))
+    if left:
+        names = ", ".join(map(short, left))
+        parts.append(Part(3, f"Unprotected: {names}."))
     return parts

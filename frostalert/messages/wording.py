@@ -135,7 +135,7 @@ class Wording:
         ahead = (night - self.now_utc.astimezone(self.zone).date()).days
         if ahead == -1:
             morning = night + timedelta(days=1)
-            return f"this night, {self.day(night)} to {self.day(morning)}"
+            return f"overnight {self.day(night)} to {self.day(morning)}"
         names = {0: "tonight", 1: "tomorrow night"}
         name = self.day(night)
         return f"{names[ahead]}, {name}" if ahead in names else name

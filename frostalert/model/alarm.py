@@ -51,6 +51,11 @@ class AlarmState(StrEnum):
     ENDED_UNANSWERED = "over, and nobody had answered"
     ENDED = "over"
 
+    @property
+    def is_over(self) -> bool:
+        """Whether the night has ended, answered or not."""
+        return self in (AlarmState.ENDED, AlarmState.ENDED_UNANSWERED)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alarm:

@@ -130,6 +130,7 @@ class BlockNight(MeasuredNight):
     wet_bulb_at_low_c: float | None = None
     wet_bulb_low_c: float | None = None
     wet_bulb_above_zero_utc: datetime | None = None
+    air_above_zero_utc: datetime | None = None
     past_low_c: float | None = None
     past_low_utc: datetime | None = None
     wet_probability: float | None = None
@@ -250,6 +251,8 @@ class NightAssessment:
     stop_not_before_utc : datetime or None
         Earliest hour at which the forecast allows water to stop; only a measurement
         can say that it may. None if the forecast does not show it.
+    heat_out_utc : datetime or None
+        The same for heat: by the air, whatever the wet bulb.
     lacks_past_hours : bool
         Whether hours of this night that have gone by are unknown.
     low_c : float or None
@@ -279,6 +282,7 @@ class NightAssessment:
     act_at_utc: datetime | None
     cold_over_utc: datetime | None
     stop_not_before_utc: datetime | None
+    heat_out_utc: datetime | None
     lacks_past_hours: bool
     missing: str
     blocks: tuple[BlockNight, ...]

@@ -84,6 +84,8 @@ class BlockNightValues(Generic[Bud, Number, Maybe, MaybeMoment, Flag]):
     wet_bulb_above_zero_utc : moment
         When the wet bulb is forecast to rise above 0 degC for good; missing if it never
         falls below, or stays below as far as the night is known.
+    air_above_zero_utc : moment
+        The same for the air, which heat goes out by.
     wet_probability : number
         Chance that buds are wet when the night is coldest. [0..1]
     low_sigma_c, sigma_c : number
@@ -119,6 +121,7 @@ class BlockNightValues(Generic[Bud, Number, Maybe, MaybeMoment, Flag]):
     wet_bulb_at_low_c: Maybe
     wet_bulb_low_c: Maybe
     wet_bulb_above_zero_utc: MaybeMoment
+    air_above_zero_utc: MaybeMoment
     past_low_c: Maybe
     past_low_utc: MaybeMoment
     wet_probability: Maybe

@@ -15,8 +15,16 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A start: what must run by when; without a name where there is no plan."""
+
+    name: str
+    run_by_utc: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Chart:
-    """One night of the block most at risk.
+    """One night of the block most at risk, and of no other.
 
     Attributes
     ----------
@@ -26,10 +34,12 @@ class Chart:
         Among the plants, hour by hour. [degC] NaN where unknown.
     sigma_c : float
         Standard error of the low. [degC]
-    lines : tuple of Line
-        Alarm temperatures of the blocks at risk, by crop and stage.
-    start_utc, stop_utc : datetime or None
-        When protection must run, and before which water must not stop.
+    line : Line or None
+        Its alarm temperature, by crop and stage.
+    starts : tuple of Mark
+        What the plan starts in it, the earliest first.
+    stop_utc : datetime or None
+        Before which its water must not stop.
     """
 
     night: date
@@ -39,10 +49,10 @@ class Chart:
     dewpoint_c: FloatArray
     wet_bulb_c: FloatArray
     sigma_c: float
-    lines: tuple[Line, ...]
+    line: Line | None
     sunset_utc: datetime | None
     sunrise_utc: datetime | None
-    start_utc: datetime | None
+    starts: tuple[Mark, ...]
     stop_utc: datetime | None
     is_fahrenheit: bool
     time_zone: str

@@ -15,6 +15,34 @@ class LeadClass(StrEnum):
     LATER = "later"
 
 
+class PairOrigin(StrEnum):
+    """Whose thermometer a night's low was read on, and whether an archive told it."""
+
+    OWN = "own"
+    STATION = "station"
+    ARCHIVE = "archive, own thermometer"
+    ARCHIVE_STATION = "archive, station"
+
+    @property
+    def is_station(self) -> bool:
+        """Whether it is of an official station, which stands elsewhere."""
+        return self in (PairOrigin.STATION, PairOrigin.ARCHIVE_STATION)
+
+    @property
+    def is_archived(self) -> bool:
+        """Whether an archive told it, not a forecast that the program saw itself."""
+        return self in (PairOrigin.ARCHIVE, PairOrigin.ARCHIVE_STATION)
+
+    @property
+    def weight(self) -> float:
+        """What such a night counts beside one of the site's own. [1]
+
+        A station tells of the source's error, and of its own place; an archive holds
+        each hour as it was forecast a day before. Common practice, no source.
+        """
+        return 0.5 ** (self.is_station + self.is_archived)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ForecastObservation:
     """One night's low by one source's forecast, and as it was observed.
@@ -27,6 +55,11 @@ class ForecastObservation:
         How far ahead it was made.
     forecast_low_c, observed_low_c : float
         The source's uncorrected low, and the reference sensor's. [degC]
+    origin : PairOrigin
+        Whose thermometer that was.
+    station, distance_km : str, float
+        Which official station, and how far from the site. [km] Empty, and zero, for the
+        site's own thermometer.
     """
 
     night: date
@@ -35,6 +68,9 @@ class ForecastObservation:
     forecast_low_c: float
     observed_low_c: float
     lead: LeadClass = LeadClass.TONIGHT
+    origin: PairOrigin = PairOrigin.OWN
+    station: str = ""
+    distance_km: float = 0.0
 
     @property
     def error_c(self) -> float:
@@ -78,14 +114,23 @@ class Learned:
         What of it is counted. [degC]
     sigma_c : float or None
         Standard error of the low that is left. [degC] None until it may be believed.
-    nights : int
-        How many nights it rests on.
+    nights, archive_nights : int
+        How many nights it rests on, and how many of them come out of an archive.
     """
 
     bias_c: float
     applied_c: float
     sigma_c: float | None
     nights: int
+    archive_nights: int = 0
+
+    @property
+    def words(self) -> str:
+        """What it rests on."""
+        nights = "1 night" if self.nights == 1 else f"{self.nights} nights"
+        if not self.archive_nights:
+            return nights
+        return f"{nights}, {self.archive_nights} of them from archives"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -185,3 +185,44 @@ class Method:
                 return False
             case _:
                 assert_never(kind)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MethodPair:
+    """Two kinds of method that go together in one block.
+
+    Attributes
+    ----------
+    kinds : frozenset of MethodKind
+        The two.
+    caution : str
+        What can hurt where they run together, beside what each has of its own.
+    source : str
+        Who says that they go together.
+    """
+
+    kinds: frozenset[MethodKind]
+    caution: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HouseholdMeans:
+    """What a house has against frost, for low plants, without any equipment.
+
+    Attributes
+    ----------
+    text : str
+        What is done.
+    source : str
+        Who says so.
+    is_by_day : bool
+        Whether it is of use only by day, before the frost.
+    is_hot : bool
+        Whether it could set straw on fire.
+    """
+
+    text: str
+    source: str
+    is_by_day: bool = False
+    is_hot: bool = False

@@ -33,6 +33,7 @@ class Subject(StrEnum):
     MORNING_AFTER = "morning-after"
     OPERATOR = "operator"
     TEST = "test"
+    CORRECTION = "correction"
 
 
 ENDINGS = frozenset({Subject.WITHDRAWN, Subject.STAND_DOWN})
@@ -47,6 +48,7 @@ class Reason(StrEnum):
     NOBODY_ANSWERED = "nobody has acknowledged it"
     TAKEN_BACK = "what was called for must not be started any more"
     CALLED_AGAIN = "what was taken back may be started after all"
+    PLAN_FOLLOWS = "its plan is there now"
     START_IS_DUE = "the hour of a start has come"
     NEWLY_LISTED = "it was told before this person or address was listed"
     WAITING_TO_RAISE = "waiting for a second forecast before raising a far night"
@@ -116,6 +118,8 @@ class NightHistory:
         When people were first called to prepare, and to start.
     starts : tuple of Start
         What people were told to set up and to start, and how far each has come.
+    is_plan_owed : bool
+        Whether the last warning went out without its plan, which took too long.
     """
 
     night: date
@@ -142,6 +146,7 @@ class NightHistory:
     hands_since_utc: datetime | None = None
     start_since_utc: datetime | None = None
     starts: tuple[Start, ...] = ()
+    is_plan_owed: bool = False
 
     @property
     def told_starts(self) -> frozenset[StartKey]:
@@ -324,7 +329,8 @@ class OutboxState(StrEnum):
 class OutboxRow:
     """A queued message with what became of it.
 
-    `attempts` counts the tries, `unknowns` those of which the outcome is not known.
+    `attempts` counts the tries, `unknowns` those of which the outcome is not known, and
+    `refusals` those at which the recipient was refused.
     """
 
     row_id: int
@@ -336,6 +342,13 @@ class OutboxRow:
     last_error: str | None
     provider_id: str | None
     last_try_utc: datetime | None = None
+    queued_utc: datetime
+    refusals: int = 0
+
+    @property
+    def due_utc(self) -> datetime:
+        """When it was to go out."""
+        return self.message.held_until_utc or self.queued_utc
 
 
 class ArrivalState(StrEnum):

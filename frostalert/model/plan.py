@@ -6,7 +6,7 @@ from enum import StrEnum
 
 from frostalert.model.assessment import NightKind
 from frostalert.model.heat_side import HeatPlacement
-from frostalert.model.method import Method, RefusalReason
+from frostalert.model.method import HouseholdMeans, Method, RefusalReason
 from frostalert.model.start import StartKey
 
 
@@ -31,9 +31,10 @@ class UnprotectedReason(StrEnum):
     """Why a block at risk gets nothing."""
 
     NO_METHOD = "no method is listed for it"
-    NOTHING_WORKS = "nothing that is there can work tonight"
-    OTHERS_FIRST = "what there is saves more elsewhere"
-    NOT_ENOUGH = "what there is does not suffice for it"
+    NOTHING_WORKS = "nothing you have can work tonight"
+    OTHERS_FIRST = "what you have saves more elsewhere"
+    NOT_ENOUGH = "what you have is not enough for it"
+    KEPT_BACK = "its water is kept for the night after"
 
 
 class Resource(StrEnum):
@@ -77,6 +78,10 @@ class WaterFacts:
         Whether its limbs break under ice.
     flow_l_per_h : float
         What the block takes. [L/h]
+    low_air_c : float
+        Lowest air expected while it runs. [degC]
+    pressure_hpa : float
+        Pressure at the site, by which a thermometer tells the start. [hPa]
     reached : float
         Share of the block's ground that the water reaches, 0 to 1.
     """
@@ -87,6 +92,8 @@ class WaterFacts:
     table_source: str
     holds_to_air_c: float | None
     hold_chance: float
+    low_air_c: float
+    pressure_hpa: float
     longest_round: timedelta | None = None
     round_time: timedelta | None = None
     latest_start_utc: datetime | None = None
@@ -127,6 +134,33 @@ class GainFacts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Together:
+    """What an option is worth beside another in the same block.
+
+    Attributes
+    ----------
+    partner : str
+        The other equipment.
+    verdict : Verdict
+        What both are worth.
+    loss_alone : float
+        Expected loss with the better of the two alone, 0 to 1.
+    low_delta_c, high_delta_c : float or None
+        Range of what both gain. [degC] None where water holds.
+    caution, source : str
+        What can hurt where they run together, and who says that they may.
+    """
+
+    partner: str
+    verdict: Verdict
+    loss_alone: float
+    low_delta_c: float | None
+    high_delta_c: float | None
+    caution: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
     """One method with one equipment in one block tonight.
 
@@ -155,6 +189,9 @@ class Option:
         Air among the buds at which heat is lit. [degC]
     out_by_utc : datetime or None
         When heat must be out, before wind comes up; None where none does.
+    together : Together or None
+        What it does beside another in its block; then `loss_after` is that of both, and
+        `worth` what it adds.
     """
 
     equipment: str
@@ -177,6 +214,7 @@ class Option:
     wind_mps: float | None = None
     ignition_air_c: float | None = None
     out_by_utc: datetime | None = None
+    together: Together | None = None
 
     @property
     def pair(self) -> StartKey:
@@ -205,6 +243,33 @@ class UnprotectedBlock:
     why: UnprotectedReason
     short: tuple[str, ...] = ()
     budgets: tuple["Budget", ...] = ()
+
+
+class PassedReason(StrEnum):
+    """Why something that could be done in a block is not."""
+
+    SAVES_LESS = "what is chosen there saves more, and both do not go together"
+    ADDS_LITTLE = "beside what is chosen it saves less than a twentieth of the crop"
+    SHORT = "what you have is not enough for it"
+    OTHERS_FIRST = "what it takes saves more elsewhere"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassedOver:
+    """What could be done in a block and is not, and why.
+
+    Attributes
+    ----------
+    beside : tuple of str
+        The equipment that is chosen in the block.
+    short : tuple of str
+        What would run short if it were done too.
+    """
+
+    option: Option
+    why: PassedReason
+    beside: tuple[str, ...] = ()
+    short: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,6 +306,58 @@ class Budget:
         if self.at_hand is None or not self.reserve:
             return 0.0
         return max(0.0, self.needed + self.reserve - self.at_hand)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TankShare:
+    """One tank that two nights in a row ask for.
+
+    Attributes
+    ----------
+    next_night : date
+        The second of them.
+    used_l, left_l : float
+        What the first takes, and what it leaves for the second. [L]
+    needed_l : float
+        What the second needs to stand in the tank. [L]
+    gets : date
+        The night that gets the tank where it does not last for both.
+    """
+
+    next_night: date
+    used_l: float
+    left_l: float
+    needed_l: float
+    gets: date
+
+    @property
+    def is_kept_back(self) -> bool:
+        """Whether the second night gets it."""
+        return self.gets == self.next_night
+
+    @property
+    def lasts(self) -> bool:
+        """Whether it lasts for both as it is shared."""
+        return not self.is_kept_back and self.left_l >= self.needed_l
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Household:
+    """What a house has for low plants that nothing else is done for.
+
+    Attributes
+    ----------
+    blocks : tuple of str
+        Where.
+    means : tuple of HouseholdMeans
+        With what.
+    is_laid : bool
+        Whether it is dark and people were told of it by day.
+    """
+
+    blocks: tuple[str, ...]
+    means: tuple[HouseholdMeans, ...]
+    is_laid: bool
 
 
 class TaskKind(StrEnum):
@@ -320,6 +437,8 @@ class Plan:
         What is listed for a block at risk and cannot be reckoned.
     refused : tuple of Option
         What is there and is not to be used tonight.
+    passed_over : tuple of PassedOver
+        What could be done in a block at risk and is not.
     beyond : tuple of (str, str)
         Equipment and block of what people were called to start in blocks that are at
         risk no longer.
@@ -337,6 +456,12 @@ class Plan:
         What was not tried this season.
     measures_ahead : tuple of str
         What can be done days ahead, by name.
+    tank : TankShare or None
+        How one tank is shared with the next night; None where only one asks for it.
+    first_harm_utc : datetime or None
+        When the first block at risk must be protected; None where none is.
+    household : Household or None
+        What a house has, where there is no equipment and low plants are at risk.
     """
 
     night: date
@@ -345,6 +470,7 @@ class Plan:
     chosen: tuple[Option, ...]
     listed: tuple[Option, ...]
     refused: tuple[Option, ...]
+    passed_over: tuple[PassedOver, ...]
     beyond: tuple[tuple[str, str], ...]
     begun: tuple[Option, ...]
     left_out: tuple[UnprotectedBlock, ...]
@@ -361,6 +487,15 @@ class Plan:
     stop_not_before_utc: datetime | None
     sunset_utc: datetime | None
     sunrise_utc: datetime | None
+    tank: TankShare | None = None
+    household: Household | None = None
+    first_harm_utc: datetime | None = None
+
+    @property
+    def is_harm_by_day(self) -> bool:
+        """Whether the freeze begins before the sun sets."""
+        harm, sunset = self.first_harm_utc, self.sunset_utc
+        return harm is not None and sunset is not None and harm < sunset
 
     @property
     def starts(self) -> tuple[Task, ...]:

@@ -1,6 +1,6 @@
 """What the configuration says, as plain values for the parts that need them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import assert_never
 
@@ -72,6 +72,35 @@ class SourceSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PastSettings:
+    """Where past springs are read from.
+
+    Attributes
+    ----------
+    csv : str or None
+        The thermometer's own file; the columns and the form of its times are named.
+    station : str or None
+        Identifier of the station to take; None for the nearest.
+    at_start : bool
+        Whether the service does it once by itself.
+    """
+
+    csv: str | None = None
+    unit: str = "degF"
+    time_column: str = "time"
+    value_column: str = "value"
+    sensor: str | None = None
+    sensor_column: str = "sensor"
+    time_format: str | None = None
+    zone: str | None = None
+    station: str | None = None
+    at_start: bool = False
+    previous_runs_url: str = "https://previous-runs-api.open-meteo.com"
+    reanalysis_url: str = "https://archive-api.open-meteo.com"
+    stations_url: str = "https://www.ncei.noaa.gov"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """The whole configuration, checked.
 
@@ -96,6 +125,7 @@ class Settings:
     status_directory: str | None = None
     watcher: WatcherSettings | None = None
     web: WebSettings | None = None
+    past: PastSettings = field(default_factory=PastSettings)
 
     def of_channel(self, kind: ChannelKind) -> ChannelSettings | None:
         """Return what a channel was set up with, if it was."""

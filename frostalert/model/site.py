@@ -59,6 +59,13 @@ class Site:
         return self.latitude < 0.0
 
 
+class StartBy(StrEnum):
+    """What a block's start is called by."""
+
+    FORECAST = "forecast"
+    THERMOMETER = "thermometer"
+
+
 class AlarmAt(StrEnum):
     """What hands are called by."""
 
@@ -94,6 +101,8 @@ class Block:
         What a night of each method costs here. [site's currency]
     alarm_at : AlarmAt
         What hands are called by.
+    start_by : StartBy
+        Whether its own thermometer may hold that call back on a clear calm night.
     priority : float
         How much more than by its value it counts when not all can be saved.
     canopy_m : float or None
@@ -123,6 +132,7 @@ class Block:
     crop_value: float | None = None
     night_costs: tuple[tuple[str, float], ...] = ()
     alarm_at: AlarmAt = AlarmAt.FIRST_HARM
+    start_by: StartBy = StartBy.FORECAST
     priority: float = 1.0
     canopy_m: float | None = None
     has_brittle_wood: bool = False

@@ -6,9 +6,13 @@ outcome is the same message to the receiver.
 
 import smtplib
 import ssl
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import replace
 from email import policy
 from email.message import EmailMessage
 from email.utils import format_datetime, formataddr
+from socket import SHUT_RDWR
 from threading import Event
 from typing import Any
 
@@ -22,7 +26,15 @@ from frostalert.transport import within_deadline
 
 _TIMEOUT_S = 30.0
 _PERMANENT = 500
+_ALL_WELL = 250
 _LOG_IN_FIRST = 530
+_MAILBOX = ("5.2.1", "5.2.2")
+"""Enhanced codes of a mailbox that takes nothing just now, whenever it is said.
+
+References
+----------
+.. [1] RFC 3463, section 3.3.
+"""
 # At the customary 78 columns a long subject would begin on the line after its name, and
 # some programs then show it with a space before it. The standard allows 998.
 _POLICY = policy.default.clone(max_line_length=300)
@@ -61,25 +73,32 @@ class EmailNotifier:
         self._site_name = site_name
         self._clock = clock
         self._tls = tls
+        self._line = _Line()
 
     def send(self, message: Message, *, is_repeat: bool) -> Receipt:
-        """Hand a message to the server.
+        """Hand a message to the server, once more as bare text if it is not liked.
 
         Raises
         ------
         DeliveryError
             If it was not taken, with what can be done about it.
         """
-        mail = self._mail(message, is_repeat=is_repeat)
+        mails = [self._mail(message, is_repeat=is_repeat)]
+        if message.html is not None or message.attachments:
+            # What a filter takes offence at is seldom the plain words.
+            bare = replace(message, html=None, attachments=())
+            mails.append(self._mail(bare, is_repeat=is_repeat))
         begun = Event()
         try:
             # The library's timeouts hold for single steps: a name server that never
             # answers, or a server that drips lines, passes them all.
             within_deadline(
-                lambda: self._hand_over(mail, message.address, begun),
+                lambda: self._hand_over(mails, message.address, begun),
                 self._deadline_s,
             )
         except TransportError as error:
+            # The thread that was left behind ends with its connection.
+            self._line.cut()
             # Before the mail itself was begun, it cannot have arrived.
             kind = Refusal.UNKNOWN_OUTCOME if begun.is_set() else Refusal.TRY_AGAIN
             raise _refused(kind, error.problem) from error
@@ -96,25 +115,77 @@ class EmailNotifier:
         try:
             within_deadline(self._knock, self._deadline_s)
         except TransportError as error:
+            self._line.cut()
             raise _refused(Refusal.TRY_AGAIN, error.problem) from error
+
+    @contextmanager
+    def run(self) -> Iterator[None]:
+        """Keep one connection for all mails that are sent while the block runs."""
+        self._line.is_run = True
+        try:
+            yield
+        finally:
+            self._line.is_run = False
+            server = self._line.taken()
+            if server is not None:
+                _close(server)
 
     def _knock(self) -> None:
         """Connect, log in and go."""
-        server = self._connect()
+        _close(self._opened())
+
+    def _hand_over(
+        self, mails: Sequence[EmailMessage], recipient: str, begun: Event
+    ) -> None:
+        """Send the first mail that the server likes, over the line that is open."""
+        server = self._line.taken()
+        if server is not None:
+            try:
+                if _is_alive(server):
+                    self._submit(server, mails, recipient, begun)
+                    return
+            except DeliveryError as error:
+                # It may take so many mails a connection, and no more.
+                if error.refusal is not Refusal.TRY_AGAIN:
+                    raise
+            _close(server)
+        self._submit(self._opened(), mails, recipient, begun)
+
+    def _submit(
+        self,
+        server: "_Server",
+        mails: Sequence[EmailMessage],
+        recipient: str,
+        begun: Event,
+    ) -> None:
+        """Send a mail; keep the connection for the next only if all went well."""
+        server.begun = begun
+        first, *bare = mails
         try:
-            _log_in(server, self._settings)
-        finally:
+            try:
+                _submit(server, first, self._settings.sender, recipient)
+            except DeliveryError as error:
+                if error.refusal is not Refusal.BAD_MESSAGE or not bare:
+                    raise
+                begun.clear()
+                _submit(server, bare[0], self._settings.sender, recipient)
+        except BaseException:
+            _close(server)
+            raise
+        if self._line.is_run:
+            self._line.keep(server)
+        else:
             _close(server)
 
-    def _hand_over(self, mail: EmailMessage, recipient: str, begun: Event) -> None:
-        """Connect, log in and send."""
+    def _opened(self) -> "_Server":
+        """Return a new connection, logged in."""
         server = self._connect()
-        server.begun = begun
         try:
             _log_in(server, self._settings)
-            _submit(server, mail, self._settings.sender, recipient)
-        finally:
+        except BaseException:
             _close(server)
+            raise
+        return server
 
     def _mail(self, message: Message, *, is_repeat: bool) -> EmailMessage:
         """Return a message as email: complete plain text, and HTML beside it."""
@@ -153,6 +224,7 @@ class EmailNotifier:
         try:
             if settings.security == "tls":
                 return _SecureServer(
+                    self._line,
                     settings.host,
                     settings.port,
                     local_hostname=name,
@@ -160,7 +232,11 @@ class EmailNotifier:
                     context=context,
                 )
             server = _Server(
-                settings.host, settings.port, local_hostname=name, timeout=_TIMEOUT_S
+                self._line,
+                settings.host,
+                settings.port,
+                local_hostname=name,
+                timeout=_TIMEOUT_S,
             )
             if settings.security == "starttls":
                 _start_tls(server, context)
@@ -183,10 +259,41 @@ class _Server(smtplib.SMTP):
 
     begun = Event()
 
+    def __init__(self, line: "_Line", *given: Any, **named: Any) -> None:
+        # Known before it connects: the server may drip its first word already.
+        line.used = self
+        super().__init__(*given, **named)
+
     def data(self, msg: Any) -> tuple[int, bytes]:
         """Send the mail itself."""
         self.begun.set()
         return super().data(msg)
+
+
+class _Line:
+    """The connection in use, and the one that is kept for the next mail."""
+
+    def __init__(self) -> None:
+        self.is_run = False
+        self.used: _Server | None = None
+        self._kept: _Server | None = None
+
+    def keep(self, server: _Server) -> None:
+        """Keep a connection for the next mail."""
+        self._kept = server
+
+    def taken(self) -> _Server | None:
+        """Return the connection that was kept, if any; it is kept no longer."""
+        server, self._kept = self._kept, None
+        self.used = server
+        return server
+
+    def cut(self) -> None:
+        """End the connection in use: whoever waits for its server waits no more."""
+        socket_used = getattr(self.used, "sock", None)
+        if socket_used is not None:
+            with suppress(OSError):
+                socket_used.shutdown(SHUT_RDWR)
 
 
 class _SecureServer(_Server, smtplib.SMTP_SSL):
@@ -272,7 +379,18 @@ def _kind_of(code: int, text: str, permanent: Refusal) -> Refusal:
     """Return what a refusal stands for; a missing log-in is nobody's bad address."""
     if code == _LOG_IN_FIRST or "5.7.30" in text:
         return Refusal.MISCONFIGURED
-    return permanent if code >= _PERMANENT else Refusal.TRY_AGAIN
+    if code < _PERMANENT:
+        return Refusal.TRY_AGAIN
+    is_mailbox = any(word in text for word in _MAILBOX)
+    return Refusal.BAD_RECIPIENT if is_mailbox else permanent
+
+
+def _is_alive(server: smtplib.SMTP) -> bool:
+    """Return whether a connection that was kept still answers."""
+    try:
+        return server.noop()[0] == _ALL_WELL
+    except (smtplib.SMTPException, OSError):
+        return False
 
 
 def _close(server: smtplib.SMTP) -> None:

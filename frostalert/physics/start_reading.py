@@ -9,6 +9,9 @@ from frostalert.physics.humidity import PSYCHROMETER_WATER_PER_C, vapour_pressur
 START_WET_BULB_C = 0.5
 """Wet bulb at which water is started. [degC] Common practice, no source: above freezing
 by what the first wetting may cost."""
+LIT_ABOVE_ALARM_C = 1.0
+"""Heat burns while buds are still this far above the alarm temperature. [degC] Common
+practice, no source."""
 STOP_WET_BULB_C = 0.0
 """Measured wet bulb above which water may stop, if ice melts freely as well. [degC]
 UF/IFAS (Jackson, Parsons and Martsolf), after Circular 348: 32 degF."""

@@ -12,6 +12,9 @@ from frostalert.model.forecast import FloatArray
 from frostalert.model.plan import Option, Resource
 from frostalert.model.start import StartKey
 
+PLAN_TIME_S = 16.0
+"""Longest that a plan looks for its choices. Our own limit. [s]"""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
@@ -52,8 +55,81 @@ class Limits:
         return self.set_up_min.get(equipment, 0.0)
 
 
-def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
-    """Return the options that together save most: at most one a block.
+def time_share_s(before: int) -> float:
+    """Return how long a choice may be looked for, by how often the plan chose before.
+
+    Each gets half of what the last one had, so that a plan has one budget of time
+    however often it chooses: `PLAN_TIME_S`. [s]
+
+    Examples
+    --------
+    >>> [time_share_s(before) for before in range(3)]
+    [8.0, 4.0, 2.0]
+    """
+    return PLAN_TIME_S / 2.0 ** (before + 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Bundle:
+    """What is done in one block: one option, or two that go together.
+
+    Attributes
+    ----------
+    options : tuple of Option
+        Each as it is by itself.
+    worth : float
+        What all of it saves; nothing else is done in the block.
+    together : tuple of Option
+        The same as they are beside one another; empty for one alone.
+    """
+
+    options: tuple[Option, ...]
+    worth: float
+    together: tuple[Option, ...] = ()
+
+    @property
+    def done(self) -> tuple[Option, ...]:
+        """What is done, as it is then."""
+        return self.together or self.options
+
+    @property
+    def block(self) -> str:
+        """Where it is done."""
+        return self.options[0].block
+
+    @property
+    def equipment(self) -> frozenset[str]:
+        """What it is done with."""
+        return frozenset(item.equipment for item in self.options)
+
+    def amount(self, resource: Resource, name: str) -> float:
+        """Return what it takes of one resource."""
+        return sum(_amount(item, resource, name) for item in self.options)
+
+
+def alone(option: Option) -> Bundle:
+    """Return an option as all that is done in its block."""
+    return Bundle((option,), option.worth)
+
+
+def allocate(
+    bundles: Sequence[Bundle], limits: Limits, longest_s: float = PLAN_TIME_S / 2.0
+) -> tuple[Bundle, ...]:
+    """Return the bundles that together save most: at most one a block.
+
+    Parameters
+    ----------
+    bundles : sequence of Bundle
+        What is offered.
+    limits : Limits
+        What there is.
+    longest_s : float
+        How long the best choice is looked for. [s]
+
+    Returns
+    -------
+    tuple of Bundle
+        The best choice; what runs already where none is found in time.
 
     References
     ----------
@@ -61,19 +137,23 @@ def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
        Hall, "Parallelizing the dual revised simplex method," Math. Program. Comput.
        10, 2018, 119-142.
     """
-    offered = [item for item in options if item.worth > 0.0]
+    offered = [item for item in bundles if item.worth > 0.0]
     if not offered:
         return ()
-    equipment = sorted({item.equipment for item in offered})
+    equipment = sorted({name for item in offered for name in item.equipment})
+    kept = _kept(offered)
     rows, tops = _rows(offered, equipment, limits)
+    more, least = _keeping(offered, kept, len(equipment))
+    rows, tops = np.vstack([rows, *more]), np.concatenate([tops, least])
     runs = np.zeros(len(offered) + len(equipment))
-    runs[: len(offered)] = _kept(offered)
-    used = {item.equipment for n, item in enumerate(offered) if runs[n]}
+    runs[kept] = 1.0
+    used = {name for place in kept for name in offered[place].equipment}
     runs[len(offered) :] = [name in used for name in equipment]
     # What runs goes on, and may take more than there is of something: it must not make
     # impossible what takes nothing of that.
     tops = np.maximum(tops, rows @ runs)
-    chosen = _solve(_worths(offered, limits, len(equipment)), rows, tops, runs)
+    worths = _worths(offered, limits, len(equipment))
+    chosen = _solve(worths, rows, tops, runs, longest_s)
     return tuple(
         item
         for item, taken in zip(offered, chosen, strict=False)
@@ -81,9 +161,15 @@ def allocate(options: Sequence[Option], limits: Limits) -> tuple[Option, ...]:
     )
 
 
-def is_allowed(options: Sequence[Option], limits: Limits) -> bool:
-    """Return whether a choice keeps within what there is."""
-    blocks = [item.block for item in options]
+def is_allowed(bundles: Sequence[Bundle], limits: Limits) -> bool:
+    """Return whether a choice keeps within what there is, with one bundle a block."""
+    blocks = [item.block for item in bundles]
+    options = [option for item in bundles for option in item.options]
+    return len(blocks) == len(set(blocks)) and is_within(options, limits)
+
+
+def is_within(options: Sequence[Option], limits: Limits) -> bool:
+    """Return whether there is enough of everything for some options together."""
     used = {item.equipment for item in options}
     hands = sum(limits.tending.get(name, 0) for name in used)
     spent: dict[tuple[Resource, str], float] = {}
@@ -93,8 +179,7 @@ def is_allowed(options: Sequence[Option], limits: Limits) -> bool:
     daylight = sum(limits.daylight_of(item) for item in options)
     daylight += sum(limits.set_up_of(name) for name in used)
     return (
-        len(blocks) == len(set(blocks))
-        and hands <= limits.hands
+        hands <= limits.hands
         and (limits.daylight_min is None or daylight <= limits.daylight_min)
         and all(
             amount <= limits.amounts.get(key, np.inf)
@@ -104,7 +189,7 @@ def is_allowed(options: Sequence[Option], limits: Limits) -> bool:
     )
 
 
-def _worths(offered: list[Option], limits: Limits, equipment: int) -> FloatArray:
+def _worths(offered: list[Bundle], limits: Limits, equipment: int) -> FloatArray:
     """Return what each variable saves, less a trifle for what it takes."""
     scale = max(item.worth for item in offered)
     trifle = [
@@ -112,7 +197,8 @@ def _worths(offered: list[Option], limits: Limits, equipment: int) -> FloatArray
         * scale
         * sum(
             amount / limits.amounts[resource, name]
-            for resource, name, amount in item.uses
+            for option in item.options
+            for resource, name, amount in option.uses
             if limits.amounts.get((resource, name))
         )
         for item in offered
@@ -122,9 +208,9 @@ def _worths(offered: list[Option], limits: Limits, equipment: int) -> FloatArray
 
 
 def _rows(
-    offered: list[Option], equipment: list[str], limits: Limits
+    offered: list[Bundle], equipment: list[str], limits: Limits
 ) -> tuple[FloatArray, FloatArray]:
-    """Return the limits as rows over options, then equipment in use."""
+    """Return the limits as rows over bundles, then equipment in use."""
     count = len(offered)
     rows: list[FloatArray] = []
     tops: list[float] = []
@@ -138,24 +224,41 @@ def _rows(
         row[:count] = [item.block == block for item in offered]
         limit(row, 1.0)
     for place, item in enumerate(offered):
-        # An option needs its equipment to be in use.
-        row = np.zeros(count + len(equipment))
-        row[place] = 1.0
-        row[count + equipment.index(item.equipment)] = -1.0
-        limit(row, 0.0)
+        for name in sorted(item.equipment):
+            # A bundle needs its equipment to be in use.
+            row = np.zeros(count + len(equipment))
+            row[place] = 1.0
+            row[count + equipment.index(name)] = -1.0
+            limit(row, 0.0)
     for key, top in limits.amounts.items():
         row = np.zeros(count + len(equipment))
-        row[:count] = [_amount(item, *key) for item in offered]
+        row[:count] = [item.amount(*key) for item in offered]
         limit(row, top)
     hands = np.zeros(count + len(equipment))
     hands[count:] = [limits.tending.get(name, 0) for name in equipment]
     limit(hands, limits.hands)
     if limits.daylight_min is not None:
         row = np.zeros(count + len(equipment))
-        row[:count] = [limits.daylight_of(item) for item in offered]
+        row[:count] = [sum(map(limits.daylight_of, item.options)) for item in offered]
         row[count:] = [limits.set_up_of(name) for name in equipment]
         limit(row, limits.daylight_min)
     return np.array(rows), np.array(tops)
+
+
+def _keeping(
+    offered: list[Bundle], kept: list[int], equipment: int
+) -> tuple[list[FloatArray], list[float]]:
+    """Return rows by which what runs goes on, alone or with something beside it."""
+    rows = []
+    for place in kept:
+        running = offered[place].options
+        row = np.zeros(len(offered) + equipment)
+        row[: len(offered)] = [
+            -float(all(option in item.options for option in running))
+            for item in offered
+        ]
+        rows.append(row)
+    return rows, [-1.0] * len(rows)
 
 
 def _amount(item: Option, resource: Resource, name: str) -> float:
@@ -165,27 +268,39 @@ def _amount(item: Option, resource: Resource, name: str) -> float:
     )
 
 
-def _kept(offered: list[Option]) -> list[bool]:
-    """Return which options run: of several in one block the one that saves most."""
-    best: dict[str, Option] = {}
-    for item in offered:
+def _kept(offered: list[Bundle]) -> list[int]:
+    """Return what runs: of several in one block the most, and what saves most of it."""
+    best: dict[str, int] = {}
+    for place, item in enumerate(offered):
+        if not all(option.is_running for option in item.options):
+            continue
         before = best.get(item.block)
-        if item.is_running and (before is None or item.worth > before.worth):
-            best[item.block] = item
-    return [best.get(item.block) is item for item in offered]
+        if before is None or _rank(item) > _rank(offered[before]):
+            best[item.block] = place
+    return list(best.values())
+
+
+def _rank(item: Bundle) -> tuple[int, float]:
+    """Return what is kept first of what runs in a block."""
+    return len(item.options), item.worth
 
 
 def _solve(
-    worth: FloatArray, rows: FloatArray, tops: FloatArray, least: FloatArray
+    worth: FloatArray,
+    rows: FloatArray,
+    tops: FloatArray,
+    least: FloatArray,
+    longest_s: float,
 ) -> FloatArray:
-    """Return the best binary choice; the least where none is found in time."""
+    """Return the best binary choice; what runs where none is found in time."""
     given = (worth, rows.ravel(), tops, least)
-    return np.array(_solved(*(tuple(array.tolist()) for array in given)))
+    return np.array(_solved(longest_s, *(tuple(array.tolist()) for array in given)))
 
 
 # By night a plan is made again and again of what has not changed.
 @lru_cache(maxsize=16)
 def _solved(
+    longest_s: float,
     worth: tuple[float, ...],
     rows: tuple[float, ...],
     tops: tuple[float, ...],
@@ -198,11 +313,11 @@ def _solved(
     found = milp(
         -np.array(worth),
         integrality=np.ones(len(worth)),
-        bounds=Bounds(least, 1.0),
+        bounds=Bounds(0.0, 1.0),
         constraints=LinearConstraint(
             np.array(rows).reshape(-1, len(worth)), -np.inf, tops
         ),
-        options={"time_limit": 10.0},
+        options={"time_limit": longest_s},
     )
     return least if found.x is None else tuple(found.x.tolist())
 

@@ -36,7 +36,7 @@ SURE_TO_HOLD = 0.8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseHours:
-    """A block's hours from dusk to the night's end; shape (hours,).
+    """A block's hours from dusk, or earlier harm, to the night's end; shape (hours,).
 
     Attributes
     ----------
@@ -267,7 +267,8 @@ def _cases(
     if not at_risk or not found:
         return []
     run = shared.run
-    part = _part(found[0], run)
+    starts = [record.running_by_utc for _, _, record in at_risk]
+    part = _part(found[0], run, [at for at in starts if at is not None])
     by_value = all(block.crop_value is not None for _, block, _ in at_risk)
     cases = []
     for row, block, record in at_risk:
@@ -312,9 +313,9 @@ def _weight(block: Block, *, by_value: bool) -> float:
     return value * block.priority
 
 
-def _part(night: SiteNight, run: ForecastRun) -> slice:
-    """Return the hours from dusk to the night's end."""
+def _part(night: SiteNight, run: ForecastRun, starts_utc: list[datetime]) -> slice:
+    """Return the hours from dusk, or from a freeze that begins by day, to the end."""
     dusk = night.sunset_utc or night.window.start_utc
-    first = (dusk - run.hours.first_utc) // HOUR
+    first = (min([dusk, *starts_utc]) - run.hours.first_utc) // HOUR
     start = min(max(night.hours.start, first), night.hours.stop - 1)
     return slice(max(0, start), night.hours.stop)

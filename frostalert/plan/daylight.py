@@ -105,11 +105,14 @@ def set_up_of(item: Equipment) -> timedelta:
 def _ready_utc(
     night: NightAssessment, offered: Sequence[Option], rules: Rules
 ) -> datetime:
-    """Return when everything must stand ready: sunset, or before the first start."""
+    """Return when everything must stand ready: sunset, or before the first start.
+
+    What is laid before dark stands before its cold, where that begins by day.
+    """
     starts = [
-        item.start_utc - rules.set_up
+        item.start_utc if item.method.is_before_dark else item.start_utc - rules.set_up
         for item in offered
-        if item.start_utc is not None and not item.method.is_before_dark
+        if item.start_utc is not None
     ]
     first = min(starts, default=night.sunset_utc or night.end_utc)
     return first if night.sunset_utc is None else min(night.sunset_utc, first)

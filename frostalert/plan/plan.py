@@ -1,15 +1,13 @@
 """The plan of one night: from the assessment, and what is there, to what to do."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from itertools import chain
 from typing import assert_never
 
 from frostalert.agronomy.methods import MEASURES
-from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
-from frostalert.model.equipment import Equipment
+from frostalert.model.assessment import NightAssessment, NightKind
 from frostalert.model.forecast import HOUR
 from frostalert.model.method import PUT_OUT, Agent, RefusalReason
 from frostalert.model.nights import Nights
@@ -17,22 +15,24 @@ from frostalert.model.plan import (
     REFUSED,
     Option,
     Plan,
-    Resource,
+    TankShare,
     Task,
     TaskKind,
-    UnprotectedBlock,
-    UnprotectedReason,
     Verdict,
     WaterFacts,
 )
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
-from frostalert.model.site import Block, Farm
-from frostalert.plan.allocation import Limits, allocate, is_allowed, tending_of
+from frostalert.model.site import Farm
+from frostalert.plan.allocation import Bundle, Limits, allocate, time_share_s
 from frostalert.plan.block_case import BlockAtRisk, block_cases
-from frostalert.plan.budgets import budgets_of, cold_hours_h, water_at_hand_l
-from frostalert.plan.daylight import Daylight, daylight_of, set_up_of
-from frostalert.plan.options import options_of, undescribed
+from frostalert.plan.budgets import budgets_of
+from frostalert.plan.bundles import bundles_of, is_open
+from frostalert.plan.daylight import daylight_of
+from frostalert.plan.household import household_of
+from frostalert.plan.left_out import left_out, passed_over
+from frostalert.plan.offer import limits_of, options_on
 from frostalert.plan.timeline import Timeline, make_timeline
+from frostalert.plan.two_nights import TankPlan, next_at_risk, share_tank
 from frostalert.plan.where import where_heat_goes
 
 _SEASON = timedelta(days=300)
@@ -69,10 +69,13 @@ def make_plan(
     """
     farm, now_utc = farm or nights.farm, nights.assessment.issued_utc
     cases = block_cases(nights, farm, night, progress)
-    options = list(chain.from_iterable(_options(farm, case) for case in cases))
+    options = options_on(farm, cases)
     options = [replace(i, may_run=_may_run(i, progress, now_utc)) for i in options]
-    choice = _choose(options, cases, farm, night, now_utc, progress)
+    choice = _choose(options, cases, farm, nights, night, progress)
     options, chosen, timeline = choice.options, choice.chosen, choice.timeline
+    taken = {item.pair for item in chosen}
+    listed = [item for item in options if item.verdict is Verdict.NOT_ESTIMATED]
+    done = [*chosen, *listed]
     heated = {item.block for item in chosen if item.method.burns}
     warmed = [case for case in cases if case.block.name in heated]
     return Plan(
@@ -80,14 +83,30 @@ def make_plan(
         made_utc=now_utc,
         kind=night.kind,
         chosen=tuple(chosen),
-        listed=tuple(i for i in options if i.verdict is Verdict.NOT_ESTIMATED),
-        refused=tuple(item for item in options if item.verdict in REFUSED),
+        listed=tuple(listed),
+        refused=tuple(
+            item
+            for item in options
+            # Water that holds over a cover alone is refused by itself.
+            if item.verdict in REFUSED and not (is_open(item) and item.pair in taken)
+        ),
+        passed_over=passed_over(options, chosen, choice.bundles, choice.limits),
         beyond=_beyond(cases, progress),
         begun=tuple(choice.begun),
-        left_out=_left_out(night, farm, options, chosen, choice.limits),
-        budgets=budgets_of(
-            chosen, farm, next_is_at_risk=_next_is_at_risk(nights, night)
+        left_out=left_out(
+            night,
+            farm,
+            options,
+            chosen,
+            choice.limits,
+            is_kept_back=choice.tank is not None and choice.tank.is_kept_back,
         ),
+        budgets=budgets_of(
+            chosen, farm, next_is_at_risk=next_at_risk(nights, night) is not None
+        ),
+        tank=choice.tank,
+        first_harm_utc=min((case.start_utc for case in cases), default=None),
+        household=household_of(farm, night, cases, done, now_utc, progress),
         tasks=timeline.tasks,
         dropped=timeline.dropped,
         taken_as_done=timeline.taken_as_done,
@@ -104,32 +123,44 @@ def make_plan(
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Choice:
     """What is done with what is there, and by when."""
 
     options: list[Option]
+    bundles: tuple[Bundle, ...]
     chosen: list[Option]
     begun: list[Option]
     limits: Limits
     timeline: Timeline
+    tank: TankShare | None
 
 
 def _choose(
     options: list[Option],
     cases: Sequence[BlockAtRisk],
     farm: Farm,
+    nights: Nights,
     night: NightAssessment,
-    now_utc: datetime,
     progress: Progress,
 ) -> _Choice:
     """Return the choice; what could not stand in time is refused, and others chosen."""
-    hands = _hands(farm)
+    before = 0
+    hands, now_utc = _hands(farm), nights.assessment.issued_utc
+    share: TankPlan | None = None
     while True:
-        offered = [item for item in options if item.can_be_chosen]
+        bundles = bundles_of(options, cases)
+        offered = list(dict.fromkeys(i for item in bundles for i in item.options))
         daylight = daylight_of(night, offered, farm, now_utc, progress)
-        limits = _limits(farm, offered, daylight, hands)
-        chosen = sorted(allocate(offered, limits), key=lambda item: -item.worth)
+        limits = limits_of(farm, offered, hands, daylight)
+        if share is None:
+            share = share_tank(nights, night, farm, bundles, limits, progress)
+        limits = share.limiting(limits)
+        taken = sorted(
+            allocate(bundles, limits, time_share_s(before)),
+            key=lambda item: -item.worth,
+        )
+        chosen = [option for item in taken for option in item.done]
         begun = _may_go_on(options, chosen)
         timeline = make_timeline(
             chosen,
@@ -140,29 +171,50 @@ def _choose(
             hands=hands,
             air_at=_coldest_air(cases),
         )
-        late = {
-            **dict.fromkeys(
-                _over_before(chosen, timeline.tasks), RefusalReason.OVER_BEFORE
-            ),
-            **dict.fromkeys(
-                _set_up_too_late(cases, chosen, timeline.tasks), RefusalReason.TOO_LATE
-            ),
-        }
+        late = _late(cases, chosen, timeline.tasks)
         if not late:
-            return _Choice(options, chosen, begun, limits, timeline)
+            return _Choice(
+                options=options,
+                bundles=bundles,
+                chosen=chosen,
+                begun=begun,
+                limits=limits,
+                timeline=timeline,
+                tank=share.after(chosen),
+            )
         # What cannot stand in time is out; the hands may do for something else.
-        options = [_refused(i, late[i]) if i in late else i for i in options]
+        options = _without(options, late)
+        before += 1
+
+
+def _late(
+    cases: Sequence[BlockAtRisk], chosen: Sequence[Option], tasks: Sequence[Task]
+) -> dict[Option, RefusalReason]:
+    """Return what of a choice could not stand in time, each with its ground."""
+    over, late = _over_before(chosen, tasks), _set_up_too_late(cases, chosen, tasks)
+    return {
+        **dict.fromkeys(over, RefusalReason.OVER_BEFORE),
+        **dict.fromkeys(late, RefusalReason.TOO_LATE),
+    }
+
+
+def _without(
+    options: list[Option], late: Mapping[Option, RefusalReason]
+) -> list[Option]:
+    """Return the options, those that are late refused.
+
+    Of several counts of pieces that one alone: beside another it has changed.
+    """
+    out = {(item.pair, item.units): ground for item, ground in late.items()}
+    return [
+        _refused(i, out[i.pair, i.units]) if (i.pair, i.units) in out else i
+        for i in options
+    ]
 
 
 def _hands(farm: Farm) -> int:
     """Return how many people work; one where nobody has said. [1]"""
     return farm.supplies.hands or 1
-
-
-def _next_is_at_risk(nights: Nights, night: NightAssessment) -> bool:
-    """Return whether the night after a night is at risk."""
-    after = [item for item in nights.assessment.nights if item.night > night.night]
-    return bool(after and after[0].at_risk)
 
 
 def _may_run(item: Option, progress: Progress, now_utc: datetime) -> bool:
@@ -249,86 +301,6 @@ def _refused(item: Option, ground: RefusalReason) -> Option:
     return replace(item, verdict=Verdict.NOT_TONIGHT, grounds=(ground,))
 
 
-def _options(farm: Farm, case: BlockAtRisk) -> list[Option]:
-    """Return everything that could be done in a block."""
-    found: list[Option] = []
-    for method in case.block.methods:
-        having = [
-            item
-            for item in farm.equipment
-            if item.method == method and case.block.may_use(item)
-        ]
-        if not having:
-            found.append(undescribed(case, method))
-        for item in having:
-            served = _served_m2(item, farm)
-            found += options_of(case, item, served)
-    return found
-
-
-def _served_m2(item: Equipment, farm: Farm) -> float | None:
-    """Return the ground that one installation serves. [m2]"""
-    if item.area_m2 is not None:
-        return item.area_m2
-    areas = [block.protected_area_m2 for block in farm.blocks if _serves(item, block)]
-    known = [area for area in areas if area is not None]
-    # The water that a block of unknown size takes is missing elsewhere.
-    return sum(known) or None if len(known) == len(areas) else None
-
-
-def _serves(item: Equipment, block: Block) -> bool:
-    """Return whether an equipment is for a block."""
-    if item.blocks:
-        return block.name in item.blocks
-    return item.method in block.methods
-
-
-def _limits(
-    farm: Farm,
-    offered: Sequence[Option],
-    daylight: Daylight,
-    hands: int,
-) -> Limits:
-    """Return what there is of everything that can run short."""
-    amounts: dict[tuple[Resource, str], float] = {}
-    wet = [item for item in offered if item.method.is_water]
-    water = water_at_hand_l(farm, max(map(cold_hours_h, wet), default=0.0))
-    if water is not None:
-        amounts[Resource.WATER, ""] = water
-    for item in farm.equipment:
-        if item.count is not None:
-            amounts[Resource.UNITS, item.name] = item.count
-        if item.area_m2 is not None:
-            amounts[Resource.AREA, item.name] = item.area_m2
-        if item.fuel is not None:
-            amounts[Resource.FUEL, item.name] = item.fuel.stock
-    return Limits(
-        amounts=amounts,
-        hands=hands,
-        tending=tending_of(farm.equipment),
-        set_up_min={
-            item.name: set_up_of(item) / timedelta(minutes=1)
-            for item in farm.equipment
-            # What starts in the night can be set up by lamplight: it takes none.
-            if item.method.is_before_dark
-        },
-        daylight_min=_daylight_min(daylight, hands),
-        ready=daylight.ready,
-    )
-
-
-def _daylight_min(daylight: Daylight, hands: int) -> float | None:
-    """Return the person-minutes before dark that are left; None if all counts as done.
-
-    After dark there are none: what the day left out is not laid as if it had been told.
-    """
-    if daylight.is_done:
-        return None
-    if daylight.is_dark:
-        return 0.0
-    return hands * daylight.left / timedelta(minutes=1)
-
-
 def _coldest_air(cases: Sequence[BlockAtRisk]) -> Callable[[datetime], float | None]:
     """Return what tells the forecast air of the coldest block at a moment. [degC]"""
 
@@ -343,67 +315,6 @@ def _coldest_air(cases: Sequence[BlockAtRisk]) -> Callable[[datetime], float | N
         return coldest if math.isfinite(coldest) else None
 
     return air_at
-
-
-def _left_out(
-    night: NightAssessment,
-    farm: Farm,
-    options: list[Option],
-    chosen: list[Option],
-    limits: Limits,
-) -> tuple[UnprotectedBlock, ...]:
-    """Return the blocks at risk that get nothing, each with its reason."""
-    saved = {item.block for item in chosen}
-    left = []
-    for block, record in zip(farm.blocks, night.blocks, strict=True):
-        own = [item for item in options if item.block == block.name]
-        is_listed = any(item.verdict is Verdict.NOT_ESTIMATED for item in own)
-        if not record.tier.rank or block.name in saved or is_listed:
-            continue
-        left.append(_why_left_out(record, own, chosen, limits, farm))
-    return tuple(left)
-
-
-def _why_left_out(
-    record: BlockNight,
-    own: list[Option],
-    chosen: list[Option],
-    limits: Limits,
-    farm: Farm,
-) -> UnprotectedBlock:
-    """Return why a block gets nothing."""
-    offered = [item for item in own if item.can_be_chosen]
-    if not own:
-        return UnprotectedBlock(block=record.block, why=UnprotectedReason.NO_METHOD)
-    if not offered:
-        return UnprotectedBlock(block=record.block, why=UnprotectedReason.NOTHING_WORKS)
-    best = max(offered, key=lambda item: item.worth)
-    together = budgets_of([*chosen, best], farm, next_is_at_risk=False)
-    could_alone = is_allowed([best], limits)
-    return UnprotectedBlock(
-        block=record.block,
-        why=UnprotectedReason.OTHERS_FIRST
-        if could_alone
-        else UnprotectedReason.NOT_ENOUGH,
-        short=tuple(_short(best, chosen, limits)),
-        budgets=tuple(item for item in together if item.lasts_until_utc is not None),
-    )
-
-
-def _short(item: Option, chosen: list[Option], limits: Limits) -> list[str]:
-    """Return what would run short if an option were added to the choice."""
-    together = [*chosen, item]
-    if is_allowed(together, limits):
-        return []
-    short = []
-    hands = sum(limits.tending.get(n, 0) for n in {i.equipment for i in together})
-    if hands > limits.hands:
-        short.append("hands")
-    for key, top in limits.amounts.items():
-        used = sum(a for i in together for r, n, a in i.uses if (r, n) == key)
-        if used > top:
-            short.append(key[0].value)
-    return short or [Resource.DAYLIGHT.value]
 
 
 def _unready(farm: Farm, options: list[Option], now_utc: datetime) -> tuple[str, ...]:

@@ -158,10 +158,6 @@ def _night_tasks(
 ) -> list[Task]:
     """Return what is done after dark."""
     tasks = []
-    if night.sunset_utc is not None and chosen:
-        read_at = night.sunset_utc + _READ_AFTER_SUNSET
-        read = _moment(TaskKind.READ, read_at, _READ)
-        tasks.append(replace(read, expected_air_c=air_at(read_at)))
     free = list(crew)
     for item, options in by_equipment(chosen, farm):
         if item.method.is_before_dark:
@@ -179,7 +175,26 @@ def _night_tasks(
             replace(task, is_if_begun=True)
             for task in _rounds(item, options, (), ready_at(item.name))
         ]
+    if night.sunset_utc is not None and chosen:
+        tasks.append(_reading(night.sunset_utc, tasks, air_at))
     return tasks
+
+
+def _reading(
+    sunset_utc: datetime,
+    tasks: Sequence[Task],
+    air_at: Callable[[datetime], float | None],
+) -> Task:
+    """Return the look at the thermometer that tells whether it gets colder than said.
+
+    In the evening; where the freeze begins by day, before its first start.
+    """
+    read_at = sunset_utc + _READ_AFTER_SUNSET
+    starts = [task for task in tasks if task.kind is TaskKind.START]
+    if any(task.deadline_utc < sunset_utc for task in starts):
+        read_at = min(task.start_utc for task in starts)
+    read = _moment(TaskKind.READ, read_at, _READ)
+    return replace(read, expected_air_c=air_at(read_at))
 
 
 def _starts(
@@ -261,6 +276,7 @@ def _morning_tasks(
     wet = [option for option in (*chosen, *begun) if option.method.is_water]
     is_if_begun = all(option in begun for option in wet)
     stops = [option.end_utc for option in wet if option.end_utc is not None]
+    stop = None
     if stops:
         stop = max(night.stop_not_before_utc or max(stops), *stops)
         ending = (
@@ -273,8 +289,16 @@ def _morning_tasks(
         return tasks
     if night.sunrise_utc is None:
         return tasks
-    if any(option.method.is_before_dark for option in chosen):
-        off = night.sunrise_utc + _COVERS_OFF_AFTER_SUNRISE
+    covers = [option for option in chosen if option.method.is_before_dark]
+    if covers:
+        # Not while buds under them would freeze: some mornings stay cold.
+        ends = [option.end_utc for option in covers if option.end_utc is not None]
+        off = max([night.sunrise_utc + _COVERS_OFF_AFTER_SUNRISE, *ends])
+        lines = {option.equipment for option in wet}
+        beneath = [i for i in covers if i.together and i.together.partner in lines]
+        if stop is not None and beneath:
+            # The ice of the water over them lies on them until then.
+            off = max(off, stop)
         tasks.append(_moment(TaskKind.COVERS_OFF, off, timedelta(minutes=30)))
     count = night.sunrise_utc + _COUNT_AFTER_SUNRISE
     tasks.append(_moment(TaskKind.COUNT, count, timedelta(minutes=30)))

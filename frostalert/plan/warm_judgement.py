@@ -10,11 +10,9 @@ from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
 from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Resource, Verdict
+from frostalert.physics.start_reading import LIT_ABOVE_ALARM_C
 from frostalert.plan.block_case import LEAST_SAVING, SURE_TO_HOLD, BlockAtRisk
 
-LIT_ABOVE_ALARM_C = 1.0
-"""How far above the alarm temperature heat is lit. [degC] Common practice, no
-source."""
 SURE_SHARE = 0.75
 """Share of a derived gain that is counted with. [1] Common practice, no source."""
 

@@ -1,6 +1,6 @@
 """What water over the plants is worth in one block: enough or too little."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -98,11 +98,11 @@ def water_option(
     if np.isnan(need):
         return unknown(case, equipment, RefusalReason.NO_HUMIDITY)
     facts = _facts(case, equipment, supply, running, need)
-    after = case.loss_with(_held_lows(case, facts), facts.reached)
+    after = case.loss_with(held_lows(case, facts), facts.reached)
     # What runs since before is not too late, whatever the hour.
     is_begun = case.is_begun(equipment)
     ready = None if is_begun else case.earliest_start_utc(equipment, equipment.set_up)
-    least = KEPT_GOING if case.was_called(equipment) else SURE_TO_HOLD
+    least = least_chance(case, equipment.name)
     wind = float(wind_mps(case, equipment.method, running).max())
     is_windy = _is_windy(equipment.method, wind)
     refusal = _refusal(case, facts, ready, is_windy=is_windy)
@@ -189,8 +189,7 @@ def _facts(
     table = _table(case, running, 0.0)
     shift = _coldest_held_c(case, equipment, running, supply.rate_mm_per_h)
     low_c = float(case.hours.air_c[running].min())
-    sigma = case.record.sigma_c
-    chance = 0.0 if shift is None else float(1.0 - reach_probability(0.0, sigma, shift))
+    chance = 0.0 if shift is None else _hold_chance(case, shift)
     crown = case.block.plant_area_m2
     film = _film_life(case, running) if supply.round_time is not None else None
     return WaterFacts(
@@ -200,6 +199,8 @@ def _facts(
         table_source=table.source,
         holds_to_air_c=None if shift is None else low_c + shift,
         hold_chance=chance,
+        low_air_c=low_c,
+        pressure_hpa=case.pressure_hpa,
         longest_round=film,
         round_time=supply.round_time,
         latest_start_utc=_latest_dry_start(case),
@@ -217,6 +218,17 @@ def _facts(
     )
 
 
+def _hold_chance(case: BlockAtRisk, shift_c: float) -> float:
+    """Return the chance that the night is not colder than expected by more. [0..1]"""
+    return float(1.0 - reach_probability(0.0, case.record.sigma_c, shift_c))
+
+
+def least_chance(case: BlockAtRisk, equipment: str) -> float:
+    """Return the least chance of holding with which water is started or goes on."""
+    was_called = (equipment, case.block.name) in case.progress.told_starts
+    return KEPT_GOING if was_called else SURE_TO_HOLD
+
+
 def _judged(
     case: BlockAtRisk, facts: WaterFacts, after: float, *, least_chance: float
 ) -> tuple[Verdict, tuple[RefusalReason, ...]]:
@@ -230,15 +242,40 @@ def _judged(
         return Verdict.TOO_LITTLE, (RefusalReason.MAY_NOT_HOLD,)
     if after > case.loss_before + _SAME_LOSS:
         return Verdict.NOT_TONIGHT, (RefusalReason.MORE_HARM,)
-    if _worst_loss(case, facts) > (1.0 - LEAST_SAVING) * case.loss_before:
+    if worst_loss(case, facts) > (1.0 - LEAST_SAVING) * case.loss_before:
         return Verdict.NOT_TONIGHT, (RefusalReason.NO_GAIN,)
     return Verdict.ENOUGH, ()
 
 
-def _worst_loss(case: BlockAtRisk, facts: WaterFacts) -> float:
+def worst_loss(case: BlockAtRisk, facts: WaterFacts) -> float:
     """Return the expected loss if all is lost in every night below what it holds."""
-    lows = np.where(_is_held(case, facts), _held_lows(case, facts), _ALL_IS_LOST_C)
+    lows = np.where(_is_held(case, facts), held_lows(case, facts), _ALL_IS_LOST_C)
     return case.loss_with(lows, facts.reached)
+
+
+def over_cover(case: BlockAtRisk, facts: WaterFacts, gain_delta_c: float) -> WaterFacts:
+    """Return water over a cover that gains something beneath.
+
+    Parameters
+    ----------
+    case : BlockAtRisk
+        The block's night.
+    facts : WaterFacts
+        The water by itself.
+    gain_delta_c : float
+        What the cover gains beneath, at the least. [degC]
+
+    Returns
+    -------
+    WaterFacts
+        The cloth may be colder by so much than the buds that must be held: the same
+        rate bears air that is colder by it. No figure is published for that.
+    """
+    if facts.holds_to_air_c is None:
+        return facts
+    holds_to_c = facts.holds_to_air_c - gain_delta_c
+    chance = _hold_chance(case, holds_to_c - facts.low_air_c)
+    return replace(facts, holds_to_air_c=holds_to_c, hold_chance=chance)
 
 
 def _is_windy(method: Method, strongest_mps: float) -> bool:
@@ -280,7 +317,7 @@ def _held_c(case: BlockAtRisk) -> float:
     return min(0.0, case.threshold.alarm_c + HELD_ABOVE_ALARM_C)
 
 
-def _held_lows(case: BlockAtRisk, facts: WaterFacts) -> FloatArray:
+def held_lows(case: BlockAtRisk, facts: WaterFacts) -> FloatArray:
     """Return the bud low at each node of the error if the water runs. [degC]
 
     Where the rate holds, the bud stays where water holds it; in a colder night it falls

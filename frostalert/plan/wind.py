@@ -31,14 +31,17 @@ def needed_hours(case: BlockAtRisk, method: Method, end_utc: datetime) -> BoolAr
     """Return the hours ahead in which a method is needed; the coldest one at least.
 
     Water while the wet bulb is below freezing, to its stop; all else while buds are
-    under their limit, and not after sunrise: calm until sunrise is calm.
+    under their limit, and not after sunrise: calm until sunrise is calm. A freeze that
+    begins by day has no such morning.
     """
     ahead = case.ahead(end_utc)
     hours = case.hours
     if method.wets_buds:
         needed = ahead & ~(hours.wet_bulb_c > 0.0)
     else:
-        needed = ahead & ~(hours.dry_c > case.threshold.alarm_c) & _before_sunrise(case)
+        cold = ahead & ~(hours.dry_c > case.threshold.alarm_c)
+        by_night = cold & _before_sunrise(case)
+        needed = by_night if by_night.any() else cold
     if not needed.any():
         needed = np.zeros_like(ahead)
         needed[_coldest(np.where(ahead, hours.air_c, np.nan))] = True

@@ -36,7 +36,7 @@ class NightPlotter:
         FigureCanvasAgg(figure)
         axes = figure.add_subplot()
         _draw_hours(axes, chart)
-        _draw_limits(axes, chart)
+        _draw_limit(axes, chart)
         _draw_moments(axes, chart)
         _dress(axes, chart)
         figure.subplots_adjust(left=0.09, right=0.8, top=0.9, bottom=0.13)
@@ -87,45 +87,52 @@ def _draw_hours(axes: "Axes", chart: Chart) -> None:
             )
 
 
-def _draw_limits(axes: "Axes", chart: Chart) -> None:
-    """Draw the temperatures that hurt, each named on its line."""
+def _draw_limit(axes: "Axes", chart: Chart) -> None:
+    """Draw the temperature that hurts the block, named above the curves."""
+    if chart.line is None:
+        return
     unit = "F" if chart.is_fahrenheit else "C"
-    for place, line in enumerate(chart.lines):
-        value = float(_shown(line.value_c, chart))
-        axes.axhline(value, color=_LIMIT, linewidth=1.2, dashes=(6, 2, 1, 2))
-        # The names stand together where the curves leave room: lines may lie close.
-        axes.text(
-            0.36,
-            0.95 - 0.075 * place,
-            f"harm at {value:.0f} {unit}: {line.name}",
-            transform=axes.transAxes,
-            color=_LIMIT,
-            fontsize=10,
-            va="top",
-        )
+    value = float(_shown(chart.line.value_c, chart))
+    axes.axhline(value, color=_LIMIT, linewidth=1.2, dashes=(6, 2, 1, 2))
+    words = f"harm at {value:.0f} {unit}: {chart.line.name}"
+    axes.set_title(words, loc="right", fontsize=10, color=_LIMIT)
 
 
 def _draw_moments(axes: "Axes", chart: Chart) -> None:
-    """Shade the night, and mark when to start and before what not to stop."""
+    """Shade the night, and mark each start and before what not to stop."""
     end = chart.air_c.size - 1
     dusk = 0.0 if chart.sunset_utc is None else _hour(chart.sunset_utc, chart)
     dawn = float(end) if chart.sunrise_utc is None else _hour(chart.sunrise_utc, chart)
     axes.axvspan(max(0.0, dusk), min(end, dawn), color=_NIGHT, zorder=0)
-    for moment, words in ((chart.start_utc, "start"), (chart.stop_utc, "stop?")):
-        if moment is None or not 0.0 <= _hour(moment, chart) <= end:
-            continue
+    for moment, words in _marks(chart):
         place = _hour(moment, chart)
+        if not 0.0 <= place <= end:
+            continue
         axes.axvline(place, color=_INK, linewidth=1.4)
         axes.annotate(
             words,
-            (place, 1.0),
+            # The curves have fallen by then: the upper side has room.
+            (place, 0.98),
             xycoords=("data", "axes fraction"),
-            xytext=(0, 3),
+            xytext=(3, 0),
             textcoords="offset points",
-            ha="center",
+            ha="left",
+            va="top",
+            rotation=90,
             fontsize=10,
             color=_INK,
         )
+
+
+def _marks(chart: Chart) -> list[tuple[datetime, str]]:
+    """Return what is marked: what starts at one moment stands at one line."""
+    names: dict[datetime, list[str]] = {}
+    for mark in chart.starts:
+        names.setdefault(mark.run_by_utc, []).append(mark.name)
+    marks = [(at, f"start {', '.join(some)}".strip()) for at, some in names.items()]
+    if chart.stop_utc is not None:
+        marks.append((chart.stop_utc, "stop?"))
+    return marks
 
 
 def _dress(axes: "Axes", chart: Chart) -> None:
@@ -138,6 +145,7 @@ def _dress(axes: "Axes", chart: Chart) -> None:
             ticks.append(hour)
             names.append(full_hour(local, is_us=chart.is_fahrenheit))
     axes.set_xticks(ticks, names)
+    axes.set_title(chart.block, loc="left", fontsize=12, color=_INK)
     axes.set_xlim(0, chart.air_c.size - 1)
     axes.set_ylabel("F" if chart.is_fahrenheit else "C", rotation=0, labelpad=10)
     freezing = float(_shown(0.0, chart))

@@ -26,6 +26,7 @@ from frostalert.model.assessment import NightAssessment, Tier
 from frostalert.model.job_sheet import Tick
 from frostalert.model.nights import Nights
 from frostalert.model.notice import NightHistory, OutboxRow
+from frostalert.model.past import PastRecord
 from frostalert.model.plan import Plan
 from frostalert.model.site import Farm
 from frostalert.report import page_parts
@@ -38,6 +39,7 @@ REFRESHED_S = 300
 """How often the page looks for a newer one. [s]"""
 PAGE, DATA, METRICS = "index.html", "status.json", "metrics.txt"
 STYLE, LIGHT, PICTURE = "status.css", "light.svg", "night.png"
+PAST_PICTURE = "past-springs.png"
 # Shows the warning once the hour that the page itself names has passed, and looks for a
 # newer page as it does without a script.
 _SCRIPT = (
@@ -65,6 +67,8 @@ class Status:
         What people were told of each night.
     answers, ticks : tuple
         What people answered, and which jobs they have done.
+    past : PastRecord or None
+        What would have been said in past springs.
     """
 
     nights: Nights
@@ -77,6 +81,7 @@ class Status:
     answers: tuple[Answer, ...] = ()
     ticks: tuple[Tick, ...] = ()
     picture: NightPicture | None = None
+    past: PastRecord | None = None
 
     @property
     def farm(self) -> Farm:
@@ -135,7 +140,14 @@ def render_status(status: Status) -> dict[str, bytes]:
     }
     if status.picture is not None:
         found = {PICTURE: status.picture.png, **found}
+    if status.past is not None:
+        found = {PAST_PICTURE: status.past.png, **found}
     return found
+
+
+def _past_lines(past: PastRecord | None) -> list[str]:
+    """Return what would have been said in past springs, one line a spring."""
+    return [] if past is None else [line.removeprefix("- ") for line in past.lines]
 
 
 def _values(status: Status) -> dict[str, object]:
@@ -171,6 +183,8 @@ def _values(status: Status) -> dict[str, object]:
         "arrivals": page_parts.arrival_lines(status.rows, words),
         "picture": PICTURE if status.picture is not None else "",
         "picture_alt": status.picture.alt(words) if status.picture else "",
+        "past_lines": _past_lines(status.past),
+        "past_picture": PAST_PICTURE,
     }
 
 

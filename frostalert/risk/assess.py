@@ -34,6 +34,7 @@ from frostalert.risk.readings import reading_effect
 from frostalert.risk.remarks import height_remarks
 from frostalert.risk.sources import choose_runs
 from frostalert.risk.terms import block_terms, corrected, minimum_terms
+from frostalert.risk.thermometer_start import ThermometerStart, thermometer_starts
 from frostalert.risk.uncertainty import UNUSABLE, age_word
 from frostalert.risk.warmth import hourly_air, with_warmth
 
@@ -74,11 +75,12 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     if facts.has_history:
         air = _hours_of(shared)
         farm = with_warmth(farm, air, facts.days_air, facts.sightings, now_utc)
+    waits = thermometer_starts(shared, farm, facts.readings, now_utc)
     read = reading_effect(shared, farm, facts.readings, now_utc, facts.nowcasts)
     shared = corrected(shared, read.terms)
     organs = tuple(organ_of(farm, block, shared) for block in farm.blocks)
     hours = derive_block_hours(shared, farm.site, farm.blocks, organs)
-    frames = _frames(farm, shared, now_utc, lows)
+    frames = _frames(farm, shared, now_utc, lows, waits)
     stages = _stages(farm, [frame.night.window.night for frame in frames])
     windy = windy_notes(first, others)
     adverse = adverse_starts((first, *others), farm, stages, organs, now_utc)
@@ -182,6 +184,7 @@ def _blind_night(
         act_at_utc=None,
         cold_over_utc=None,
         stop_not_before_utc=None,
+        heat_out_utc=None,
         lacks_past_hours=True,
         missing=problem,
         blocks=(),
@@ -227,6 +230,7 @@ def _frames(
     shared: SiteHours,
     now_utc: datetime,
     lows: Sequence[SiteLow],
+    waits: Mapping[str, ThermometerStart],
 ) -> list[NightContext]:
     """Return what the judging of each night needs."""
     is_too_old = now_utc - shared.run.updated_utc > UNUSABLE
@@ -240,6 +244,8 @@ def _frames(
             rules=farm.rules,
             is_frost_forecast=bool(is_frost[night.hours].any()),
             site_low=low,
+            # A lapsed one says so of the first night; the others have time.
+            thermometers=waits if night is shared.nights[0] else {},
         )
         for night, low in zip(shared.nights, lows, strict=True)
     ]

@@ -39,7 +39,8 @@ def judge_item(
         why_deciding="",
     )
     measured = _with_adverse_start(measured, adverse)
-    hands = hands_for(measured, item.block, frame.rules)
+    thermometer = frame.thermometers.get(item.block.name)
+    hands = hands_for(measured, item.block, frame.rules, thermometer, frame.now_utc)
     risk = _risk(frame, measured, hands)
     tier, reason = block_tier(risk, frame.now_utc, frame.rules)
     if not tier.rank:

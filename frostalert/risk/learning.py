@@ -13,7 +13,7 @@ import numpy as np
 from frostalert.model.assessment import NightKind
 from frostalert.model.forecast import FloatArray, ForecastRun
 from frostalert.model.hours import SiteHours, SiteNight
-from frostalert.model.learned import ForecastObservation, Learned
+from frostalert.model.learned import ForecastObservation, Learned, PairOrigin
 from frostalert.model.nights import Term, TermName
 from frostalert.model.reading import Reading, SensorKind
 from frostalert.model.site import Farm, Rules
@@ -112,9 +112,7 @@ def night_pair(
     PhysicsDomainError
         If the forecast holds values outside what the formulas hold for.
     """
-    source_hours = prepare_site_hours(run, farm.site, at_utc)
-    # What stands in for a lost minimum is no error of the source's to be learned.
-    shared = corrected(source_hours, usual_deficits(source_hours).terms)
+    shared = _as_sent(run, farm, at_utc)
     night = night or shared.nights[0].window.night
     ahead = (night - shared.nights[0].window.night).days
     found = next((n for n in shared.nights if n.window.night == night), None)
@@ -132,6 +130,40 @@ def night_pair(
         forecast_low_c=forecast,
         observed_low_c=low,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForecastLow:
+    """What a forecast made of one night: kind, and low of the dark hours. [degC]"""
+
+    night: date
+    kind: NightKind
+    low_c: float
+
+
+def forecast_lows(run: ForecastRun, farm: Farm, at_utc: datetime) -> list[ForecastLow]:
+    """Return what a forecast, as it was at a moment, made of each night.
+
+    Raises
+    ------
+    PhysicsDomainError
+        If the forecast holds values outside what the formulas hold for.
+    """
+    shared = _as_sent(run, farm, at_utc)
+    return [
+        ForecastLow(night=night.window.night, kind=night.kind, low_c=low_c)
+        for night in shared.nights
+        if night.kind is not None and (low_c := dark_low_c(shared, night)) is not None
+    ]
+
+
+def _as_sent(run: ForecastRun, farm: Farm, at_utc: datetime) -> SiteHours:
+    """Return a forecast's hours with nothing learned in them.
+
+    What stands in for a lost minimum is no error of the source's to be learned.
+    """
+    source_hours = prepare_site_hours(run, farm.site, at_utc)
+    return corrected(source_hours, usual_deficits(source_hours).terms)
 
 
 def dark_low_c(shared: SiteHours, night: SiteNight) -> float | None:
@@ -191,18 +223,32 @@ def site_lesson(
     return SiteLesson(
         terms=terms,
         learned=known,
-        notes=() if present is None or kind is None else tuple(_note(present, kind)),
+        notes=()
+        if present is None or kind is None
+        else tuple(_note(present, kind, _taught(pairs, shared, kind))),
     )
+
+
+def _taught(
+    pairs: Sequence[ForecastObservation], shared: SiteHours, kind: NightKind
+) -> list[ForecastObservation]:
+    """Return the nights that teach the present one, as `learn_source_bias` has them."""
+    wanted = (shared.run.source, lead_class(0), kind)
+    present = shared.nights[0].window.night
+    return [
+        item
+        for item in pairs
+        if (item.source, item.lead, item.kind) == wanted and item.night < present
+    ]
 
 
 def _term(shared: SiteHours, night: SiteNight, lesson: Learned) -> Term:
     """Return what is learned for a night, in its dark hours."""
-    nights = "1 night" if lesson.nights == 1 else f"{lesson.nights} nights"
     return Term(
         name=TermName.LEARNED,
         value_c=lesson.applied_c,
         weights=dark_weights(shared, night),
-        origin=f"{night.kind}, {nights}",
+        origin=f"{night.kind}, {lesson.words}",
         night=night.window.night,
     )
 
@@ -216,19 +262,33 @@ def dark_weights(shared: SiteHours, night: SiteNight) -> FloatArray:
     return weights
 
 
-def _note(known: Learned, kind: NightKind) -> list[str]:
+def _note(
+    known: Learned, kind: NightKind, taught: Sequence[ForecastObservation]
+) -> list[str]:
     """Return what was learned, in words."""
     if not known.nights:
         return []
     way = "below" if known.bias_c < 0.0 else "above"
-    nights = "1 night" if known.nights == 1 else f"{known.nights} nights"
     size = abs(known.bias_c)
     counted = (
         "counted in"
         if known.applied_c == known.bias_c
         else f"{known.applied_c:+.1f} C of it counted in"
     )
+    words = known.words
+    lent = [item for item in taught if item.origin is PairOrigin.STATION]
+    who = "this site" if len(lent) < len(taught) else "the nearest official station"
+    if lent:
+        words += f", {_from_station(lent, len(taught))}"
     return [
-        f"this site runs {size:.1f} C ({size * 1.8:.1f} F) {way} this forecast on "
-        f"nights of this kind ({kind.value}; {nights}): {counted}"
+        f"{who} runs {size:.1f} C ({size * 1.8:.1f} F) {way} this forecast on "
+        f"nights of this kind ({kind.value}; {words}): {counted}"
     ]
+
+
+def _from_station(lent: Sequence[ForecastObservation], count: int) -> str:
+    """Return which station lent its nights, in words."""
+    last = max(lent, key=lambda item: item.night)
+    few = "" if len(lent) == count else f"{len(lent)} of them "
+    far = f"{last.distance_km:.0f} km ({last.distance_km / 1.609:.0f} mi) off"
+    return f"{few}learned from station {last.station}, {far}"

@@ -1,6 +1,7 @@
 """Measure all blocks on all nights at once: lows, crossings, chances, shares killed."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
 from typing import NamedTuple
@@ -38,6 +39,7 @@ from frostalert.risk.stretches import (
     segment_by_gap,
     spell_below,
 )
+from frostalert.risk.thermometer_start import ThermometerStart
 
 OVER_C = 1.0
 """The cold hours are over when the bud is this far above its low, or above the alarm
@@ -63,6 +65,7 @@ class NightContext:
     rules: Rules
     is_frost_forecast: bool
     site_low: SiteLow
+    thermometers: Mapping[str, ThermometerStart] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +206,9 @@ def _columns(
         wet_bulb_above_zero_utc=_moments(
             last_rise(humid.coming, hours.wet_bulb_c, 0.0), first_utc
         ),
+        air_above_zero_utc=_moments(
+            last_rise(known.coming, hours.air_c, 0.0), first_utc
+        ),
         past_low_c=past_low.value,
         past_low_utc=_moments(past_low.hour, first_utc),
         wet_probability=chance,
@@ -223,7 +229,10 @@ def _columns(
             start_air_c(START_WET_BULB_C, driest, frames[0].shared.pressure_hpa),
             np.nan,
         ),
-        water_start_utc=_moments(np.minimum(water_h, start_h), first_utc),
+        # A freeze that begins after sunrise has no dark hour to start in.
+        water_start_utc=_moments(
+            np.where(is_watered, np.fmin(water_h, start_h), np.nan), first_utc
+        ),
     )
 
 

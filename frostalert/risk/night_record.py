@@ -36,6 +36,7 @@ def night_record(
         act_at_utc=None if running_by is None else act_at_utc(running_by, frame.rules),
         cold_over_utc=cold_over,
         stop_not_before_utc=_stop_not_before(blocks, cold_over),
+        heat_out_utc=_heat_out(blocks, cold_over),
         lacks_past_hours=frame.coverage.lacks_past_hours,
         missing=frame.coverage.reason,
         blocks=blocks,
@@ -94,17 +95,27 @@ def _stop_not_before(
     blocks: tuple[BlockNight, ...], cold_over: datetime | None
 ) -> datetime | None:
     """Return the earliest hour at which the forecast allows water to stop."""
+    lows = [(b.wet_bulb_low_c, b.wet_bulb_above_zero_utc) for b in blocks]
+    return _thawed(lows, cold_over)
+
+
+def _heat_out(
+    blocks: tuple[BlockNight, ...], cold_over: datetime | None
+) -> datetime | None:
+    """Return the earliest hour at which the forecast allows heat to go out."""
+    return _thawed([(b.site_low_c, b.air_above_zero_utc) for b in blocks], cold_over)
+
+
+def _thawed(
+    lows: list[tuple[float | None, datetime | None]], cold_over: datetime | None
+) -> datetime | None:
+    """Return when the last of some lows has risen above freezing, after the cold."""
     if cold_over is None:
         return None
-    thaws = []
-    for block in blocks:
-        if block.wet_bulb_low_c is None:
-            continue
-        if block.wet_bulb_low_c <= 0.0 and block.wet_bulb_above_zero_utc is None:
-            return None
-        if block.wet_bulb_above_zero_utc is not None:
-            thaws.append(block.wet_bulb_above_zero_utc)
-    return max(cold_over, *thaws) if thaws else cold_over
+    known = [(low_c, rise) for low_c, rise in lows if low_c is not None]
+    if any(low_c <= 0.0 and rise is None for low_c, rise in known):
+        return None
+    return max([cold_over, *(rise for _, rise in known if rise is not None)])
 
 
 def _send_by(

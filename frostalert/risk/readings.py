@@ -148,7 +148,7 @@ def expected_air(nights: Nights) -> tuple[ExpectedAir, ...]:
             first_utc=shared.run.hours.first_utc,
             air_c=tuple(
                 round(value, 2) if np.isfinite(value) else None
-                for value in (air + _shelter_c(shared, nights.farm, sensor)).tolist()
+                for value in (air + shelter_c(shared, nights.farm, sensor)).tolist()
             ),
         )
         for sensor in nights.farm.sensors
@@ -306,11 +306,11 @@ def _correction(
     expected = value_at(shared.air_c, place)
     if expected is None:
         return None
-    offset = value_at(_shelter_c(shared, farm, sensor), place) or 0.0
+    offset = value_at(shelter_c(shared, farm, sensor), place) or 0.0
     return Correction(reading=reading, bias_c=reading.air_c - offset - expected)
 
 
-def _shelter_c(shared: SiteHours, farm: Farm, sensor: Sensor) -> FloatArray:
+def shelter_c(shared: SiteHours, farm: Farm, sensor: Sensor) -> FloatArray:
     """Return how much a sensor's place differs from the site's air. [degC]"""
     block = next((b for b in farm.blocks if b.name == sensor.block), None)
     if sensor.kind is SensorKind.SHELTERED and block is not None:
@@ -345,7 +345,7 @@ def _curve(
 ) -> Nowcast | None:
     """Return the cooling curve from a reading to sunrise, both as the site's air."""
     sensor = next(s for s in farm.sensors if s.name == worst.reading.sensor)
-    shelter = _shelter_c(shared, farm, sensor)
+    shelter = shelter_c(shared, farm, sensor)
     first = shared.run.hours.first_utc
 
     def at_site(item: Reading) -> AirAt:

@@ -2,11 +2,13 @@
 
 Forecast models change every year or two: what a source did wrong last year says little
 of this spring. By source, lead and kind of night a pair counts half after twelve later
-nights of its kind, and a quarter once it is more than a year old.
+nights of its kind, and a quarter once it is more than a year old. Pairs out of an
+archive count less than nights that the program saw, and what a station measured never
+makes a site warmer.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -15,7 +17,11 @@ from numpy.typing import ArrayLike
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.assessment import NightKind
 from frostalert.model.forecast import FloatArray
-from frostalert.model.learned import ForecastObservation, LeadClass, Learned
+from frostalert.model.learned import (
+    ForecastObservation,
+    LeadClass,
+    Learned,
+)
 
 _STEPS, _CLOSE_C = 50, 1e-6
 """At most so many steps to the bent mean, which is found when a step is so small."""
@@ -147,9 +153,32 @@ def learn_source_bias(
         for item in past
         if (item.source, item.lead, item.kind) == wanted and item.night < night
     ]
-    errors = [item.error_c for item in same]
-    ages = [(night - item.night).days for item in same]
-    return fade_errors(errors, ages, sigma_c, rules)
+    known = replace(
+        _learned_of(same, night, sigma_c, rules),
+        archive_nights=sum(item.origin.is_archived for item in same),
+    )
+    own = [item for item in same if not item.origin.is_station]
+    if len(own) == len(same):
+        return known
+    # A station stands elsewhere: it can warn, but neither make this site warmer nor
+    # its forecast surer.
+    alone = _learned_of(own, night, sigma_c, rules)
+    if known.applied_c > alone.applied_c:
+        return replace(known, applied_c=alone.applied_c, sigma_c=alone.sigma_c)
+    return replace(known, sigma_c=alone.sigma_c)
+
+
+def _learned_of(
+    pairs: Sequence[ForecastObservation], night: date, sigma_c: float, rules: FadeRules
+) -> Learned:
+    """Return what some pairs of one source, lead and kind say."""
+    return fade_errors(
+        [item.error_c for item in pairs],
+        [(night - item.night).days for item in pairs],
+        sigma_c,
+        rules,
+        shares=[item.origin.weight for item in pairs],
+    )
 
 
 def fade_errors(
@@ -157,6 +186,8 @@ def fade_errors(
     ages_days: ArrayLike,
     sigma_c: float,
     rules: FadeRules = FADE,
+    *,
+    shares: ArrayLike = 1.0,
 ) -> Learned:
     """Return the bias that errors of one source, lead and kind of night show.
 
@@ -170,6 +201,8 @@ def fade_errors(
         The error that is believed before anything is learned. [degC] Above zero.
     rules : FadeRules
         The constants.
+    shares : array_like of float
+        What each night counts beside one that the program saw itself. [1]
 
     Returns
     -------
@@ -184,7 +217,8 @@ def fade_errors(
     Notes
     -----
     A smaller error is believed from ten nights on, with a warmer correction from
-    twenty: the two together would hide a night that turns out as it used to.
+    twenty: the two together would hide a night that turns out as it used to. Both rest
+    on the site's own nights alone: another place's show nothing of this one.
 
     References
     ----------
@@ -205,11 +239,13 @@ def fade_errors(
     if not (np.isfinite(errors).all() and (ages > 0.0).all()):
         message = "past errors must be finite, and of nights that are past"
         raise PhysicsDomainError(message)
-    weights = pair_weights(ages, rules)
+    share = np.broadcast_to(np.asarray(shares, dtype=np.float64), ages.shape)
+    weights = share * pair_weights(ages, rules)
     total = float(weights.sum())
     centre = _bent_mean(errors, weights, rules.bend * sigma_c)
     bias = centre * total / (total + rules.prior_nights)
-    counted = float(np.where(ages > rules.old_days, rules.old_share, 1.0).sum())
+    year = np.where(ages > rules.old_days, rules.old_share, 1.0)
+    counted = float((share * year).sum())
     needed = rules.enough_nights if bias <= 0.0 else rules.enough_warmer_nights
     left = _left_c(errors - centre, weights, sigma_c, rules)
     return Learned(

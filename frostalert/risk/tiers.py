@@ -62,6 +62,8 @@ def _raised(
     risk: Risk, now_utc: datetime, rules: Rules, chance: str
 ) -> tuple[Tier, str]:
     """Return how far the time of a night at risk has come."""
+    if risk.hands.is_due:
+        return Tier.ACT, risk.hands.reason
     if now_utc >= act_at_utc(risk.running_by_utc, rules):
         if risk.hands.are_called:
             return Tier.ACT, f"{chance}, and the hour to start has come"

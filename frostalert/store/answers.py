@@ -20,11 +20,13 @@ class AnswerStore:
     database: Database
 
     def record_answer(self, answer: Answer) -> None:
-        """Keep an answer."""
+        """Keep an answer; the same one given again takes the place of the first."""
         with self.database.writing() as connection:
             connection.execute(
                 "INSERT INTO answer (person, night, tier, revision, kind, given_utc, "
-                "until_utc) VALUES (?, ?, ?, ?, ?, ?, ?)",
+                "until_utc) VALUES (?, ?, ?, ?, ?, ?, ?) "
+                "ON CONFLICT (person, night, tier, revision, kind) DO UPDATE SET "
+                "given_utc = excluded.given_utc, until_utc = excluded.until_utc",
                 (
                     answer.person,
                     answer.night.isoformat(),
@@ -53,7 +55,8 @@ class AnswerStore:
         """Return the answers of the last two weeks, oldest first."""
         with self.database.reading() as connection:
             rows = connection.execute(
-                "SELECT * FROM answer WHERE given_utc >= ? ORDER BY answer_id",
+                "SELECT * FROM answer WHERE given_utc >= ? "
+                "ORDER BY given_utc, answer_id",
                 (moment_text(now_utc - _RECENT),),
             ).fetchall()
         return tuple(legible(self.database, rows, _answer, "answer_id"))

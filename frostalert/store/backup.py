@@ -39,15 +39,25 @@ def make_backup(database: Database, now_utc: datetime) -> Path | None:
         with database.reading() as connection:
             connection.execute("VACUUM INTO ?", (str(fresh),))
         fresh.chmod(0o600)
-        with fresh.open("rb") as file:
-            os.fsync(file.fileno())
-        fresh.replace(place)
+        _move_whole(fresh, place)
         for old in copies(database.path)[KEEP:]:
             old.unlink()
     except OSError as error:
         message = f"the daily copy cannot be written to {folder}: {error.strerror}"
         raise StoreError(message) from error
     return place
+
+
+def _move_whole(fresh: Path, place: Path) -> None:
+    """Move a file to its place so that a power cut leaves it whole or not there."""
+    with fresh.open("rb") as file:
+        os.fsync(file.fileno())
+    fresh.replace(place)
+    folder = os.open(place.parent, os.O_RDONLY)
+    try:
+        os.fsync(folder)
+    finally:
+        os.close(folder)
 
 
 class Condition(StrEnum):
@@ -130,10 +140,13 @@ def restore_newest(path: Path) -> Path | None:
     for copy in sound_copies(path):
         fresh = path.with_suffix(".restored")
         try:
-            fresh.write_bytes(copy.read_bytes())
+            fresh.unlink(missing_ok=True)
+            descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+            with os.fdopen(descriptor, "wb") as file:
+                file.write(copy.read_bytes())
             with closing(sqlite3.connect(fresh)) as connection, connection:
                 mark_as_maybe_sent(connection)
-            fresh.replace(path)
+            _move_whole(fresh, path)
         except (OSError, sqlite3.Error) as error:
             message = f"the copy {copy} cannot be put back: {error}"
             raise StoreError(message) from error

@@ -2,11 +2,13 @@
 
 import json
 import sqlite3
+from collections.abc import Collection
 from collections.abc import Set as AbstractSet
 from datetime import date, datetime, timedelta
 
-from frostalert.model.channel import CHANNELS, Form
+from frostalert.model.channel import CHANNELS, ChannelKind, Form
 from frostalert.model.notice import LastArrival, OutboxRow
+from frostalert.ports import UNCONFIRMED, UNPROVEN, UNREACHED
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
 from frostalert.store.legible import legible
@@ -34,17 +36,58 @@ _REACHED = (
     "OR (r.state IN ('due', 'sending') AND r.attempts < 2)))"
 )
 
+_TOLD = {"prepare": "get ready", "act": "start now"}
+"""What people read in place of a message's kind."""
+
 
 class DeliveryStore:
     """Questions about what was sent."""
 
     database: Database
 
-    def delivery_problems(self, now_utc: datetime) -> dict[str, str]:
+    def delivery_problems(
+        self, now_utc: datetime, proving: Collection[ChannelKind] = ()
+    ) -> dict[str, str]:
         """Return what could not be delivered of late, in words.
 
-        By channel, and for each person and night whom no warning reached.
+        By channel, and for each person and night whom no warning reached, or whose
+        text is not proven on a channel that can prove it.
         """
+        unproven = self._unconfirmed_nights(now_utc, proving) if proving else {}
+        return self._failed(now_utc) | unproven
+
+    def _unconfirmed_nights(
+        self, now_utc: datetime, proving: Collection[ChannelKind]
+    ) -> dict[str, str]:
+        """Return whose waking text nobody has confirmed in time, nor answered."""
+        with self.database.reading() as connection:
+            rows = connection.execute(
+                "SELECT o.person, o.night, max(o.sent_utc) FROM outbox o "
+                "INDEXED BY outbox_by_sent WHERE o.state = 'sent' "
+                "AND o.sent_utc >= ? AND o.sent_utc <= ? "
+                "AND o.message_class = 'waking' AND o.night IS NOT NULL "
+                "AND o.provider_id IS NOT NULL AND o.deadline_utc >= ? "
+                "AND o.channel IN (SELECT value FROM json_each(?)) "
+                "AND NOT EXISTS (SELECT 1 FROM outbox r WHERE r.person = o.person "
+                "AND r.state = 'delivered' AND r.delivered_utc >= o.sent_utc) "
+                "AND NOT EXISTS (SELECT 1 FROM answer a WHERE a.person = o.person "
+                "AND a.given_utc >= o.sent_utc) GROUP BY o.person, o.night",
+                (
+                    moment_text(now_utc - _HALF_A_DAY),
+                    moment_text(now_utc - UNCONFIRMED),
+                    moment_text(now_utc),
+                    json.dumps([kind.value for kind in proving]),
+                ),
+            ).fetchall()
+        return {
+            f"{UNPROVEN}{row['person']} {row['night']}": f"the text to {row['person']} "
+            f"about the night of {row['night']} was taken and not confirmed in ten "
+            "minutes: call them"
+            for row in rows
+        }
+
+    def _failed(self, now_utc: datetime) -> dict[str, str]:
+        """Return what was not taken, or not for certain."""
         with self.database.reading() as connection:
             rows = connection.execute(
                 "SELECT channel, last_error, state, message_class, subject_kind, "
@@ -62,8 +105,8 @@ class DeliveryStore:
         for row in rows:
             errors.setdefault(row["channel"], []).append(row)
         by_channel = {
-            channel: f"messages by {channel} that did not arrive for certain: "
-            f"{len(found)}; the last answer was: {found[-1]['last_error']}"
+            channel: f"messages by {channel} that may not have arrived: "
+            f"{len(found)}; the last answer: {found[-1]['last_error']}"
             for channel, found in errors.items()
         }
         return by_channel | self._unreached_nights(now_utc)
@@ -79,9 +122,9 @@ class DeliveryStore:
                 _failing_since(now_utc, _DAY),
             ).fetchall()
         return {
-            f"unreached {row['person']} {row['night']}": f"{row['person']} was not "
-            f'reached with "{row["subject_kind"]}" for the night of {row["night"]}: '
-            "tell them yourself"
+            f"{UNREACHED}{row['person']} {row['night']}": f"{row['person']} did not "
+            f'get "{_TOLD.get(row["subject_kind"], row["subject_kind"])}" for the '
+            f"night of {row['night']}: call them"
             for row in rows
         }
 

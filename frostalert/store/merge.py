@@ -9,6 +9,8 @@ from frostalert.store.connection import Database
 from frostalert.store.warmth import PUT_DAY_AIR
 
 _TAUGHT = ("night_pair", "nowcast_pair", "sighting", "bud_count", "gain_night")
+_NEWEST = 500
+_READ = ("reading", "station_report")
 _OUTBOX_KEY = "message_key"
 
 
@@ -25,9 +27,10 @@ def merge(source: Database, target: Database) -> None:
         If the target cannot be written; then nothing of it is changed.
     """
     with source.reading() as old, target.writing() as new:
-        for table in ("forecast_run", "decision", "answer"):
+        for table in ("forecast_run", "decision"):
             _add_missing(old, new, table)
-        for table in ("source_memory", "mark", "reading", "ticket", *_TAUGHT):
+        _merge_answers(old, new)
+        for table in ("source_memory", "mark", *_READ, "ticket", *_TAUGHT):
             _replace(old, new, table)
         days = _rows(old, "day_air", ["day", "low_c", "high_c", "is_measured"])
         new.executemany(PUT_DAY_AIR, days)
@@ -35,6 +38,41 @@ def merge(source: Database, target: Database) -> None:
         _replace(old, new, "fault")
         _merge_histories(old, new)
         _merge_outbox(old, new)
+
+
+def bring_in(file: sqlite3.Connection, memory: sqlite3.Connection) -> None:
+    """Take over what other processes left in the file while the state is in memory."""
+    _merge_answers(file, memory)
+    _bring_readings(file, memory)
+    _replace(file, memory, "phone_look")
+    _replace(file, memory, "tick")
+
+
+def _bring_readings(file: sqlite3.Connection, memory: sqlite3.Connection) -> None:
+    """Take over the newest readings; older ones were there before."""
+    columns = _columns(file, "reading")
+    names = ", ".join(columns)
+    newest = file.execute(
+        f"SELECT {names} FROM reading ORDER BY at_utc DESC LIMIT {_NEWEST}"  # noqa: S608 - names of our own tables
+    )
+    memory.executemany(
+        f"INSERT OR IGNORE INTO reading ({names}) "  # noqa: S608 - names of our own tables
+        f"VALUES ({', '.join('?' * len(columns))})",
+        [tuple(row) for row in newest],
+    )
+
+
+def _merge_answers(old: sqlite3.Connection, new: sqlite3.Connection) -> None:
+    """Write the answers; of one given twice the newer counts."""
+    columns = _columns(old, "answer")
+    put = (
+        f"INSERT INTO answer ({', '.join(columns)}) "  # noqa: S608 - names of our own tables
+        f"VALUES ({', '.join('?' * len(columns))}) "
+        "ON CONFLICT (person, night, tier, revision, kind) DO UPDATE SET "
+        "given_utc = excluded.given_utc, until_utc = excluded.until_utc "
+        "WHERE excluded.given_utc > given_utc"
+    )
+    new.executemany(put, _rows(old, "answer", columns))
 
 
 def _columns(connection: sqlite3.Connection, table: str) -> list[str]:

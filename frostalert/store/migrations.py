@@ -297,6 +297,52 @@ MIGRATIONS: tuple[tuple[str, tuple[str, ...]], ...] = (
             """,
         ),
     ),
+    (
+        "0014-archives",
+        (
+            "ALTER TABLE night_pair ADD COLUMN origin TEXT NOT NULL DEFAULT 'own'",
+            """
+            CREATE TABLE archive_answer (
+                name TEXT PRIMARY KEY,
+                fetched_utc TEXT NOT NULL,
+                content BLOB NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
+    (
+        "0015-refusals-and-one-answer",
+        (
+            "ALTER TABLE outbox ADD COLUMN refusals INTEGER NOT NULL DEFAULT 0",
+            """
+            DELETE FROM answer WHERE answer_id NOT IN (
+                SELECT max(answer_id) FROM answer
+                GROUP BY person, night, tier, revision, kind
+            )
+            """,
+            """
+            CREATE UNIQUE INDEX answer_once
+            ON answer (person, night, tier, revision, kind)
+            """,
+        ),
+    ),
+    (
+        "0016-what-stations-teach",
+        (
+            "ALTER TABLE night_pair ADD COLUMN station TEXT NOT NULL DEFAULT ''",
+            "ALTER TABLE night_pair ADD COLUMN distance_km REAL NOT NULL DEFAULT 0.0",
+            """
+            CREATE TABLE station_report (
+                station TEXT NOT NULL,
+                at_utc TEXT NOT NULL,
+                name TEXT NOT NULL,
+                distance_km REAL NOT NULL,
+                air_c REAL NOT NULL,
+                PRIMARY KEY (station, at_utc)
+            ) STRICT
+            """,
+        ),
+    ),
 )
 
 

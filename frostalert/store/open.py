@@ -1,7 +1,9 @@
 """Open the state folder and bring its database to the present form."""
 
+import logging
+import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from frostalert.errors import NoStateError, StoreError
@@ -9,6 +11,7 @@ from frostalert.store.connection import Database
 from frostalert.store.migrations import migrate, require_present_form
 from frostalert.store.state import StateStore
 
+_LOG = logging.getLogger(__name__)
 FILE_NAME = "frostalert.sqlite3"
 
 
@@ -22,6 +25,7 @@ def make_state_directory(directory: Path) -> Path:
     """
     try:
         directory.mkdir(parents=True, exist_ok=True, mode=0o700)
+        _close_to_others(directory)
     except OSError as error:
         message = (
             f"the state folder {directory} cannot be made: {error.strerror}; "
@@ -29,6 +33,21 @@ def make_state_directory(directory: Path) -> Path:
         )
         raise StoreError(message) from error
     return directory
+
+
+def _close_to_others(directory: Path) -> None:
+    """Close a folder of ours that others can read: addresses and phones are in it."""
+    found = directory.stat()
+    if found.st_uid == os.geteuid() and found.st_mode & 0o077:
+        directory.chmod(0o700)
+        _LOG.warning("%s was open to other users and is closed now", directory)
+
+
+def close_files(path: Path) -> None:
+    """Let only the owner read a database, with its log and its index."""
+    for ending in ("", "-wal", "-shm"):
+        with suppress(OSError):
+            path.with_name(path.name + ending).chmod(0o600)
 
 
 def open_beside(directory: Path) -> StateStore:
@@ -76,4 +95,5 @@ def open_store(directory: Path, *, keeps_history: bool = True) -> StateStore:
     """
     database = Database(directory / FILE_NAME)
     migrate(database)
+    close_files(database.path)
     return StateStore(database, keeps_history=keeps_history)

@@ -31,7 +31,11 @@ from frostalert.store.legible import legible
 OVERTAKEN = "not sent: a newer message about the same night overtook it"
 _FAR_AHEAD = timedelta(hours=1)
 LONGEST_HOLD = timedelta(hours=36)
+_SEASON = timedelta(days=183)
+"""From a bloom to the next autumn: what was said is looked up no longer than that."""
 _TRIES_BEFORE_FALLBACK = 2
+_LASTING = (Refusal.MISCONFIGURED.value, Refusal.BAD_RECIPIENT.value)
+"""What trying again will hardly mend: the other channel is used at once."""
 SELECT_ROWS = (
     "SELECT outbox.*, (SELECT group_concat(night) FROM outbox_night n "
     "WHERE n.row_id = outbox.row_id) AS nights FROM outbox"
@@ -170,23 +174,39 @@ class OutboxStore:
             state = OutboxState.SENDING if may_have_arrived else OutboxState.DUE
         next_try = next_try_utc or row.next_try_utc
         is_late = now_utc > row.message.deadline_utc
-        is_lasting = next_try_utc is None or kind == Refusal.MISCONFIGURED.value
+        is_lasting = next_try_utc is None or kind in _LASTING
         is_time = is_lasting or row.attempts + 1 >= _TRIES_BEFORE_FALLBACK
         with self.database.writing() as connection:
             connection.execute(
                 "UPDATE outbox SET state = ?, last_error = ?, next_try_utc = ?, "
-                "unknowns = unknowns + ? WHERE message_key = ? AND state IN (?, ?)",
+                "unknowns = unknowns + ?, refusals = refusals + ? "
+                "WHERE message_key = ? AND state IN (?, ?)",
                 (
                     state.value,
                     reason,
                     moment_text(next_try),
                     int(is_unknown),
+                    int(kind == Refusal.BAD_RECIPIENT.value),
                     row.message.key,
                     *OPEN,
                 ),
             )
             if is_time and not is_late:
                 _fall_back(connection, row, now_utc)
+
+    def drop_bodies(self, now_utc: datetime) -> int:
+        """Forget what messages older than a season said; return how many there were.
+
+        To whom they went, and when, stays: pictures and pages fill the disk.
+        """
+        with self.database.writing() as connection:
+            cursor = connection.execute(
+                "UPDATE outbox SET body = '', html = NULL, fallback = NULL, "
+                "attachments = ? WHERE queued_utc < ? AND body != '' "
+                "AND state NOT IN (?, ?)",
+                (attachments_text(()), moment_text(now_utc - _SEASON), *OPEN),
+            )
+        return cursor.rowcount
 
     def counts(self) -> dict[str, int]:
         """Return how many rows stand in each state."""
@@ -370,4 +390,6 @@ def read_row(row: sqlite3.Row) -> OutboxRow:
         last_error=row["last_error"],
         provider_id=row["provider_id"],
         last_try_utc=read_optional(row["last_try_utc"]),
+        queued_utc=read_moment(row["queued_utc"]),
+        refusals=row["refusals"],
     )

@@ -1,5 +1,6 @@
 """Forecast and guessed lows against observed lows, kept as long as the state lives."""
 
+import sqlite3
 from datetime import date
 
 from frostalert.model.assessment import NightKind
@@ -8,8 +9,19 @@ from frostalert.model.learned import (
     GainNight,
     LeadClass,
     NowcastPair,
+    PairOrigin,
 )
 from frostalert.store.connection import Database
+
+_PUT_PAIR = (
+    "INSERT INTO night_pair VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) "
+    "ON CONFLICT (night, source, lead) DO UPDATE SET kind = excluded.kind, "
+    "forecast_low_c = excluded.forecast_low_c, "
+    "observed_low_c = excluded.observed_low_c, version = excluded.version, "
+    "origin = excluded.origin, station = excluded.station, "
+    "distance_km = excluded.distance_km "
+    "WHERE excluded.origin = 'own' OR night_pair.origin != 'own'"
+)
 
 
 class PairStore:
@@ -19,25 +31,29 @@ class PairStore:
         self.database = database
 
     def save_pairs(self, pairs: list[ForecastObservation], version: int) -> None:
-        """Keep pairs, over what stands there for the same night, source and lead."""
+        """Keep pairs, over what stands there for the same night, source and lead.
+
+        What an archive says stands behind what the program saw itself.
+        """
         if not pairs:
             return
         with self.database.writing() as connection:
+            _put(connection, pairs, version)
+
+    def keep_archive_pairs(
+        self,
+        pairs: list[ForecastObservation],
+        version: int,
+        spans: list[tuple[date, date]],
+    ) -> None:
+        """Keep what archives say of some spans of nights, instead of what they said."""
+        with self.database.writing() as connection:
             connection.executemany(
-                "INSERT OR REPLACE INTO night_pair VALUES (?, ?, ?, ?, ?, ?, ?)",
-                [
-                    (
-                        pair.night.isoformat(),
-                        pair.source,
-                        pair.lead.value,
-                        pair.kind.value,
-                        pair.forecast_low_c,
-                        pair.observed_low_c,
-                        version,
-                    )
-                    for pair in pairs
-                ],
+                "DELETE FROM night_pair "
+                "WHERE origin != 'own' AND night BETWEEN ? AND ?",
+                [(first.isoformat(), last.isoformat()) for first, last in spans],
             )
+            _put(connection, pairs, version)
 
     def save_nowcasts(self, pairs: list[NowcastPair]) -> None:
         """Keep nights' guesses beside their lows, over what stands there."""
@@ -110,6 +126,33 @@ class PairStore:
                 kind=NightKind(row["kind"]),
                 forecast_low_c=row["forecast_low_c"],
                 observed_low_c=row["observed_low_c"],
+                origin=PairOrigin(row["origin"]),
+                station=row["station"],
+                distance_km=row["distance_km"],
             )
             for row in rows
         )
+
+
+def _put(
+    connection: sqlite3.Connection, pairs: list[ForecastObservation], version: int
+) -> None:
+    """Write pairs, an archive's never over a night of one's own."""
+    connection.executemany(
+        _PUT_PAIR,
+        [
+            (
+                pair.night.isoformat(),
+                pair.source,
+                pair.lead.value,
+                pair.kind.value,
+                pair.forecast_low_c,
+                pair.observed_low_c,
+                version,
+                pair.origin.value,
+                pair.station,
+                pair.distance_km,
+            )
+            for pair in pairs
+        ],
+    )

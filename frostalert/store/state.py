@@ -2,7 +2,7 @@
 
 import logging
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from datetime import date, datetime, timedelta
 
 from frostalert.model.forecast import CLOCK_SLACK, ForecastRun
@@ -14,8 +14,9 @@ from frostalert.model.notice import (
     NightHistory,
     Subject,
 )
-from frostalert.ports import Fault, Fetched, SourceMemory
+from frostalert.ports import LINE, Fault, Fetched, SourceMemory
 from frostalert.store.answers import AnswerStore
+from frostalert.store.archive import ArchiveStore
 from frostalert.store.by_phone import PhoneStore
 from frostalert.store.codec import (
     history_text,
@@ -30,10 +31,12 @@ from frostalert.store.codec import (
 )
 from frostalert.store.connection import Database
 from frostalert.store.delivery import DeliveryStore
+from frostalert.store.early import EarlyStore
 from frostalert.store.ledger import LedgerStore
 from frostalert.store.legible import legible
 from frostalert.store.official import OfficialStore
 from frostalert.store.outbox import (
+    OVERTAKEN,
     OutboxStore,
     drop_overtaken,
     insert_messages,
@@ -45,6 +48,8 @@ from frostalert.store.tickets import TicketStore
 from frostalert.store.warmth import WarmthStore
 
 _RECENT_NIGHTS = 21
+_AGING = (("reading", "at_utc"), ("archive_answer", "fetched_utc"))
+"""What grows old beside the runs, and by which column."""
 _AHEAD = timedelta(days=10)
 _LOG = logging.getLogger(__name__)
 
@@ -60,6 +65,8 @@ class StateStore(
     LedgerStore,
     TicketStore,
     PhoneStore,
+    EarlyStore,
+    ArchiveStore,
 ):
     """Forecast runs, histories, faults, answers and the queue.
 
@@ -247,6 +254,7 @@ class StateStore(
         Returns how many messages were new.
         """
         with self.database.writing() as connection:
+            _drop_words_of_old(connection, faults)
             connection.execute("DELETE FROM fault")
             connection.executemany(
                 "INSERT INTO fault VALUES (?, ?, ?, ?)",
@@ -280,11 +288,16 @@ class StateStore(
             )
 
     def forget_runs_before(self, moment_utc: datetime) -> int:
-        """Delete runs and readings before a moment; return how many runs there were."""
+        """Delete runs, readings and archives' answers before a moment.
+
+        Returns how many runs there were.
+        """
         with self.database.writing() as connection:
-            connection.execute(
-                "DELETE FROM reading WHERE at_utc < ?", (moment_text(moment_utc),)
-            )
+            for table, column in _AGING:
+                connection.execute(
+                    f"DELETE FROM {table} WHERE {column} < ?",  # noqa: S608 - our own names
+                    (moment_text(moment_utc),),
+                )
             cursor = connection.execute(
                 "DELETE FROM forecast_run WHERE updated_utc < ?",
                 (moment_text(moment_utc),),
@@ -307,6 +320,21 @@ def _for_the_told(
         or {f"{message.night}|{who}" for who in (message.person, message.address)}
         & told
     ]
+
+
+def _drop_words_of_old(connection: sqlite3.Connection, faults: Container[str]) -> None:
+    """Give up what waits to say that something is not delivered, and was since."""
+    gone = [
+        row["fault_key"]
+        for row in connection.execute("SELECT fault_key FROM fault")
+        if row["fault_key"] not in faults
+        and row["fault_key"].startswith(("delivery-", LINE))
+    ]
+    connection.executemany(
+        "UPDATE outbox SET state = 'dead', last_error = ? WHERE state = 'due' "
+        "AND subject_kind = 'operator' AND instr(message_key, ?) > 0",
+        [(OVERTAKEN, f"|operator|{key}|") for key in gone],
+    )
 
 
 KEEP_RUNS = timedelta(days=2 * 366)

@@ -31,9 +31,9 @@ from frostalert.store.backup import (
     sound_copies,
 )
 from frostalert.store.connection import Database, MemoryDatabase
-from frostalert.store.merge import merge
+from frostalert.store.merge import bring_in, merge
 from frostalert.store.migrations import migrate
-from frostalert.store.open import FILE_NAME, make_state_directory
+from frostalert.store.open import FILE_NAME, close_files, make_state_directory
 from frostalert.store.state import StateStore
 
 _LOG = logging.getLogger(__name__)
@@ -88,9 +88,10 @@ class FailoverStore(StateStore):
         with self._swapping:
             if self._trouble is None:
                 return True
+            memory = self.database
+            self._bring_in(memory)
             if not self._can_return:
                 return False
-            memory = self.database
             try:
                 disk = self._open_file(now_utc)
                 # Nothing may be written to memory between the merging and the swap.
@@ -106,6 +107,22 @@ class FailoverStore(StateStore):
             _LOG.warning("the state is back on disk")
             return True
 
+    def _bring_in(self, memory: Database) -> None:
+        """Take over what people answered meanwhile: they can only reach the file."""
+        try:
+            with (
+                closing(
+                    sqlite3.connect(
+                        f"{self._path.as_uri()}?mode=ro", uri=True, timeout=1.0
+                    )
+                ) as file,
+                memory.writing() as connection,
+            ):
+                file.row_factory = sqlite3.Row
+                bring_in(file, connection)
+        except (sqlite3.Error, StoreError, ValueError) as error:
+            _LOG.warning("answers in the file cannot be seen: %s", error)
+
     def _open_file(self, now_utc: datetime) -> Database:
         """Return the file as a database that can be written, mended if need be."""
         condition = examine(self._path) if _is_there(self._path) else None
@@ -116,6 +133,7 @@ class FailoverStore(StateStore):
             self._mend(now_utc)
         database = Database(self._path)
         migrate(database)
+        close_files(self._path)
         with database.writing() as connection:
             connection.execute(
                 "INSERT INTO mark VALUES ('written', ?) ON CONFLICT (name) "

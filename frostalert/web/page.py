@@ -6,8 +6,9 @@ page can make a browser call a service on its own network.
 """
 
 import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import partial
+from typing import Any
 from urllib.parse import urlsplit
 
 from flask import Flask, Response, abort, jsonify, render_template, request
@@ -28,14 +29,15 @@ from frostalert.web.personal import (
 )
 from frostalert.web.reading import is_authorized, take_reading
 from frostalert.web.sent import read_by_hand, see_block, tick_job
+from frostalert.web.serving import MOST_BYTES as _MOST_BYTES
 
+_Application = Callable[[dict[str, Any], Callable[..., Any]], Iterable[bytes]]
 _LOG = logging.getLogger(__name__)
 _OK, _CREATED = 200, 201
 _BAD_REQUEST, _UNAUTHORIZED, _FORBIDDEN = 400, 401, 403
 _NOT_FOUND, _UNAVAILABLE = 404, 503
 _NOT_NOW = "The state cannot be read just now. Call whoever has to know."
 _NOT_KEPT = "What you sent could not be kept. Call whoever has to know."
-_MOST_BYTES = 20_000
 _HEADERS = {
     "Content-Security-Policy": "default-src 'none'; style-src 'self'; "
     "form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
@@ -44,6 +46,16 @@ _HEADERS = {
     "Referrer-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
+_OF_A_PROXY = (
+    "Forwarded",
+    "Via",
+    "X-Forwarded-For",
+    "X-Forwarded-Host",
+    "X-Forwarded-Proto",
+    "X-Real-IP",
+)
+"""Headers that only a proxy adds; a monitor on this machine asks directly."""
+_KEY_NEEDED = "told only with the key that frostalert web --readings-key prints"
 _NO_LINK = "This page is opened by the link in a warning."
 
 
@@ -65,6 +77,10 @@ def build_page(desk: Desk) -> Flask:
     # By itself Flask goes by names that end in ".html".
     page.jinja_options = {"autoescape": True}
     page.config["MAX_CONTENT_LENGTH"] = _MOST_BYTES
+    base = urlsplit(desk.web.public_url).path.rstrip("/")
+    # Links of the page begin with it; it is taken off where a proxy has not done so.
+    page.jinja_env.globals["base"] = base
+    setattr(page, "wsgi_app", _without(base, page.wsgi_app))  # noqa: B010 - as documented
     hosts = _own_hosts(desk.web)
     _guard(page, hosts)
 
@@ -84,6 +100,22 @@ def build_page(desk: Desk) -> Flask:
         return _healthz(desk)
 
     return page
+
+
+def _without(base: str, inner: _Application) -> _Application:
+    """Return an application that also knows its paths below the public address's."""
+    if not base:
+        return inner
+
+    def outer(
+        environ: dict[str, Any], start_response: Callable[..., Any]
+    ) -> Iterable[bytes]:
+        path = environ.get("PATH_INFO", "")
+        if path.startswith(base + "/"):
+            environ["PATH_INFO"] = path.removeprefix(base)
+        return inner(environ, start_response)
+
+    return outer
 
 
 def _guard(page: Flask, hosts: frozenset[str]) -> None:
@@ -131,17 +163,21 @@ def _take_reading(desk: Desk) -> ResponseReturnValue:
 
 
 def _healthz(desk: Desk) -> ResponseReturnValue:
-    """Return the service's health, to a monitor on this machine."""
-    # Behind a proxy every caller comes from this machine, under the public name.
-    is_public = request.host.lower() == urlsplit(desk.web.public_url).netloc.lower()
-    is_public = is_public or "X-Forwarded-For" in request.headers
+    """Return the service's health, to a monitor on this machine.
+
+    Behind a proxy every caller comes from this machine, and not every proxy says that
+    it is one: so names and nights are told only to who has the key.
+    """
+    is_public = request.host.lower() in _names_of(desk.web.public_url)
+    is_public = is_public or any(name in request.headers for name in _OF_A_PROXY)
     if is_public or request.remote_addr not in ("127.0.0.1", "::1"):
         abort(_FORBIDDEN)
     health = desk.health()
-    content = {
-        "light": health.light.value,
-        "findings": [finding.words for finding in health.findings],
-    }
+    content: dict[str, object] = {"light": health.light.value, "findings": None}
+    if is_authorized(request.headers.get("Authorization", ""), desk.key):
+        content["findings"] = [finding.words for finding in health.findings]
+    else:
+        content["why"] = {"findings": _KEY_NEEDED}
     return jsonify(content), _UNAVAILABLE if health.light is Light.BAD else 200
 
 
@@ -169,7 +205,7 @@ def _act(
 ) -> ResponseReturnValue:
     """Do what was sent with a form of our own page."""
     origin = request.headers.get("Origin", "")
-    if urlsplit(origin).netloc.lower() not in hosts:
+    if _host_of(origin) not in hosts:
         _LOG.warning("refused: Origin %.100r", origin)
         abort(_FORBIDDEN)
     form = request.form.to_dict()
@@ -233,6 +269,24 @@ def _refusal(words: str, status: int = _FORBIDDEN) -> ResponseReturnValue:
 
 def _own_hosts(web: WebSettings) -> frozenset[str]:
     """Return the names under which the page may be asked for."""
-    public = urlsplit(web.public_url).netloc.lower()
     local = {f"{name}:{web.port}" for name in (web.host, "localhost", "127.0.0.1")}
-    return frozenset({public, *local})
+    return frozenset(local) | _names_of(web.public_url)
+
+
+def _names_of(public_url: str) -> frozenset[str]:
+    """Return how browsers name the public address: some ports go unsaid."""
+    parts = urlsplit(public_url)
+    host = parts.netloc.lower()
+    unsaid = {"https": 443, "http": 80}.get(parts.scheme)
+    if parts.port is None:
+        return frozenset({host, f"{host}:{unsaid}"})
+    named = host.rpartition(":")[0]
+    return frozenset({host, named} if parts.port == unsaid else {host})
+
+
+def _host_of(origin: str) -> str:
+    """Return the host that an Origin names; nothing if it is none."""
+    try:
+        return urlsplit(origin).netloc.lower()
+    except ValueError:
+        return ""

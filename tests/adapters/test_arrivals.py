@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from frostalert.cycle.proof import UNCONFIRMED, check_arrivals
+from frostalert.cycle.proof import check_arrivals
 from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import (
     Arrival,
@@ -18,6 +18,7 @@ from frostalert.model.notice import (
 )
 from frostalert.model.settings import SmsSettings
 from frostalert.notify.sms import SmsNotifier
+from frostalert.ports import UNCONFIRMED
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from frostalert.transport import HttpSession

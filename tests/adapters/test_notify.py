@@ -3,6 +3,7 @@
 import socket
 import ssl
 import threading
+import time
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -160,13 +161,86 @@ def test_refused_recipients_are_told_apart(reply: str, expected: Refusal) -> Non
 
 @pytest.mark.parametrize(
     ("reply", "expected"),
-    [("452 full", Refusal.TRY_AGAIN), ("554 spam", Refusal.BAD_MESSAGE)],
+    [
+        ("452 full", Refusal.TRY_AGAIN),
+        ("554 spam", Refusal.BAD_MESSAGE),
+        ("552 5.2.2 over quota", Refusal.BAD_RECIPIENT),
+    ],
 )
 def test_refused_content_is_told_apart(reply: str, expected: Refusal) -> None:
     box = MailBox()
-    box.data_replies.append(reply)
+    box.data_replies += [reply, reply]
     with smtp_server(box) as server:
         assert refusal(email(server.port)).refusal is expected
+
+
+def test_content_that_is_refused_goes_once_more_as_bare_text() -> None:
+    box = MailBox()
+    box.data_replies.append("554 5.7.1 looks like spam")
+    picture = Attachment(name="n.png", media_type="image/png", content=b"\x89P")
+    with smtp_server(box) as server:
+        email(server.port).send(
+            message(ChannelKind.EMAIL, attachments=(picture,)), is_repeat=False
+        )
+    [mail] = box.mails
+    assert mail.get_content_type() == "text/plain"
+    assert mail.get_content().splitlines() == ["Plain part."]
+    assert mail["Subject"] == "Prepare before dark"
+
+
+class Counted(MailBox):
+    """Takes mail, and remembers over which connection each came."""
+
+    def __init__(self, most: int = 99) -> None:
+        super().__init__()
+        self.peers: list[Any] = []
+        self.most = most
+
+    async def handle_MAIL(  # noqa: N802 - the library's name
+        self, server: Any, session: Any, envelope: Any, address: str, options: Any
+    ) -> str:
+        del server, options
+        if self.peers.count(session.peer) >= self.most:
+            return "452 too many mails on this connection"
+        self.peers.append(session.peer)
+        envelope.mail_from = address
+        return "250 OK"
+
+
+@pytest.mark.parametrize(("most", "connections"), [(99, 1), (2, 3)])
+def test_a_run_of_mails_takes_one_connection(most: int, connections: int) -> None:
+    box = Counted(most)
+    with smtp_server(box) as server:
+        sender = email(server.port)
+        with sender.run():
+            for _ in range(5):
+                sender.send(message(ChannelKind.EMAIL), is_repeat=False)
+    assert len(box.mails) == 5
+    assert len(set(box.peers)) == connections
+
+
+def test_a_server_that_hangs_up_between_two_mails_is_called_again() -> None:
+    box = MailBox()
+    with smtp_server(box, timeout=0.3) as server:
+        sender = email(server.port)
+        with sender.run():
+            for _ in range(2):
+                sender.send(message(ChannelKind.EMAIL), is_repeat=False)
+                time.sleep(0.8)
+    assert len(box.mails) == 2
+
+
+def test_a_certificate_that_nobody_vouches_for_stops_the_mail(
+    authority: trustme.CA,
+) -> None:
+    """With the program's own trust, as it is used: none is brought by the test."""
+    box = MailBox()
+    server_tls, _ = contexts(authority, "127.0.0.1")
+    with smtp_server(box, tls_context=server_tls) as server:
+        error = refusal(email(server.port, security="starttls"))
+    assert error.refusal is Refusal.MISCONFIGURED
+    assert "CERTIFICATE_VERIFY_FAILED" in error.detail
+    assert box.mails == []
 
 
 def test_a_server_that_is_away_is_tried_again() -> None:
@@ -254,8 +328,17 @@ def test_a_server_that_wants_a_log_in_is_not_a_bad_address() -> None:
 def test_a_dripping_mail_server_ends_with_the_deadline() -> None:
     with dripping_server(b"220-wait\r\n") as port:
         error = refusal(email(port, deadline_s=0.5))
-    # Not a word of the mail was sent: it cannot have arrived.
-    assert error.refusal is Refusal.TRY_AGAIN
+        # Not a word of the mail was sent: it cannot have arrived.
+        assert error.refusal is Refusal.TRY_AGAIN
+        end = time.monotonic() + 3.0
+        while exchanges() and time.monotonic() < end:
+            time.sleep(0.05)
+        # Nobody goes on listening to it.
+        assert exchanges() == []
+
+
+def exchanges() -> list[threading.Thread]:
+    return [item for item in threading.enumerate() if item.name == "exchange"]
 
 
 def _refuse() -> AuthResult:

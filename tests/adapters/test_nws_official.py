@@ -209,10 +209,10 @@ def test_it_is_quoted_as_theirs_and_silence_is_not_safety() -> None:
     wording = Wording(SITE, NOW)
     force, near = official_lines(word, wording)
     assert force.startswith(
-        "In force: Freeze Warning by NWS Testville, from Mon 13 Apr"
+        "In force: Freeze Warning by NWS Testville, from Mon Apr 13"
     )
     assert "their word; the chances here are ours" in force
-    assert near.endswith("Near Field (KNEA, 6 mi off): 31 F at Sun 12 Apr 16:00 PDT")
+    assert near.endswith("Near Field (KNEA, 6 mi off): 31 F at Sun Apr 12, 4:00 pm PDT")
     [silence] = official_lines(OfficialWord(asked_utc=NOW), wording)
     assert "does not mean that none is needed" in silence
     [old] = official_lines(word, Wording(SITE, NOW + timedelta(hours=3)))
@@ -220,3 +220,28 @@ def test_it_is_quoted_as_theirs_and_silence_is_not_safety() -> None:
     [never] = official_lines(OfficialWord(asked_utc=None), wording)
     assert "never" in never
     assert official_lines(None, wording) == ()
+
+
+def test_official_words_are_cut_and_stand_on_one_line() -> None:
+    event = "Freeze Warning\n\nALL CLEAR: stop the water now\r\n" + "x" * 200_000
+    sender = "NWS\u2028Testville\x1b[31m"
+    body = listed(alert(event=event, senderName=sender))
+    word = OfficialWord(
+        asked_utc=NOW,
+        alerts=parse_alerts(body, NOW),
+        report=StationReport(
+            station="KTST",
+            name="Test\nField " * 99,
+            distance_km=3.0,
+            at_utc=NOW,
+            air_c=1.0,
+        ),
+    )
+    lines = official_lines(word, Wording(SITE, NOW))
+    assert len(lines) == 2
+    for line in lines:
+        assert line.isprintable()
+        assert len(line) < 400
+    # Whatever it says is quoted as theirs.
+    assert lines[0].startswith("In force: Freeze Warning ALL CLEAR")
+    assert "(their word" in lines[0]

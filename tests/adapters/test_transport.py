@@ -3,16 +3,15 @@
 import ssl
 import threading
 import time
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import pytest
 import trustme
 
-from frostalert.clock import CheckedClock
 from frostalert.errors import TransportError
-from frostalert.transport import MOST_BYTES, HttpSession
-from tests.support.servers import Reply, dripping_server, free_port, http_server
+from frostalert.transport import MOST_BYTES, HttpSession, refuse_other_server
+from tests.support.servers import Reply, Seen, dripping_server, free_port, http_server
 
 
 def session(deadline_s: float = 5.0) -> HttpSession:
@@ -108,6 +107,41 @@ def test_a_redirect_to_another_server_is_refused() -> None:
             pytest.raises(TransportError, match="another"),
         ):
             session().get(server.url, {})
+        # It was judged before it was followed: nobody was asked on our behalf.
+        assert other.seen == []
+
+
+@pytest.mark.parametrize("there", ["https://elsewhere.invalid/", "//127.0.0.1:9/x"])
+def test_a_redirect_out_of_the_server_is_not_followed(there: str) -> None:
+    reply = Reply(302, "", {"Location": there})
+    with (
+        http_server(lambda _: reply) as server,
+        pytest.raises(TransportError, match="another"),
+    ):
+        session().get(server.url, {})
+
+
+def test_a_redirect_within_a_server_is_followed_and_not_in_circles() -> None:
+    def answering(seen: Seen) -> Reply:
+        if seen.path == "/":
+            return Reply(301, "", {"Location": "/there?x=1"})
+        if seen.path == "/circle":
+            return Reply(302, "", {"Location": "/circle"})
+        return Reply(200, f"{seen.path} {seen.headers['Accept']}")
+
+    with http_server(answering) as server:
+        answer = session().get(f"{server.url}/", {"Accept": "application/x"})
+        assert answer.text == "/there?x=1 application/x"
+        with pytest.raises(TransportError, match="circles"):
+            session().get(f"{server.url}/circle", {})
+    # Each try is four requests: redirects have an end.
+    assert sum(seen.path == "/circle" for seen in server.seen) in (4, 8, 12)
+
+
+def test_nothing_leads_out_of_encryption() -> None:
+    with pytest.raises(TransportError, match="another"):
+        refuse_other_server("https://a.example/x", "http://a.example/x")
+    refuse_other_server("http://a.example/x", "https://a.example/x")
 
 
 def test_a_post_is_not_handed_on_to_another_server() -> None:
@@ -140,30 +174,33 @@ def test_a_certificate_that_nobody_vouches_for_is_refused() -> None:
 
 
 def test_the_time_by_the_server_is_passed_on_with_the_age_of_a_cached_answer() -> None:
-    heard: list[datetime] = []
+    heard: list[tuple[datetime, str]] = []
     headers = {"Date": "Mon, 13 Apr 2026 10:00:00 GMT", "Age": "90"}
-    asking = HttpSession("t", deadline_s=5.0, on_date=heard.append)
+    asking = HttpSession("t", deadline_s=5.0, on_date=lambda *word: heard.append(word))
     with http_server(lambda _: Reply(200, "", headers)) as server:
         asking.get(server.url, {})
         asking.post(server.url, form={})
-    assert heard == [datetime(2026, 4, 13, 10, 1, 30, tzinfo=UTC)]
+        asking.ping(server.url, "a body")
+        name = server.url.removeprefix("http://")
+    assert heard == [(datetime(2026, 4, 13, 10, 1, 30, tzinfo=UTC), name)] * 2
     with http_server(lambda _: Reply(200, "", {"Date": "yesterday"})) as server:
         asking.get(server.url, {})
-    assert len(heard) == 1
+    odd = {"Date": "Mon, 13 Apr 2026 10:00:00 GMT", "Age": "9" * 20}
+    with http_server(lambda _: Reply(200, "", odd)) as server:
+        assert asking.get(server.url, {}).status == 200
+    assert len(heard) == 2
 
 
-def problem(clock: CheckedClock) -> str:
-    return clock.problem or ""
+def test_nobody_goes_on_listening_to_a_server_that_drips() -> None:
+    head = b"HTTP/1.1 200 OK\r\nContent-Length: 100000\r\n\r\n"
+    with dripping_server(b"x" * 40, head=head) as port:
+        with pytest.raises(TransportError):
+            session(deadline_s=0.5).get(f"http://127.0.0.1:{port}/", {})
+        end = time.monotonic() + 3.0
+        while _exchanges() and time.monotonic() < end:
+            time.sleep(0.05)
+        assert _exchanges() == []
 
 
-def test_a_clock_that_servers_contradict_is_not_believed_until_it_agrees() -> None:
-    clock = CheckedClock()
-    now = clock.now_utc()
-    clock.note(now + timedelta(minutes=1))
-    assert problem(clock) == ""
-    clock.note(now + timedelta(hours=3))
-    assert abs(clock.now_utc() - now - timedelta(hours=3)) < timedelta(seconds=5)
-    assert "180 min behind" in problem(clock) or "179 min behind" in problem(clock)
-    clock.note(clock.now_utc() - timedelta(hours=3))
-    assert problem(clock) == ""
-    assert abs(clock.now_utc() - now) < timedelta(seconds=5)
+def _exchanges() -> list[threading.Thread]:
+    return [item for item in threading.enumerate() if item.name == "exchange"]

@@ -1,6 +1,9 @@
 """The page to answer on: a real server, asked as scanners, forgers and people ask."""
 
+import re
+import socket
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
@@ -10,7 +13,6 @@ from typing import Any
 
 import pytest
 import requests
-import waitress
 
 from frostalert.clock import FixedClock
 from frostalert.config.load import parse_settings
@@ -26,6 +28,7 @@ from frostalert.store.state import StateStore
 from frostalert.web.desk import Desk
 from frostalert.web.page import build_page
 from frostalert.web.reading import readings_key
+from frostalert.web.serving import make_server
 from tests.support.configs import config_text
 from tests.support.servers import free_port
 
@@ -37,15 +40,15 @@ SENSOR = '\n[[sensors]]\nname = "Post"\nkind = "reference"\n'
 class Page:
     """The page behind a real server."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(
+        self, folder: Path, public_url: str = "https://frost.example", **limits: Any
+    ) -> None:
         self.port = free_port()
         self.origin = f"http://127.0.0.1:{self.port}"
         self.store = open_store(folder)
         self.key = make_key(folder)
         self.health = Health(findings=())
-        web = WebSettings(
-            host="127.0.0.1", port=self.port, public_url="https://frost.example"
-        )
+        web = WebSettings(host="127.0.0.1", port=self.port, public_url=public_url)
         settings = parse_settings(
             config_text() + SENSOR, folder / "c", needs_secrets=False
         )
@@ -60,9 +63,7 @@ class Page:
             readings=self.store,
             phone=self.store,
         )
-        self.server = waitress.create_server(
-            build_page(self.desk), host="127.0.0.1", port=self.port, threads=2
-        )
+        self.server = make_server(build_page(self.desk), web, **limits)
         self.thread = threading.Thread(target=self._run, daemon=True)
         self.thread.start()
 
@@ -193,8 +194,104 @@ def test_the_health_is_for_this_machine_alone(page: Page) -> None:
     page.health = Health(findings=(finding,))
     answer = page.ask("/healthz")
     assert answer.status_code == 503
-    assert answer.json()["findings"] == ["no sign of life for 3 h"]
+    # Names and nights stand in them: a proxy that does not say that it is one passes.
+    assert answer.json()["findings"] is None
+    assert "readings-key" in answer.json()["why"]["findings"]
+    key = f"Bearer {readings_key(page.key)}"
+    told = page.ask("/healthz", Authorization=key).json()
+    assert told["findings"] == ["no sign of life for 3 h"]
     assert page.ask("/healthz", Host="frost.example").status_code == 403
+
+
+@pytest.mark.parametrize(
+    "header", ["X-Forwarded-For", "X-Real-IP", "Forwarded", "Via", "X-Forwarded-Proto"]
+)
+def test_the_health_is_not_told_through_a_proxy(page: Page, header: str) -> None:
+    assert page.ask("/healthz", **{header: "203.0.113.9"}).status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("url", "names"),
+    [
+        ("https://x.example:443", ("x.example", "x.example:443")),
+        ("https://x.example", ("x.example", "x.example:443")),
+        ("https://x.example:8443", ("x.example:8443",)),
+    ],
+)
+def test_the_port_that_browsers_leave_unsaid_is_known(
+    tmp_path: Path, url: str, names: tuple[str, ...]
+) -> None:
+    page = Page(tmp_path, url)
+    try:
+        for name in names:
+            done = page.send(host=name, origin=f"https://{name}")
+            assert done.status_code == 200
+        assert page.send(host="x.example:81").status_code == 403
+    finally:
+        page.close()
+        page.store.database.close()
+
+
+@pytest.mark.parametrize("proxy", ["takes the path off", "passes the path on"])
+def test_a_public_address_may_have_a_path(tmp_path: Path, proxy: str) -> None:
+    page = Page(tmp_path, "https://x.example/frost")
+    before = "/frost" if proxy == "passes the path on" else ""
+    named = {"Host": "x.example", "Origin": "https://x.example"}
+    try:
+        shown = page.ask(f"{before}/a/{page.ticket()}", **named)
+        assert shown.status_code == 200
+        # Every link that a browser follows or sends to lies below the path.
+        links = re.findall(r'(?:action|href|src)="([^"#]+)', shown.text)
+        assert links
+        assert all(link.startswith("/frost/") for link in links)
+        style = next(link for link in links if link.endswith(".css"))
+        style = style if before else style.removeprefix("/frost")
+        assert page.ask(style, **named).status_code == 200
+        done = requests.request(
+            "POST",
+            f"{page.origin}{before}/answer",
+            data={"ticket": page.ticket(), "choice": "acting"},
+            headers=named,
+            timeout=5,
+        )
+        assert done.status_code == 200
+        assert len(page.answers()) == 1
+    finally:
+        page.close()
+        page.store.database.close()
+
+
+def test_an_origin_that_is_none_is_refused(page: Page) -> None:
+    assert page.send(origin="http://[").status_code == 403
+
+
+def test_clients_that_drip_their_requests_keep_nobody_out(tmp_path: Path) -> None:
+    page = Page(tmp_path, connection_limit=12, channel_timeout=1, cleanup_interval=1)
+    stop = threading.Event()
+    dripping = [socket.create_connection(("127.0.0.1", page.port)) for _ in range(20)]
+
+    def drip() -> None:
+        while not stop.wait(0.2):
+            for connection in dripping:
+                with suppress(OSError):
+                    connection.sendall(b"GET /a/x HTTP/1.1\r\nX: "[:1])
+
+    thread = threading.Thread(target=drip, daemon=True)
+    thread.start()
+    try:
+        end = time.monotonic() + 20.0
+        while True:
+            with suppress(requests.RequestException):
+                if page.ask(f"/a/{page.ticket()}").status_code == 200:
+                    break
+            assert time.monotonic() < end, "they keep the page shut"
+    finally:
+        stop.set()
+        thread.join(5)
+        for connection in dripping:
+            connection.close()
+        page.close()
+        page.store.database.close()
 
 
 def test_an_answer_that_cannot_be_kept_is_not_confirmed(page: Page) -> None:

@@ -140,7 +140,7 @@ def terminal(text: str, case: Case) -> Record:
     heads = [
         n
         for n, line in enumerate(lines)
-        if re.match(rf"(tonight, |this night, |tomorrow night, )?{_NIGHT}.*?: ", line)
+        if re.match(rf"(tonight, |overnight |tomorrow night, )?{_NIGHT}.*?: ", line)
         and re.search(rf": ({_TIER})\.", line)
     ]
     table = next((n for n, line in enumerate(lines) if line.startswith("Night ")), 0)

@@ -7,6 +7,8 @@ Assesses blocks on forecast cells of ten nights in one process, by calling the c
 """
 
 import resource
+import subprocess
+import sys
 import time
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -16,6 +18,7 @@ import numpy as np
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.forecast import ForecastRun, Hours
 from frostalert.model.site import Block, Farm
+from tests.benchmarks.aim import Aim
 from tests.support.grids import FIRST, frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
 from tests.support.judged import assess
@@ -68,6 +71,67 @@ def assess_all(cells: list[ForecastRun], holdings: list[Farm]) -> int:
         for cell, farm in zip(cells, holdings, strict=True)
         for night in assess(farm, cell, NOW).nights
     )
+
+
+BARE = "import metpy.calc"
+MOST_TIMES_BARE, MOST_MB, MOST_TIMES_ONE = 2.6, 270.0, 1.6
+_ALONE = "from tests.benchmarks.core import alone; print(*alone())"
+
+
+def alone() -> tuple[float, float]:
+    """Return time and peak memory of 10,000 blocks on 500 cells. [s, MB]"""
+    random = np.random.default_rng(12)
+    runs = make_cells(500, random)
+    holdings = [make_holding(*make_blocks(random)) for _ in runs]
+    assess_all(runs[:2], holdings[:2])
+    start = time.perf_counter()
+    assess_all(runs, holdings)
+    took_s = time.perf_counter() - start
+    return took_s, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+def aims(rounds: int = 3) -> list[Aim]:
+    """Return time beside a bare import, peak memory, and what a second source costs."""
+    took_s, bare_s, peak_mb = np.inf, np.inf, 0.0
+    for _ in range(rounds):
+        start = time.perf_counter()
+        subprocess.run([sys.executable, "-c", BARE], check=True)
+        bare_s = min(bare_s, time.perf_counter() - start)
+        done = subprocess.run(
+            [sys.executable, "-c", _ALONE], check=True, capture_output=True, text=True
+        )
+        seconds, peak_mb = map(float, done.stdout.split())
+        took_s = min(took_s, seconds)
+    return [
+        Aim(
+            name="core, 10,000 blocks on 500 cells, times a bare import",
+            value=took_s / bare_s,
+            limit=MOST_TIMES_BARE,
+        ),
+        Aim(name="core, peak memory", value=peak_mb, unit="MB", limit=MOST_MB),
+        Aim(
+            name="core, two sources, times one",
+            value=second_source_ratio(),
+            limit=MOST_TIMES_ONE,
+        ),
+    ]
+
+
+def second_source_ratio(cells: int = 40, rounds: int = 5) -> float:
+    """Return how many times as long two sources take as one."""
+    random = np.random.default_rng(13)
+    firsts, others = make_cells(cells, random), make_cells(cells, random)
+    others = [replace(run, source="open-meteo") for run in others]
+    names = (firsts[0].source, "open-meteo")
+    farms = [replace(make_holding(*make_blocks(random)), sources=names) for _ in firsts]
+    best = [np.inf, np.inf]
+    for _ in range(rounds):
+        for place, with_other in enumerate((False, True)):
+            start = time.perf_counter()
+            for run, other, farm in zip(firsts, others, farms, strict=True):
+                assess(farm, run, NOW, others=(other,) if with_other else ())
+            best[place] = min(best[place], time.perf_counter() - start)
+    return best[1] / best[0]
 
 
 def main() -> None:

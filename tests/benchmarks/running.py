@@ -21,6 +21,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from frostalert.clock import SystemClock
+from tests.benchmarks.aim import Aim
 from tests.benchmarks.core import CROPS
 from tests.benchmarks.services import Services
 from tests.support.configs import config_text
@@ -219,6 +220,37 @@ def _person(number: int) -> str:
         f'\n[[people]]\nname = "Helper {number}"\nchannels = ["email"]\n'
         f'email = "helper-{number}@heron-bench.example"\n'
     )
+
+
+MOST_TIMES_BARE = 1.15
+MOST_GROWTH = 1.02
+"""How much more memory the end may take than the first tenth: none, but for noise."""
+
+
+def aims(cycles: int = CYCLES) -> list[Aim]:
+    """Return what the daemon costs, beside a bare import."""
+    cost = run_cycles(cycles)
+    return [
+        Aim(
+            name="daemon, memory at the end, times a bare import",
+            value=cost.late_mb / cost.bare_mb,
+            limit=MOST_TIMES_BARE,
+        ),
+        Aim(
+            name="daemon, memory at the end, times that after a tenth",
+            value=cost.late_mb / cost.early_mb,
+            limit=MOST_GROWTH,
+        ),
+        Aim(
+            name="daemon, processor time a day", value=cost.processor_s_a_day, unit="s"
+        ),
+        Aim(name="state, growth a season", value=cost.state_mb_a_season, unit="MB"),
+        Aim(
+            name="forecast to the fifth mail, 100 blocks",
+            value=time_to_last_mail_s(blocks=100, people=5),
+            unit="s",
+        ),
+    ]
 
 
 def main() -> None:

@@ -29,11 +29,16 @@ class ToldClock(CheckedClock):
         return self.moment_utc
 
     @property
-    def was_compared(self) -> bool:
+    def is_settled(self) -> bool:
         """What it is told is the truth here."""
         return True
 
-    def note(self, server_utc: datetime) -> None:
+    @property
+    def is_sure(self) -> bool:
+        """What it is told is the truth here."""
+        return True
+
+    def note(self, server_utc: datetime, server: str = "") -> None:
         """Believe no server: it names the true time."""
 
 

@@ -26,6 +26,7 @@ from frostalert.physics.humidity import (
     wet_bulb_c,
 )
 from frostalert.physics.saturation import ICE, WATER, ZERO_C_K, saturation_hpa
+from tests.benchmarks.aim import Aim
 
 COUNT, SAMPLE, ROUNDS = 100_000, 200, 30
 AIM_RATIO, AIM_C = 2.2, 1e-6
@@ -111,6 +112,35 @@ def rows(count: int = COUNT, rounds: int = ROUNDS) -> list[str]:
             [own] = best_rates({"own": partial(metpys_own_c, states)}, 1)
             found.append(f"wet bulb, MetPy's own: {own:,.0f} values a second")
             found.append(f"wet bulb, times MetPy's own: {quick / own:,.0f}")
+    return found
+
+
+def aims(count: int = COUNT, rounds: int = ROUNDS) -> list[Aim]:
+    """Return the throughput beside the plain way, and how far apart both are."""
+    states = make_states(count)
+    plain = {
+        "wet": partial(plain_bulb_c, states, WATER, PSYCHROMETER_WATER_PER_C),
+        "ice": partial(plain_bulb_c, states, ICE, PSYCHROMETER_ICE_PER_C),
+    }
+    ours = {"wet": partial(wet_bulb_c, *states), "ice": partial(ice_bulb_c, *states)}
+    found = []
+    for name, way in ours.items():
+        quick, slow = best_rates({"ours": way, "plain": plain[name]}, rounds)
+        apart_c = float(np.nanmax(np.abs(way() - plain[name]())))
+        found += [
+            Aim(
+                name=f"{name} bulb, times the plain way",
+                value=quick / slow,
+                limit=AIM_RATIO,
+                is_least=True,
+            ),
+            Aim(
+                name=f"{name} bulb, apart from the plain way",
+                value=apart_c,
+                unit="degC",
+                limit=AIM_C,
+            ),
+        ]
     return found
 
 

@@ -108,6 +108,20 @@ def test_tonight_fits_eighty_columns_and_has_no_colour_when_piped(
     assert "fresh" in done.stdout
 
 
+@pytest.mark.parametrize("command", ["tonight", "plan"])
+def test_low_plants_without_equipment_get_what_a_house_has(
+    farm: Path, command: str
+) -> None:
+    text = (farm / "frostalert.toml").read_text()
+    low = text.replace('"apricot"', '"strawberry"').replace('"full bloom"', '"popcorn"')
+    low = low.replace('"9 ft"', '"6 in"').replace('methods = ["micro-sprinklers"]', "")
+    (farm / "frostalert.toml").write_text(low)
+    done = frostalert(command, "--forecast", "grid.json", "--now", NOW, cwd=farm)
+    assert done.returncode == 0, done.stderr
+    assert "Sheets or blankets to the ground" in done.stdout
+    assert max(len(line) for line in done.stdout.splitlines()) <= 80
+
+
 @pytest.mark.parametrize(
     ("arguments", "code", "words"),
     [
@@ -237,11 +251,11 @@ def test_the_whole_demo_has_the_table_and_the_messages_to_their_end(
 ) -> None:
     said = demo(tmp_path, "--full").stdout
     assert "Nearest to harm" in said
-    assert "KEEP WATER ON once it runs" in said
+    assert "Once water runs, KEEP IT ON" in said
     assert "frostalert demo --full" not in said
     short = demo(tmp_path).stdout
     assert "Nearest to harm" not in short
-    assert "KEEP WATER ON" not in short
+    assert "KEEP IT ON" not in short
 
 
 def test_every_command_has_help(tmp_path: Path) -> None:

@@ -53,7 +53,12 @@ def test_four_answers_make_a_file_that_is_good(folder: Path) -> None:
     assert settings.sources.names == ("nws", "met-norway")
     assert "Written: frostalert.toml" in done.stdout
     assert "US National Weather Service" in done.stdout
-    for step in ("1. Edit", "2. frostalert doctor", "3. frostalert run"):
+    for step in (
+        "1. Edit",
+        "2. frostalert doctor",
+        "3. frostalert past",
+        "4. frostalert run",
+    ):
         assert step in done.stdout
     assert max(len(line) for line in done.stdout.splitlines()) <= 80
 

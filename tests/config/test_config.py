@@ -109,6 +109,12 @@ def test_defaults_are_the_documented_ones() -> None:
             'stage_seen = "2026-04-10"',
             "is not a date; write it like 2026-04-10",
         ),
+        (
+            "plants = 36",
+            'plants = 36\nstart_by = "thermometer"',
+            ".start_by: no thermometer hangs in it; add [[sensors]] with kind = "
+            '"sheltered" and block = "Apricots by the lane"',
+        ),
         ("plants = 36", 'plants = "x"', "plants: must be a whole number"),
         ('channels = ["sms"]', "channels = []", 'at least one, such as ["email"]'),
         ('channels = ["sms"]', 'channels = "sms"', "in square brackets, such as"),

@@ -17,6 +17,7 @@ from tests.conventions.test_owners import PACKAGE, ROOT, outside_imports
 TESTS = ROOT / "tests"
 USED_BY_NAME = {
     "tzdata": "zoneinfo reads it where the machine has no zones or old ones",
+    "waitress": "test_web.py serves the page by it, through frostalert.web",
     "build": "test_package.py runs it",
     "check-wheel-contents": "test_package.py runs it",
     "hatchling": "test_package.py has it build",

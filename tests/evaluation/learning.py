@@ -1,15 +1,17 @@
 """What learning does to the chances that are told, on sites whose truth is known.
 
-    python -m tests.evaluation.learning
+    python -m tests.evaluation.learning [--cases]
 
 Seeded synthetic sites: each has a habitual error on clear nights and one of its own on
 others, and a forecast that errs by chance besides. Every night is judged by what the
 nights before it taught, as the program does; the thresholds lie round the usual lows.
+`--cases` lets the error turn, drift or stay instead: `tests.evaluation.turning`.
 """
 
+import argparse
 import sys
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 from itertools import pairwise
 
 import numpy as np
@@ -20,10 +22,9 @@ from frostalert.model.learned import ForecastObservation, LeadClass
 from frostalert.model.site import Rules
 from frostalert.risk.source_bias import learn_source_bias
 from frostalert.risk.uncertainty import unlearned_error_c
+from tests.evaluation.turning import FIRST, LIMITS_C, cases
 
 SITES, NIGHTS = 40, 80
-FIRST = date(2026, 3, 1)
-LIMITS_C = (-3.0, -2.0, -1.0, 0.0)
 BINS = (0.0, 0.1, 0.2, 0.4, 0.6, 0.8, 1.0)
 
 
@@ -115,8 +116,16 @@ def later_half() -> list[Told]:
     ]
 
 
-def main() -> int:
-    """Print both tables."""
+def main(arguments: list[str] | None = None) -> int:
+    """Print both tables, or the cases."""
+    parser = argparse.ArgumentParser(prog="python -m tests.evaluation.learning")
+    parser.add_argument(
+        "--cases", action="store_true", help="a source's error turns, drifts or stays"
+    )
+    if parser.parse_args(arguments).cases:
+        for name, value in cases():
+            sys.stdout.write(f"{name}: {value}\n")
+        return 0
     told = later_half()
     before, after = brier(told)
     sys.stdout.write(f"sites: {SITES}\nnights of each: {NIGHTS}, second half\n")

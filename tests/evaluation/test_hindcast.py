@@ -115,6 +115,43 @@ def test_the_tests_page_has_the_printed_scores(real: Printed) -> None:
         assert shown == [real[f"{start}, {way}"] for way in ways], (lead, limit)
 
 
+COSTS = (
+    "always",
+    "never",
+    "Open-Meteo as forecast",
+    "NWS as forecast",
+    "landed rule with Open-Meteo first",
+    "landed rule with NWS first",
+    "ours",
+)
+
+
+def test_the_tests_page_has_the_printed_costs(real: Printed) -> None:
+    rows = re.findall(
+        r"^\| (\d) \| (\S+ degC) \| (0\.\d+) \|((?: \d+\.\d{2} \|){7})$",
+        (ROOT / "tests" / "README.md").read_text(),
+        re.MULTILINE,
+    )
+    assert len(rows) == 24
+    for lead, limit, ratio, cells in rows:
+        shown = cells.strip(" |").split(" | ")
+        start = f"lead {lead}, {limit}, cost at C/L {ratio}"
+        assert shown == [real[f"{start}, {way}"] for way in COSTS], start
+
+
+@pytest.mark.parametrize("lead", [1, 3])
+@pytest.mark.parametrize("ratio", ["0.005", "0.02", "0.05", "0.1"])
+@pytest.mark.parametrize("first", SOURCES)
+def test_over_the_limits_it_costs_less_than_the_rule_before(
+    real: Printed, lead: int, ratio: str, first: str
+) -> None:
+    ours, theirs = (
+        sum(real.number(f"lead {lead}, {n}, cost at C/L {ratio}, {w}") for n in LIMITS)
+        for w in ("ours", f"landed rule with {first} first")
+    )
+    assert ours < theirs
+
+
 def total(real: Printed, lead: int, way: str) -> float:
     return sum(real.number(f"lead {lead}, {limit}, Brier, {way}") for limit in LIMITS)
 

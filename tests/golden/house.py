@@ -98,7 +98,9 @@ class House:
     has_links: bool = False
     sent: list[Sent] = field(default_factory=list)
     is_settled: bool = True
-    was_compared: bool = True
+    is_sure: bool = True
+    off: timedelta = timedelta(0)
+    problem: str | None = None
 
     def __post_init__(self) -> None:
         """Start the service."""
@@ -106,6 +108,10 @@ class House:
         self._lock = StateLock(make_state_directory(STATE))
         self._lock.__enter__()
         self.start()
+
+    def ticks_s(self) -> float:
+        """Return the seconds of a clock that nobody sets."""
+        return 0.0
 
     def start(self) -> None:
         """Build everything anew on what is stored, as after a start."""
@@ -119,7 +125,11 @@ class House:
             links=lambda _: _Links() if self.has_links else None,
         )
         watchman = Watchman(
-            self.store, _Clock(self), lambda: service.settings, HttpSession("golden")
+            self.store,
+            _Clock(self),
+            lambda: service.settings,
+            HttpSession("golden"),
+            keeper=self,
         )
         service.ask_for_faults(watchman.faults)
         watchman.beat()

@@ -10,7 +10,7 @@ from tests.golden.record import digest, words_of
 from tests.season.season import run_season
 from tests.season.world import World
 
-_NIGHTS = 30
+_NIGHTS = 14
 Files = dict[str, str]
 
 

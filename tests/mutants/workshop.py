@@ -124,7 +124,9 @@ class Workshop:
             sys.path[:] = [str(self.folder), *others]
             os.environ["PYTHONPATH"] = str(self.folder)
             sys.dont_write_bytecode = not is_kept
-            for name in [n for n in sys.modules if n.split(".")[0] == "tests"]:
+            # Whoever tries may have loaded its own tree: the copy is loaded anew.
+            ours = ("tests", "frostalert")
+            for name in [n for n in sys.modules if n.split(".")[0] in ours]:
                 del sys.modules[name]
             options = ["-x", "-q", "--no-header", "--tb=short", "-n0", "-rN"]
             options += ["-W", "ignore::pytest.PytestAssertRewriteWarning"]

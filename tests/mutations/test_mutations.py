@@ -10,7 +10,7 @@ from unittest import mock
 
 import pytest
 
-from frostalert.forecast import nws
+from frostalert.forecast import consistency, nws
 from frostalert.forecast.notes import Notes
 from frostalert.model.hours import SiteHours
 from frostalert.risk.lost_minimum import LostMinimums, usual_deficits
@@ -81,7 +81,7 @@ def degf_believed() -> Iterator[None]:
     """A program that believes any temperature, and says no word of it."""
     with (
         doubt_swallowed(),
-        mock.patch.object(nws, "refuse_fahrenheit"),
+        mock.patch.object(consistency, "refuse_fahrenheit"),
         mock.patch.object(nws, "refuse_out_of_season"),
     ):
         yield

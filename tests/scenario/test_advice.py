@@ -239,3 +239,27 @@ def test_a_loose_cover_is_forbidden_in_wind_and_a_held_one_is_not() -> None:
     held = replace(COVERS, has_held_edges=True)
     option = only_option(planting(STRAWBERRIES, equipment=(held,)), windy)
     assert option.can_be_chosen
+
+
+def test_ground_that_does_not_list_the_method_takes_no_share_of_the_water() -> None:
+    # Named for both blocks, it is laid in the one alone that lists its method.
+    line = replace(LINE, area_m2=None, blocks=("Apricots", "Cherries"))
+    beside = planting(APRICOTS, CHERRIES, equipment=(line,))
+    rates = []
+    for farm in (beside, planting(APRICOTS, equipment=(line,))):
+        block = replace(farm.blocks[0], area_m2=206.0)
+        known = replace(farm, blocks=(block, *farm.blocks[1:]))
+        plan = plan_of(known, night_grid(-3.0))
+        [option] = [i for i in (*plan.chosen, *plan.refused) if i.block == "Apricots"]
+        assert isinstance(option.facts, WaterFacts)
+        rates.append(option.facts.rate_mm_per_h)
+    assert rates[0] == rates[1]
+
+
+def test_water_that_may_not_hold_is_not_set_up() -> None:
+    farm = planting(APRICOTS, equipment=(replace(LINE, flow_l_per_h=1100.0),))
+    plan = plan_of(farm, night_grid(-3.5))
+    [refused] = plan.refused
+    assert refused.grounds == (RefusalReason.MAY_NOT_HOLD,)
+    assert plan.tasks == ()
+    assert "set up" not in words_of(plan, farm)

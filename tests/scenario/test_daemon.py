@@ -20,6 +20,7 @@ from tests.support.grids import frosty_hours, grid_text
 from tests.support.servers import MailBox, Reply, http_server, smtp_server
 
 PATIENCE_S = 120.0
+ROOT = Path(__file__).parents[2]
 
 
 def wait_for(what: Callable[[], bool], described: str) -> None:
@@ -43,10 +44,11 @@ class Daemon:
         self.notices.bind(str(folder / "notify"))
         self.notices.settimeout(PATIENCE_S)
         self.wrapping: list[str] = []
+        self.program = ["frostalert"]
         self.process = self.start()
 
     def start(self) -> subprocess.Popen[bytes]:
-        command = [sys.executable, "-m", "frostalert", "run"]
+        command = [sys.executable, "-m", *self.program, "run"]
         if self.wrapping:
             command = [*self.wrapping, f"exec {' '.join(command)}"]
         with self.log.open("ab") as log:
@@ -56,6 +58,7 @@ class Daemon:
                 env={
                     **os.environ,
                     "HOME": str(self.folder),
+                    "PYTHONPATH": str(ROOT),
                     "NOTIFY_SOCKET": str(self.folder / "notify"),
                 },
                 stdout=log,

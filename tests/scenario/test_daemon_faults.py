@@ -16,7 +16,7 @@ from tests.adapters.test_nws import Office
 from tests.scenario.test_daemon import Daemon, tonight_grid, wait_for
 from tests.support.configs import config_text
 from tests.support.needs import needs
-from tests.support.servers import MailBox, Reply, http_server, smtp_server
+from tests.support.servers import MailBox, Reply, Seen, http_server, smtp_server
 
 can_mount = needs("unshare", as_root=True)
 
@@ -105,22 +105,83 @@ def test_people_answer_and_monitors_ask_beside_the_running_service(
     assert "frostalert run is not running" in ended.stdout
 
 
-def test_a_clock_that_the_forecast_service_contradicts_is_not_believed(
+class Witness(Office):
+    """A second server that names its time, and has no forecast."""
+
+    off = timedelta(0)
+
+    def __call__(self, seen: Seen) -> Reply:
+        del seen
+        now = datetime.now(UTC) + self.off  # noqa: TID251 - its own clock
+        return Reply(404, "", {"Date": format_datetime(now, usegmt=True)})
+
+
+def contradicted(place: Place, *servers: str) -> timedelta:
+    """Start anew, these servers two hours ahead; return how far its mail is."""
+    daemon, witness = place.daemon, Witness()
+    now = datetime.now(UTC)  # noqa: TID251 - the daemon's own clock
+    ahead = timedelta(hours=2)
+    if "first" in servers:
+        date = format_datetime(now + ahead, usegmt=True)
+        place.office.grid = Reply(200, tonight_grid(), {"Date": date})
+        place.office.points.headers["Date"] = date
+    witness.off = ahead if "second" in servers else timedelta(0)
+    with http_server(witness) as second:
+        daemon.end()
+        shutil.rmtree(daemon.folder / "state", ignore_errors=True)
+        place.box.mails.clear()
+        daemon.path.write_text(
+            daemon.config.replace(
+                "[forecast]\n",
+                f'[forecast]\nsources = ["nws", "met-norway"]\n'
+                f'met_norway_url = "{second.url}"\n',
+            )
+        )
+        daemon.process = daemon.start()
+        wait_for(lambda: bool(place.box.mails), "a warning")
+        stamps = [mail["Date"].datetime for mail in place.box.mails]
+        if len(servers) > 1:
+            wait_for(lambda: "clock is" in bodies(place), "word of the clock")
+            assert "min behind of the forecast service's" in bodies(place)
+        else:
+            assert "clock is" not in bodies(place)
+        assert daemon.end() == 0
+    found: timedelta = max(stamps) - now
+    return found
+
+
+def test_two_servers_that_contradict_the_clock_are_believed(place: Place) -> None:
+    # What is written bears the time that counts.
+    assert contradicted(place, "first", "second") > timedelta(hours=1, minutes=50)
+
+
+def test_one_server_that_contradicts_the_clock_and_another_moves_nothing(
     place: Place,
 ) -> None:
-    now = datetime.now(UTC)  # noqa: TID251 - the daemon's own clock
-    ahead = format_datetime(now + timedelta(hours=2), usegmt=True)
-    place.office.grid = Reply(200, tonight_grid(), {"Date": ahead})
-    daemon = place.daemon
+    assert contradicted(place, "first") < timedelta(minutes=10)
+
+
+@pytest.mark.parametrize("seconds", [-1800, 12 * 3600], ids=["back", "ahead"])
+def test_a_clock_that_is_moved_stops_no_job_and_calls_nobody(
+    place: Place, seconds: int
+) -> None:
+    """The real command: the wall clock jumps, its jobs go on."""
+    daemon, log = place.daemon, place.daemon.log
+    wait_for(lambda: "started on" in log.read_text(), "a start")
     daemon.end()
-    shutil.rmtree(daemon.folder / "state", ignore_errors=True)
-    place.box.mails.clear()
+    moved = daemon.folder / "moved"
+    daemon.program = ["tests.support.moved_clock", str(moved)]
     daemon.process = daemon.start()
-    wait_for(lambda: "clock is" in bodies(place), "word of the clock")
-    assert "min behind of the forecast service's" in bodies(place)
-    # What is written bears the time that counts.
-    stamps = [mail["Date"].datetime for mail in place.box.mails]
-    assert max(stamps) > now + timedelta(hours=1, minutes=50)
+    wait_for(lambda: log.read_text().count("started on") == 2, "a second start")
+    time.sleep(7.0)
+    moved.write_text(str(seconds))
+    wait_for(lambda: "the wall clock was moved by" in log.read_text(), "the jump seen")
+    # Left alone, the scheduler would sleep through the half hour.
+    told = len(daemon.box.mails)
+    daemon.path.write_text("[site\n")
+    wait_for(lambda: "not taken up" in log.read_text(), "the broken file seen")
+    # One server's one answer contradicts the clock: by it nobody is called.
+    assert len(daemon.box.mails) == told
     assert daemon.end() == 0
 
 

@@ -49,8 +49,8 @@ def test_heaters_that_start_later_than_water_have_a_call_of_their_own(
     text = messages[ChannelKind.SMS].text
     # By the forecast heat must burn at 03:29; an hour before that is its start.
     assert timedelta(hours=1, minutes=20) <= wait <= timedelta(hours=2)
-    assert text.startswith("START NOW Mon Apr 13: Run ")
-    assert "Run Heaters Cherries by 3:" in text
+    assert text.startswith("START NOW Mon Apr 13: Heaters in ")
+    assert "Heaters in Cherries by 3:" in text
     assert "Lane line" not in text
     assert text.endswith("PDT") or "NWS" in text
     assert gsm_length(text) <= TWO_SEGMENTS

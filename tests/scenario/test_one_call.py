@@ -34,7 +34,7 @@ BY_HEATERS = replace(APRICOTS, methods=(METHODS["propane heaters"],))
 TOBIAS = replace(INES, name="Tobias", phone="+15095550177", turn=2)
 EVENING, START_HOUR = timedelta(hours=10), timedelta(hours=11, minutes=55)
 MINUTE, SETTLED = timedelta(minutes=1), timedelta(minutes=5)
-FIRES_AND_HEATERS = r"Run Fires .* by 3:0{}am or at \d+ F\. Heaters .* by 3:0{}am or at"
+FIRES_AND_HEATERS = r"Fires in .* by 3:0{}am or at \d+ F\. Heaters .* by 3:0{}am or at"
 COLDER, MUCH_COLDER = {"low_c": -4.2}, {"low_c": -5.0}
 
 
@@ -163,7 +163,7 @@ def test_who_is_called_next_has_one_call_where_a_start_is_due_in_that_minute(
         # The afternoon's word tells Ines of later nights too, and waits still.
         [text] = [text for text in waiting(night, person) if "GET READY" not in text]
         assert text.startswith("START NOW")
-        assert re.search(f"Run {first} .* by 3:04am .*{second} .* by 3:04am", text)
+        assert re.search(f"{first} in .* by 3:04am .*{second} in .* by 3:04am", text)
 
 
 def test_the_next_ones_unsent_call_is_replaced_by_one_that_names_the_starts(

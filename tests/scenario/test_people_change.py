@@ -126,8 +126,8 @@ def test_who_was_not_reached_is_named_while_it_is_night(night: Night) -> None:
     night.channels[ChannelKind.SMS].refusal = Refusal.TRY_AGAIN
     night.pass_by(40)
     words = night.said_by_the_operator()
-    assert 'Tobias was not reached with "prepare" for the night of 2026-04-12' in words
-    assert "tell them yourself" in words
+    assert 'Tobias did not get "get ready" for the night of 2026-04-12' in words
+    assert "call them" in words
 
 
 def test_others_hear_that_the_only_operator_cannot_be_reached(night: Night) -> None:
@@ -135,7 +135,7 @@ def test_others_hear_that_the_only_operator_cannot_be_reached(night: Night) -> N
     night.channels[ChannelKind.SMS].refusal = Refusal.TRY_AGAIN
     night.pass_by(60)
     assert "operator" in night.told(INES)
-    assert "Tobias was not reached" in night.said_by_the_operator()
+    assert "Tobias did not get" in night.said_by_the_operator()
 
 
 def test_after_a_night_without_network_it_is_told_who_was_not_reached(
@@ -153,4 +153,4 @@ def test_after_a_night_without_network_it_is_told_who_was_not_reached(
     night.place.office.grid, night.place.office.points = grid, points
     night.place.forecast()
     night.pass_by(60)
-    assert "was not reached" in night.said_by_the_operator()
+    assert "did not get" in night.said_by_the_operator()

@@ -1,11 +1,13 @@
 """The plan on its way to people: from a forecast file to the mail in the queue."""
 
-from datetime import timedelta
+from dataclasses import replace
+from datetime import time, timedelta
 from pathlib import Path
 
 import pytest
 import vobject
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.cycle import planning
 from frostalert.cycle.cycle import run_cycle
 from frostalert.forecast.file_source import FileSource
@@ -13,12 +15,13 @@ from frostalert.forecast.nws_official import parse_alerts
 from frostalert.messages.sms import TWO_SEGMENTS, gsm_length
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Supplies
-from frostalert.model.notice import Message, Subject
+from frostalert.model.notice import Message, MessageClass, Subject
 from frostalert.model.official import OfficialWord
 from frostalert.model.site import Farm
 from frostalert.store.open import open_store
 from tests.adapters.test_nws_official import alert, listed
 from tests.support.grids import frosty_hours, grid_text
+from tests.support.holdings import INES
 from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
@@ -29,7 +32,9 @@ from tests.support.plans import (
     STRAWBERRIES,
     TWO_IN_THE_AFTERNOON,
     night_grid,
+    plan_of,
     planting,
+    words_of,
 )
 
 TWO_HOURS = timedelta(hours=2)
@@ -84,7 +89,7 @@ def test_start_now_names_what_to_run_and_when(tmp_path: Path) -> None:
     messages = sent(tmp_path, night_grid(-3.0), TWO_HOURS, AT_NIGHT)
     text = messages[ChannelKind.SMS].text
     assert text.startswith("START NOW")
-    assert "Run Lane line Apricots by 1:40am or at 34 F" in text
+    assert "Lane line in Apricots by 1:40am or at 34 F" in text
     assert text.endswith("NWS 11:00am")
     assert gsm_length(text) <= 160
     mail = everything(messages[ChannelKind.EMAIL])
@@ -97,14 +102,14 @@ def test_whoever_hears_of_it_only_at_night_is_not_told_that_covers_are_on(
 ) -> None:
     mail = everything(sent(tmp_path, night_grid(-3.0), AT_NIGHT)[ChannelKind.EMAIL])
     assert "TAKEN AS DONE" not in mail
-    assert "Strawberries: covers were due before dark. Laid by lamplight" in mail
+    assert "Strawberries: covers were due before dark. Laid now, in the dark" in mail
     # Water is set up late, by lamplight, and still in time for dry buds.
     assert "Lane line: set up in Apricots" in mail
 
 
 @pytest.mark.parametrize(
     ("wait", "lead"),
-    [(TWO_HOURS, "FROST"), (AT_NIGHT, "FROST Mon Apr 13: NOTHING HERE CAN HOLD IT")],
+    [(TWO_HOURS, "FROST"), (AT_NIGHT, "FROST Mon Apr 13: NOTHING HERE CAN STOP IT")],
 )
 def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     tmp_path: Path, wait: timedelta, lead: str
@@ -113,9 +118,9 @@ def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     farm = planting(APRICOTS, equipment=(LINE,), supplies=pond)
     messages = sent(tmp_path, night_grid(-5.0), wait, farm=farm)
     mail, text = (messages[kind] for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
-    assert mail.subject.startswith("Nothing here can hold it: frost t")
-    assert mail.text.startswith("Nothing you have can hold the frost t")
-    assert "Nobody has to get up" in mail.text
+    assert mail.subject.startswith("Nothing you have can stop it: frost ")
+    assert mail.text.startswith("Nothing you have can stop the frost ")
+    assert "No need to get up" in mail.text
     assert "be ready to start" not in everything(mail)
     assert text.text.startswith(lead)
     assert "NOTHING HERE" in text.text
@@ -123,7 +128,7 @@ def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     assert text.text.endswith("NWS 11:00am")
     assert "Start no water that will not last" in everything(mail)
     assert "in place and tried" not in everything(mail)
-    assert "be quicker" not in everything(mail)
+    assert "start sooner" not in everything(mail)
     assert gsm_length(text.text) <= TWO_SEGMENTS
 
 
@@ -190,12 +195,131 @@ def test_a_readers_own_jobs_stand_apart_from_the_others(tmp_path: Path) -> None:
     *own, others = rest.partition("\n\n")[0].splitlines()
     assert others.startswith("Tobias: ")
     # What nobody is named for is everybody's; what another does is not the reader's.
-    for words in ("Hang thermometers", "Start Lane line in Apricots", "Covers off"):
+    for words in ("Hang thermometers", "Start Lane line in Apricots", "covers off"):
         assert sum(words in line for line in own) == 1, words
         assert words.lower() not in others.lower()
     for words in ("set up Lane line", "set up Heaters", "start Heaters"):
         assert words in others
         assert not any(words.lower() in line.lower() for line in own)
-    hours = [line.split(" ")[0] for line in own]
-    assert len(hours) == len(own) >= 6
+    *night, morning = own
+    assert len(night) >= 5
+    assert all(line[0].isdigit() for line in night)
+    assert morning.startswith("Morning, once the air stays above 32 F: ")
     assert own[0].startswith("6:55 pm Set up Covers in Strawberries")
+
+
+@pytest.mark.parametrize(("blocks", "has_room"), [(3, True), (6, False)])
+def test_the_readings_to_start_at_stand_on_the_page_and_where_there_is_room(
+    tmp_path: Path, blocks: int, has_room: bool
+) -> None:
+    some = [replace(APRICOTS, name=f"Apricots {n}") for n in range(1, 1 + blocks)]
+    line = replace(LINE, flow_l_per_h=blocks * 2500.0, area_m2=blocks * 206.12)
+    farm = planting(*some, equipment=(line,))
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
+    # Wet bulb 0.5 degC, by the psychrometer equation at the site's pressure.
+    table = "Start water by dew point -> thermometer (F): 32 -> 34, 28 -> 36, 24 -> 38"
+    assert (table in mail.text) == has_room
+    assert not has_room or len(mail.text.split()) <= 350
+    [page] = [i for i in mail.attachments if i.name == "all-numbers.html"]
+    assert table in page.content.decode().replace("&gt;", ">")
+
+
+def test_plan_and_mail_say_when_water_stops_in_the_same_words(tmp_path: Path) -> None:
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS)[ChannelKind.EMAIL]
+    words = words_of(plan_of(HOLDING, night_grid(-3.0)), HOLDING)
+    [rule] = [line for line in mail.text.splitlines() if "KEEP IT ON" in line]
+    assert rule.strip() in " ".join(words.split())
+    dry = planting(CHERRIES)
+    assert "KEEP IT ON" not in words_of(plan_of(dry, night_grid(-3.0)), dry)
+    assert "Start water by" not in words_of(plan_of(dry, night_grid(-3.0)), dry)
+
+
+POND = Supplies(hands=2, water_l=500.0, refill_l_per_h=10.0)
+HOPELESS = planting(APRICOTS, equipment=(LINE,), supplies=POND)
+
+
+def calls_of(
+    folder: Path, farm: Farm, *waits: timedelta, lows_c: tuple[float, ...] = (-5.0,)
+) -> list[Message]:
+    """The calls to act of some looks in one night, held or not; the last low stays."""
+    folder.mkdir()
+    store = open_store(folder)
+    for place, wait in enumerate(waits):
+        low_c = lows_c[min(place, len(lows_c) - 1)]
+        now = TWO_IN_THE_AFTERNOON + wait
+        updated = now - timedelta(hours=1)
+        (folder / "grid.json").write_text(night_grid(low_c, updated=updated))
+        run_cycle(farm, [FileSource(folder / "grid.json")], store, now)
+    rows = store.unsent(TWO_IN_THE_AFTERNOON + timedelta(hours=24), is_forced=True)
+    store.database.close()
+    return [r.message for r in rows if r.message.subject_kind is Subject.ACT]
+
+
+def test_who_was_told_to_get_ready_is_not_woken_to_hear_that_nothing_can_be_started(
+    tmp_path: Path,
+) -> None:
+    sleeper = replace(INES, quiet_from=time(22), quiet_to=time(6))
+    farm = replace(HOPELESS, people=(sleeper,))
+    waits = [TWO_HOURS, *(AT_NIGHT + timedelta(minutes=20 * n) for n in range(4))]
+    calls = calls_of(tmp_path / "told", farm, *waits)
+    six = TWO_IN_THE_AFTERNOON + timedelta(hours=16)
+    # Once by each channel, held to the end of the quiet hours, still of use then.
+    assert sorted(m.channel for m in calls) == sorted(sleeper.channels)
+    assert {m.message_class for m in calls} == {MessageClass.WARNING}
+    assert {m.held_until_utc for m in calls} == {six}
+    assert all(m.deadline_utc > six for m in calls)
+    # Awake, they hear it at the hour at which they always did.
+    awake = calls_of(tmp_path / "awake", HOPELESS, *waits)
+    assert {m.message_class for m in awake} == {MessageClass.WARNING}
+    assert {m.held_until_utc for m in awake} == {None}
+
+
+def test_who_was_never_told_to_get_ready_hears_at_once_that_nothing_can_be_started(
+    tmp_path: Path,
+) -> None:
+    sleeper = replace(INES, quiet_from=time(22), quiet_to=time(6))
+    calls = calls_of(tmp_path / "new", replace(HOPELESS, people=(sleeper,)), AT_NIGHT)
+    assert {m.message_class for m in calls} == {MessageClass.WAKING}
+    assert {m.held_until_utc for m in calls} == {None}
+    # What can be started breaks the quiet hours, whoever was told.
+    able = replace(planting(APRICOTS, equipment=(LINE,)), people=(sleeper,))
+    called = calls_of(tmp_path / "able", able, TWO_HOURS, AT_NIGHT)
+    assert {m.held_until_utc for m in called} == {None}
+
+
+def test_who_was_told_to_start_what_would_now_do_harm_hears_it_at_once(
+    tmp_path: Path,
+) -> None:
+    sleeper = replace(INES, quiet_from=time(22), quiet_to=time(6))
+    able = replace(planting(APRICOTS, equipment=(LINE,)), people=(sleeper,))
+    waits = (TWO_HOURS, AT_NIGHT)
+    calls = calls_of(tmp_path / "colder", able, *waits, lows_c=(-3.0, -9.0))
+    assert calls
+    assert {m.held_until_utc for m in calls} == {None}
+    assert any("NOTHING HERE CAN STOP IT" in m.text for m in calls)
+    assert any("Lane line in Apricots" in m.text for m in calls)
+
+
+def test_a_pair_stands_in_the_mail_with_the_words_and_cautions_of_both(
+    tmp_path: Path,
+) -> None:
+    bed = replace(LINE, name="Bed line", flow_l_per_h=800.0, area_m2=90.0)
+    block = replace(
+        STRAWBERRIES, methods=(METHODS["row cover"], METHODS["micro-sprinklers"])
+    )
+    farm = planting(block, equipment=(COVERS, bed))
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
+    assert "Covers with Bed line: should hold." in mail.text
+    assert "Bed line with Covers: should hold, running by" in mail.text
+    assert "set up Covers" in mail.text
+    for caution in ("KEEP IT ON", "edges held down", "Ice weighs on the cloth"):
+        assert mail.text.count(caution) == 1
+    assert len(mail.text.split()) <= 350
+
+
+def test_the_mail_says_which_night_gets_a_tank_that_two_ask_for(tmp_path: Path) -> None:
+    supplies = Supplies(hands=2, water_l=40_000.0)
+    farm = planting(APRICOTS, equipment=(LINE,), supplies=supplies)
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
+    assert "left for tomorrow night, Mon Apr 13, which needs" in mail.text
+    assert "it does not last for both, and this night gets it" in mail.text

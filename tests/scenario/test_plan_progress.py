@@ -185,7 +185,7 @@ def test_only_what_somebody_answered_for_counts_as_running(
     assert chosen(late) == set()
     assert [item.grounds for item in late.refused] == [(RefusalReason.TOO_LATE,)]
     words = words_of(late, farm)
-    assert "If it runs already, do NOT stop it now" in words
+    assert "If it is already running, KEEP IT ON" in words
     assert "Counted as running" not in words
 
 
@@ -222,7 +222,7 @@ def test_water_without_numbers_keeps_its_looks_and_its_stop() -> None:
     plan = plan_of(farm, dry, START + timedelta(hours=1), STARTED)
     assert chosen(plan) == set()
     assert {TaskKind.LOOK, TaskKind.STOP, TaskKind.DRAIN} <= kinds(plan)
-    assert "If water runs: stop it not before" in words_of(plan, farm)
+    assert "Once water runs, KEEP IT ON" in words_of(plan, farm)
 
 
 def test_a_start_without_work_is_told_all_the_same() -> None:
@@ -258,7 +258,7 @@ def test_running_water_stays_in_the_plan_until_it_may_stop() -> None:
     assert "Apricots" in chosen(plan)
     assert {TaskKind.LOOK, TaskKind.STOP, TaskKind.DRAIN} <= kinds(plan)
     words = words_of(plan, ALL)
-    assert "Stop water not before" in words
+    assert "Once water runs, KEEP IT ON" in words
     assert "Not on dry buds after" in words
 
 
@@ -272,7 +272,7 @@ def test_refused_water_that_may_run_keeps_its_looks_and_its_stop() -> None:
     assert "If water runs: lane line: look every 30 min" in words.lower().replace(
         "if water", "If water"
     )
-    assert "If water runs: stop it not before" in words
+    assert "Once water runs, KEEP IT ON" in words
 
 
 def test_the_hours_that_water_is_needed_do_not_move_with_the_clock() -> None:
@@ -411,7 +411,7 @@ def test_nothing_is_called_for_that_would_run_only_after_its_end() -> None:
     words = words_of(plan, farm)
     assert "could not be running before the cold is over" in words
     # It is light: nothing is done by lamplight any more.
-    assert "lamplight" not in words
+    assert "in the dark" not in words
     assert action_state(plan, was_called=False) is ActionState.NOTHING
 
 

@@ -78,8 +78,8 @@ def test_a_calm_clear_night_with_enough_water() -> None:
     words = words_of(plan, ALL)
     assert "Lane line (micro-sprinklers): enough" in words
     assert "Not on dry buds after" in words
-    assert "Stop water not before" in words
-    assert "only with a measured wet bulb above 32 F and ice melting freely" in words
+    assert "Once water runs, KEEP IT ON" in words
+    assert "until you measure a wet bulb above 32 F and ice melts freely" in words
     assert "Then drain the lines" in words
     assert "milky ice too little" in words
     assert "Many small heats round what is to be saved, none big" in words
@@ -125,7 +125,7 @@ def test_rain_that_turns_to_freezing_with_buds_already_wet() -> None:
     assert too_late.grounds == (RefusalReason.TOO_LATE,)
     # Who wetted in time and runs on must not read this as a word to stop.
     words = words_of(plan_of(ALL, dry_grid, late), ALL)
-    assert "If it runs already, do NOT stop it now" in words
+    assert "If it is already running, KEEP IT ON" in words
 
 
 def test_hoar_near_dawn_is_no_water_on_buds_at_the_hour_of_starting() -> None:

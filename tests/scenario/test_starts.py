@@ -135,7 +135,7 @@ def test_what_the_day_left_out_is_not_called_as_if_it_were_set_up(
         supplies = Supplies(hands=2, crew=("Ines", "Tobias"), water_l=litres)
         night = night_of(tmp_path / name, APRICOTS, LINE, supplies=supplies)
         mail = night.look(timedelta(hours=2))[ChannelKind.EMAIL]
-        is_left_out = "- Apricots: what there is does not suffice" in everything(mail)
+        is_left_out = "- Apricots: what you have is not enough" in everything(mail)
         assert is_left_out == (name == "left out")
         assert (states(night) == {}) == is_left_out
         for n in range(24):
@@ -171,8 +171,8 @@ def test_water_does_not_come_and_go_by_the_way_it_is_counted(tmp_path: Path) -> 
             told = night.look(DARK + n * STEP)
             text = told[ChannelKind.SMS].text if ChannelKind.SMS in told else ""
             mail = whole(told[ChannelKind.EMAIL]) if told else ""
-            was_called = was_called or "Run micro-sprinklers" in text
-            is_out = "- Apricots: what there is does not suffice" in mail
+            was_called = was_called or "micro-sprinklers in" in text
+            is_out = "- Apricots: what you have is not enough" in mail
             assert not (was_called and is_out), (litres, n)
 
 
@@ -183,15 +183,15 @@ def test_a_night_known_after_dark_names_an_hour_before_the_harm_and_covers_at_on
     night.look(timedelta(hours=2), low_c=8.0, high_c=20.0)
     told = night.look(timedelta(hours=7))
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
-    assert "LAY COVERS NOW BY LAMPLIGHT" in text
-    assert "covers now by lamplight" in mail.subject
+    assert "LAY COVERS NOW, IN THE DARK" in text
+    assert "covers now, in the dark" in mail.subject
     harm = text.partition("harm ")[2][:5]
     ready = text.partition("be ready by ")[2][:5]
     assert harm
     # Both are past midnight, written alike: the earlier stands first by its text.
     assert not ready or ready <= harm
     words = whole(mail)
-    assert "Laid by lamplight now they keep less" in words
+    assert "Laid now, in the dark, they keep less" in words
 
 
 @pytest.mark.parametrize("is_late", [False, True], ids=["in time", "after its end"])
@@ -202,7 +202,7 @@ def test_after_a_restart_nothing_is_called_whose_end_is_past(
     wait = timedelta(hours=17) if is_late else timedelta(hours=14)
     told = night.look(wait)
     text = told[ChannelKind.SMS].text if ChannelKind.SMS in told else ""
-    assert ("Run Heaters" in text) != is_late
+    assert ("START NOW" in text) != is_late
     assert (states(night) == {}) == is_late
 
 

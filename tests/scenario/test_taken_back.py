@@ -111,7 +111,7 @@ def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
     assert night.why[-1] is Reason.TAKEN_BACK
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert text.startswith(
-        "DO NOT START Fires, Cherries: too windy. If lit put it out. Frost "
+        "DO NOT START Fires in Cherries: too windy. If lit, PUT OUT. STILL FROST "
     )
     assert text.endswith("NWS 3:00am")
     assert gsm_length(text) <= TWO_SEGMENTS
@@ -119,9 +119,9 @@ def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
     assert whole(mail).startswith(
         "Do NOT start Fires in Cherries: too windy for open fire, up to 11 mph as "
         "forecast while it would run; at most 6 mph allow it. If it burns already: put "
-        "it out. You were called to start this; the forecast has changed since."
+        "it out. You were told to start this. The forecast has changed."
     )
-    assert "The night is as told: frost this night" in everything(mail)
+    assert "Still expected: frost overnight" in everything(mail)
     assert "Start now" not in everything(mail)
 
 
@@ -154,9 +154,9 @@ def test_what_was_taken_back_is_called_for_again_but_not_to_and_fro(
     assert [bool(messages) for messages in told] == [True, True, True, False, False]
     text, mail = told[1][ChannelKind.SMS].text, told[1][ChannelKind.EMAIL]
     assert text.startswith("AFTER ALL: START NOW")
-    assert "Run Fires Cherries by" in text
+    assert "Fires in Cherries by" in text
     assert whole(mail).startswith(
-        "You may start this after all: Fires in Cherries. Start now: Fires in Cherries"
+        "This is allowed again: Fires in Cherries. Start now: Fires in Cherries"
     )
 
 
@@ -164,19 +164,19 @@ def test_water_that_may_run_is_not_stopped_by_being_taken_back(tmp_path: Path) -
     night = called_night(tmp_path, WATER_HOUR, APRICOTS, LINE)
     told = night.look(WATER_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
-    assert text.startswith("DO NOT START Lane line, Apricots: too windy.")
-    assert "If it runs KEEP it running." in text
+    assert text.startswith("DO NOT START Lane line in Apricots: too windy.")
+    assert "If on, KEEP IT ON." in text
     assert gsm_length(text) <= TWO_SEGMENTS
-    assert "If it runs already, do NOT stop it now" in whole(mail)
-    assert "If water runs: stop it not before" in whole(mail)
+    assert "If it is already running, KEEP IT ON" in whole(mail)
+    assert "Once water runs, KEEP IT ON" in whole(mail)
 
 
 def test_several_are_named_in_the_mail_and_counted_in_the_text(tmp_path: Path) -> None:
     night = called_night(tmp_path, WATER_HOUR, BY_FIRES, APRICOTS, FIRES, LINE)
     told = night.look(WATER_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
-    assert text.startswith("DO NOT START Fires, Cherries; Lane line, Apricots: too")
-    assert "If lit put it out. If it runs KEEP it running." in text
+    assert text.startswith("DO NOT START Fires in Cherries; Lane line in Apricots: too")
+    assert "If lit, PUT OUT. If on, KEEP IT ON." in text
     assert gsm_length(text) <= TWO_SEGMENTS
     for words in ("Do NOT start Fires in Cherries", "Do NOT start Lane line in Apri"):
         assert words in whole(mail)
@@ -194,8 +194,8 @@ def test_water_that_got_too_little_is_told_beside_what_got_worse(
         "Do NOT start Lane line in Apricots: it gives less water than tonight takes."
     )
     assert told[ChannelKind.SMS].text.startswith(
-        "NOT Lane line, Apricots: too little water for it now. KEEP WHAT RUNS, "
-        "START NOTHING NEW, Mon Apr 13"
+        "DO NOT START Lane line in Apricots: too little water for it now. If on, KEEP "
+        "IT ON. KEEP WHAT RUNS, START NOTHING NEW, Mon Apr 13"
     )
 
 
@@ -218,7 +218,7 @@ def test_heat_that_burns_keeps_its_stop_when_the_plan_drops_it(tmp_path: Path) -
     night = called_night(tmp_path, FIRE_HOUR, CHERRIES, few, low_c=-4.0, cloud_pct=50)
     night.answer(FIRE_HOUR)
     mail = night.look(FIRE_HOUR + 3 * A_LOOK, low_c=-8.0)[ChannelKind.EMAIL]
-    assert mail.subject.startswith("Keep what runs going: frost this night")
+    assert mail.subject.startswith("Keep what runs going: frost overnight")
     words = whole(mail)
     assert "it gives less than half of what the night takes away" in words
     assert "If it burns already, it may go on: out once the air among" in words
@@ -241,7 +241,9 @@ def test_water_that_is_too_late_hurries_nobody_to_it(tmp_path: Path) -> None:
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert "KEEP WHAT RUNS, START NOTHING NEW" in text
     assert "START NOW" not in text
-    assert text.startswith("NOT Lane line, Apricots: too late, dry buds would freeze.")
+    assert text.startswith(
+        "DO NOT START Lane line in Apricots: too late, dry buds would freeze."
+    )
     assert whole(mail).startswith(
         "Do NOT start Lane line in Apricots: dry buds would freeze as they are wetted"
     )

@@ -1,13 +1,14 @@
 """Signs of life, the outside watcher, the gap, the health: on real state."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from frostalert.app import build_parts
+from frostalert.clock import Unquestioned
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.cycle.health import Light
 from frostalert.health import read_health
@@ -25,6 +26,18 @@ from tests.support.grids import grid_text
 from tests.support.servers import HttpServer, Reply, http_server
 
 
+@dataclass
+class Kept(Unquestioned):
+    """What is known of the machine's clock, as a test has it."""
+
+    problem: str | None = None
+    is_settled: bool = True
+    at_s: float = 1000.0
+
+    def ticks_s(self) -> float:
+        return self.at_s
+
+
 class Watched:
     """A service, the one who looks after it, and an outside watcher."""
 
@@ -35,7 +48,7 @@ class Watched:
         self.answer = Reply(200)
         self.clock = SteppedClock(MORNING)
         self.failing: dict[str, int] = {}
-        self.clock_problem: str | None = None
+        self.keeper = Kept()
         self.nws = nws
 
     def take_ping(self, seen: object) -> Reply:
@@ -62,7 +75,7 @@ class Watched:
             lambda: self.service.settings,
             HttpSession("frostalert/test", deadline_s=2.0),
             failing=lambda: self.failing,
-            clock_problem=lambda: self.clock_problem,
+            keeper=self.keeper,
         )
         self.service.ask_for_faults(self.watchman.faults)
         self.watchman.beat()
@@ -137,7 +150,7 @@ def overdue_message(watched: Watched) -> None:
 
 
 def wrong_clock(watched: Watched) -> None:
-    watched.clock_problem = "this machine's clock is 90 min behind"
+    watched.keeper.problem = "this machine's clock is 90 min behind"
     watched.service.look()
 
 
@@ -229,6 +242,37 @@ def test_a_short_restart_is_not_told(watched: Watched) -> None:
     assert watched.operator_texts() == ""
 
 
+def test_a_clock_that_is_set_right_makes_no_gap(watched: Watched) -> None:
+    watched.cycle()
+    watched.store.database.close()
+    # Half an hour off, and up again with the clock five hours behind.
+    watched.clock.step(hours=-4, minutes=-30)
+    watched.keeper.is_settled = False
+    watched.start("")
+    watched.watchman.beat()
+    watched.clock.step(hours=5)
+    watched.keeper.is_settled = True
+    watched.watchman.beat()
+    assert watched.operator_texts() == ""
+
+
+def test_a_clock_that_is_moved_while_it_runs_makes_no_gap(watched: Watched) -> None:
+    watched.cycle()
+    watched.clock.step(hours=12)
+    watched.watchman.beat()
+    watched.clock.step(hours=-12)
+    watched.watchman.beat()
+    assert watched.operator_texts() == ""
+
+
+def test_a_machine_that_slept_says_so(watched: Watched) -> None:
+    watched.cycle()
+    watched.clock.step(hours=6)
+    watched.keeper.at_s += 6 * 3600.0
+    watched.watchman.beat()
+    assert "was not running from" in watched.operator_texts()
+
+
 def test_signs_of_life_are_rare_writes(watched: Watched) -> None:
     marks = []
     for _ in range(20):
@@ -284,5 +328,16 @@ def test_an_old_forecast_is_told_though_the_service_answers(watched: Watched) ->
     assert "forecast-old" not in watched.watchman.faults()
     watched.clock.step(hours=2)
     watched.service.look()
-    assert "the newest forecast was made" in watched.operator_texts()
-    assert "Watch another forecast and a thermometer" in watched.operator_texts()
+    assert "No new forecast since" in watched.operator_texts()
+    assert "check another forecast and a thermometer" in watched.operator_texts()
+
+
+def test_a_state_on_a_network_share_is_remarked(
+    watched: Watched, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    watched.cycle()
+    assert watched.watchman.health().light is Light.GOOD
+    monkeypatch.setattr("frostalert.watchman.share_of", lambda _: "nfs4")
+    health = watched.watchman.health()
+    assert health.light is Light.LOOK
+    assert "the state lies on a network share (nfs4)" in health.line

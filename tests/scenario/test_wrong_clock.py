@@ -6,14 +6,22 @@ from pathlib import Path
 
 import pytest
 
-from frostalert.app import jobs
-from frostalert.clock import CLOCK_OFF, BesideClock, CheckedClock, SystemClock
+from frostalert.app import build_parts, jobs
+from frostalert.clock import (
+    CLOCK_OFF,
+    BesideClock,
+    CheckedClock,
+    SystemClock,
+    TimeKeeper,
+    Unquestioned,
+)
 from frostalert.cycle.fetching import fetch_sources
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import Tier
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.notice import NightHistory
 from frostalert.ports import Fetched, SourceMemory
+from frostalert.service import Service
 from frostalert.store.codec import history_text
 from frostalert.store.open import open_store
 from tests.scenario.test_service import Place, SteppedClock, place
@@ -90,11 +98,17 @@ def test_runs_and_nights_of_a_clock_that_was_ahead_hide_nothing(tmp_path: Path) 
 
 
 @dataclass
-class Doubted:
+class Doubted(Unquestioned):
     """A clock that no server has confirmed."""
 
     is_settled: bool = False
-    was_compared: bool = False
+    is_sure: bool = False
+
+
+def build(place: Place, keeper: TimeKeeper) -> Service:
+    return Service(
+        place.config, place.store, place.clock, build=build_parts, keeper=keeper
+    )
 
 
 def test_nothing_is_given_up_by_a_clock_that_was_not_compared(place: Place) -> None:
@@ -108,7 +122,13 @@ def test_nothing_is_given_up_by_a_clock_that_was_not_compared(place: Place) -> N
         listed[name].run()
     assert "dead" not in place.store.counts()
     assert place.store.newest_run_utc(place.clock.now_utc()) is not None
+    assert place.store.counts() == {"due": place.store.counts()["due"]}
     clock.is_settled = True
+    place.service = build(place, clock)
+    listed = {job.name: job for job in jobs(place.service, place.watchman, clock)}
+    listed["relay sms"].run()
+    assert "dead" not in place.store.counts()
+    clock.is_sure = True
     listed["relay sms"].run()
     assert "dead" in place.store.counts()
 

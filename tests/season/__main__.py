@@ -58,9 +58,12 @@ def _tell_progress(seed: int, found: Score, since_s: float) -> None:
     sys.stderr.write(
         f"seed {seed} after {since_s:.0f} s: {found.risky} risky nights, "
         f"{found.in_time} in time, {found.told_blind} told cannot-judge, "
+        f"{len(found.missed)} missed where {found.implied:.1f} are implied, "
         f"{found.false_alarms} false alarms, {found.duplicates} duplicates\n"
     )
-    for line in (*found.missed, *found.absurd, *found.violations):
+    for line in found.missed:
+        sys.stderr.write(f"seed {seed} missed {line}\n")
+    for line in (*found.failed, *found.absurd, *found.violations):
         sys.stderr.write(f"seed {seed} BROKEN {line}\n")
 
 

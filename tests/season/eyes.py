@@ -34,6 +34,8 @@ LINK_SIGNS = len(f" Answer: {PUBLIC_URL}/a/") + 11
 """How many signs a link takes in a text, with the words before it."""
 _A_DAY_MIN = 24 * 60
 _MOST_SIGNS = 306
+LATE = timedelta(minutes=45)
+"""A message that arrives so long after it was made, or due, says so."""
 _VERBS = {
     Subject.OUTLOOK: {"outlook"},
     Subject.PREPARE: {"get ready", "nothing", "lamplight"},
@@ -84,8 +86,18 @@ class Eyes:
             found += self._as_beside(message, moments[-1])
             found += _as_drawn(message, moments[-1])
             found += self._as_linked(message)
+            self._as_late(delivery, moments)
         for words in found:
             self.judge.note(f"{words}: {message.key}")
+
+    def _as_late(self, delivery: Delivery, moments: list[Moment]) -> None:
+        """Note a message that comes late and does not say so."""
+        message = delivery.message
+        made = [moment.true_utc for moment in moments]
+        since = max([message.held_until_utc or made[-1], *made])
+        late = delivery.at_utc - since
+        if late > LATE and not read(message).is_late:
+            self.judge.note(f"{late} late, and does not say so: {message.key}")
 
     def _as_linked(self, message: Message) -> Iterator[str]:
         """Tell where links are wanted, and lead nowhere or to somebody else."""
@@ -202,11 +214,25 @@ def _as_told(message: Message, moment: Moment) -> Iterator[str]:
     if subject in ASKING:
         yield from _asks(message, said)
     judged, item = moment.nights.get(night), moment.items.get(night)
-    if judged is None or subject not in WARNING or said.verb == "back":
+    if judged is None or subject not in WARNING:
         return
     yield from _cold_as_judged(said, judged)
     if item is not None and subject in (Subject.PREPARE, Subject.ACT):
-        yield from _starts_as_decided(said, item, judged, moment)
+        yield from _taken_back(message, said, moment)
+        if said.verb != "back":
+            yield from _starts_as_decided(said, item, judged, moment)
+
+
+def _taken_back(message: Message, said: Said, moment: Moment) -> Iterator[str]:
+    """Tell whether it names all that must not be started any more, and nothing else."""
+    revoked = {
+        option.pair
+        for night in message.nights
+        if (item := moment.items.get(night)) is not None
+        for option in item.revoked
+    }
+    if set(said.back) != revoked:
+        yield f"says not to start {sorted(said.back)}, decided {sorted(revoked)}"
 
 
 def _names_night(
@@ -219,18 +245,21 @@ def _names_night(
         names.add(_day(night + timedelta(days=1)))
     if names.isdisjoint(said.days):
         yield f"does not name {night}"
-    subject = message.subject.replace("this night", "")
-    if (
-        is_mail(message)
-        and message.subject_kind in _VERBS
-        and (_day(night) not in subject)
-    ):
+    is_ours = is_mail(message) and message.subject_kind in _VERBS
+    if is_ours and _day(night) not in message.subject:
         yield f"its subject does not name {night}"
+    for word, day in said.spoken:
+        ahead = timedelta(days=int(word == "tomorrow night"))
+        if day != _day(local.date() + ahead):
+            yield f'calls {day} "{word}" on {local.date()}'
+    for evening, morning in said.overnight:
+        if (evening, morning) != (_day(night), _day(night + timedelta(days=1))):
+            yield f"calls {night} overnight {evening} to {morning}"
 
 
 def _day(day: date) -> str:
     """Return a day as people write it."""
-    return f"{day:%b} {day.day}"
+    return f"{day:%a %b} {day.day}"
 
 
 def _asks(message: Message, said: Said) -> Iterator[str]:

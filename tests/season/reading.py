@@ -8,10 +8,10 @@ from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Message
 
 VERBS = (
-    ("back", r"stays as told|DO NOT START|as told\."),
+    ("back", r"Frost is still expected|STILL FROST"),
     ("outlook", r"Frost may harm buds|FROST POSSIBLE"),
-    ("nothing", r"Nothing you have can hold|NOTHING HERE CAN HOLD IT"),
-    ("lamplight", r"Lay covers now, by lamplight|LAY COVERS NOW BY LAMPLIGHT"),
+    ("nothing", r"Nothing you have can stop|NOTHING HERE CAN STOP IT"),
+    ("lamplight", r"Lay covers now, in the dark|LAY COVERS NOW, IN THE DARK"),
     ("get ready", r"Get ready (?:now|from)|GET READY (?:NOW|from)"),
     ("start", r"Start now|START NOW"),
     ("be ready", r"Be ready to start at|BE READY TO START \d"),
@@ -19,11 +19,18 @@ VERBS = (
     ("covered", r"Nothing to start, covers stay on|COVERS STAY ON, NOTHING TO START"),
     ("withdrawn", r"[Ff]orecast no longer shows frost"),
     ("over", r"cold hours of the forecast are over|Cold hours are over|"
-     r"Water off not before|Heat out once"),
-    ("blind", r"Nobody can judge|CANNOT JUDGE"),
+     r"KEEP WATER ON until|Heat out once"),
+    ("blind", r"Frost risk unknown|RISK UNKNOWN"),
 )  # fmt: skip
 """Every way in which a message begins; the first that is found counts."""
-_DAY = re.compile(r"\b(Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) (\d{1,2})\b")
+_DATE = (
+    r"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) "
+    r"(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec) \d{1,2}\b"
+)
+_DAY = re.compile(_DATE)
+_SPOKEN = re.compile(rf"(tonight|tomorrow night), ({_DATE})")
+_OVERNIGHT = re.compile(rf"[Oo]vernight ({_DATE}) to ({_DATE})")
+_LATE = re.compile(r"This comes [^:]+ late: |\([^)]+ late\) ")
 _HOUR = r"(\d{1,2}:\d\d) ?([ap]m)?"
 _COLD = re.compile(r"(-?\d+) F in (?!the forecast)([^;,.]+)")
 _HARM = re.compile(rf"harm {_HOUR}-{_HOUR}")
@@ -32,6 +39,7 @@ _READY = re.compile(rf"[Gg](?:et ready|ET READY) (?:from {_HOUR}|(?:now|NOW))")
 _ODDS = re.compile(r"\((under |over )?(\d+) %\)")
 _COMMAND = re.compile(r'frostalert ack --by "([^"]+)"')
 _LINK = re.compile(r"https?://\S+/a/([\w-]+)")
+_BACK = re.compile(r"\bD[Oo] (?:NOT|not) (?:START|start) ([^:]+): ")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +51,11 @@ class Said:
     verb : str
         One of `VERBS`; empty if it says none of them.
     days : frozenset of str
-        The days that it names before all else, such as "Mar 2".
+        The days that it names before all else, such as "Mon Mar 2".
+    spoken : tuple of (word, day)
+        Nights that it calls "tonight" and the like, with their day.
+    overnight : tuple of (day, day)
+        Nights that it calls by both their days.
     low_f, block : int or None, str
         How cold it gets, and where. [degF]
     harm, coldest : minutes of the day
@@ -52,46 +64,62 @@ class Said:
         From when to get ready, in minutes of the day; None for now, or if not said.
     starts : tuple of (equipment, block, minute)
         What must run by when.
+    back : tuple of (equipment, block)
+        What must not be started any more.
     odds_pct : float or None
         The chance that is told first. [%]
-    asks : tuple of str
+    by, tokens : tuple of str
         Who answers by command, and the links' tokens.
+    is_late : bool
+        Whether it says that it comes late.
     """
 
     verb: str
     days: frozenset[str]
+    spoken: tuple[tuple[str, str], ...]
+    overnight: tuple[tuple[str, str], ...]
     low_f: int | None
     block: str
     harm: tuple[int, int] | None
     coldest: int | None
     ready: int | None
     starts: tuple[tuple[str, str, int], ...]
+    back: tuple[tuple[str, str], ...]
     odds_pct: float | None
     by: tuple[str, ...]
     tokens: tuple[str, ...]
+    is_late: bool
 
 
 def read(
     message: Message, equipment: Iterable[str] = (), blocks: Iterable[str] = ()
 ) -> Said:
     """Return what a message says."""
-    head, _, _ = message.text.partition("\n\n")
+    late = _LATE.search(message.text)
+    is_late = late is not None and late.start() == 0
+    # A mail says in a paragraph of its own that it comes late.
+    paragraphs = message.text.split("\n\n")
+    head = paragraphs[min(int(is_late and is_mail(message)), len(paragraphs) - 1)]
     cold, harm, coldest = _COLD.search(head), _HARM.search(head), _COLDEST.search(head)
     ready = _READY.search(head)
     odds = _ODDS.search(message.text)
     is_odds_plain = odds is not None and odds[1] is None
     return Said(
         verb=next((name for name, words in VERBS if re.search(words, head)), ""),
-        days=frozenset(f"{month} {day}" for month, day in _DAY.findall(head)),
+        days=frozenset(_DAY.findall(head)),
+        spoken=tuple(_SPOKEN.findall(head)),
+        overnight=tuple(_OVERNIGHT.findall(head)),
         low_f=int(cold[1]) if cold else None,
         block=cold[2] if cold else "",
         harm=_span(*harm.groups()) if harm else None,
         coldest=_minute(coldest[1], coldest[2]) if coldest else None,
         ready=_minute(ready[1], ready[2]) if ready and ready[1] else None,
         starts=tuple(_starts(head, equipment, blocks)),
+        back=tuple(_back(head)),
         odds_pct=float(odds[2]) if odds and is_odds_plain else None,
         by=tuple(_COMMAND.findall(message.text)),
         tokens=tuple(_LINK.findall(message.text)),
+        is_late=is_late,
     )
 
 
@@ -109,6 +137,14 @@ def _starts(
             words = rf"{re.escape(item)}(?: in)? {re.escape(block)}"
             for hour in re.findall(rf"{words}(?:, running)? by {_HOUR}", head):
                 yield item, block, _minute(*hour)
+
+
+def _back(head: str) -> Iterable[tuple[str, str]]:
+    """Give what must not be started any more."""
+    for pairs in _BACK.findall(head):
+        for pair in pairs.split("; "):
+            equipment, _, block = pair.partition(" in ")
+            yield equipment, block
 
 
 def _minute(clock: str, half: str) -> int:

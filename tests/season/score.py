@@ -5,10 +5,23 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from statistics import median
 
+from scipy.stats import binom
+
+from frostalert.model.assessment import Tier
 from frostalert.model.notice import Subject
 from tests.season.checks import IN_TIME, Judge
 from tests.season.faults import SOURCE_FAULTS, Fault
 from tests.season.world import World
+
+SIGNIFICANT = 0.01
+"""Chance below which more nights were missed than the chances told allow for."""
+MOST_WARMER_C = 1.2
+"""Buds may be judged warmer than by the rule of the weather by so much: a degree is
+learned at most, and the two rules differ."""
+_CALLED = (Tier.PREPARE, Tier.ACT)
+_HEARD_WITHIN = timedelta(minutes=30)
+_LAST_WORD = timedelta(hours=14)
+"""After the noon before a night: its chance then is the one that counts."""
 
 
 @dataclass
@@ -20,6 +33,13 @@ class Score:
     in_time: int = 0
     told_blind: int = 0
     missed: list[str] = field(default_factory=list)
+    """Harmed, and not called in time: no forecast asked for it in time."""
+    failed: list[str] = field(default_factory=list)
+    """What no forecast's error excuses: judged to need a call, and nobody was told; or
+    buds judged warmer than both sources have them."""
+    judged: int = 0
+    implied: float = 0.0
+    """Nights with a last chance, and how many misses the uncalled ones' chances are."""
     leads_h: list[float] = field(default_factory=list)
     false_alarms: int = 0
     absurd_alarms: int = 0
@@ -39,9 +59,12 @@ class Score:
         """Add another season's figures."""
         for name in ("nights", "risky", "in_time", "told_blind", "false_alarms"):
             setattr(self, name, getattr(self, name) + getattr(other, name))
+        for name in ("judged", "implied"):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
         for name in ("absurd_alarms", "blind_nights", "duplicates", "deliveries"):
             setattr(self, name, getattr(self, name) + getattr(other, name))
         self.missed += other.missed
+        self.failed += other.failed
         self.absurd += other.absurd
         self.leads_h += other.leads_h
         self.violations += other.violations
@@ -57,6 +80,23 @@ class Score:
             *((f"waived: {kind}", str(n)) for kind, n in sorted(self.waived.items())),
         ]
 
+    @property
+    def surprise(self) -> float:
+        """The chance of so many misses, or more, if the chances told are right.
+
+        Binomial: as if the misses implied fell evenly on all nights. That widens the
+        distribution a little, never narrows it.
+        """
+        if not (self.judged and self.missed):
+            return 1.0
+        each = self.implied / self.judged
+        return float(binom.sf(len(self.missed) - 1, self.judged, each))
+
+    @property
+    def is_missed_too_often(self) -> bool:
+        """Return whether significantly more was missed than the policy implies."""
+        return self.surprise < SIGNIFICANT
+
     def rows(self) -> list[tuple[str, str]]:
         """Return one figure a row."""
         leads = self.leads_h or [float("nan")]
@@ -66,6 +106,11 @@ class Score:
             ("warned in time", str(self.in_time)),
             ("told cannot-judge in time", str(self.told_blind)),
             ("missed", str(len(self.missed))),
+            ("missed as implied by the chances told", f"{self.implied:.1f}"),
+            ("missed of risky nights [%]", f"{self._share(len(self.missed)):.1f}"),
+            ("the same, implied [%]", f"{self._share(self.implied):.1f}"),
+            ("chance of so many missed", f"{self.surprise:.3f}"),
+            ("failed without an error of the forecast", str(len(self.failed))),
             ("lead time median [h]", f"{median(leads):.1f}"),
             ("lead time minimum [h]", f"{min(leads):.1f}"),
             ("false alarms", str(self.false_alarms)),
@@ -76,6 +121,9 @@ class Score:
             ("invariants broken", str(len(self.violations))),
             *((f"fault: {kind}", str(n)) for kind, n in sorted(self.faults.items())),
         ]
+
+    def _share(self, count: float) -> float:
+        return 100.0 * count / self.risky if self.risky else 0.0
 
 
 def score(judge: Judge, nights: int) -> Score:
@@ -101,6 +149,7 @@ def score(judge: Judge, nights: int) -> Score:
     )
     for index in range(nights):
         night = world.season.night_of(index)
+        _count_implied(found, world, index)
         if night in blind:
             found.blind_nights += 1
         if world.season.is_safe(index):
@@ -119,10 +168,51 @@ def score(judge: Judge, nights: int) -> Score:
         elif _is_excused(world, blind.get(night), latest):
             found.told_blind += 1
         else:
-            when = hands.get(night)
-            told = "never told" if when is None else f"told {when - danger} late"
-            found.missed.append(f"seed {world.season.seed} night {night}: {told}")
+            _count_missed(found, world, index, hands.get(night))
     return found
+
+
+def _count_implied(found: Score, world: World, index: int) -> None:
+    """Count the chance at which a night was left uncalled."""
+    noon = world.season.high_at(index) - timedelta(hours=3)
+    looks = [
+        item
+        for item in world.chances.get(world.season.night_of(index), ())
+        if noon <= item.at_utc <= noon + _LAST_WORD and item.chance is not None
+    ]
+    if not looks:
+        return
+    last, night = looks[-1], world.season.night_of(index)
+    told_c = world.season.told_bud_c(index, last.at_utc)
+    is_new = not _was_blind(world, index)
+    if told_c is not None and is_new and last.bud_c > told_c + MOST_WARMER_C:
+        found.failed.append(
+            f"seed {world.season.seed} night {night}: buds at {last.bud_c:.1f} degC, "
+            f"where both sources make {told_c:.1f} of it"
+        )
+    found.judged += 1
+    is_called = any(item.tier in _CALLED for item in looks)
+    found.implied += 0.0 if is_called else last.chance or 0.0
+
+
+def _count_missed(
+    found: Score, world: World, index: int, told_utc: datetime | None
+) -> None:
+    """Count a harmed night of which nobody was told in time."""
+    night, danger = world.season.night_of(index), world.season.danger_utc(index)
+    told = "never told" if told_utc is None else f"told {danger - told_utc} before"
+    line = f"seed {world.season.seed} night {night}: {told}"
+    noon = world.season.high_at(index) - timedelta(hours=3)
+    latest = danger - IN_TIME - _HEARD_WITHIN
+    raised = [
+        item.at_utc
+        for item in world.chances.get(night, ())
+        if noon <= item.at_utc <= latest and item.tier in _CALLED
+    ]
+    if raised:
+        found.failed.append(f"{line}, though judged so {danger - raised[0]} before")
+    else:
+        found.missed.append(line)
 
 
 def _is_absurd(world: World, index: int) -> bool:

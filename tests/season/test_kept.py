@@ -44,6 +44,7 @@ def _play(folder: Path) -> tuple[Score, list[Delivery]]:
         SEED,
         nights=NIGHTS,
         has_equipment=True,
+        is_plain=True,
         folder=folder / "state",
         on_end=note,
     )

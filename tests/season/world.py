@@ -9,11 +9,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from frostalert.agronomy.crops import find_crop
 from frostalert.app import jobs
+from frostalert.cycle.cycle import CycleResult
 from frostalert.errors import (
     DeliveryError,
     ForecastFormatError,
@@ -49,7 +51,8 @@ from frostalert.watchman import Watchman
 from tests.season.faults import Fault, FaultKind
 from tests.season.moments import Moments
 from tests.season.people import Crowd, Sketches
-from tests.season.weather import COLD_SPOT_C, RUN_EVERY, ZONE, Season
+from tests.season.thermometer import POST, READINGS, write_readings
+from tests.season.weather import COLD_SPOT_C, RUN_EVERY, SOURCES, ZONE, Season
 from tests.support.holdings import SITE
 from tests.support.plans import HEATERS
 
@@ -79,6 +82,19 @@ class Told:
     keys: frozenset[str]
 
 
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """What the service made of a night at a moment.
+
+    The chance of harm, 0 to 1, and the low of the deciding buds to come. [degC]
+    """
+
+    at_utc: datetime
+    chance: float | None
+    bud_c: float
+    tier: Tier
+
+
 @dataclass
 class World:
     """Everything outside the service, with true time."""
@@ -99,6 +115,9 @@ class World:
     answered: set[date] = field(default_factory=set)
     moments: Moments = field(default_factory=Moments)
     """Every look of the service, with what was true then."""
+    chances: dict[date, list[Chance]] = field(default_factory=dict)
+    sources: tuple[str, ...] = SOURCES
+    has_thermometer: bool = True
     has_equipment: bool = False
     """Whether there are heaters: then plans are made, and each start is called for."""
     crash_in: int | None = None
@@ -140,7 +159,13 @@ class WallClock:
 
     world: World
     offset: timedelta = timedelta(0)
-    is_settled = was_compared = True
+    is_settled = is_sure = True
+    off = timedelta(0)
+    problem: str | None = None
+
+    def ticks_s(self) -> float:
+        """Return the seconds of a clock that nobody sets."""
+        return self.world.now_utc.timestamp()
 
     def now_utc(self) -> datetime:
         """Return what the machine believes."""
@@ -149,10 +174,10 @@ class WallClock:
 
 @dataclass
 class Source:
-    """The forecast source."""
+    """A forecast source; what goes wrong with one goes wrong with the other."""
 
     world: World
-    name: str = "invented"
+    name: str
 
     def fetch(self, memory: SourceMemory, now_utc: datetime) -> Fetched:
         """Return the newest run, or fail as the world has it."""
@@ -168,7 +193,7 @@ class Source:
             made = stuck.start_utc
         stamp = made.timestamp() // RUN_EVERY.total_seconds()
         made = datetime.fromtimestamp(stamp * RUN_EVERY.total_seconds(), UTC)
-        run = world.season.forecast(made)
+        run = world.season.forecast(made, SOURCES.index(self.name))
         if world.is_on(FaultKind.SOURCE_GAP):
             run = _with_gap(run, world.now_utc)
         else:
@@ -305,21 +330,26 @@ class GrowersConfig:
             blocks=(block,),
             people=self.world.people_at(self.world.now_utc),
             rules=Rules(),
+            sources=self.world.sources,
+            sensors=(POST,) if self.world.has_thermometer else (),
             equipment=(HEATERS,) if self.world.has_equipment else (),
         )
+        readings = str(self.world.folder / READINGS)
         return Settings(
             farm=farm,
             email=None,
             sms=None,
             fetch_every=timedelta(hours=3),
             sources=SourceSettings(
-                names=("nws",),
+                names=self.world.sources,
                 contact="nobody",
                 nws_url="https://nowhere.example",
                 met_norway_url="",
                 open_meteo_url="",
             ),
             state_directory=None,
+            readings_csv=readings if self.world.has_thermometer else None,
+            readings_unit="degC",
         )
 
     def look(self) -> bool:
@@ -360,6 +390,29 @@ class SimulatedStore(FailoverStore):
         return super()._open_file(now_utc)
 
 
+class WatchedService(Service):
+    """The real service, overheard: what chance each night had whenever it decided."""
+
+    def __init__(self, world: World, *parts: Any, **named: Any) -> None:
+        super().__init__(*parts, **named)
+        self._world = world
+
+    def _decide(self) -> CycleResult:
+        result = super()._decide()
+        for night in result.assessment.nights:
+            chances = [b.night_probability for b in night.blocks]
+            known = [chance for chance in chances if chance is not None]
+            buds = [b.bud.low_c for b in night.blocks if b.bud is not None]
+            told = Chance(
+                self._world.now_utc,
+                max(known, default=None),
+                min(buds, default=float("nan")),
+                night.tier,
+            )
+            self._world.chances.setdefault(night.night, []).append(told)
+        return result
+
+
 class Process:
     """`frostalert run`: started, killed, started again."""
 
@@ -382,13 +435,14 @@ class Process:
         channels = {kind: Channel(world, kind) for kind in ChannelKind}
         config = GrowersConfig(world)
         config.look()
-        self.service = Service(
+        self.service = WatchedService(
+            world,
             config,
             self.store,
             self.clock,
             build=lambda settings: Parts(
                 settings=settings,
-                sources=[Source(world)],
+                sources=[Source(world, name) for name in world.sources],
                 notifiers=dict(channels),
                 readers={ChannelKind.SMS: channels[ChannelKind.SMS]},
                 plotter=None if world.crowd is None else world.sketches,
@@ -407,6 +461,8 @@ class Process:
     def step(self) -> None:
         """Run every job whose time has come."""
         now = self.world.now_utc
+        if self.world.has_thermometer:
+            write_readings(self.world.season, self.world.folder, now)
         for place, (job, next_utc) in enumerate(self.work):
             if next_utc > now:
                 continue

@@ -1,14 +1,17 @@
 """The state under faults of the disk: warnings go on, and nothing good is lost."""
 
+import os
 import sqlite3
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from frostalert.errors import StoreBusyError
+from frostalert.errors import StoreBusyError, StoreError
+from frostalert.model.alarm import AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import (
     Decision,
@@ -18,11 +21,19 @@ from frostalert.model.notice import (
     Receipt,
     Subject,
 )
+from frostalert.model.reading import Reading
 from frostalert.store import connection, steady
-from frostalert.store.backup import FOLDER, KEEP, Condition, examine, make_backup
-from frostalert.store.open import FILE_NAME
+from frostalert.store.backup import (
+    FOLDER,
+    KEEP,
+    Condition,
+    examine,
+    make_backup,
+    restore_newest,
+)
+from frostalert.store.open import FILE_NAME, opened_beside
 from frostalert.store.steady import FailoverStore
-from tests.store.test_store import message
+from tests.store.test_store import an_answer, message
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 NIGHT = date(2026, 4, 12)
@@ -229,3 +240,51 @@ def test_short_waits_for_the_file_do_not_add_up(
         store.queue([message(f"k{number}")], NOW)
         time.sleep(0.1)
     assert store.trouble is None
+
+
+def test_answers_are_seen_while_the_state_is_in_memory(
+    store: FailoverStore, folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answer = an_answer(AnswerKind.ACTING)
+
+    def fails(*_: object) -> None:
+        message = "the file cannot be used by us"
+        raise StoreError(message)
+
+    fill_up(store)
+    for number in range(80):
+        store.queue([message(f"k{number}", text="t" * 400)], NOW)
+    assert "full" in trouble(store)
+    monkeypatch.setattr(steady, "migrate", fails)
+    # The page and the commands can only reach the file.
+    reading = Reading(sensor="Post", at_utc=NOW, air_c=-1.0)
+    with opened_beside(folder) as beside:
+        beside.record_answer(answer)
+        beside.add_readings([reading])
+    assert not store.try_to_return(NOW)
+    assert store.recent_answers(NOW) == (answer,)
+    assert [item.air_c for item in store.readings_since(NOW)] == [-1.0]
+    later = replace(answer, given_utc=NOW + timedelta(minutes=3))
+    with opened_beside(folder) as beside:
+        beside.record_answer(later)
+    assert not store.try_to_return(NOW)
+    assert store.recent_answers(NOW) == (later,)
+    monkeypatch.undo()
+    assert store.try_to_return(NOW)
+    assert store.recent_answers(NOW) == (later,)
+
+
+def test_a_restored_copy_is_closed_to_others(
+    folder: Path, store: FailoverStore
+) -> None:
+    store.queue([message("kept")], NOW)
+    make_backup(store.database, NOW)
+    store.database.close()
+    path = folder / FILE_NAME
+    path.write_bytes(b"damaged" * 1000)
+    before = os.umask(0o022)
+    try:
+        assert restore_newest(path) is not None
+    finally:
+        os.umask(before)
+    assert path.stat().st_mode & 0o777 == 0o600

@@ -3,6 +3,7 @@
 import sqlite3
 import zlib
 from base64 import b64decode
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -12,9 +13,14 @@ import pytest
 from frostalert.errors import StoreBusyError, StoreVersionError
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.alarm import Answer, AnswerKind
-from frostalert.model.assessment import Tier
+from frostalert.model.assessment import NightKind, Tier
 from frostalert.model.channel import ChannelKind
-from frostalert.model.learned import NowcastPair
+from frostalert.model.learned import (
+    ForecastObservation,
+    LeadClass,
+    NowcastPair,
+    PairOrigin,
+)
 from frostalert.model.notice import (
     Attachment,
     Decision,
@@ -144,7 +150,7 @@ def test_a_damaged_row_hides_no_other(store: StateStore) -> None:
     store.record_decision(decision(), [], NOW)
     answer = an_answer(AnswerKind.ACTING)
     store.record_answer(answer)
-    store.record_answer(answer)
+    store.record_answer(replace(answer, person="Tobias"))
     with store.database.writing() as connection:
         connection.execute("UPDATE outbox SET attachments = '[{' WHERE row_id = 1")
         connection.execute("UPDATE answer SET night = 'x' WHERE answer_id = 1")
@@ -343,15 +349,14 @@ def test_what_did_not_arrive_is_reported_by_channel(store: StateStore) -> None:
     first, second = store.unsent(NOW, is_forced=False)
     store.mark_failed(first, "550 gone", None, kind="bad recipient", now_utc=NOW)
     channel = {
-        "email": "messages by email that did not arrive for certain: 1; "
-        "the last answer was: 550 gone"
+        "email": "messages by email that may not have arrived: 1; "
+        "the last answer: 550 gone"
     }
     # The other one is under way: it may reach her yet.
     assert store.delivery_problems(NOW) == channel
     store.mark_failed(second, "no", None, kind="unknown outcome", now_utc=NOW)
     assert store.delivery_problems(NOW)["unreached Ines 2026-04-12"] == (
-        'Ines was not reached with "prepare" for the night of 2026-04-12: tell them '
-        "yourself"
+        'Ines did not get "get ready" for the night of 2026-04-12: call them'
     )
     assert store.unreached_people(NOW) == {"Ines"}
     store.mark_sent(second, Receipt(provider_id="p", is_confirmed=True), NOW)
@@ -418,3 +423,53 @@ def test_a_rehearsal_looks_only_at_the_forecast_given_last(tmp_path: Path) -> No
     [run] = store.recent_runs(NOW - timedelta(days=9), NOW)
     assert run.updated_utc == FIRST + timedelta(hours=1)
     store.database.close()
+
+
+def test_the_same_answer_given_again_is_one_row(store: StateStore) -> None:
+    answer = an_answer(AnswerKind.ACTING)
+    for minutes in range(5):
+        later = NOW + timedelta(minutes=minutes)
+        store.record_answer(replace(answer, given_utc=later))
+    assert [item.given_utc for item in store.recent_answers(NOW)] == [
+        NOW + timedelta(minutes=4)
+    ]
+    store.record_answer(replace(answer, kind=AnswerKind.NOT_NEEDED))
+    assert len(store.recent_answers(NOW)) == 2
+
+
+def test_bodies_older_than_a_season_are_dropped(store: StateStore) -> None:
+    old, new = NOW - timedelta(days=200), NOW - timedelta(days=100)
+    store.queue([replace(message("old"), html="<p>long</p>")], old)
+    store.queue([replace(message("waits"), html="<p>long</p>")], old)
+    store.queue([replace(message("new"), html="<p>long</p>")], new)
+    for row in store.unsent(old, is_forced=True):
+        if row.message.key != "waits":
+            store.mark_sending(row, old)
+            store.mark_sent(row, Receipt(provider_id="p", is_confirmed=True), old)
+    assert store.drop_bodies(NOW) == 1
+    found = {row.message.key: row.message for row in store.last_messages(9)}
+    assert (found["old"].text, found["old"].html) == ("", None)
+    assert found["old"].attachments == ()
+    assert found["waits"].html == found["new"].html == "<p>long</p>"
+    assert store.drop_bodies(NOW) == 0
+
+
+def test_an_archive_s_pair_stands_behind_a_night_of_one_s_own(
+    store: StateStore,
+) -> None:
+    own = ForecastObservation(
+        night=date(2025, 4, 2),
+        source="open-meteo",
+        kind=NightKind.RADIATION,
+        forecast_low_c=1.0,
+        observed_low_c=-1.0,
+        lead=LeadClass.TOMORROW,
+    )
+    archived = replace(own, observed_low_c=-3.0, origin=PairOrigin.ARCHIVE)
+    station = replace(
+        archived, night=date(2025, 4, 3), origin=PairOrigin.ARCHIVE_STATION
+    )
+    store.save_pairs([archived, station], 2)
+    store.save_pairs([own], 2)
+    store.save_pairs([archived, replace(station, observed_low_c=-4.0)], 2)
+    assert store.night_pairs() == (own, replace(station, observed_low_c=-4.0))

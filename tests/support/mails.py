@@ -5,7 +5,7 @@ from html import unescape
 
 from frostalert.model.notice import Message
 
-_LINE = re.compile(r"<(h2|p)([^>]*)>(.*?)</\1>", re.DOTALL)
+_LINE = re.compile(r"<(h1|h2|p)([^>]*)>(.*?)</\1>", re.DOTALL)
 
 
 def all_numbers(message: Message) -> str:

@@ -137,6 +137,10 @@ def costs(judged: Judged) -> Iterator[Line]:
                 "always": np.ones_like(happened),
                 "never": np.zeros_like(happened),
                 **{f"{name} as forecast": low for name, low in raw.items()},
+                **{
+                    f"landed rule with {first} first": way.chance(limit_c) >= ratio
+                    for first, way in judged.landed.items()
+                },
             }
             for name, act in acts.items():
                 value = 100.0 * cost(act, happened, ratio)

@@ -6,11 +6,13 @@ from typing import Any
 
 import pytest
 
+from frostalert.alarms import steps
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import NightDecision, NightHistory, Reason, Subject
 from frostalert.model.site import DORMANT, Rules
-from tests.support.decided import decide
+from frostalert.model.start import Start, StartState
+from tests.support.decided import decide, look_of
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import make_block, make_holding
 from tests.support.judged import assess, cannot_judge_anything
@@ -224,6 +226,41 @@ def test_no_stand_down_before_the_wet_bulb_is_forecast_above_freezing() -> None:
     assert dry_morning.nights[0].tier is Tier.NONE
     item = decided(told(Tier.ACT), dry_morning, MORNING)
     assert (item.say, item.why) == (None, Reason.HELD_ON_BAD_DATA)
+
+
+@pytest.mark.parametrize(
+    ("burning", "say"), [({"Heaters"}, Subject.STAND_DOWN), (set(), None)]
+)
+def test_heat_alone_is_stood_down_by_the_air_whatever_the_wet_bulb(
+    burning: set[str], say: Subject | None
+) -> None:
+    dry_morning = assessed(
+        MORNING,
+        updated=MORNING - timedelta(hours=1),
+        air_c=frosty_hours(low_c=-5.0, high_c=9.0),
+        dewpoint_c=[-15.0] * 72,
+    )
+    key = ("Heaters", "Apricots")
+    lit = Start(key=key, state=StartState.CALLED, called_utc=BEFORE_DAWN)
+    history = told(Tier.ACT, starts=(lit,))
+    look = look_of({NIGHT: history}, MORNING, dry_morning, RULES)
+    decision = steps.decide(replace(look, burning=burning))
+    assert decision.nights[0].say is say
+    # Not while the air itself is below freezing, though buds no longer freeze.
+    cold = assessed(
+        MORNING,
+        updated=MORNING - timedelta(hours=1),
+        air_c=frosty_hours(low_c=-5.0, high_c=5.0),
+        dewpoint_c=[-15.0] * 72,
+    )
+    look = look_of({NIGHT: history}, MORNING, cold, RULES)
+    assert steps.decide(replace(look, burning=burning)).nights[0].say is None
+    # Where water was called for as well, the wet bulb holds as before.
+    line = replace(lit, key=("Line", "Apricots"))
+    both = {NIGHT: replace(history, starts=(lit, line))}
+    look = look_of(both, MORNING, dry_morning, RULES)
+    decision = steps.decide(replace(look, burning=burning))
+    assert decision.nights[0].say is None
 
 
 def test_those_who_acted_are_told_how_to_stop_even_when_noon_comes_first() -> None:

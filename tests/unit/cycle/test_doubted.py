@@ -44,7 +44,10 @@ def test_a_service_that_answers_with_the_same_forecast_is_told_at_nine_hours() -
 def test_a_service_that_gives_no_time_is_taken_at_its_values() -> None:
     same = [undated(FIRST + n * HOUR) for n in range(12, 2, -1)]
     found = doubted_sources(["open-meteo"], same, same[0].updated_utc)
-    assert "the same for 9 h" in found["frozen-open-meteo"]
+    assert (
+        "no new forecast from US National Weather Service for 9 h"
+        in found["frozen-open-meteo"]
+    )
     newer = undated(FIRST + 13 * HOUR, low_c=-2.0)
     assert doubted_sources(["open-meteo"], [newer, *same], newer.updated_utc) == {}
     assert doubted_sources(["open-meteo"], same[:9], same[0].updated_utc) == {}

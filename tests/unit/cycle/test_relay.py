@@ -26,10 +26,14 @@ class Scripted:
 
     def __init__(self, *answers: Refusal | Exception | None) -> None:
         self.answers = list(answers)
+        self.subjects: list[str] = []
+        self.texts: list[str] = []
         self.repeats: list[bool] = []
 
     def send(self, message: Message, *, is_repeat: bool) -> Receipt:
         self.repeats.append(is_repeat)
+        self.subjects.append(message.subject)
+        self.texts.append(message.text)
         answer = self.answers.pop(0)
         if isinstance(answer, Refusal):
             raise DeliveryError(message.channel, answer, "scripted")
@@ -38,7 +42,16 @@ class Scripted:
         return Receipt(provider_id="p", is_confirmed=True)
 
 
-def queued(tmp_path: Path, *, life: timedelta = timedelta(hours=9)) -> StateStore:
+def said(words: str) -> DeliveryError:
+    return DeliveryError(ChannelKind.EMAIL, Refusal.TRY_AGAIN, words)
+
+
+def queued(
+    tmp_path: Path,
+    *,
+    life: timedelta = timedelta(hours=9),
+    held: timedelta | None = None,
+) -> StateStore:
     store = open_store(tmp_path)
     message = Message(
         key="k",
@@ -53,6 +66,7 @@ def queued(tmp_path: Path, *, life: timedelta = timedelta(hours=9)) -> StateStor
         html=None,
         message_id="<1@x>",
         deadline_utc=NOW + life,
+        held_until_utc=None if held is None else NOW + held,
     )
     store.queue([message], NOW)
     return store
@@ -74,10 +88,64 @@ def test_trouble_that_passes_is_tried_again_after_growing_waits(tmp_path: Path) 
     store.database.close()
 
 
-def test_a_bad_recipient_is_given_up_at_once(tmp_path: Path) -> None:
+def tries(store: StateStore, channel: Scripted, minutes: int) -> list[int]:
+    """The minutes at which it was tried."""
+    found = []
+    for minute in range(minutes):
+        before = len(channel.repeats)
+        relay(store, channel, timedelta(minutes=minute))
+        found += [minute] * (len(channel.repeats) - before)
+    return found
+
+
+def test_a_bad_mailbox_is_tried_twice_more_and_given_up(tmp_path: Path) -> None:
     store = queued(tmp_path)
-    assert relay(store, Scripted(Refusal.BAD_RECIPIENT), timedelta(0)).dead == 1
+    # Ordinary trouble before does not use these tries up.
+    trouble = [Refusal.TRY_AGAIN] * 3 + [Refusal.BAD_RECIPIENT] * 3
+    assert tries(store, Scripted(*trouble), 60) == [0, 1, 2, 4, 7, 16]
     assert store.counts() == {"dead": 1}
+    store.database.close()
+
+
+def test_a_mailbox_that_is_full_for_a_moment_gets_its_mail(tmp_path: Path) -> None:
+    store = queued(tmp_path)
+    assert tries(store, Scripted(Refusal.BAD_RECIPIENT, None), 60) == [0, 3]
+    assert store.counts() == {"sent": 1}
+    store.database.close()
+
+
+def test_bad_content_is_given_up_at_once(tmp_path: Path) -> None:
+    store = queued(tmp_path)
+    assert relay(store, Scripted(Refusal.BAD_MESSAGE), timedelta(0)).dead == 1
+    store.database.close()
+
+
+def test_a_message_that_waited_says_by_how_much_it_is_late(tmp_path: Path) -> None:
+    store = queued(tmp_path)
+    channel = Scripted(Refusal.TRY_AGAIN, None)
+    relay(store, channel, timedelta(0))
+    relay(store, channel, timedelta(hours=7))
+    assert channel.subjects == ["s", "(7 h late) s"]
+    assert channel.texts[1].startswith("This comes 7 h late")
+    store.database.close()
+
+
+def test_a_message_that_was_held_for_the_morning_is_not_late(tmp_path: Path) -> None:
+    store = queued(tmp_path, held=timedelta(hours=8))
+    channel = Scripted(None)
+    relay(store, channel, timedelta(hours=8, minutes=2))
+    assert channel.subjects == ["s"]
+    store.database.close()
+
+
+def test_what_a_server_says_is_kept_without_addresses(tmp_path: Path) -> None:
+    store = queued(tmp_path)
+    words = "550 <ines@heron-bench.example> unknown, call +1 509 555 0142"
+    relay(store, Scripted(said(words)), timedelta(0))
+    [row] = store.unsent(NOW, is_forced=True)
+    assert row.last_error == (
+        "email: try again: 550 <an address> unknown, call a number"
+    )
     store.database.close()
 
 

@@ -114,7 +114,7 @@ def test_act_says_start_now() -> None:
     text, mail = by(messages, ChannelKind.SMS), by(messages, ChannelKind.EMAIL)
     assert text.text.startswith("START NOW Mon Apr 13: ")
     assert mail.subject.startswith(
-        "Start now: frost this night, Sun Apr 12 to Mon Apr 13"
+        "Start now: frost overnight Sun Apr 12 to Mon Apr 13"
     )
 
 
@@ -130,7 +130,7 @@ def test_missing_hours_are_named_beside_the_hours_of_harm() -> None:
     air: list[float | None] = list(frosty_hours())
     air[25:30] = [None] * 5
     messages = said(AFTERNOON, air_c=air)
-    assert "hours missing" in by(messages, ChannelKind.SMS).text
+    assert "maybe longer" in by(messages, ChannelKind.SMS).text
     mail = everything(by(messages, ChannelKind.EMAIL))
     assert "Not all of this night is known" in mail
     assert "may begin earlier and last longer" in mail
@@ -140,7 +140,7 @@ def test_cannot_judge_is_no_all_clear() -> None:
     blind = cannot_judge_anything(HOLDING, AFTERNOON, "no forecast was ever received")
     messages = composed(blind, AFTERNOON, None)
     text = by(messages, ChannelKind.SMS).text
-    assert text.startswith("CANNOT JUDGE tonight, Sun Apr 12 at Heron Bench.")
+    assert text.startswith("RISK UNKNOWN tonight, Sun Apr 12 at Heron Bench.")
     assert "NOT an all-clear" in text
     assert "Why: no forecast." in text
     mail = everything(by(messages, ChannelKind.EMAIL))
@@ -200,8 +200,8 @@ def test_withdrawn_never_tells_anyone_to_stop_water() -> None:
 def test_stand_down_is_conditional_on_what_is_measured() -> None:
     messages = said(NEXT_MORNING, TOLD, updated=NEXT_MORNING - timedelta(hours=1))
     text = by(messages, ChannelKind.SMS).text
-    assert "Water off not before" in text
-    assert "ONLY if you MEASURE wet bulb over 32 F and ice melts" in text
+    assert "KEEP WATER ON until" in text
+    assert "AND you MEASURE wet bulb over 32 F AND ice melts" in text
     # Nobody was called to start anything by name: heat may burn as well.
     assert "Heat out once air stays over 32 F" in text
     assert text.endswith("NWS 10:00am")
@@ -232,7 +232,7 @@ def test_stand_down_speaks_of_what_was_called_for_alone(
 
 @pytest.mark.parametrize(
     ("air", "words"),
-    [(WARM, "Quiet to "), (frosty_hours(), "Watching tonight")],
+    [(WARM, "Quiet through "), (frosty_hours(), "Frost risk tonight")],
     ids=["quiet", "threatened"],
 )
 def test_the_daily_line_comes_either_way(air: list[float | None], words: str) -> None:
@@ -240,7 +240,7 @@ def test_the_daily_line_comes_either_way(air: list[float | None], words: str) ->
     [mail] = compose_daily_line(assess(HOLDING, run, MORNING), HOLDING)
     assert mail.subject.startswith(words)
     assert mail.message_class is MessageClass.ROUTINE
-    assert "If it does not come, look at the service" in everything(mail)
+    assert "If it is missing, check the home server" in everything(mail)
 
 
 @pytest.mark.parametrize(("days", "is_asked"), [(98, True), (101, False)])
@@ -352,8 +352,8 @@ def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:
     _, blind = cannot_judge_anything(HOLDING, AFTERNOON, "hours are missing").nights
     nights = (assessment.nights[0], blind)
     [mail] = compose_daily_line(replace(assessment, nights=nights), HOLDING)
-    assert mail.subject.startswith("Watching tonight")
-    assert "; cannot judge Mon Apr 13 (" in mail.subject
+    assert mail.subject.startswith("Frost risk tonight")
+    assert "; risk unknown Mon Apr 13 (" in mail.subject
     assert "That is not an all-clear." in everything(mail)
 
 

@@ -76,7 +76,7 @@ def test_what_is_not_known_is_not_told() -> None:
         LINE, worst="", measured_low_c=None, predicted_kill_pct=None, calls=calls
     )
     letter = words_of(line).letter(INES, "https://frost.example/a/x")
-    assert letter.answer.endswith("27 F; no thermometer was read until dawn.")
+    assert letter.answer.endswith("27 F; no thermometer reading came in overnight.")
     assert "first in the block that was coldest:" in letter.jobs[0]
     assert "%" not in letter.jobs[0]
     assert letter.rows == ("Nobody answered.",)

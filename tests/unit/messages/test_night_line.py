@@ -5,7 +5,8 @@ from datetime import UTC, date, datetime, timedelta
 
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.cannot_judge import CannotJudgeWords
-from frostalert.messages.night_line import cold_words, is_over, night_line
+from frostalert.messages.night_line import cold_words, night_line
+from frostalert.messages.views import is_over
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment, Tier
 from tests.support.grids import grid_text
@@ -44,7 +45,7 @@ def test_a_line_tells_the_low_the_block_and_the_chance() -> None:
     unknown = replace(night, blocks=(replace(worst, probability=None),))
     assert cold_words(unknown, wording).endswith("chance of harm not known")
     blind = replace(night, tier=Tier.CANNOT_JUDGE, reason="it is far too old")
-    assert "cannot be judged, it is far too old" in night_line(blind, wording)
+    assert "frost risk unknown, it is far too old" in night_line(blind, wording)
 
 
 def test_what_cannot_be_judged_says_how_to_answer_by_link_or_by_command() -> None:
@@ -59,7 +60,7 @@ def test_what_cannot_be_judged_says_how_to_answer_by_link_or_by_command() -> Non
         source="S, made today.",
         short_source="S 5pm",
     )
-    assert words.letter(INES, LINK).answering == f"Say that you saw it: {LINK}"
+    assert words.letter(INES, LINK).answering == f"Confirm that you saw this: {LINK}"
     asked = words.letter(INES, "").answering
     assert asked.endswith('on the home server, frostalert ack --by "Ines"')
     text = words.text(INES, LINK, "")

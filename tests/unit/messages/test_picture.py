@@ -13,8 +13,9 @@ from frostalert.forecast.file_source import FileSource
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.picture import NightPicture
 from frostalert.messages.wording import Wording
-from frostalert.model.chart import Chart
+from frostalert.model.chart import Chart, Mark
 from frostalert.model.notice import Message
+from frostalert.plan.plan import make_plan
 from frostalert.ports import Plotter
 from frostalert.report.night_picture import NightPlotter
 from frostalert.risk.charting import night_chart
@@ -24,6 +25,7 @@ from tests.support.judged import nights_of
 from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
+    LINE,
     STRAWBERRIES,
     TWO_IN_THE_AFTERNOON,
     night_grid,
@@ -85,10 +87,9 @@ def test_what_is_drawn_is_the_block_most_at_risk() -> None:
     chart = chart_of(night_grid(-3.0))
     assert chart is not None
     assert chart.block == "Strawberries"
-    assert {line.name for line in chart.lines} == {
-        "strawberry, popcorn",
-        "apricot, full bloom",
-    }
+    # Its own limit alone: another block's would not fit its curves.
+    assert chart.line is not None
+    assert chart.line.name == "strawberry, popcorn"
     assert chart.sunset_utc is not None
     # From three hours before sunset, rounded down to the hour.
     before = chart.sunset_utc - chart.first_utc
@@ -120,3 +121,36 @@ def test_no_hour_no_picture() -> None:
     unknown = nights.assessment.nights[1]
     assert unknown.worst is None
     assert night_chart(nights, unknown) is None
+
+
+def test_the_plan_s_own_starts_are_marked_by_name() -> None:
+    alone = planting(APRICOTS)
+    run = parse_grid(night_grid(-3.0), NOW)
+    nights = nights_of(alone, run, NOW)
+    night = nights.assessment.nights[0]
+    plan = make_plan(nights, night)
+    chart = night_chart(nights, night, plan)
+    assert chart is not None
+    [start] = plan.starts
+    assert chart.starts == (Mark(name="Lane line", run_by_utc=start.deadline_utc),)
+    assert chart.stop_utc == plan.stop_not_before_utc
+    wording = Wording(alone.site, NOW)
+    words = NightPicture(chart=chart, png=b"").alt(wording)
+    assert f"start Lane line by {wording.clock(start.deadline_utc)}" in words
+    named = NightPlotter().draw(chart)
+    renamed = replace(chart, starts=(replace(chart.starts[0], name="Pond pump"),))
+    assert NightPlotter().draw(renamed) != named
+
+
+def test_nothing_is_marked_that_the_plan_does_not_start() -> None:
+    dry = planting(APRICOTS, equipment=(replace(LINE, flow_l_per_h=300.0),))
+    run = parse_grid(night_grid(-3.0), NOW)
+    nights = nights_of(dry, run, NOW)
+    night = nights.assessment.nights[0]
+    chart = night_chart(nights, night, make_plan(nights, night))
+    assert chart is not None
+    assert (chart.starts, chart.stop_utc) == ((), None)
+    # Without a plan the forecast's own hour stands there.
+    unplanned = night_chart(nights, night)
+    assert unplanned is not None
+    assert [mark.name for mark in unplanned.starts] == [""]

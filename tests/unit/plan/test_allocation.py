@@ -1,5 +1,6 @@
 """Choosing what to do where, against trying every choice."""
 
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -8,7 +9,7 @@ from hypothesis import strategies as st
 
 from frostalert.agronomy.methods import METHODS
 from frostalert.model.plan import Option, Resource, Verdict
-from frostalert.plan.allocation import Limits, allocate, is_allowed
+from frostalert.plan.allocation import Bundle, Limits, allocate, alone, is_allowed
 
 BLOCKS = ("A", "B", "C", "D")
 EQUIPMENT = ("line", "heaters", "covers")
@@ -68,22 +69,44 @@ LIMITS = st.builds(
 )
 
 
-def best_by_trying(options: list[Option], limits: Limits) -> float:
+def bundles_among(options: list[Option], gains: list[float]) -> list[Bundle]:
+    """Each option alone, and pairs of different equipment in a block that gain more."""
+    pairs = [
+        (one, other)
+        for one, other in combinations(options, 2)
+        if one.block == other.block and one.equipment != other.equipment
+    ]
+    return [
+        *map(alone, options),
+        *(
+            Bundle(pair, round(max(item.worth for item in pair) + gain, 2))
+            for pair, gain in zip(pairs, gains, strict=False)
+        ),
+    ]
+
+
+def best_by_trying(bundles: list[Bundle], limits: Limits) -> float:
     return max(
         sum(item.worth for item in choice)
-        for count in range(len(options) + 1)
-        for choice in combinations(options, count)
+        for count in range(min(len(bundles), len(BLOCKS)) + 1)
+        for choice in combinations(bundles, count)
         if is_allowed(choice, limits)
     )
 
 
+GAINS = st.lists(st.floats(0.1, 20.0), min_size=3, max_size=3)
+
+
 @settings(max_examples=150)
-@given(OPTIONS, LIMITS)
-def test_no_choice_saves_more(options: list[Option], limits: Limits) -> None:
-    chosen = allocate(options, limits)
+@given(OPTIONS, GAINS, LIMITS)
+def test_no_choice_saves_more(
+    options: list[Option], gains: list[float], limits: Limits
+) -> None:
+    bundles = bundles_among(options, gains)
+    chosen = allocate(bundles, limits)
     assert is_allowed(chosen, limits)
     worth = sum(item.worth for item in chosen)
-    assert worth == pytest.approx(best_by_trying(options, limits), rel=1e-4)
+    assert worth == pytest.approx(best_by_trying(bundles, limits), rel=1e-4)
 
 
 def test_one_person_does_not_tend_fires_and_water_together() -> None:
@@ -95,7 +118,11 @@ def test_one_person_does_not_tend_fires_and_water_together() -> None:
         set_up_min={},
         daylight_min=None,
     )
-    assert [item.block for item in allocate(options, limits)] == ["A"]
+    assert [item.block for item in allocate([*map(alone, options)], limits)] == ["A"]
+    # Nor in one block, whatever both would save there.
+    both = (options[0], replace(options[1], block="A"))
+    chosen = allocate([*map(alone, both), Bundle(both, 30.0)], limits)
+    assert [item.options for item in chosen] == [(options[0],)]
 
 
 def test_of_two_that_save_as_much_the_one_that_takes_less_is_chosen() -> None:
@@ -107,10 +134,55 @@ def test_of_two_that_save_as_much_the_one_that_takes_less_is_chosen() -> None:
         set_up_min={},
         daylight_min=None,
     )
-    [chosen] = allocate(options, limits)
-    assert chosen.uses[0][2] == 4.0
+    [chosen] = allocate([*map(alone, options)], limits)
+    assert chosen.options[0].uses[0][2] == 4.0
 
 
 def test_nothing_is_chosen_where_nothing_saves() -> None:
     limits = Limits(amounts={}, hands=1, tending={}, set_up_min={}, daylight_min=None)
-    assert allocate([option("A", "line", 0.0, 1.0)], limits) == ()
+    assert allocate([alone(option("A", "line", 0.0, 1.0))], limits) == ()
+
+
+def test_what_runs_goes_on_alone_or_with_something_beside_it() -> None:
+    runs = replace(option("A", "line", 2.0, 9.0), is_running=True)
+    covers = option("A", "covers", 8.0, 1.0)
+    limits = Limits(
+        amounts={(Resource.WATER, ""): 5.0},
+        hands=1,
+        tending={"line": 1},
+        set_up_min={},
+        daylight_min=None,
+    )
+    singles = [alone(runs), alone(covers)]
+    assert allocate(singles, limits) == (alone(runs),)
+    pair = Bundle((runs, covers), 9.0)
+    assert allocate([*singles, pair], limits) == (pair,)
+    # No second block gets water that is not there, for all that runs.
+    other = alone(option("B", "line", 50.0, 1.0))
+    assert allocate([*singles, pair, other], limits) == (pair,)
+
+
+def test_what_stands_ready_takes_no_daylight_and_what_does_not_takes_all() -> None:
+    limits = Limits(
+        amounts={},
+        hands=1,
+        tending={},
+        set_up_min={"covers": 60.0, "heaters": 45.0},
+        daylight_min=50.0,
+        ready=frozenset({("covers", "A")}),
+    )
+    assert limits.set_up_of("covers") == 0.0
+    assert limits.set_up_of("heaters") == 45.0
+    ready, other = (alone(option(b, "covers", 5.0, 1.0)) for b in ("A", "B"))
+    heaters = alone(option("C", "heaters", 5.0, 1.0))
+    assert is_allowed([ready, other, heaters], limits)
+    assert not is_allowed(
+        [other],
+        Limits(
+            amounts={},
+            hands=1,
+            tending={},
+            set_up_min={"covers": 60.0},
+            daylight_min=50.0,
+        ),
+    )

@@ -89,7 +89,7 @@ def test_the_parts_come_in_the_order_in_which_they_are_needed() -> None:
         (10, 9.0, "quiet", "Nothing to do tonight, Sun Apr 12"),
         (10, -4.0, "outlook", "Frost may harm buds tonight, Sun Apr 12."),
         (17, -4.0, "get ready", "Get ready from"),
-        (25, -4.0, "act", "frost this night, Sun Apr 12 to Mon Apr 13"),
+        (25, -4.0, "act", "frost overnight Sun Apr 12 to Mon Apr 13"),
     ],
 )
 def test_the_light_stands_in_title_icon_and_head(
@@ -158,9 +158,9 @@ def test_in_wind_the_page_says_what_not_to_start_and_how_to_stop() -> None:
     page = shown(status_of(nights_of(farm, run, NOW), NOW, told={NIGHT: history}))
     seen = words(page)
     assert "Not tonight Lane line: not tonight: too windy" in seen
-    assert "do NOT stop it now: only with a measured wet bulb" in seen
-    assert "If water runs: stop it not before" in seen
-    assert "Nothing that is there can work tonight. In Apricots." in seen
+    assert "KEEP IT ON until you measure a wet bulb" in seen
+    assert "Once water runs, KEEP IT ON" in seen
+    assert "Nothing you have can work tonight. In Apricots." in seen
 
 
 def many_rows(count: int) -> Farm:
@@ -292,6 +292,7 @@ def sent(
         attempts=1,
         unknowns=0,
         next_try_utc=tried,
+        queued_utc=tried,
         last_error=None,
         provider_id=None,
         last_try_utc=tried,
@@ -333,7 +334,7 @@ def test_covers_that_may_still_be_laid_are_not_called_nothing() -> None:
     now = NOW + timedelta(hours=7)
     run = parse_grid(night_grid(-4.0, updated=now), now)
     page = shown(status_of(nights_of(planting(STRAWBERRIES), run, now), now))
-    assert "Lay covers now, by lamplight" in words(page)
+    assert "Lay covers now, in the dark" in words(page)
     assert rows(page, "blocks")[2][3] == "covers, late"
 
 

@@ -10,7 +10,12 @@ from hypothesis import strategies as st
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.assessment import NightKind
-from frostalert.model.learned import ForecastObservation, LeadClass, Learned
+from frostalert.model.learned import (
+    ForecastObservation,
+    LeadClass,
+    Learned,
+    PairOrigin,
+)
 from frostalert.risk.source_bias import (
     FADE,
     fade_errors,
@@ -172,3 +177,93 @@ def test_an_error_that_is_none_or_of_a_night_to_come_is_refused(
 ) -> None:
     with pytest.raises(PhysicsDomainError, match="past"):
         fade_errors(errors, ages, SIGMA_C)
+
+
+def test_a_pair_of_an_archive_counts_half_and_a_station_s_a_quarter() -> None:
+    own, _, archive, station = (
+        bias(past(-2.0, 1, origin=origin)).applied_c for origin in PairOrigin
+    )
+    assert own == pytest.approx(-2.0 * 1.0 / 4.0)
+    assert archive == pytest.approx(-2.0 * 0.5 / 3.5)
+    assert station == pytest.approx(-2.0 * 0.25 / 3.25)
+
+
+def test_an_archive_s_pairs_fade_like_all() -> None:
+    origin = PairOrigin.ARCHIVE
+    near, far = (
+        bias(past(-2.0, 1, origin=origin, night=NIGHT - timedelta(days=age))).applied_c
+        for age in (365, 366)
+    )
+    assert near == pytest.approx(-2.0 * 0.5 / 3.5)
+    assert far == pytest.approx(-2.0 * 0.125 / 3.125)
+
+
+def test_a_thermometer_s_archive_is_believed_warmer_from_twenty_nights() -> None:
+    few, enough = (
+        bias(past(2.0, nights, origin=PairOrigin.ARCHIVE)) for nights in (19, 20)
+    )
+    assert few.applied_c == 0.0
+    weight = 0.5 * pair_weights(np.arange(20) + 1).sum()
+    assert enough.applied_c == pytest.approx(0.5 * 2.0 * weight / (weight + 3.0))
+
+
+@given(
+    station=st.lists(st.floats(-6.0, 6.0), min_size=1, max_size=60),
+    own=st.lists(st.floats(-6.0, 6.0), max_size=30),
+)
+def test_a_station_never_makes_a_site_warmer_nor_its_forecast_surer(
+    station: list[float], own: list[float]
+) -> None:
+    nights = [pair for error in own for pair in past(error, 1)]
+    nights = [
+        replace(pair, night=NIGHT - timedelta(days=2 * n + 1))
+        for n, pair in enumerate(nights)
+    ]
+    told = [
+        replace(pair, night=NIGHT - timedelta(days=2 * n + 2))
+        for n, error in enumerate(station)
+        for pair in past(error, 1, origin=PairOrigin.ARCHIVE_STATION)
+    ]
+    alone, together = bias(nights), bias([*nights, *told])
+    assert together.applied_c <= alone.applied_c
+    assert together.sigma_c == alone.sigma_c
+    assert together.archive_nights == len(told)
+
+
+def test_a_station_alone_makes_it_colder() -> None:
+    found = bias(past(-2.0, 60, origin=PairOrigin.ARCHIVE_STATION))
+    assert found.applied_c < -0.9
+    assert found.sigma_c is None
+    assert found.words == "60 nights, 60 of them from archives"
+
+
+def test_a_station_s_nights_count_half() -> None:
+    own, lent = past(-2.0, 8), past(-2.0, 8, origin=PairOrigin.STATION)
+    weight = pair_weights(np.arange(8) + 1).sum()
+    assert bias(own).applied_c == pytest.approx(-2.0 * weight / (weight + 3.0))
+    half = 0.5 * weight
+    assert bias(lent).applied_c == pytest.approx(-2.0 * half / (half + 3.0))
+    assert bias(lent).nights == 8
+
+
+def test_a_station_alone_never_makes_it_warmer_nor_surer() -> None:
+    lent = bias(past(2.0, 60, origin=PairOrigin.STATION))
+    assert lent.bias_c > 1.0
+    assert (lent.applied_c, lent.sigma_c) == (0.0, None)
+    cold = bias(past(-2.0, 60, origin=PairOrigin.STATION))
+    assert cold.applied_c < -1.0
+    # How far the site itself is from the station is not known any better.
+    assert cold.sigma_c is None
+
+
+@given(st.floats(-3.0, 3.0), st.floats(-3.0, 3.0), st.integers(0, 30))
+def test_beside_own_nights_a_station_adds_no_warmth(
+    own_c: float, lent_c: float, nights: int
+) -> None:
+    own = past(own_c, nights)
+    lent = [
+        replace(pair, night=pair.night - timedelta(days=40))
+        for pair in past(lent_c, 20, origin=PairOrigin.STATION)
+    ]
+    together = bias([*own, *lent]).applied_c
+    assert together <= max(bias(own).applied_c, 0.0) + 1e-6

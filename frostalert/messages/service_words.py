@@ -1,0 +1,125 @@
+"""What is said of the service itself: a trouble, a wrong clock, a test."""
+
+from dataclasses import dataclass
+
+from frostalert.messages.letter import Letter
+from frostalert.messages.parts import Part, Short, fit
+from frostalert.messages.wording import Wording, capital
+from frostalert.messages.words import Words
+from frostalert.model.site import Person
+
+_FEW = 90
+"""Signs of a trouble that fit into a subject. [1]"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OperatorWords(Words):
+    """What is said when something is wrong with the service."""
+
+    detail: str
+    wording: Wording
+
+    def subject(self) -> str:
+        """Return a mail's subject: the first trouble in a few words."""
+        first = self.detail.split(";")[0].split("\n")[0][:_FEW]
+        return f"frostalert needs you: {first} ({self.wording.site.name})"
+
+    def letter(self, person: Person, link: str) -> Letter:
+        """Return a mail's parts: the same for everybody."""
+        del person, link
+        place, now = self.wording.site.name, self.wording.moment(self.wording.now_utc)
+        return Letter(
+            answer=f"Something is wrong with frostalert at {place}.",
+            news=tuple(capital(line) for line in self.detail.split("\n")),
+            jobs_title="WHAT TO DO",
+            jobs=(
+                "Fix the problem above; the service's log has details.",
+                "Then type: frostalert tonight",
+                "Until then, no message does not mean no frost.",
+            ),
+            source=f"Written {now}. You get this every day until it is fixed.",
+        )
+
+    def text(self, person: Person, link: str, mark: str) -> str:
+        """Return the text message: the same for everybody."""
+        del person, link
+        return fit(lambda _: [Part(0, f"frostalert needs you: {self.detail}")], mark)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestWords(Words):
+    """What a test message says."""
+
+    wording: Wording
+
+    def subject(self) -> str:
+        """Return a mail's subject."""
+        return f"TEST from frostalert ({self.wording.site.name})"
+
+    def letter(self, person: Person, link: str) -> Letter:
+        """Return a mail's parts for one person."""
+        del link
+        place, now = self.wording.site.name, self.wording.moment(self.wording.now_utc)
+        return Letter(
+            answer=f"TEST from frostalert at {place}, {now}. Nothing is wrong, and "
+            "there is nothing to do.",
+            rules=(
+                f"Warnings for {person.name} come like this one. See that they reach "
+                'you at night: let this sender through "do not disturb", and try it '
+                "once at 3 in the morning.",
+            ),
+        )
+
+    def text(self, person: Person, link: str, mark: str) -> str:
+        """Return the text message to one person."""
+        del link
+        place = self.wording.site.name
+
+        def parts(short: Short) -> list[Part]:
+            return [
+                Part(0, f"TEST from frostalert at {short(place)}:"),
+                Part(0, f"warnings for {short(person.name)} come like this one."),
+                Part(1, "Nothing to do. Let this number through at night."),
+            ]
+
+        return fit(parts, mark)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectionWords(Words):
+    """What is said when a call came too early, by a machine's wrong clock."""
+
+    wording: Wording
+
+    def subject(self) -> str:
+        """Return a mail's subject."""
+        place = self.wording.site.name
+        return f"Our clock was wrong: start nothing by what we said last ({place})"
+
+    def letter(self, person: Person, link: str) -> Letter:
+        """Return a mail's parts: the same for everybody."""
+        del person, link
+        place, now = self.wording.site.name, self.wording.moment(self.wording.now_utc)
+        return Letter(
+            answer=f"The clock of frostalert at {place} was ahead. It is {now} now, "
+            "and what it said last came too early.",
+            jobs_title="WHAT TO DO",
+            jobs=(
+                'Start nothing by that message, and take no "it is over" from it. You '
+                "are called again at the right hour.",
+                "Heat that burns for nothing: put it out. Water that runs: leave it "
+                "on, and read your thermometer.",
+            ),
+        )
+
+    def text(self, person: Person, link: str, mark: str) -> str:
+        """Return the text message: the same for everybody."""
+        del person, link
+        now = self.wording.clock(self.wording.now_utc)
+        parts = [
+            Part(0, f"CORRECTION, it is {now}: our clock was wrong, what we said last"),
+            Part(0, "came too early. Start nothing by it."),
+            Part(0, "Water that runs: leave it on."),
+            Part(1, "You are called again at the hour."),
+        ]
+        return fit(lambda _: parts, mark)

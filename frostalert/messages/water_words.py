@@ -1,0 +1,78 @@
+"""What holds for water over plants in any mail or plan: when it starts, when it stops.
+
+One home for each sentence, so that plan, mail and page say the same.
+"""
+
+from frostalert.messages.wording import Wording
+from frostalert.model.method import MethodKind
+from frostalert.model.plan import Plan, WaterFacts
+from frostalert.model.site import Units
+from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
+
+_DEWS_F = (32.0, 28.0, 24.0, 20.0, 15.0, 10.0)
+_DEWS_C = (0.0, -2.0, -4.0, -6.0, -8.0, -10.0)
+
+
+def keep_water_on(plan: Plan, wording: Wording) -> str:
+    """Return when water may stop, and by what alone; empty where none wets buds."""
+    if not any(i.method.wets_buds for i in (*plan.chosen, *plan.begun)):
+        return ""
+    hour = wording.clock(plan.stop_not_before_utc)
+    until = "full daylight" if hour == "-" else hour
+    return (
+        "Once water runs, KEEP IT ON until you measure a wet bulb above "
+        f"{wording.temperature(0.0)} and ice melts freely, and never stop it before "
+        f"{until}."
+    )
+
+
+def tank_words(plan: Plan, wording: Wording) -> str:
+    """Return which night gets a tank that two in a row ask for; empty without such."""
+    tank = plan.tank
+    if tank is None:
+        return ""
+    then = wording.night(tank.next_night)
+    left, needed = wording.amount(tank.left_l), wording.amount(tank.needed_l)
+    if tank.is_kept_back:
+        return (
+            f"The tank does not last for both nights: it is kept for {then}, which "
+            f"needs {needed}, since that saves more of the crop."
+        )
+    words = f"After this night {left} are left for {then}, which needs {needed}"
+    if tank.lasts:
+        return f"{words}: the tank lasts for both."
+    return (
+        f"{words}: it does not last for both, and this night gets it. Fill it by day."
+    )
+
+
+def start_table(plan: Plan, wording: Wording) -> str:
+    """Return at which reading water starts by dew point; empty without such water.
+
+    The dew point of the hour that is to come is not known: whoever measures it reads
+    the start off here.
+    """
+    pressures_hpa = [
+        item.facts.pressure_hpa
+        for item in plan.chosen
+        if item.method.kind is MethodKind.OVER_PLANT_WATER
+        and isinstance(item.facts, WaterFacts)
+    ]
+    if not pressures_hpa:
+        return ""
+    # Thin air needs the higher reading: the earlier start.
+    pressure_hpa = min(pressures_hpa)
+    is_us = wording.site.units is Units.US
+    dews_c = [(dew - 32.0) / 1.8 for dew in _DEWS_F] if is_us else list(_DEWS_C)
+    airs_c = start_air_c(START_WET_BULB_C, dews_c, pressure_hpa)
+    rows = ", ".join(
+        f"{_bare(dew, wording)} -> {_bare(float(air), wording)}"
+        for dew, air in zip(dews_c, airs_c, strict=True)
+    )
+    unit = wording.temperature(0.0).split()[1]
+    return f"Start water by dew point -> thermometer ({unit}): {rows}."
+
+
+def _bare(celsius: float, wording: Wording) -> str:
+    """Return a temperature without its unit."""
+    return wording.temperature(celsius).split()[0]

@@ -1,0 +1,113 @@
+"""Two nights in a row and one tank: what is left, and which night gets it."""
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from frostalert.model.equipment import Supplies
+from frostalert.model.plan import Plan, UnprotectedReason
+from frostalert.model.progress import Progress
+from frostalert.model.site import Farm
+from tests.support.grids import frosty_hours, grid_text
+from tests.support.plans import (
+    APRICOTS,
+    CALM_KMH,
+    LINE,
+    TWO_IN_THE_AFTERNOON,
+    plan_of,
+    planned,
+    planting,
+    words_of,
+)
+
+ONE_DAY = timedelta(days=1)
+
+
+def two_nights(first_c: float, second_c: float) -> str:
+    """A grid with two nights of our own; the third is mild."""
+    # Joined at the warmest hour, 01 UTC, which is the same on each day.
+    one, two, mild = (frosty_hours(low_c) for low_c in (first_c, second_c, 6.0))
+    air = [*one[:37], *two[37:61], *mild[61:]]
+    dew = [None if value is None else value - 3.0 for value in air]
+    return grid_text(air_c=air, dewpoint_c=dew, wind_kmh=CALM_KMH)
+
+
+def farm_with(water_l: float, refill_l_per_h: float = 0.0) -> Farm:
+    supplies = Supplies(hands=2, water_l=water_l, refill_l_per_h=refill_l_per_h)
+    return planting(APRICOTS, equipment=(LINE,), supplies=supplies)
+
+
+def plan_with(water_l: float, first_c: float, second_c: float, **given: float) -> Plan:
+    return plan_of(farm_with(water_l, **given), two_nights(first_c, second_c))
+
+
+def test_a_tank_that_lasts_for_both_says_what_is_left() -> None:
+    plan = plan_with(90_000.0, -3.0, -3.0)
+    assert plan.tank is not None
+    assert plan.tank.lasts
+    assert plan.tank.gets == plan.night
+    assert plan.tank.next_night == plan.night + ONE_DAY
+    [budget] = plan.budgets
+    assert plan.tank.used_l == pytest.approx(budget.needed)
+    assert plan.tank.left_l == pytest.approx(90_000.0 - budget.needed)
+    farm = farm_with(90_000.0)
+    assert "the tank lasts for both" in words_of(plan, farm)
+
+
+def test_of_two_nights_alike_the_nearer_gets_it() -> None:
+    plan = plan_with(40_000.0, -3.0, -3.0)
+    assert plan.tank is not None
+    assert [item.block for item in plan.chosen] == ["Apricots"]
+    assert (plan.tank.gets, plan.tank.lasts) == (plan.night, False)
+    assert plan.tank.left_l < plan.tank.needed_l
+    words = words_of(plan, farm_with(40_000.0))
+    assert "it does not last for both, and this night gets it" in words
+
+
+def test_a_tank_is_kept_for_a_night_in_which_it_saves_far_more() -> None:
+    plan = plan_with(40_000.0, -1.0, -3.5)
+    assert plan.tank is not None
+    assert plan.tank.gets == plan.night + ONE_DAY
+    assert plan.tank.is_kept_back
+    assert plan.chosen == ()
+    [left] = plan.left_out
+    assert left.short == ("water",)
+    assert left.why is UnprotectedReason.KEPT_BACK
+    words = words_of(plan, farm_with(40_000.0))
+    assert "The tank does not last for both nights: it is kept for tomorrow" in words
+
+
+def test_water_that_people_were_told_of_is_not_taken_for_the_next_night() -> None:
+    progress = Progress(
+        hands_since_utc=TWO_IN_THE_AFTERNOON,
+        starts=planned(("Lane line", "Apricots")),
+    )
+    grid = two_nights(-1.0, -3.5)
+    plan = plan_of(farm_with(40_000.0), grid, progress=progress)
+    assert plan.tank is not None
+    assert plan.tank.gets == plan.night
+    assert plan.chosen
+
+
+def test_what_flows_in_by_day_counts_for_the_second_night() -> None:
+    dry, fed = (
+        plan_with(40_000.0, -3.0, -3.0, refill_l_per_h=rate) for rate in (0.0, 500.0)
+    )
+    assert dry.tank is not None
+    assert fed.tank is not None
+    assert fed.tank.left_l == pytest.approx(dry.tank.left_l + 12_000.0)
+    # Never more than the tank holds.
+    full = plan_with(40_000.0, -3.0, -3.0, refill_l_per_h=2400.0)
+    assert full.tank is not None
+    assert full.tank.left_l <= 40_000.0
+
+
+@pytest.mark.parametrize("second_c", [6.0, 3.0])
+def test_a_mild_second_night_asks_for_nothing(second_c: float) -> None:
+    assert plan_with(40_000.0, -3.0, second_c).tank is None
+
+
+def test_an_open_supply_is_shared_with_nobody() -> None:
+    farm = replace(farm_with(1.0), supplies=Supplies(hands=2))
+    assert plan_of(farm, two_nights(-3.0, -3.0)).tank is None
