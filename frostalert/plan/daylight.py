@@ -1,7 +1,7 @@
 """The time for work before dark, and what that work is."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from frostalert.model.assessment import NightAssessment
@@ -34,6 +34,8 @@ class Daylight:
         Whether the sun has set.
     ready : frozenset of StartKey
         What stands ready: what people were told to set up while it was light.
+    asked_utc : mapping of StartKey to datetime
+        Since when people were told to set up what they were told of.
     """
 
     now_utc: datetime
@@ -42,6 +44,7 @@ class Daylight:
     is_done: bool
     is_dark: bool
     ready: frozenset[StartKey] = frozenset()
+    asked_utc: Mapping[StartKey, datetime] = field(default_factory=dict)
 
     @property
     def left(self) -> timedelta:
@@ -81,6 +84,11 @@ def daylight_of(
         is_done=is_dark and not progress.is_known,
         is_dark=is_dark,
         ready=_ready(progress, sunset) if is_dark else frozenset(),
+        asked_utc={
+            key: start.planned_utc
+            for key, start in progress.starts.items()
+            if start.planned_utc is not None
+        },
     )
 
 

@@ -94,6 +94,28 @@ def test_what_starts_in_the_night_may_be_set_up_late_but_not_too_late() -> None:
     assert [item.grounds for item in plan.refused] == [(RefusalReason.TOO_LATE,)]
 
 
+def test_what_people_are_told_of_after_dark_is_set_up_from_then_on() -> None:
+    farm = planting(CHERRIES, APRICOTS, equipment=(HEATERS, LINE))
+    told = START - timedelta(minutes=40)
+    keys = ((LINE.name, "Apricots"), (HEATERS.name, "Cherries"))
+    since = Progress(hands_since_utc=told, starts=planned(*keys, since=told))
+    plans = [
+        plan_of(farm, GRID, told + timedelta(minutes=m), since) for m in range(0, 160, 5)
+    ]
+    for block in ("Apricots", "Cherries"):
+        hours = [
+            task.start_utc
+            for plan in plans
+            for task in plan.starts
+            if block in task.blocks and task.start_utc > plan.made_utc
+        ]
+        # Its hour stays where it was, and comes.
+        assert len(set(hours)) == 1
+        assert len(hours) < len(plans)
+    assert TaskKind.SET_UP in kinds(plans[0])
+    assert TaskKind.SET_UP not in kinds(plans[-1])
+
+
 def test_nothing_starts_before_it_stands_and_water_stands_first() -> None:
     farm = planting(CHERRIES, APRICOTS, equipment=(HEATERS, LINE))
     plan = plan_of(farm, GRID, START - timedelta(minutes=20), NOT_CALLED)
