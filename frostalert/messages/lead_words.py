@@ -2,19 +2,17 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from enum import StrEnum
 from typing import NamedTuple
 
+from frostalert.alarms.starts import CALLED_WITH
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.method import Agent
 from frostalert.model.plan import Plan, Resource, Task, WaterFacts
 from frostalert.model.site import Farm
 from frostalert.model.start import StartKey
-
-_EARLY = timedelta(minutes=30)
-"""A first start that is further away is not called "now"."""
 
 
 class ActionState(StrEnum):
@@ -33,7 +31,7 @@ def action_state(plan: Plan, *, was_called: bool) -> ActionState:
     """Return what a plan leaves people to do at its moment."""
     first = first_start_utc(plan)
     late = [i for i in plan.left_out if Resource.DAYLIGHT.value in i.short]
-    if plan.listed or (first and first - plan.made_utc <= _EARLY):
+    if plan.listed or (first and first - plan.made_utc <= CALLED_WITH):
         return ActionState.START
     if late and plan.is_dark and not plan.is_after_sunrise:
         return ActionState.LATE_COVERS

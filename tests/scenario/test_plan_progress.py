@@ -100,7 +100,8 @@ def test_what_people_are_told_of_after_dark_is_set_up_from_then_on() -> None:
     keys = ((LINE.name, "Apricots"), (HEATERS.name, "Cherries"))
     since = Progress(hands_since_utc=told, starts=planned(*keys, since=told))
     plans = [
-        plan_of(farm, GRID, told + timedelta(minutes=m), since) for m in range(0, 160, 5)
+        plan_of(farm, GRID, told + timedelta(minutes=m), since)
+        for m in range(0, 160, 5)
     ]
     for block in ("Apricots", "Cherries"):
         hours = [

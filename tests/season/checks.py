@@ -335,16 +335,20 @@ def check_everybody(judge: Judge) -> None:
             got.setdefault(occasion, set()).add("|".join(way))
             first.setdefault(occasion, delivery.at_utc)
     for occasion, ways in got.items():
+        # What was told before is told to who is new, or has a new address, alone.
+        told = [item for ever in ways for item in world.told_by(f"{occasion}|{ever}")]
+        alone = {name for item in told for name in item.people}
+        everybody = {way for way in wanted if not alone or way.split("|")[0] in alone}
         start, end = first[occasion] - timedelta(hours=1), first[occasion]
         end += timedelta(hours=3)
         was_bad = any(f.start_utc < end and f.end_utc > start for f in world.faults)
         # What was passed on later has been told to these before.
         missing = {
             way
-            for way in wanted - ways
+            for way in everybody - ways
             if not _got_later(world, occasion, way, first[occasion], end)
         }
-        if missing and missing != wanted:
+        if missing and missing != everybody:
             words = f"{occasion} never reached {sorted(missing)}"
             judge.note_unless("not reached", words, is_excused=was_bad)
 

@@ -13,7 +13,7 @@ from typing import Protocol
 from frostalert.model.assessment import BlockNight, NightAssessment
 from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Message, NightDecision, Subject
-from frostalert.model.start import StartKey, StartState
+from frostalert.model.start import Start, StartKey, StartState
 from tests.season.moments import Moment
 from tests.season.people import PUBLIC_URL
 from tests.season.reading import Said, is_mail, read
@@ -336,16 +336,25 @@ def _starts_as_decided(
         yield "says to start, and not what"
     for equipment, block, minute in said.starts:
         start = remembered.get((equipment, block))
-        if start is None or start.state not in _ALIVE:
-            yield f"names {equipment} in {block}, which was not decided"
-        elif not _is_at(minute, start.run_by_utc):
-            yield f"{equipment} by minute {minute}, decided {start.run_by_utc}"
+        yield from _start_as_decided(equipment, minute, start, verb=said.verb)
     wind = judged.signs.wind_mps if judged.signs else None
     if said.starts and wind is not None and wind > MOST_WIND_MPS:
         yield f"names a start in wind of {wind:.1f} m/s"
     alive = _still_to_come(item, moment.at_utc)
     if said.verb == "nothing" and alive and not item.revoked:
         yield f"says that nothing can be done, and {alive[0]} was decided"
+
+
+def _start_as_decided(
+    equipment: str, minute: int, start: Start | None, *, verb: str
+) -> Iterator[str]:
+    """Tell whether a start that is named is one that was decided, at its hour."""
+    if start is None or start.state not in _ALIVE:
+        yield f"names {equipment}, which was not decided"
+    elif not _is_at(minute, start.run_by_utc):
+        yield f"{equipment} by minute {minute}, decided {start.run_by_utc}"
+    elif verb == "start" and start.called_utc is None:
+        yield f"says to start {equipment} now, which was not called"
 
 
 def _still_to_come(item: NightDecision, now_utc: datetime) -> list[StartKey]:
