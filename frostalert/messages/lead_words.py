@@ -123,9 +123,14 @@ class MayRun(NamedTuple):
 
 
 def what_may_run(pairs: Collection[StartKey], farm: Farm) -> MayRun:
-    """Return whether water may run and heat may burn, by what was called for."""
+    """Return whether water may run and heat may burn.
+
+    By what was called for; where nothing was, by the equipment that there is, and of a
+    farm that lists none either may.
+    """
     known = {item.name: item.method.agent for item in farm.equipment}
-    agents = {known.get(equipment) for equipment, _ in pairs} or {None}
+    called = {known.get(equipment) for equipment, _ in pairs}
+    agents = called or set(known.values()) or {None}
     is_open = None in agents
     return MayRun(
         water=is_open or Agent.WATER in agents, heat=is_open or Agent.FLAME in agents

@@ -12,6 +12,7 @@ from typing import Protocol
 
 from frostalert.model.assessment import BlockNight, NightAssessment
 from frostalert.model.channel import ChannelKind
+from frostalert.model.method import Agent
 from frostalert.model.notice import Message, NightDecision, Subject
 from frostalert.model.start import Start, StartKey, StartState
 from tests.season.moments import Moment
@@ -213,6 +214,8 @@ def _as_told(message: Message, moment: Moment) -> Iterator[str]:
     yield from _names_night(message, said, night, moment)
     if subject in ASKING:
         yield from _asks(message, said)
+    if subject is Subject.STAND_DOWN:
+        yield from _ends_what_is_there(message, moment)
     judged, item = moment.nights.get(night), moment.items.get(night)
     if judged is None or subject not in WARNING:
         return
@@ -221,6 +224,13 @@ def _as_told(message: Message, moment: Moment) -> Iterator[str]:
         yield from _taken_back(message, said, moment)
         if said.verb != "back":
             yield from _starts_as_decided(said, item, judged, moment)
+
+
+def _ends_what_is_there(message: Message, moment: Moment) -> Iterator[str]:
+    """Tell whether an ending speaks of water or heat that nobody has."""
+    agents = {item.method.agent for item in moment.farm.equipment}
+    if agents == {Agent.FLAME} and "water on" in message.text.lower():
+        yield "has people who have heaters alone keep water on"
 
 
 def _taken_back(message: Message, said: Said, moment: Moment) -> Iterator[str]:

@@ -13,7 +13,7 @@ from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Message, MessageClass, Reason, Subject
 from frostalert.model.start import StartState
 from tests.season.checks import Judge
-from tests.season.faults import MAIL_FAULTS
+from tests.season.faults import MAIL_FAULTS, FaultKind
 from tests.season.moments import Moment
 from tests.season.weather import ZONE
 
@@ -237,6 +237,17 @@ def _not_stood_down(judge: Judge, night: date) -> None:
         return
     last = later[-1]
     words = f"{night}: people acted, and nobody ended it ({last.why}: {last.detail})"
+    since = acted[-1].true_utc
+    was_lost = any(
+        fault.kind is FaultKind.FILE_DAMAGED
+        and since <= fault.end_utc
+        and fault.start_utc <= since + timedelta(hours=40)
+        for fault in judge.world.faults
+    )
+    if last.remember.stop_utc is not None and was_lost:
+        # The file was put back from a copy that does not know of the call.
+        judge.note_unless("not ended, state lost", words, is_excused=True)
+        return
     # Where no thaw is forecast nobody is told that it is over: that is the rule.
     judge.note_unless(
         "not ended, no thaw forecast", words, is_excused=last.remember.stop_utc is None
