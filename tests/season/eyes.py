@@ -87,16 +87,15 @@ class Eyes:
             found += self._as_beside(message, moments[-1])
             found += _as_drawn(message, moments[-1])
             found += self._as_linked(message)
-            self._as_late(delivery, moments)
+            self._as_late(delivery)
         for words in found:
             self.judge.note(f"{words}: {message.key}")
 
-    def _as_late(self, delivery: Delivery, moments: list[Moment]) -> None:
+    def _as_late(self, delivery: Delivery) -> None:
         """Note a message that comes late and does not say so."""
         message = delivery.message
-        made = [moment.true_utc for moment in moments]
-        since = max([message.held_until_utc or made[-1], *made])
-        late = delivery.at_utc - since
+        own = message.key.removesuffix("|fallback")
+        late = delivery.at_utc - self.judge.world.moments.due_utc[own]
         if late > LATE and not read(message).is_late:
             self.judge.note(f"{late} late, and does not say so: {message.key}")
 

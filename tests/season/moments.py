@@ -43,6 +43,8 @@ class Moments:
     course: list[Moment] = field(default_factory=list)
     of: dict[str, list[Moment]] = field(default_factory=dict)
     queued: list[tuple[Moment, Message]] = field(default_factory=list)
+    due_utc: dict[str, datetime] = field(default_factory=dict)
+    """When each message was last to go out, by its key."""
 
 
 @contextmanager
@@ -62,6 +64,8 @@ def noting(moments: Moments, world: Any) -> Iterator[None]:
         moments.course.append(moment)
         for message in messages:
             moments.of.setdefault(message.key, []).append(moment)
+            due_utc = message.held_until_utc or world.now_utc
+            moments.due_utc[message.key] = max(due_utc, world.now_utc)
         moments.queued += [(moment, message) for message in messages]
         return messages
 
