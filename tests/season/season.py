@@ -23,7 +23,12 @@ from tests.season.faults import Fault, FaultKind, draw_faults
 from tests.season.moments import noting
 from tests.season.people import Crowd, line_faults
 from tests.season.score import SIGNIFICANT, Score, score
-from tests.season.silences import check_crowd, silences, unsaid_another_way
+from tests.season.silences import (
+    check_crowd,
+    silences,
+    undelivered,
+    unsaid_another_way,
+)
 from tests.season.weather import SOURCES, ZONE, Season
 from tests.season.world import (
     PEOPLE,
@@ -289,6 +294,7 @@ class _Run:
         check_decisions(self.judge)
         check_crowd(self.judge)
         unsaid_another_way(self.judge)
+        undelivered(self.judge)
         silences(self.judge)
         # What is of use beyond the last day is still tried, or held: it has no end yet.
         now = self.world.now_utc

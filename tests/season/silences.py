@@ -29,6 +29,16 @@ _SETTLED = timedelta(hours=2)
 _PATIENCE = timedelta(hours=1)
 """How long a mail may be tried before it must have gone out another way."""
 _DUSK_HOUR = 18
+_FOR_GOOD = frozenset(
+    {
+        FaultKind.PERSON_REFUSED,
+        FaultKind.SMS_LOSES,
+        FaultKind.DISK_FULL,
+        FaultKind.FILE_DAMAGED,
+        FaultKind.CLOCK_STEP,
+    }
+)
+"""What a message may not outlast: it is taken, refused or lost, or its hour passes."""
 
 
 def silences(judge: Judge) -> None:
@@ -83,6 +93,46 @@ def unsaid_another_way(judge: Judge) -> None:
         )
         words = f"not by mail, nor by text instead: {message.key}"
         judge.note_unless("not sent another way", words, is_excused=was_bad)
+
+
+def undelivered(judge: Judge) -> None:
+    """Note each message that never arrived, though its channel was there in time."""
+    world = judge.world
+    arrived = {item.message.key.removesuffix("|fallback") for item in world.delivered}
+    for moment, message in world.moments.queued:
+        is_routine = message.message_class is MessageClass.ROUTINE
+        if is_routine or message.key in arrived:
+            continue
+        since = max(moment.true_utc, message.held_until_utc or moment.true_utc)
+        latest = min(message.deadline_utc, since + timedelta(hours=12))
+        free = _quiet_hour(judge, since, latest)
+        if _is_overtaken(message, moment, free or latest, judge):
+            continue
+        if message.subject_kind in ENDS and not _was_told(message, moment, judge):
+            continue  # what it ends was held back, and both are dropped
+        words = f"never arrived, though nothing stood in its way: {message.key}"
+        judge.note_unless("never arrived", words, is_excused=free is None)
+
+
+def _quiet_hour(
+    judge: Judge, since_utc: datetime, latest_utc: datetime
+) -> datetime | None:
+    """Return the end of the first hour after a moment in which nothing goes wrong.
+
+    None if there is none, or if what went wrong before it ends a message for good.
+    """
+    faults = judge.world.faults
+    begin = since_utc
+    while begin + _PATIENCE <= latest_utc:
+        end = begin + _PATIENCE
+        if not any(f.start_utc < end and f.end_utc > begin for f in faults):
+            is_for_good = any(
+                f.kind in _FOR_GOOD and f.start_utc < end and f.end_utc > since_utc
+                for f in faults
+            )
+            return None if is_for_good else end
+        begin += timedelta(minutes=10)
+    return None
 
 
 def check_crowd(judge: Judge) -> None:
