@@ -30,13 +30,15 @@ MOST_WIND_MPS = 5.0
 _ALT = re.compile(r'<img[^>]*\balt="([^"]*)"')
 _DRAWN_LOW = re.compile(r"air lowest (-?\d+) F")
 _BETWEEN_F = 2
-ONE_SEGMENT = 160
+ONE_SEGMENT = 160 - len("(again) ")
+"""Room of a text: the mark of a repeat has its own."""
 LINK_SIGNS = len(f" Answer: {PUBLIC_URL}/a/") + 11
 """How many signs a link takes in a text, with the words before it."""
 _A_DAY_MIN = 24 * 60
 _MOST_SIGNS = 306
 LATE = timedelta(minutes=45)
 """A message that arrives so long after it was made, or due, says so."""
+WAITED = timedelta(hours=12)
 _VERBS = {
     Subject.OUTLOOK: {"outlook"},
     Subject.PREPARE: {"get ready", "nothing", "lamplight"},
@@ -60,6 +62,9 @@ class Notes(Protocol):
     def note_unless(self, kind: str, words: str, *, is_excused: bool) -> None:
         """Keep what did not hold; count it apart where that is explained."""
 
+    def was_on_at(self, moment_utc: datetime, within: timedelta) -> bool:
+        """Return whether any fault was on at a moment, or of late."""
+
 
 @dataclass
 class Eyes:
@@ -78,7 +83,16 @@ class Eyes:
         moments = world.moments.of.get(message.key.removesuffix("|fallback"), [])
         people = [person for moment in moments for person in moment.farm.people]
         book = people or [*world.people_at(delivery.at_utc)]
-        found += _addressed(message, book)
+        for words in _addressed(message, book):
+            # What waited for its channel goes to the list of when it was written.
+            before = world.people_at(delivery.at_utc - WAITED)
+            is_old = not people and not list(_addressed(message, before))
+            was_bad = self.judge.was_on_at(delivery.at_utc, timedelta(hours=1))
+            self.judge.note_unless(
+                "address of before",
+                f"{words}: {message.key}",
+                is_excused=is_old and was_bad,
+            )
         if message.subject_kind in _VERBS and not moments:
             found.append("nobody decided that it be said")
         if moments:
