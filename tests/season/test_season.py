@@ -25,28 +25,25 @@ from frostalert.model.notice import (
 from frostalert.model.start import StartState
 from tests.season.checks import Judge
 from tests.season.defects import DEFECTS, planted
+from tests.season.plants import PLANTS
 from tests.season.score import Score, score
 from tests.season.season import limits_broken, run_season
 from tests.season.weather import Season
 from tests.season.world import Chance, Delivery, SimulatedStore, World
 
-SEASONS = ((205, 24, ""), (323, 20, ""))
-"""Seed, nights and setting."""
+SEASONS = ((205, 24), (323, 20))
+"""Seed and nights."""
 CATCHING = (323, 20, "")
-"""A short season in which nearly every defect shows."""
-_EQUIPPED, _LIVELY = (207, 12, "equipped"), (207, 25, "lively")
+"""Seed, nights and setting of a short season in which most of the machine's defects
+show, and nothing without one: it is among those with faults."""
+LIVELY = (507, 12, "lively")
+"""One in which nearly every defect in what people are told shows."""
+DOWN = (201, 12, "equipped")
+"""One whose mail server is away in an afternoon, and nothing else goes wrong then."""
 WHERE_CAUGHT = {
-    "no second try": (324, 40, ""),
-    "no start called": _EQUIPPED,
-    '"start now" never said': _EQUIPPED,
-    "threshold doubled": _EQUIPPED,
-    "no endings": _EQUIPPED,
-    "no fallback": (207, 25, "equipped"),
-    "a silence ignored": _LIVELY,
-    "an edited list not taken up": _LIVELY,
-    "another person's link": _LIVELY,
-    "a picture that is warmer": _LIVELY,
-    "any link taken": _LIVELY,
+    **dict.fromkeys(PLANTS, LIVELY),
+    "no second try": LIVELY,
+    "no fallback": DOWN,
 }
 Place = tuple[int, int, str]
 
@@ -119,19 +116,18 @@ def test_a_planted_defect_is_caught(name: str) -> None:
     assert found.is_missed_too_often or found.failed or found.violations
 
 
-@pytest.mark.parametrize("place", sorted({CATCHING, *WHERE_CAUGHT.values()}))
-def test_the_seasons_of_the_defects_are_clean_without_them(place: Place) -> None:
-    found = play(place)
+def test_the_season_in_which_mails_go_out_as_texts_is_clean_without_a_defect() -> None:
+    found = play(DOWN, ends_when_found=False)
     assert limits_broken(found, 1) == []
-    assert found.nights == place[1]
-    # Every message was read, but for those after the last look.
     assert found.read >= found.deliveries > 0
 
 
-def test_people_as_they_are_miss_no_night_and_hear_the_truth() -> None:
-    found = play((211, 25, "lively"), ends_when_found=False)
+def test_people_as_they_are_hear_the_truth_word_by_word() -> None:
+    found = play(LIVELY, ends_when_found=False)
     assert limits_broken(found, 1) == []
-    assert found.risky >= 5
+    # Every message was read, but for those after the last look.
+    assert found.read >= found.deliveries > 200
+    # What a fault explains is counted.
     assert found.waived.total() > 0
     assert dict(found.waived_rows())["messages read"] == str(found.read)
 
