@@ -31,8 +31,8 @@ def action_state(plan: Plan, *, was_called: bool) -> ActionState:
     """Return what a plan leaves people to do at its moment."""
     first = first_start_utc(plan)
     late = [i for i in plan.left_out if Resource.DAYLIGHT.value in i.short]
-    # What runs by what people were called to is nothing to start, reckoned or not.
-    begun = {item.pair for item in plan.begun}
+    # What people were called to, and may run, is nothing to start, reckoned or not.
+    begun = {item.pair for item in plan.begun} if was_called else frozenset()
     listed = [item for item in plan.listed if item.pair not in begun]
     if listed or (first and first - plan.made_utc <= CALLED_WITH):
         return ActionState.START

@@ -246,6 +246,8 @@ def test_what_was_called_and_cannot_be_reckoned_any_more_is_kept_not_started() -
     plan = plan_of(farm, GRID, START, replace(CALLED, starts=called(key, at_utc=CALL)))
     assert [item.pair for item in (*plan.listed, *plan.begun)] == [key, key]
     assert action_state(plan, was_called=True) is ActionState.KEEP
+    # Nobody who was not called is told that there is nothing to start.
+    assert action_state(plan, was_called=False) is ActionState.START
 
 
 def test_water_without_numbers_keeps_its_looks_and_its_stop() -> None:

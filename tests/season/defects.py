@@ -82,7 +82,7 @@ def stale_taken_as_new() -> Iterator[None]:
 @contextmanager
 def sending_not_recorded() -> Iterator[None]:
     """An attempt is not recorded before it is made."""
-    with patch.object(FailoverStore, "mark_sending", lambda *_: None):
+    with patch.object(FailoverStore, "mark_sending", lambda *_: True):
         yield
 
 
