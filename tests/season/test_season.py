@@ -42,7 +42,16 @@ DOWN = (201, 12, "equipped")
 """One whose mail server is away in an afternoon, and nothing else goes wrong then."""
 WHERE_CAUGHT = {
     **dict.fromkeys(PLANTS, LIVELY),
-    "no second try": LIVELY,
+    **dict.fromkeys(
+        (
+            "no second try",
+            "dropped outbox rows",
+            "a decision without its messages",
+            "sending not recorded",
+            "quiet hours ignored",
+        ),
+        LIVELY,
+    ),
     "no fallback": DOWN,
 }
 Place = tuple[int, int, str]
