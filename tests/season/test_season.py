@@ -232,12 +232,14 @@ def test_each_of_some_short_seasons_has_its_own_limits() -> None:
 
 
 def test_a_message_has_its_own_reason_beside_another_of_that_second(
-    tmp_path: Path,
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     season = Season(1, date(2026, 4, 1), 3)
     now = datetime(2026, 4, 2, 7, tzinfo=UTC)
     world = World(season, tmp_path, now, np.random.default_rng(1))
     store, judge = SimulatedStore(world, now), Judge(world)
+    # Its messages say nothing that could be read.
+    monkeypatch.setattr(judge.eyes, "look", lambda _: None)
     for revision, why in ((2, Reason.START_IS_DUE), (3, Reason.GOT_WORSE)):
         store.record_decision(*_act(now, revision, why), now)
         for row in store.unsent(now, is_forced=True):
