@@ -24,10 +24,11 @@ from frostalert.model.start import Start, StartKey, StartState, starts_by_key
 
 DUE_WITHIN = timedelta(minutes=10)
 """How long before its hour a start is called. Common practice, no source."""
-CALLED_WITH = timedelta(minutes=20)
+CALLED_WITH = timedelta(minutes=30)
 """A start that is no further away goes along with what is said anyway.
 
-Of two starts a minute apart people hear in one message. Our own rule.
+Of two starts a minute apart people hear in one message. A message that begins with
+"start now" is told by the same span, so that it is a call. Our own rule.
 """
 _NEW = frozenset(
     {Reason.TIER_ROSE, Reason.GOT_WORSE, Reason.CALLED_AGAIN, Reason.PLAN_FOLLOWS}

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import NamedTuple
 
+from frostalert.alarms.starts import CALLED_WITH
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.method import Agent, RefusalReason
@@ -13,8 +14,6 @@ from frostalert.model.plan import Option, Plan, Resource, WaterFacts
 from frostalert.model.site import Farm
 from frostalert.model.start import StartKey
 
-_EARLY = timedelta(minutes=30)
-"""A first start that is further away is not called "now"."""
 _EVEN = 0.5
 _LISTED_WORK = timedelta(hours=1)
 """What is only listed takes so long to start. Common practice, no source; as long as
@@ -37,9 +36,11 @@ class ActionState(StrEnum):
 
 def action_state(plan: Plan, *, was_called: bool) -> ActionState:
     """Return what a plan leaves people to do at its moment."""
-    first = first_start_utc(plan)
+    # What people were called to, and may run, is nothing to start, reckoned or not.
+    begun = {item.pair for item in plan.begun} if was_called else frozenset()
+    first = first_start_utc(plan, begun)
     late = [i for i in plan.left_out if Resource.DAYLIGHT.value in i.short]
-    if first and first - plan.made_utc <= _EARLY:
+    if first and first - plan.made_utc <= CALLED_WITH:
         return ActionState.START
     if late and plan.is_dark and not plan.is_after_sunrise:
         return ActionState.LATE_COVERS
@@ -85,10 +86,13 @@ def by_when(plan: Plan, wording: Wording) -> str:
     return wording.clock(plan.first_harm_utc) if plan.is_harm_by_day else "dark"
 
 
-def first_start_utc(plan: Plan) -> datetime | None:
+def first_start_utc(
+    plan: Plan, begun: Collection[StartKey] = frozenset()
+) -> datetime | None:
     """Return when people must be ready to begin what is started in the night."""
     begins = [plan.begin_utc(task) for task in plan.starts]
-    begins += [begin for item in plan.listed if (begin := _listed_begin_utc(item))]
+    listed = [item for item in plan.listed if item.pair not in begun]
+    begins += [begin for item in listed if (begin := _listed_begin_utc(item))]
     return min(begins, default=None)
 
 
@@ -144,7 +148,7 @@ def _listed_words(
         for number, item in enumerate(plan.listed)
         if (begin := _listed_begin_utc(item)) is not None
     )
-    due = [item for begin, _, item in timed if begin - plan.made_utc <= _EARLY]
+    due = [item for begin, _, item in timed if begin - plan.made_utc <= CALLED_WITH]
     if not due and is_alone:
         due = [item for _, _, item in timed[:1]]
     return tuple(_start_words(i, i.start_utc, plan, wording) for i in due)
@@ -178,9 +182,14 @@ class MayRun(NamedTuple):
 
 
 def what_may_run(pairs: Collection[StartKey], farm: Farm) -> MayRun:
-    """Return whether water may run and heat may burn, by what was called for."""
+    """Return whether water may run and heat may burn.
+
+    By what was called for; where nothing was, by the equipment that there is, and of a
+    farm that lists none either may.
+    """
     known = {item.name: item.method.agent for item in farm.equipment}
-    agents = {known.get(equipment) for equipment, _ in pairs} or {None}
+    called = {known.get(equipment) for equipment, _ in pairs}
+    agents = called or set(known.values()) or {None}
     is_open = None in agents
     return MayRun(
         water=is_open or Agent.WATER in agents, heat=is_open or Agent.FLAME in agents

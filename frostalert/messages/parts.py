@@ -1,6 +1,6 @@
 """A text message of ranked parts: the least is left out where room is short."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from frostalert.messages.repeat import REPEAT_MARK
@@ -64,16 +64,27 @@ def fit(
     text = ""
     for places, stays in _STEPS:
         parts = [part for part in parts_with(_cutter(places)) if part.words]
-        for most in sorted({part.rank for part in parts}, reverse=True):
-            kept = [
-                part.brief or part.words if stays <= _BRIEF_FROM else part.words
-                for part in parts
-                if part.rank <= max(most, stays)
-            ]
-            text = tight_hours(to_gsm(mark + " ".join(kept)))
+        for kept in _fewer_and_fewer(parts, stays):
+            words = [_words(part, is_brief=stays <= _BRIEF_FROM) for part in kept]
+            text = tight_hours(to_gsm(mark + " ".join(words)))
             if gsm_length(text) <= limit:
                 return text
     return _cut(text, tight_hours(to_gsm(tail)), limit)
+
+
+def _words(part: Part, *, is_brief: bool) -> str:
+    """Return a part's words, or what they come down to."""
+    return part.brief or part.words if is_brief else part.words
+
+
+def _fewer_and_fewer(parts: list[Part], stays: int) -> Iterator[list[Part]]:
+    """Give all parts, then one fewer each time: of the highest rank the last first."""
+    yield parts
+    for most in sorted({part.rank for part in parts}, reverse=True):
+        for place in reversed(range(len(parts))):
+            if parts[place].rank == most > stays:
+                parts = [*parts[:place], *parts[place + 1 :]]
+                yield parts
 
 
 def _cutter(places: int) -> Short:

@@ -34,6 +34,8 @@ class Daylight:
         Whether the sun has set.
     ready : frozenset of StartKey
         What stands ready: what people were told to set up while it was light.
+    asked_utc : mapping of StartKey to datetime
+        Since when people were told to set up what they were told of.
     """
 
     now_utc: datetime

@@ -152,7 +152,7 @@ def _set_ups(
     """Return the work by day as it was laid, what was dropped, and all setting up.
 
     After dark only what people were told to set up by day counts as laid; all else is
-    set up from now on.
+    set up from when they were told of it, or from now on.
     """
     if daylight.is_done:
         return day_tasks(chosen, farm, daylight, hands), [], []
@@ -163,19 +163,27 @@ def _set_ups(
     placed, dropped, late = lay_backwards(laid, crew, daylight.begin_utc)
     begin = max([daylight.begin_utc, *(task.deadline_utc for task in placed)])
     tasks = [*placed, *late_tasks(told, farm, daylight, crew, begin, late)]
-    missing = [item for item in chosen if item not in told]
-    # What people were asked for in the dark counts from then: laid from now at each
-    # look it would move ahead of the clock, and its start with it.
-    asked = [item for item in missing if item.pair in daylight.asked_utc]
-    since = min((daylight.asked_utc[i.pair] for i in asked), default=daylight.now_utc)
-    rest = [item for item in missing if item not in asked]
-    for items, begin_utc in ((asked, since), (rest, daylight.now_utc)):
-        if items:
-            begin = max([begin_utc, *(task.deadline_utc for task in tasks)])
-            names = frozenset(item.equipment for item in items)
-            names |= frozenset() if told or tasks else frozenset({THERMOMETERS})
-            tasks += late_tasks(items, farm, daylight, crew, begin, names)
+    for since, missing in _by_asking(chosen, told, daylight):
+        begin = max([since, *(task.deadline_utc for task in tasks)])
+        names = frozenset(item.equipment for item in missing)
+        names |= frozenset() if told or tasks else frozenset({THERMOMETERS})
+        tasks += late_tasks(missing, farm, daylight, crew, begin, names)
     return placed, dropped, tasks
+
+
+def _by_asking(
+    chosen: Sequence[Option], told: Sequence[Option], daylight: Daylight
+) -> list[tuple[datetime, list[Option]]]:
+    """Return what the day left out, by the hour from which people set it up.
+
+    From now on at every look, it would never stand, and its start never come.
+    """
+    hours: dict[datetime, list[Option]] = {}
+    for item in chosen:
+        if item not in told:
+            since = daylight.asked_utc.get(item.pair, daylight.now_utc)
+            hours.setdefault(min(since, daylight.now_utc), []).append(item)
+    return sorted(hours.items())
 
 
 def _crew(farm: Farm, hands: int) -> tuple[str, ...]:

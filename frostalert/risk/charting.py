@@ -21,9 +21,12 @@ def night_chart(
         return None
     farm, run = nights.farm, shared.run
     row = next(n for n, item in enumerate(farm.blocks) if item.name == worst.block)
-    first = night.sunset_utc or night.start_utc
+    # A freeze that begins by day is shown from before its first harm, or its low.
+    cold = worst.bud.first_below_utc or worst.bud.low_utc
+    first = min(night.sunset_utc or night.start_utc, cold)
     last = night.sunrise_utc or night.end_utc
-    start = max(0, (first - _BEFORE - run.hours.first_utc) // HOUR)
+    begin = max(first - _BEFORE, night.start_utc)
+    start = max(0, (begin - run.hours.first_utc) // HOUR)
     stop = min(run.hours.count, (last + _AFTER - run.hours.first_utc) // HOUR + 1)
     if stop - start < 2:  # noqa: PLR2004 - a line has two ends
         return None

@@ -192,6 +192,25 @@ def test_official_warnings_stand_beside_our_own_and_change_no_tier(
     assert "In force" not in everything(plain[ChannelKind.EMAIL])
 
 
+def test_a_readers_own_jobs_stand_apart_from_the_others(tmp_path: Path) -> None:
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS)[ChannelKind.EMAIL]
+    _, _, rest = mail.text.partition("YOUR JOBS\n")
+    *own, others = rest.partition("\n\n")[0].splitlines()
+    assert others.startswith("Tobias: ")
+    # What nobody is named for is everybody's; what another does is not the reader's.
+    for words in ("Hang thermometers", "Start Lane line in Apricots", "covers off"):
+        assert sum(words in line for line in own) == 1, words
+        assert words.lower() not in others.lower()
+    for words in ("set up Lane line", "set up Heaters", "start Heaters"):
+        assert words in others
+        assert not any(words.lower() in line.lower() for line in own)
+    *night, morning = own
+    assert len(night) >= 5
+    assert all(line[0].isdigit() for line in night)
+    assert morning.startswith("Morning, once the air stays above 32 F: ")
+    assert own[0].startswith("6:55 pm Set up Covers in Strawberries")
+
+
 @pytest.mark.parametrize(("blocks", "has_room"), [(3, True), (6, False)])
 def test_the_readings_to_start_at_stand_on_the_page_and_where_there_is_room(
     tmp_path: Path, blocks: int, has_room: bool

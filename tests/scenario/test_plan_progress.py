@@ -94,6 +94,29 @@ def test_what_starts_in_the_night_may_be_set_up_late_but_not_too_late() -> None:
     assert [item.grounds for item in plan.refused] == [(RefusalReason.TOO_LATE,)]
 
 
+def test_what_people_are_told_of_after_dark_is_set_up_from_then_on() -> None:
+    farm = planting(CHERRIES, APRICOTS, equipment=(HEATERS, LINE))
+    told = START - timedelta(minutes=40)
+    keys = ((LINE.name, "Apricots"), (HEATERS.name, "Cherries"))
+    since = Progress(hands_since_utc=told, starts=planned(*keys, since=told))
+    plans = [
+        plan_of(farm, GRID, told + timedelta(minutes=m), since)
+        for m in range(0, 160, 5)
+    ]
+    for block in ("Apricots", "Cherries"):
+        hours = [
+            task.start_utc
+            for plan in plans
+            for task in plan.starts
+            if block in task.blocks and task.start_utc > plan.made_utc
+        ]
+        # Its hour stays where it was, and comes.
+        assert len(set(hours)) == 1
+        assert len(hours) < len(plans)
+    assert TaskKind.SET_UP in kinds(plans[0])
+    assert TaskKind.SET_UP not in kinds(plans[-1])
+
+
 def test_nothing_starts_before_it_stands_and_water_stands_first() -> None:
     farm = planting(CHERRIES, APRICOTS, equipment=(HEATERS, LINE))
     plan = plan_of(farm, GRID, START - timedelta(minutes=20), NOT_CALLED)
@@ -212,6 +235,19 @@ def test_what_runs_stays_in_the_plan_when_the_forecast_changes() -> None:
             if runs is LINE and plan.kind is not None and refused & {LINE.name}:
                 assert {TaskKind.LOOK, TaskKind.STOP} <= kinds(plan)
     assert choices == {LINE.name: True, beside.name: True}
+
+
+def test_what_was_called_and_cannot_be_reckoned_any_more_is_kept_not_started() -> None:
+    key = (HEATERS.name, "Cherries")
+    farm = planting(CHERRIES, equipment=(replace(HEATERS, heat_each_w=None),))
+    fresh = plan_of(farm, GRID, START, NOT_CALLED)
+    assert [item.pair for item in fresh.listed] == [key]
+    assert action_state(fresh, was_called=False) is ActionState.START
+    plan = plan_of(farm, GRID, START, replace(CALLED, starts=called(key, at_utc=CALL)))
+    assert [item.pair for item in (*plan.listed, *plan.begun)] == [key, key]
+    assert action_state(plan, was_called=True) is ActionState.KEEP
+    # Nobody who was not called is told that there is nothing to start.
+    assert action_state(plan, was_called=False) is ActionState.START
 
 
 def test_water_without_numbers_keeps_its_looks_and_its_stop() -> None:

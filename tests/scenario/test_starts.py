@@ -206,6 +206,16 @@ def test_after_a_restart_nothing_is_called_whose_end_is_past(
     assert (states(night) == {}) == is_late
 
 
+def test_start_now_is_a_call_and_is_said_once(tmp_path: Path) -> None:
+    night = night_of(tmp_path, CHERRIES, HEATERS)
+    wait = timedelta(hours=14)
+    # It must be set up first, so that its own hour is half an hour away.
+    assert night.look(wait)[ChannelKind.SMS].text.startswith("START NOW")
+    assert states(night) == {"Heaters": StartState.CALLED}
+    for minutes in range(5, 90, 5):
+        assert night.look(wait + minutes * MINUTES) == {}
+
+
 def test_a_start_that_nobody_answered_travels_with_what_is_passed_on(
     tmp_path: Path,
 ) -> None:

@@ -1,7 +1,7 @@
 """Run simulated seasons and print their figures.
 
     python -m tests.season --seasons N --seed S [--nights 120] [--defect NAME]
-        [--equipped]
+        [--equipped] [--lively]
 
 Ends with 1 if a limit is broken; the limits stand in `tests/season/season.py`.
 """
@@ -27,6 +27,7 @@ def main() -> int:
     parser.add_argument("--nights", type=int, default=120)
     parser.add_argument("--defect", default="none", choices=["none", *DEFECTS])
     parser.add_argument("--equipped", action="store_true", help="with heaters")
+    parser.add_argument("--lively", action="store_true", help="people as they are")
     given = parser.parse_args()
     total, begun = Score(), time.monotonic()
     one = partial(
@@ -34,6 +35,7 @@ def main() -> int:
         nights=given.nights,
         defect=given.defect,
         has_equipment=given.equipped,
+        is_lively=given.lively,
     )
     seeds = range(given.seed, given.seed + given.seasons)
     with ProcessPoolExecutor(min(os.cpu_count() or 1, given.seasons)) as pool:
@@ -42,7 +44,7 @@ def main() -> int:
             _tell_progress(seed, found, time.monotonic() - begun)
     lasted_s = time.monotonic() - begun
     rows = [("seasons", str(given.seasons)), ("first seed", str(given.seed))]
-    rows += [*total.rows(), ("time [s]", f"{lasted_s:.0f}")]
+    rows += [*total.rows(), *total.waived_rows(), ("time [s]", f"{lasted_s:.0f}")]
     for name, value in rows:
         sys.stdout.write(f"{name}: {value}\n")
     broken = limits_broken(total, given.seasons)
@@ -65,11 +67,15 @@ def _tell_progress(seed: int, found: Score, since_s: float) -> None:
         sys.stderr.write(f"seed {seed} BROKEN {line}\n")
 
 
-def play(seed: int, *, nights: int, defect: str, has_equipment: bool) -> Score:
+def play(
+    seed: int, *, nights: int, defect: str, has_equipment: bool, is_lively: bool
+) -> Score:
     """Return one season's figures; in a process of its own."""
     logging.disable(logging.CRITICAL)
     with planted(defect):
-        return run_season(seed, nights=nights, has_equipment=has_equipment)
+        return run_season(
+            seed, nights=nights, has_equipment=has_equipment, is_lively=is_lively
+        )
 
 
 if __name__ == "__main__":

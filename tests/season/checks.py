@@ -11,6 +11,7 @@ from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import MessageClass, Reason, Subject
 from frostalert.store.codec import moment_text
 from frostalert.store.open import FILE_NAME
+from tests.season.eyes import Eyes
 from tests.season.faults import SOURCE_FAULTS, FaultKind
 from tests.season.weather import ZONE
 from tests.season.world import Delivery, World
@@ -41,8 +42,15 @@ class Judge:
     lines: set[date] = field(default_factory=set)
     warned: set[date] = field(default_factory=set)
     started: dict[tuple[str, str, date], datetime] = field(default_factory=dict)
+    waived: Counter[str] = field(default_factory=Counter)
+    """What did not hold while a fault explains it, by what it was."""
     calls: dict[str, set[date]] = field(default_factory=dict)
     """Nights that each message called hands for, by its key."""
+    eyes: Eyes = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Have everything read that arrives."""
+        self.eyes = Eyes(self)
 
     def look(self, *, is_up: bool, up_since_utc: datetime) -> None:
         """Check everything that is new since the last look."""
@@ -59,6 +67,20 @@ class Judge:
         seed = self.world.season.seed
         self.violations.append(f"seed {seed}, {local:%Y-%m-%d %H:%M} {words}")
 
+    def note_unless(self, kind: str, words: str, *, is_excused: bool) -> None:
+        """Keep what did not hold; count it apart where a fault explains it."""
+        if is_excused:
+            self.waived[kind] += 1
+        else:
+            self.note(words)
+
+    def was_on_at(self, moment_utc: datetime, within: timedelta) -> bool:
+        """Return whether any fault was on at a moment, or of late."""
+        return any(
+            fault.start_utc <= moment_utc <= fault.end_utc + within
+            for fault in self.world.faults
+        )
+
     def was_on(self, kinds: frozenset[FaultKind], within: timedelta) -> bool:
         """Return whether a fault of some kinds is on, or was of late."""
         now = self.world.now_utc
@@ -72,10 +94,12 @@ class Judge:
         self._check_repeat(delivery)
         self._check_waking(delivery)
         self._check_start(delivery)
+        self.eyes.look(delivery)
         message, now = delivery.message, delivery.at_utc
         is_clock_off = self.was_on(frozenset({FaultKind.CLOCK_STEP}), timedelta(0))
-        if now > message.deadline_utc + timedelta(minutes=15) and not is_clock_off:
-            self.note(f"after its deadline: {message.key}")
+        if now > message.deadline_utc + timedelta(minutes=15):
+            words = f"after its deadline: {message.key}"
+            self.note_unless("deadline", words, is_excused=is_clock_off)
         local = now.astimezone(ZONE)
         # What was queued before ten may still be under way.
         is_late_hour = local.time() >= time(22, 40) or local.time() < time(6)
@@ -84,9 +108,9 @@ class Judge:
             is_late_hour
             and message.person == "Ines"
             and message.subject_kind in _CAN_WAIT
-            and not channels_were_bad
         ):
-            self.note(f"in quiet hours: {message.key}")
+            words = f"in quiet hours: {message.key}"
+            self.note_unless("quiet hours", words, is_excused=channels_were_bad)
         # What was held for the morning was written, and says so, when it was decided.
         was_held = message.held_until_utc is not None
         is_ending = message.subject_kind is Subject.WITHDRAWN and not was_held
@@ -105,14 +129,16 @@ class Judge:
         """Check that a daily line came at its hour."""
         local = delivery.at_utc.astimezone(ZONE)
         self.lines.add(local.date())
-        was_quiet = not self.was_on(frozenset(FaultKind), timedelta(hours=6))
-        latest = time(7, 45) if was_quiet else time(17)
+        was_bad = self.was_on(frozenset(FaultKind), timedelta(hours=6))
         is_first_day = local.date() == self.world.season.first
-        is_at_its_hour = time(6, 55) <= local.time() <= latest
         # One whose outcome was not known comes again, ten minutes later each time.
-        is_excused = is_clock_off or is_first_day or delivery.is_repeat
-        if not (is_at_its_hour or is_excused):
-            self.note(f"daily line at {local:%H:%M}")
+        if is_first_day or delivery.is_repeat:
+            return
+        if not time(6, 55) <= local.time() <= time(7, 45):
+            is_late_at_most = time(6, 55) <= local.time() <= time(17)
+            is_excused = is_clock_off or (was_bad and is_late_at_most)
+            words = f"daily line at {local:%H:%M}"
+            self.note_unless("daily line late", words, is_excused=is_excused)
 
     def _called_nights(self, delivery: Delivery) -> set[date]:
         """Return the nights that a message calls hands for.
@@ -132,18 +158,21 @@ class Judge:
             return
         self.duplicates += 1
         state_was_lost = self.was_on(_STORAGE, _FORGOTTEN)
-        if key not in self.world.unsure and not state_was_lost:
-            self.note(f"twice without a reason: {key}")
-        elif not delivery.is_repeat and not state_was_lost:
-            self.note(f"a repeat that does not say so: {key}")
+        if key not in self.world.unsure:
+            words = f"twice without a reason: {key}"
+            self.note_unless("came twice", words, is_excused=state_was_lost)
+        elif not delivery.is_repeat:
+            words = f"a repeat that does not say so: {key}"
+            self.note_unless("unmarked repeat", words, is_excused=state_was_lost)
 
     def _check_waking(self, delivery: Delivery) -> None:
         """Check that one tier of one night wakes a person once on a channel."""
         message = delivery.message
         if message.message_class is MessageClass.WAKING and message.night:
+            # Who is given another address is told anew what stands.
             mark = (
                 message.person,
-                message.channel.value,
+                message.address,
                 message.night,
                 message.subject_kind.value,
             )
@@ -151,25 +180,28 @@ class Judge:
             self.woken[mark] = delivery.at_utc
             if before is None or delivery.is_repeat:
                 return
-            was_storage_bad = self.was_on(_STORAGE, _FORGOTTEN)
-            if not was_storage_bad and not self._ended_since(message.night, before):
-                self.note(f"woken twice: {message.key}")
+            if not self._ended_since(message.night, before):
+                was_bad = self.was_on(_STORAGE, _FORGOTTEN)
+                words = f"woken twice: {message.key}"
+                self.note_unless("woken twice", words, is_excused=was_bad)
 
     def _check_start(self, delivery: Delivery) -> None:
         """Check that the heaters' start is called for once a night on a channel."""
         message = delivery.message
-        is_repeat = delivery.is_repeat or self.was_on(_STORAGE, _FORGOTTEN)
-        if message.subject_kind is not Subject.ACT or is_repeat or not message.night:
+        is_call = message.subject_kind is Subject.ACT and not delivery.is_repeat
+        if not is_call or not message.night:
             return
         told = {item.night: item for item in self.world.told_by(message.key)}
         own = told.get(message.night)
         if own is None or own.why is not Reason.START_IS_DUE:
             return
-        mark = (message.person, message.channel.value, message.night)
+        mark = (message.person, message.address, message.night)
         before = self.started.get(mark)
         self.started[mark] = delivery.at_utc
         if before is not None and not self._ended_since(message.night, before):
-            self.note(f"a start called for twice: {message.key}")
+            was_bad = self.was_on(_STORAGE, _FORGOTTEN)
+            words = f"a start called for twice: {message.key}"
+            self.note_unless("start called twice", words, is_excused=was_bad)
 
     def _ended_since(self, night: date, moment_utc: datetime) -> bool:
         """Return whether a night was withdrawn since: then its return is news.
@@ -201,21 +233,22 @@ class Judge:
         tonight = (now.astimezone(ZONE) - timedelta(hours=12)).date()
         is_told = is_told or tonight in self.warned
         others = frozenset(FaultKind) - SOURCE_FAULTS
-        is_clear = not self.was_on(others, timedelta(hours=8))
-        if is_clear and not is_told and not self.was_blind_said:
-            self.note("nothing can be judged, and nobody was told")
-            self.was_blind_said = True
+        was_bad = self.was_on(others, timedelta(hours=8))
+        if not is_told and not self.was_blind_said:
+            words = "nothing can be judged, and nobody was told"
+            self.note_unless("cannot judge not told", words, is_excused=was_bad)
+            self.was_blind_said = not was_bad
 
     def _check_daily_line(self, up_since_utc: datetime) -> None:
         """Check that the daily line came at its hour."""
         local = self.world.now_utc.astimezone(ZONE)
         if not time(8) <= local.time() < time(8, 30) or local.date() in self.lines:
             return
-        is_quiet = not self.was_on(frozenset(FaultKind), timedelta(hours=6))
-        long_up = self.world.now_utc - up_since_utc > timedelta(hours=4)
-        if is_quiet and long_up:
-            self.note("the daily line did not come by 08:00")
-            self.lines.add(local.date())
+        was_bad = self.was_on(frozenset(FaultKind), timedelta(hours=6))
+        is_new = self.world.now_utc - up_since_utc <= timedelta(hours=4)
+        words = "the daily line did not come by 08:00"
+        self.note_unless("daily line missing", words, is_excused=was_bad or is_new)
+        self.lines.add(local.date())
 
 
 def check_budget(judge: Judge) -> None:
@@ -237,8 +270,9 @@ def check_budget(judge: Judge) -> None:
         if fault.kind in _STORAGE
     }
     for (person, day), count in counts.items():
-        if count > MOST_WARNINGS_A_DAY and day not in lost:
-            judge.note(f"{count} warnings to {person} on {day}")
+        if count > MOST_WARNINGS_A_DAY:
+            words = f"{count} warnings to {person} on {day}"
+            judge.note_unless("day's budget", words, is_excused=day in lost)
 
 
 def check_calling(judge: Judge) -> None:
@@ -255,17 +289,17 @@ def check_calling(judge: Judge) -> None:
         end = min(told + timedelta(hours=3), world.season.danger_utc(index))
         if end - told < timedelta(hours=2, minutes=30):
             continue
-        if any(f.start_utc < end and f.end_utc > told for f in world.faults):
-            continue
+        was_bad = any(f.start_utc < end and f.end_utc > told for f in world.faults)
         called = any(
-            d.message.person == "Tobias"
+            d.message.person in ("Tobias", "Nadia")
             and night in d.message.nights
             # A mail that took the long way may arrive after the call.
             and d.at_utc <= end
             for d in world.delivered
         )
         if not called:
-            judge.note(f"{night}: nobody answered and nobody was called")
+            words = f"{night}: nobody answered and nobody was called"
+            judge.note_unless("nobody called", words, is_excused=was_bad)
 
 
 def check_decisions(judge: Judge) -> None:
@@ -301,18 +335,22 @@ def check_everybody(judge: Judge) -> None:
             got.setdefault(occasion, set()).add("|".join(way))
             first.setdefault(occasion, delivery.at_utc)
     for occasion, ways in got.items():
+        # What was told before is told to who is new, or has a new address, alone.
+        told = [item for ever in ways for item in world.told_by(f"{occasion}|{ever}")]
+        alone = {name for item in told for name in item.people}
+        everybody = {way for way in wanted if not alone or way.split("|")[0] in alone}
         start, end = first[occasion] - timedelta(hours=1), first[occasion]
         end += timedelta(hours=3)
-        if any(f.start_utc < end and f.end_utc > start for f in world.faults):
-            continue
+        was_bad = any(f.start_utc < end and f.end_utc > start for f in world.faults)
         # What was passed on later has been told to these before.
         missing = {
             way
-            for way in wanted - ways
+            for way in everybody - ways
             if not _got_later(world, occasion, way, first[occasion], end)
         }
-        if missing and missing != wanted:
-            judge.note(f"{occasion} never reached {sorted(missing)}")
+        if missing and missing != everybody:
+            words = f"{occasion} never reached {sorted(missing)}"
+            judge.note_unless("not reached", words, is_excused=was_bad)
 
 
 def _got_later(

@@ -18,6 +18,7 @@ from frostalert.risk import assess, block_hours
 from frostalert.store import outbox
 from frostalert.store.lock import StateLock
 from frostalert.store.steady import FailoverStore
+from tests.season.plants import PLANTS
 from tests.support.kept import nothing_kept
 
 
@@ -81,7 +82,7 @@ def stale_taken_as_new() -> Iterator[None]:
 @contextmanager
 def sending_not_recorded() -> Iterator[None]:
     """An attempt is not recorded before it is made."""
-    with patch.object(FailoverStore, "mark_sending", lambda *_: None):
+    with patch.object(FailoverStore, "mark_sending", lambda *_: True):
         yield
 
 
@@ -159,6 +160,7 @@ DEFECTS: dict[str, Callable[[], AbstractContextManager[None]]] = {
     "quiet hours ignored": quiet_hours_ignored,
     "a decision without its messages": decision_without_messages,
     "every worse forecast wakes": every_worse_forecast_wakes,
+    **PLANTS,
 }
 
 

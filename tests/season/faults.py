@@ -25,6 +25,7 @@ class FaultKind(StrEnum):
     DISK_FULL = "disk full"
     FILE_DAMAGED = "file damaged"
     SECOND_DAEMON = "second daemon"
+    LINE_DOWN = "line out: forecast, mail and texts"
 
 
 SOURCE_FAULTS = frozenset(
@@ -35,7 +36,7 @@ SOURCE_FAULTS = frozenset(
         FaultKind.SOURCE_STUCK,
     }
 )
-_MAIL = frozenset({FaultKind.EMAIL_DOWN, FaultKind.EMAIL_REFUSES})
+MAIL_FAULTS = frozenset({FaultKind.EMAIL_DOWN, FaultKind.EMAIL_REFUSES})
 _TEXTS = frozenset({FaultKind.SMS_DOWN, FaultKind.SMS_LOSES})
 # Kind, how many in 120 nights, shortest and longest. [h]
 _TABLE = (
@@ -92,7 +93,7 @@ def draw_faults(
 def _cuts_everything_off(one: Fault, other: Fault) -> bool:
     """Return whether two faults together leave no channel."""
     pair = {one.kind, other.kind}
-    if not (pair & _MAIL and pair & _TEXTS):
+    if not (pair & MAIL_FAULTS and pair & _TEXTS):
         return False
     room = timedelta(hours=2)
     return one.start_utc < other.end_utc + room and other.start_utc < one.end_utc + room

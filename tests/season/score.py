@@ -11,6 +11,7 @@ from frostalert.model.assessment import Tier
 from frostalert.model.notice import Subject
 from tests.season.checks import IN_TIME, Judge
 from tests.season.faults import SOURCE_FAULTS, Fault
+from tests.season.thermometer import Spoilt, spoilt
 from tests.season.world import World
 
 SIGNIFICANT = 0.01
@@ -50,6 +51,10 @@ class Score:
     deliveries: int = 0
     violations: list[str] = field(default_factory=list)
     faults: Counter[str] = field(default_factory=Counter)
+    read: int = 0
+    """Messages whose words were read."""
+    waived: Counter[str] = field(default_factory=Counter)
+    """What did not hold while a fault was on that explains it."""
 
     def add(self, other: "Score") -> None:
         """Add another season's figures."""
@@ -65,6 +70,16 @@ class Score:
         self.leads_h += other.leads_h
         self.violations += other.violations
         self.faults += other.faults
+        self.read += other.read
+        self.waived += other.waived
+
+    def waived_rows(self) -> list[tuple[str, str]]:
+        """Return what was read, and what was waived, one figure a row."""
+        return [
+            ("messages read", str(self.read)),
+            ("waived while a fault was on", str(self.waived.total())),
+            *((f"waived: {kind}", str(n)) for kind, n in sorted(self.waived.items())),
+        ]
 
     @property
     def surprise(self) -> float:
@@ -121,6 +136,8 @@ def score(judge: Judge, nights: int) -> Score:
         deliveries=len(world.delivered),
         violations=list(judge.violations),
         faults=Counter(fault.kind.value for fault in world.faults),
+        read=judge.eyes.read_count,
+        waived=Counter(judge.waived),
     )
     hands = _first_told(world, judge.calls)
     blind = _first_told(
@@ -139,8 +156,7 @@ def score(judge: Judge, nights: int) -> Score:
         if world.season.is_safe(index):
             found.false_alarms += night in hands
         if night in hands and _is_absurd(world, index):
-            found.absurd_alarms += 1
-            found.absurd.append(f"seed {world.season.seed} night {night}")
+            _count_absurd(found, world, index)
         if not world.season.is_risky(index):
             continue
         found.risky += 1
@@ -202,6 +218,23 @@ def _count_missed(
 def _is_absurd(world: World, index: int) -> bool:
     """Return whether no forecast error of this weather explains a call for hands."""
     return world.season.is_far_from_risky(index) and not _was_blind(world, index)
+
+
+def _count_absurd(found: Score, world: World, index: int) -> None:
+    """Count a call that no forecast explains, apart if a reading does."""
+    if _was_read_wildly(world, index):
+        found.waived["called by a reading far too cold"] += 1
+        return
+    found.absurd_alarms += 1
+    found.absurd.append(
+        f"seed {world.season.seed} night {world.season.night_of(index)}"
+    )
+
+
+def _was_read_wildly(world: World, index: int) -> bool:
+    """Return whether the thermometer told of cold that was not there."""
+    is_wild = spoilt(world.season, index) is Spoilt.WILD
+    return world.has_thermometer and is_wild
 
 
 def _was_blind(world: World, index: int) -> bool:

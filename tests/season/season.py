@@ -20,9 +20,18 @@ from tests.season.checks import (
     check_everybody,
 )
 from tests.season.faults import Fault, FaultKind, draw_faults
+from tests.season.moments import noting
+from tests.season.people import Crowd, line_faults
 from tests.season.score import SIGNIFICANT, Score, score
+from tests.season.silences import (
+    check_crowd,
+    silences,
+    undelivered,
+    unsaid_another_way,
+)
 from tests.season.weather import SOURCES, ZONE, Season
 from tests.season.world import (
+    PEOPLE,
     CrashError,
     Process,
     WallClock,
@@ -72,6 +81,7 @@ def run_season(
     has_faults: bool = True,
     ends_when_found: bool = False,
     has_equipment: bool = False,
+    is_lively: bool = False,
     is_plain: bool = False,
     folder: Path | None = None,
     on_end: Callable[[World], object] = lambda _: None,
@@ -90,6 +100,9 @@ def run_season(
         Whether it ends at the noon after the first thing that did not hold.
     has_equipment : bool
         Whether the planting has heaters, whose starts are called for.
+    is_lively : bool
+        Whether people are as they are, with the page's links and a picture, and the
+        line is out at times.
     is_plain : bool
         Whether there is one source alone, and no thermometer.
     folder : Path, optional
@@ -109,7 +122,10 @@ def run_season(
     try:
         run = _Run(seed, folder, nights, has_faults=has_faults, is_plain=is_plain)
         run.world.has_equipment = has_equipment
-        found = run.play_until_found() if ends_when_found else run.play()
+        if is_lively:
+            run.enliven(seed)
+        with noting(run.world.moments, run.world):
+            found = run.play_until_found() if ends_when_found else run.play()
         on_end(run.world)
         return found
     finally:
@@ -150,6 +166,14 @@ class _Run:
         self.up_since_utc = start
         self.waiting = list(self.world.faults)
 
+    def enliven(self, seed: int) -> None:
+        """Have people as they are, and let the line be out at times."""
+        world, start = self.world, self.world.now_utc
+        world.crowd = Crowd(seed, FIRST, PEOPLE)
+        world.faults += line_faults(seed, start, self.end_utc, self.nights)
+        world.faults.sort(key=lambda fault: fault.start_utc)
+        self.waiting = list(world.faults)
+
     def play(self) -> Score:
         """Play to the end, and two days on without faults, so that every row ends."""
         while self.world.now_utc < self.end_utc + timedelta(days=2):
@@ -180,7 +204,7 @@ class _Run:
                 self.up_since_utc = world.now_utc
             if self.process.is_up:
                 self.process.step()
-                people_answer(world)
+                people_answer(world, self.process)
             has_died = False
         fault = world.active.get(FaultKind.CRASH)
         if fault is not None and world.crash_in is None:
@@ -268,6 +292,10 @@ class _Run:
         check_calling(self.judge)
         check_everybody(self.judge)
         check_decisions(self.judge)
+        check_crowd(self.judge)
+        unsaid_another_way(self.judge)
+        undelivered(self.judge)
+        silences(self.judge)
         # What is of use beyond the last day is still tried, or held: it has no end yet.
         now = self.world.now_utc
         rows = self.process.store.unsent(now, is_forced=True)

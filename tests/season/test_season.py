@@ -25,18 +25,48 @@ from frostalert.model.notice import (
 from frostalert.model.start import StartState
 from tests.season.checks import Judge
 from tests.season.defects import DEFECTS, planted
+from tests.season.plants import PLANTS
 from tests.season.score import Score, score
 from tests.season.season import limits_broken, run_season
 from tests.season.weather import Season
 from tests.season.world import Chance, Delivery, SimulatedStore, World
 
-CATCHING = (323, 20)
-"""Seed and nights of a short season in which nearly every defect shows, and nothing
-without one."""
-ELSEWHERE = {"no second try": (324, 40)}
-"""Defects that show in another season."""
-SEASONS = ((205, 24), CATCHING)
+SEASONS = ((205, 24), (323, 20))
 """Seed and nights."""
+CATCHING = (323, 20, "")
+"""Seed, nights and setting of a short season in which most of the machine's defects
+show, and nothing without one: it is among those with faults."""
+LIVELY = (507, 12, "lively")
+"""One in which nearly every defect in what people are told shows."""
+DOWN = (201, 12, "equipped")
+"""One whose mail server is away in an afternoon, and nothing else goes wrong then."""
+WHERE_CAUGHT = {
+    **dict.fromkeys(PLANTS, LIVELY),
+    **dict.fromkeys(
+        (
+            "no second try",
+            "dropped outbox rows",
+            "a decision without its messages",
+            "sending not recorded",
+            "quiet hours ignored",
+        ),
+        LIVELY,
+    ),
+    "no fallback": DOWN,
+}
+Place = tuple[int, int, str]
+
+
+def play(place: Place, *, ends_when_found: bool = True) -> Score:
+    """One season in one of its settings; where people are as they are, with heaters."""
+    seed, nights, setting = place
+    return run_season(
+        seed,
+        nights=nights,
+        ends_when_found=ends_when_found,
+        has_equipment=setting != "",
+        is_lively=setting == "lively",
+    )
 
 
 EQUIPPED = 211
@@ -90,11 +120,25 @@ def test_starts_that_are_forgotten_are_called_for_again_and_again(
 
 @pytest.mark.parametrize("name", DEFECTS)
 def test_a_planted_defect_is_caught(name: str) -> None:
-    # Without one that season is clean: it is among those with faults above.
-    seed, nights = ELSEWHERE.get(name, CATCHING)
     with planted(name):
-        found = run_season(seed, nights=nights, ends_when_found=True)
+        found = play(WHERE_CAUGHT.get(name, CATCHING))
     assert found.is_missed_too_often or found.failed or found.violations
+
+
+def test_the_season_in_which_mails_go_out_as_texts_is_clean_without_a_defect() -> None:
+    found = play(DOWN, ends_when_found=False)
+    assert limits_broken(found, 1) == []
+    assert found.read >= found.deliveries > 0
+
+
+def test_people_as_they_are_hear_the_truth_word_by_word() -> None:
+    found = play(LIVELY, ends_when_found=False)
+    assert limits_broken(found, 1) == []
+    # Every message was read, but for those after the last look.
+    assert found.read >= found.deliveries > 200
+    # What a fault explains is counted.
+    assert found.waived.total() > 0
+    assert dict(found.waived_rows())["messages read"] == str(found.read)
 
 
 def test_a_season_follows_from_its_seed_alone() -> None:
@@ -188,12 +232,14 @@ def test_each_of_some_short_seasons_has_its_own_limits() -> None:
 
 
 def test_a_message_has_its_own_reason_beside_another_of_that_second(
-    tmp_path: Path,
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     season = Season(1, date(2026, 4, 1), 3)
     now = datetime(2026, 4, 2, 7, tzinfo=UTC)
     world = World(season, tmp_path, now, np.random.default_rng(1))
     store, judge = SimulatedStore(world, now), Judge(world)
+    # Its messages say nothing that could be read.
+    monkeypatch.setattr(judge.eyes, "look", lambda _: None)
     for revision, why in ((2, Reason.START_IS_DUE), (3, Reason.GOT_WORSE)):
         store.record_decision(*_act(now, revision, why), now)
         for row in store.unsent(now, is_forced=True):

@@ -49,6 +49,8 @@ from frostalert.store.steady import FailoverStore
 from frostalert.transport import HttpSession
 from frostalert.watchman import Watchman
 from tests.season.faults import Fault, FaultKind
+from tests.season.moments import Moments
+from tests.season.people import Crowd, Sketches
 from tests.season.thermometer import POST, READINGS, write_readings
 from tests.season.weather import COLD_SPOT_C, RUN_EVERY, SOURCES, ZONE, Season
 from tests.support.holdings import SITE
@@ -111,6 +113,8 @@ class World:
     last_made_utc: datetime | None = None
     """When the newest whole forecast was made that the service got."""
     answered: set[date] = field(default_factory=set)
+    moments: Moments = field(default_factory=Moments)
+    """Every look of the service, with what was true then."""
     chances: dict[date, list[Chance]] = field(default_factory=dict)
     sources: tuple[str, ...] = SOURCES
     has_thermometer: bool = True
@@ -119,6 +123,9 @@ class World:
     crash_in: int | None = None
     """Calls to the outside until the process dies in one of them."""
     in_channel: Callable[[], object] | None = None
+    crowd: Crowd | None = None
+    """People as they are; None for the steady three, of whom one answers."""
+    sketches: Sketches = field(default_factory=Sketches)
 
     def told_by(self, key: str) -> list[NightDecision]:
         """Return what a message tells, night by night, by its key.
@@ -127,6 +134,10 @@ class World:
         """
         own = key.removesuffix("|fallback")
         return [told.item for told in self.told if own in told.keys]
+
+    def people_at(self, moment_utc: datetime) -> tuple[Person, ...]:
+        """Return who is on the list at a moment."""
+        return PEOPLE if self.crowd is None else self.crowd.list_at(moment_utc)
 
     def is_on(self, kind: FaultKind) -> bool:
         """Return whether a fault is on."""
@@ -172,7 +183,7 @@ class Source:
         """Return the newest run, or fail as the world has it."""
         world = self.world
         world.maybe_crash()
-        if world.is_on(FaultKind.SOURCE_DOWN):
+        if world.is_on(FaultKind.SOURCE_DOWN) or world.is_on(FaultKind.LINE_DOWN):
             raise ForecastUnavailableError(self.name, "scripted")
         if world.is_on(FaultKind.SOURCE_WRONG):
             raise ForecastFormatError(self.name, "a log-in page came back")
@@ -249,7 +260,7 @@ class Channel:
         """Raise what the faults of the hour stand for."""
         world, is_mail = self.world, self.kind is ChannelKind.EMAIL
         down = FaultKind.EMAIL_DOWN if is_mail else FaultKind.SMS_DOWN
-        if world.is_on(down):
+        if world.is_on(down) or world.is_on(FaultKind.LINE_DOWN):
             raise DeliveryError(self.kind, Refusal.TRY_AGAIN, "451 later")
         if is_mail and world.is_on(FaultKind.EMAIL_REFUSES):
             raise DeliveryError(self.kind, Refusal.MISCONFIGURED, "535 no")
@@ -295,6 +306,7 @@ class GrowersConfig:
     problem: str | None = None
     path: Path = Path("invented.toml")
     _looked: int = -1
+    _people: tuple[Person, ...] = PEOPLE
 
     @property
     def settings(self) -> Settings:
@@ -316,7 +328,7 @@ class GrowersConfig:
         farm = Farm(
             site=SITE,
             blocks=(block,),
-            people=PEOPLE,
+            people=self.world.people_at(self.world.now_utc),
             rules=Rules(),
             sources=self.world.sources,
             sensors=(POST,) if self.world.has_thermometer else (),
@@ -344,8 +356,12 @@ class GrowersConfig:
         """Return whether the grower has looked since."""
         local = self.world.now_utc.astimezone(ZONE).date()
         week = max(0, (local - self.world.season.first).days) // 7
-        is_new = week != self._looked
-        self._looked = week
+        people, crowd = self.world.people_at(self.world.now_utc), self.world.crowd
+        is_new = people != self._people
+        self._people = people
+        if week != self._looked and (crowd is None or crowd.is_looked_at(week)):
+            self._looked = week
+            is_new = True
         return is_new
 
 
@@ -429,7 +445,9 @@ class Process:
                 sources=[Source(world, name) for name in world.sources],
                 notifiers=dict(channels),
                 readers={ChannelKind.SMS: channels[ChannelKind.SMS]},
+                plotter=None if world.crowd is None else world.sketches,
             ),
+            links=lambda _: world.crowd.links(self.store) if world.crowd else None,
         )
         watchman = Watchman(
             self.store, self.clock, lambda: self.service.settings, HttpSession("sim")
@@ -497,8 +515,23 @@ def _is_away(world: World, night: date | None) -> bool:
     return bool(chance < _AWAY_SHARE)
 
 
-def people_answer(world: World) -> None:
+def _crowd_answers(world: World, crowd: Crowd, process: "Process") -> None:
+    """Let people answer as they are."""
+    crowd.hear([(item.at_utc, item.message) for item in world.delivered])
+    crowd.act(
+        world.now_utc,
+        process.clock.now_utc(),
+        process.service.settings.farm,
+        lambda: open_beside(world.folder),
+    )
+    world.answered |= crowd.answered
+
+
+def people_answer(world: World, process: "Process") -> None:
     """Let some people answer what reached them in the last half hour."""
+    if world.crowd is not None:
+        _crowd_answers(world, world.crowd, process)
+        return
     recent = [
         d
         for d in world.delivered[-8:]

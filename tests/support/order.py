@@ -31,6 +31,8 @@ SLOWEST = (
     "tests/season/test_season.py::test_a_season_with_faults",
     "tests/season/test_season.py::test_each_start_of_an_equipped_planting",
     "tests/season/test_season.py::test_starts_that_are_forgotten",
+    "tests/season/test_season.py::test_the_season_in_which_mails",
+    "tests/season/test_season.py::test_people_as_they_are",
     "tests/season/test_kept.py::test_a_season_is_the_same",
     "tests/season/test_season.py::test_a_season_follows_from_its_seed",
     "tests/season/test_season.py::test_a_planted_defect_is_caught",

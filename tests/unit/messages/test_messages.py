@@ -231,6 +231,20 @@ def test_stand_down_speaks_of_what_was_called_for_alone(
 
 
 @pytest.mark.parametrize(
+    ("equipment", "has_water", "has_heat"),
+    [(LINE, True, False), (HEATERS, False, True), (COVERS, False, False)],
+)
+def test_stand_down_where_nothing_was_called_speaks_of_the_equipment_there_is(
+    equipment: Equipment, *, has_water: bool, has_heat: bool
+) -> None:
+    farm = replace(HOLDING, equipment=(equipment,))
+    messages = said(NEXT_MORNING, TOLD, farm, updated=NEXT_MORNING - timedelta(hours=1))
+    text = by(messages, ChannelKind.SMS).text
+    assert ("KEEP WATER ON" in text) is has_water
+    assert ("Heat out" in text) is has_heat
+
+
+@pytest.mark.parametrize(
     ("air", "words"),
     [(WARM, "Quiet through "), (frosty_hours(), "Frost risk tonight")],
     ids=["quiet", "threatened"],

@@ -14,6 +14,7 @@ from frostalert.forecast.nws import parse_grid
 from frostalert.messages.picture import NightPicture
 from frostalert.messages.wording import Wording
 from frostalert.model.chart import Chart, Mark
+from frostalert.model.forecast import HOUR
 from frostalert.model.notice import Message
 from frostalert.plan.plan import make_plan
 from frostalert.ports import Plotter
@@ -121,6 +122,28 @@ def test_no_hour_no_picture() -> None:
     unknown = nights.assessment.nights[1]
     assert unknown.worst is None
     assert night_chart(nights, unknown) is None
+
+
+def test_a_freeze_that_begins_by_day_is_drawn_from_before_its_first_harm() -> None:
+    nights = nights_of(HOLDING, parse_grid(night_grid(-3.0), NOW), NOW)
+    night = nights.assessment.nights[0]
+    worst = night.likeliest
+    assert worst is not None
+    assert worst.bud is not None
+    assert night.sunset_utc is not None
+    usual = night_chart(nights, night)
+    assert usual is not None
+    for hours, before in ((2, 5), (20, 7)):
+        bud = replace(
+            worst.bud, first_below_utc=night.sunset_utc - timedelta(hours=hours)
+        )
+        early = replace(night, blocks=(replace(worst, dry=bud, wet=bud),))
+        chart = night_chart(nights, early)
+        assert chart is not None
+        # Three hours before, but never in the night before.
+        begin = max(night.sunset_utc - timedelta(hours=before), night.start_utc)
+        assert begin - HOUR < chart.first_utc <= begin
+        assert chart.first_utc < usual.first_utc
 
 
 def test_the_plan_s_own_starts_are_marked_by_name() -> None:

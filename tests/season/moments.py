@@ -1,0 +1,73 @@
+"""What was true when something was said: the judgement of that very look."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+from unittest.mock import patch
+
+from frostalert.cycle import cycle
+from frostalert.messages.compose import compose_decision
+from frostalert.model.assessment import NightAssessment
+from frostalert.model.notice import Message, NightDecision
+from frostalert.model.site import Farm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moment:
+    """One look of the service.
+
+    Attributes
+    ----------
+    true_utc, at_utc : datetime
+        When it was, truly and by the service's clock.
+    nights, items : dict by date
+        What was judged of each night, and what was decided about it.
+    """
+
+    true_utc: datetime
+    at_utc: datetime
+    farm: Farm
+    nights: dict[date, NightAssessment]
+    items: dict[date, NightDecision]
+
+
+@dataclass
+class Moments:
+    """All looks of a season in order, and those that each message comes from.
+
+    A state that was lost may say the same thing anew: then a key has several.
+    """
+
+    course: list[Moment] = field(default_factory=list)
+    of: dict[str, list[Moment]] = field(default_factory=dict)
+    queued: list[tuple[Moment, Message]] = field(default_factory=list)
+    due_utc: dict[str, datetime] = field(default_factory=dict)
+    """When each message was last to go out, by its key."""
+
+
+@contextmanager
+def noting(moments: Moments, world: Any) -> Iterator[None]:
+    """Note every look for a while; what is looked on at is not changed."""
+    right = compose_decision
+
+    def noted(decision: Any, assessment: Any, farm: Any, **named: Any) -> Any:
+        messages = right(decision, assessment, farm, **named)
+        moment = Moment(
+            true_utc=world.now_utc,
+            at_utc=assessment.issued_utc,
+            farm=farm,
+            nights={night.night: night for night in assessment.nights},
+            items={item.night: item for item in decision.nights},
+        )
+        moments.course.append(moment)
+        for message in messages:
+            moments.of.setdefault(message.key, []).append(moment)
+            due_utc = message.held_until_utc or world.now_utc
+            moments.due_utc[message.key] = max(due_utc, world.now_utc)
+        moments.queued += [(moment, message) for message in messages]
+        return messages
+
+    with patch.object(cycle, "compose_decision", noted):
+        yield
