@@ -6,6 +6,7 @@ its parts does not type-check.
 """
 
 from dataclasses import dataclass
+from datetime import timedelta
 from enum import StrEnum
 from typing import assert_never
 
@@ -120,6 +121,8 @@ class Method:
         Whether it burns in the open.
     is_by_hand : bool
         Whether people carry it round from plant to plant.
+    ahead : timedelta
+        How long before harm it must run to be of use then.
     """
 
     name: str
@@ -134,6 +137,7 @@ class Method:
     is_before_dark: bool = False
     is_open_fire: bool = False
     is_by_hand: bool = False
+    ahead: timedelta = timedelta(0)
 
     @property
     def agent(self) -> Agent:

@@ -189,7 +189,8 @@ class Option:
     wind_mps : float or None
         The wind that forbids it. [m/s]
     ignition_air_c : float or None
-        Air among the buds at which heat is lit. [degC]
+        Air among the buds at which what warms is begun. [degC] None for what is laid
+        before dark, and for water over plants.
     out_by_utc : datetime or None
         When heat must be out, before wind comes up; None where none does.
     together : Together or None

@@ -1,9 +1,6 @@
 """How anything that warms is judged: gain against loss, and what it takes."""
 
-import math
 from datetime import datetime
-
-import numpy as np
 
 from frostalert.agronomy.kill import ERROR_WEIGHTS
 from frostalert.model.equipment import Equipment
@@ -12,6 +9,7 @@ from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Resource, Verdict
 from frostalert.physics.start_reading import LIT_ABOVE_ALARM_C
 from frostalert.plan.block_case import LEAST_SAVING, SURE_TO_HOLD, BlockAtRisk
+from frostalert.plan.warm_start import running_by
 
 SURE_SHARE = 0.75
 """Share of a derived gain that is counted with. [1] Common practice, no source."""
@@ -115,8 +113,8 @@ def judged(
         verdict, grounds = Verdict.WILL_NOT_HOLD, (RefusalReason.NO_GAIN,)
     cold_start, cold_end = _cold_span(case)
     start_utc, ignition_air_c = case.start_utc, None
-    if equipment.method.burns:
-        start_utc, ignition_air_c = _lighting(case)
+    if not equipment.method.is_before_dark:
+        start_utc, ignition_air_c = running_by(case, equipment.method)
     return Option(
         equipment=equipment.name,
         method=equipment.method,
@@ -136,29 +134,6 @@ def judged(
         is_running=case.is_begun(equipment, start_utc),
         ignition_air_c=ignition_air_c,
     )
-
-
-def _lighting(case: BlockAtRisk) -> tuple[datetime, float]:
-    """Return when heat must burn by the forecast, and at which air among the buds.
-
-    Heat cannot bring back a bud that has frozen: it burns before the bud is at the
-    alarm temperature, as its fuel and its gain are reckoned.
-    """
-    limit_c = case.threshold.alarm_c + LIT_ABOVE_ALARM_C
-    hours = case.hours
-    cold = np.flatnonzero(hours.dry_c <= limit_c)
-    if not cold.size:
-        place = int(np.nanargmin(hours.dry_c))
-        above_c = float(hours.air_c[place] - hours.dry_c[place])
-        return case.start_utc, limit_c + above_c
-    place = int(cold[0])
-    above_c = float(hours.air_c[place] - hours.dry_c[place])
-    moment = hours.moment(place)
-    before_c = float(hours.dry_c[place - 1]) if place else math.nan
-    if before_c > limit_c:
-        fall_c = before_c - float(hours.dry_c[place])
-        moment -= (limit_c - float(hours.dry_c[place])) / fall_c * HOUR
-    return min(case.start_utc, moment), limit_c + above_c
 
 
 def refused(
