@@ -61,7 +61,6 @@ class RefusalReason(StrEnum):
     OVER_BEFORE = "it could not be running before the cold is over"
     ROUND_TOO_LONG = "the round takes longer than the film lasts: do not wet buds"
     LINES_FREEZE = "at so low a rate the lines freeze"
-    LITTLE_HEAT = "it gives less than half of what the night takes away"
     NO_GAIN = "it saves too little of the buds to be worth its work"
     DRY_ENOUGH = "dry buds are not at risk: leave them dry"
     STRAW = "no fire beside straw"
