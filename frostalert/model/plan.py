@@ -170,6 +170,9 @@ class Option:
     loss_before, loss_after : float
         Expected share of the block's crop lost without and with it, 0 to 1; where no
         curve is published, the chance that damage begins.
+    buds_lost : float
+        Expected share of its living buds lost with it, 0 to 1; a crop may lose many
+        before it loses any fruit.
     worth : float
         What it saves, weighed by value and priority.
     uses : tuple of (Resource, str, float)
@@ -206,6 +209,7 @@ class Option:
     facts: WaterFacts | GainFacts | None = None
     loss_before: float = 0.0
     loss_after: float = 0.0
+    buds_lost: float = 0.0
     worth: float = 0.0
     uses: tuple[tuple[Resource, str, float], ...] = ()
     units: int = 0

@@ -124,6 +124,7 @@ def judged(
         facts=facts,
         loss_before=before,
         loss_after=after,
+        buds_lost=case.in_buds.loss_with(lows_c, share),
         worth=case.weight * (before - after),
         uses=uses,
         units=units,
@@ -153,6 +154,7 @@ def refused(
         facts=facts,
         loss_before=case.loss_before,
         loss_after=case.loss_before,
+        buds_lost=case.in_buds.loss_before,
         start_utc=case.start_utc,
         end_utc=case.end_utc,
     )

@@ -2,17 +2,25 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from itertools import product
+from typing import Any
 
 import pytest
 
+from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Supplies
 from frostalert.model.plan import Plan, UnprotectedReason
-from frostalert.model.progress import Progress
+from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Farm
+from frostalert.plan.block_case import block_cases
+from frostalert.plan.plan import make_plan
+from frostalert.plan.two_nights import LEAST_MORE
 from tests.support.grids import frosty_hours, grid_text
+from tests.support.judged import nights_of
 from tests.support.plans import (
     APRICOTS,
     CALM_KMH,
+    CHERRIES,
     LINE,
     TWO_IN_THE_AFTERNOON,
     plan_of,
@@ -76,6 +84,54 @@ def test_a_tank_is_kept_for_a_night_in_which_it_saves_far_more() -> None:
     assert left.why is UnprotectedReason.KEPT_BACK
     words = words_of(plan, farm_with(40_000.0))
     assert "The tank does not last for both nights: it is kept for tomorrow" in words
+
+
+def cherries_by_water(water_l: float, **changes: Any) -> Farm:
+    """A crop that needs all of its buds, or as many as it is said to."""
+    crop = replace(CHERRIES.crop, **changes)
+    block = replace(
+        CHERRIES, crop=crop, plants=36, canopy_m=2.7, methods=APRICOTS.methods
+    )
+    supplies = Supplies(hands=2, water_l=water_l)
+    return planting(block, equipment=(LINE,), supplies=supplies)
+
+
+def buds_kept(grid: str) -> tuple[float, float]:
+    """What is left of all buds after two nights if the first, or the second, is wet."""
+    farm = cherries_by_water(400_000.0)
+    run = parse_grid(grid, TWO_IN_THE_AFTERNOON)
+    nights = nights_of(farm, run, TWO_IN_THE_AFTERNOON)
+    dry, wet = [], []
+    for night in nights.assessment.nights[:2]:
+        [case] = block_cases(nights, farm, night, UNKNOWN_PROGRESS)
+        [water] = make_plan(nights, night).chosen
+        dry.append(1.0 - case.in_buds.loss_before)
+        wet.append(1.0 - water.buds_lost)
+    return wet[0] * dry[1], dry[0] * wet[1]
+
+
+@pytest.mark.parametrize("lows_c", [*product((-1.0, -2.0, -3.0, -4.0), repeat=2)])
+def test_what_the_first_night_kills_is_taken_off_the_second_once(
+    lows_c: tuple[float, float],
+) -> None:
+    grid = two_nights(*lows_c)
+    tonight, tomorrow = buds_kept(grid)
+    plan = plan_of(cherries_by_water(40_000.0), grid)
+    assert plan.tank is not None
+    assert not plan.tank.lasts
+    assert plan.tank.is_kept_back == (tomorrow - tonight >= LEAST_MORE)
+    assert plan.tank.is_kept_back == (plan.chosen == ())
+
+
+def test_what_water_leaves_of_the_buds_is_what_the_second_night_puts_at_risk() -> None:
+    # By fruit a dry first night costs 41 %, a dry second one 63 % of what it left.
+    farm = cherries_by_water(40_000.0, needed_pct=30.0)
+    kept = plan_of(farm, two_nights(-3.0, -4.0))
+    assert kept.tank is not None
+    assert kept.tank.is_kept_back
+    # After water tonight there is more to lose by far than that.
+    [water] = plan_of(farm, two_nights(-3.0, -3.0)).chosen
+    assert water.loss_after < 0.01 < water.buds_lost
 
 
 def test_water_that_people_were_told_of_is_not_taken_for_the_next_night() -> None:
