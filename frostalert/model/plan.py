@@ -294,6 +294,9 @@ class Budget:
         When it runs out; None if it lasts.
     reserve : float
         What the next night will ask for on top. [unit]
+    is_drawn_on : bool
+        Whether people were called on the night before to start what takes of it: what
+        that used is not taken off.
     """
 
     what: str
@@ -303,6 +306,7 @@ class Budget:
     needed_until_utc: datetime
     lasts_until_utc: datetime | None
     reserve: float = 0.0
+    is_drawn_on: bool = False
 
     @property
     def short(self) -> float:

@@ -101,7 +101,10 @@ def make_plan(
             is_kept_back=choice.tank is not None and choice.tank.is_kept_back,
         ),
         budgets=budgets_of(
-            chosen, farm, next_is_at_risk=next_at_risk(nights, night) is not None
+            chosen,
+            farm,
+            next_is_at_risk=next_at_risk(nights, night) is not None,
+            begun_before=progress.begun_before,
         ),
         tank=choice.tank,
         first_harm_utc=min((case.start_utc for case in cases), default=None),

@@ -7,11 +7,14 @@ from typing import Any
 
 import pytest
 
+from frostalert.cycle.planning import progress_of
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Supplies
+from frostalert.model.notice import NightHistory
 from frostalert.model.plan import Plan, UnprotectedReason
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Farm
+from frostalert.model.start import StartKey
 from frostalert.plan.block_case import block_cases
 from frostalert.plan.plan import make_plan
 from frostalert.plan.two_nights import LEAST_MORE
@@ -23,6 +26,8 @@ from tests.support.plans import (
     CHERRIES,
     LINE,
     TWO_IN_THE_AFTERNOON,
+    called,
+    night_grid,
     plan_of,
     planned,
     planting,
@@ -124,14 +129,16 @@ def test_what_the_first_night_kills_is_taken_off_the_second_once(
 
 
 def test_what_water_leaves_of_the_buds_is_what_the_second_night_puts_at_risk() -> None:
-    # By fruit a dry first night costs 41 %, a dry second one 63 % of what it left.
     farm = cherries_by_water(40_000.0, needed_pct=30.0)
+    plan = plan_of(farm, two_nights(-3.0, -3.5))
+    # After water tonight so many buds are left that tomorrow costs less fruit.
+    assert plan.tank is not None
+    assert not plan.tank.is_kept_back
+    [water] = plan.chosen
+    assert water.loss_after < 0.01 < water.buds_lost
     kept = plan_of(farm, two_nights(-3.0, -4.0))
     assert kept.tank is not None
     assert kept.tank.is_kept_back
-    # After water tonight there is more to lose by far than that.
-    [water] = plan_of(farm, two_nights(-3.0, -3.0)).chosen
-    assert water.loss_after < 0.01 < water.buds_lost
 
 
 def test_water_that_people_were_told_of_is_not_taken_for_the_next_night() -> None:
@@ -167,3 +174,47 @@ def test_a_mild_second_night_asks_for_nothing(second_c: float) -> None:
 def test_an_open_supply_is_shared_with_nobody() -> None:
     farm = replace(farm_with(1.0), supplies=Supplies(hands=2))
     assert plan_of(farm, two_nights(-3.0, -3.0)).tank is None
+
+
+def test_a_supply_that_the_night_before_drew_on_lasts_only_if_it_was_refilled() -> None:
+    farm, grid = farm_with(90_000.0), night_grid(-3.0)
+    begun = frozenset({("Lane line", "Apricots")})
+    plan = plan_of(farm, grid, progress=Progress(begun_before=begun))
+    [budget] = plan.budgets
+    assert budget.is_drawn_on
+    told = words_of(plan, farm).replace("\n  ", " ")
+    assert (
+        "at hand: it lasts if it was refilled; what the night before used is not "
+        "taken off." in told
+    )
+    for other in (frozenset[StartKey](), frozenset({("Covers", "Strawberries")})):
+        plan = plan_of(farm, grid, progress=Progress(begun_before=other))
+        assert not plan.budgets[0].is_drawn_on
+        assert "at hand: it lasts." in words_of(plan, farm).replace("\n  ", " ")
+
+
+def test_fuel_that_burned_the_night_before_is_told_apart_from_water() -> None:
+    farm = planting(APRICOTS, CHERRIES, supplies=Supplies(hands=2, water_l=90_000.0))
+    begun = frozenset({("Heaters", "Cherries")})
+    plan = plan_of(farm, night_grid(-3.0), progress=Progress(begun_before=begun))
+    assert {item.what: item.is_drawn_on for item in plan.budgets} == {
+        "water": False,
+        "fuel for Heaters": True,
+    }
+
+
+@pytest.mark.parametrize("is_closed", [True, False])
+def test_the_night_after_one_with_calls_knows_what_was_begun(
+    *, is_closed: bool
+) -> None:
+    key, other = ("Lane line", "Apricots"), ("Heaters", "Cherries")
+    first = TWO_IN_THE_AFTERNOON.date()
+    starts = called(key, at_utc=TWO_IN_THE_AFTERNOON) | planned(other)
+    told = NightHistory(night=first, starts=tuple(starts.values()), is_closed=is_closed)
+    known = progress_of({first: told}, (), TWO_IN_THE_AFTERNOON + ONE_DAY)
+    assert known[first + ONE_DAY].begun_before == {key}
+    assert known[first + ONE_DAY].starts == {}
+    assert (first in known) == (not is_closed)
+    # Nobody was called: nothing was begun.
+    idle = replace(told, starts=tuple(planned(key).values()))
+    assert first + ONE_DAY not in progress_of({first: idle}, (), TWO_IN_THE_AFTERNOON)
