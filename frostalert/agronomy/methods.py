@@ -5,6 +5,7 @@ tonight is worked out in `plan.options`.
 """
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 from frostalert.model.method import (
     EquipmentKey,
@@ -27,6 +28,11 @@ practice, no source."""
 MOST_LOOSE_COVER_WIND_MPS = 7.0
 """Wind at 10 m above which a cover whose edges nothing holds is lifted, and beats
 blossoms off. [m/s] Common practice, no source."""
+
+FAN_AHEAD = timedelta(minutes=75)
+"""How long before harm a fan must turn: some fifteen rounds until the air among leaves
+is mixed. Boekee, Dai, Schilperoort, van de Wiel and ten Veldhuis, "Plant-atmosphere
+heat exchange during wind machine operation," TU Delft, in leafed pear (abstract)."""
 
 _WATER = (
     "Once begun it must not stop before ice melts freely and the measured wet bulb is "
@@ -128,6 +134,7 @@ METHODS = {
         Method(
             name="fan",
             kind=MethodKind.FAN,
+            ahead=FAN_AHEAD,
             caution="Works only with warmer air above: not in wind, and not in "
             "freezing fog, when ice can break a blade.",
             needs=(),

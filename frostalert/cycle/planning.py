@@ -3,7 +3,8 @@
 import logging
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
-from datetime import date, datetime
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 
 from frostalert.alarms.answers import starts_at
 from frostalert.model.alarm import Answer, AnswerKind
@@ -18,6 +19,7 @@ from frostalert.plan.gains import with_measured_gains
 from frostalert.plan.plan import make_plan
 
 _LOG = logging.getLogger(__name__)
+_DAY = timedelta(days=1)
 
 
 def plan_nights(
@@ -52,9 +54,18 @@ def equipped(nights: Nights) -> Farm:
 def progress_of(
     told: Mapping[date, NightHistory], answers: tuple[Answer, ...], now_utc: datetime
 ) -> dict[date, Progress]:
-    """Return what people were called to before about each night, if it is not over."""
+    """Return what people were called to before about each night, if it is not over.
+
+    The night after one with calls has what was begun then, whether told of or not.
+    """
     every = calls_of(told, answers, now_utc)
-    return {night: item for night, item in every.items() if not told[night].is_closed}
+    known = {night: item for night, item in every.items() if not told[night].is_closed}
+    for night, item in every.items():
+        begun = {key for key, start in item.starts.items() if start.called_utc}
+        if begun:
+            after = known.get(night + _DAY, Progress())
+            known[night + _DAY] = replace(after, begun_before=frozenset(begun))
+    return known
 
 
 def calls_of(

@@ -193,10 +193,14 @@ def _budget(item: Budget, wording: Wording, *, is_next_told: bool = False) -> st
             f"{until}: short by {short}."
         )
     text = f"{what}: {needed} to {until}{cold}; {at_hand} at hand: it lasts"
+    if item.is_drawn_on:
+        text += " if it was refilled"
     if item.short_for_next and not is_next_told:
         more = wording.amount(item.short_for_next, item.unit)
         text += f", but not for the next night, which is at risk too: {more} short"
-    if item.needed_until_utc - wording.now_utc > _NEXT_NIGHT:
+    if item.is_drawn_on:
+        text += "; what the night before used is not taken off"
+    elif item.needed_until_utc - wording.now_utc > _NEXT_NIGHT:
         text += "; what nights before it use is not taken off"
     return text + "."
 

@@ -322,17 +322,23 @@ def _done(record: BlockNight, facts: NightFacts) -> str:
             # What may not hold says so itself.
             and item.why is not UnprotectedReason.JUDGED_AGAIN
         ]
-        words += [f"{_given_up(item, plan)}." for item in left]
+        words += [f"{_given_up(item, plan, facts.wording)}." for item in left]
     refused = each_once(i for i in plan.refused if i.block == record.block)
     words += [told for item in refused if (told := refused_words(item))]
     return "".join(f" {word}" for word in words)
 
 
-def _given_up(item: UnprotectedBlock, plan: Plan) -> str:
+def _given_up(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:
     """Return why a block gets nothing; what a house has is something."""
     if plan.household is not None and item.block in plan.household.blocks:
         return "With what the house has"
-    return f"Unprotected: {item.why.value}"
+    short = [
+        f"{wording.amount(budget.short, budget.unit)} of {budget.what}"
+        for budget in item.budgets
+        if budget.short and item.why is UnprotectedReason.NOT_ENOUGH
+    ]
+    why = f"short by {' and '.join(short)}" if short else item.why.value
+    return f"Unprotected: {why}"
 
 
 def _rules(facts: NightFacts) -> tuple[str, ...]:

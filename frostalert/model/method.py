@@ -6,6 +6,7 @@ its parts does not type-check.
 """
 
 from dataclasses import dataclass
+from datetime import timedelta
 from enum import StrEnum
 from typing import assert_never
 
@@ -60,7 +61,6 @@ class RefusalReason(StrEnum):
     OVER_BEFORE = "it could not be running before the cold is over"
     ROUND_TOO_LONG = "the round takes longer than the film lasts: do not wet buds"
     LINES_FREEZE = "at so low a rate the lines freeze"
-    LITTLE_HEAT = "it gives less than half of what the night takes away"
     NO_GAIN = "it saves too little of the buds to be worth its work"
     DRY_ENOUGH = "dry buds are not at risk: leave them dry"
     STRAW = "no fire beside straw"
@@ -120,6 +120,8 @@ class Method:
         Whether it burns in the open.
     is_by_hand : bool
         Whether people carry it round from plant to plant.
+    ahead : timedelta
+        How long before harm it must run to be of use then.
     """
 
     name: str
@@ -134,6 +136,7 @@ class Method:
     is_before_dark: bool = False
     is_open_fire: bool = False
     is_by_hand: bool = False
+    ahead: timedelta = timedelta(0)
 
     @property
     def agent(self) -> Agent:

@@ -170,6 +170,9 @@ class Option:
     loss_before, loss_after : float
         Expected share of the block's crop lost without and with it, 0 to 1; where no
         curve is published, the chance that damage begins.
+    buds_lost : float
+        Expected share of its living buds lost with it, 0 to 1; a crop may lose many
+        before it loses any fruit.
     worth : float
         What it saves, weighed by value and priority.
     uses : tuple of (Resource, str, float)
@@ -207,6 +210,7 @@ class Option:
     facts: WaterFacts | GainFacts | None = None
     loss_before: float = 0.0
     loss_after: float = 0.0
+    buds_lost: float = 0.0
     worth: float = 0.0
     uses: tuple[tuple[Resource, str, float], ...] = ()
     units: int = 0
@@ -299,6 +303,9 @@ class Budget:
         When it runs out; None if it lasts.
     reserve : float
         What the next night will ask for on top. [unit]
+    is_drawn_on : bool
+        Whether people were called on the night before to start what takes of it: what
+        that used is not taken off.
     """
 
     what: str
@@ -308,6 +315,7 @@ class Budget:
     needed_until_utc: datetime
     lasts_until_utc: datetime | None
     reserve: float = 0.0
+    is_drawn_on: bool = False
 
     @property
     def short(self) -> float:

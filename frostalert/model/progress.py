@@ -17,6 +17,9 @@ class Progress:
         When they were first called to prepare, and to start; None if they were not.
     starts : mapping of StartKey to Start
         What they were told to set up and to start, as far as each has come by now.
+    begun_before : frozenset of StartKey
+        What people were called to start on the night before: supplies that it took may
+        not have come back.
     is_answered : bool
         Whether somebody said that they act on the night.
     is_known : bool
@@ -27,6 +30,7 @@ class Progress:
     hands_since_utc: datetime | None = None
     start_since_utc: datetime | None = None
     starts: Mapping[StartKey, Start] = field(default_factory=dict)
+    begun_before: frozenset[StartKey] = frozenset()
     is_answered: bool = False
 
     @property

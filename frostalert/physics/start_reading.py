@@ -10,7 +10,7 @@ START_WET_BULB_C = 0.5
 """Wet bulb at which water is started. [degC] Common practice, no source: above freezing
 by what the first wetting may cost."""
 LIT_ABOVE_ALARM_C = 1.0
-"""Heat burns while buds are still this far above the alarm temperature. [degC] Common
+"""What warms runs while buds are this far above the alarm temperature. [degC] Common
 practice, no source."""
 STOP_WET_BULB_C = 0.0
 """Measured wet bulb above which water may stop, if ice melts freely as well. [degC]

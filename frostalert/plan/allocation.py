@@ -102,6 +102,11 @@ class Bundle:
         """What it is done with."""
         return frozenset(item.equipment for item in self.options)
 
+    @property
+    def pairs(self) -> frozenset[StartKey]:
+        """With what, and where: the same with any count of pieces."""
+        return frozenset(item.pair for item in self.options)
+
     def amount(self, resource: Resource, name: str) -> float:
         """Return what it takes of one resource."""
         return sum(_amount(item, resource, name) for item in self.options)
@@ -248,14 +253,15 @@ def _rows(
 def _keeping(
     offered: list[Bundle], kept: list[int], equipment: int
 ) -> tuple[list[FloatArray], list[float]]:
-    """Return rows by which what runs goes on, alone or with something beside it."""
+    """Return rows by which what runs goes on, alone or with something beside it.
+
+    With how many pieces, the choice says: nobody tells how many were begun.
+    """
     rows = []
     for place in kept:
-        running = offered[place].options
         row = np.zeros(len(offered) + equipment)
         row[: len(offered)] = [
-            -float(all(option in item.options for option in running))
-            for item in offered
+            -float(offered[place].pairs <= item.pairs) for item in offered
         ]
         rows.append(row)
     return rows, [-1.0] * len(rows)
@@ -269,15 +275,25 @@ def _amount(item: Option, resource: Resource, name: str) -> float:
 
 
 def _kept(offered: list[Bundle]) -> list[int]:
-    """Return what runs: of several in one block the most, and what saves most of it."""
-    best: dict[str, int] = {}
-    for place, item in enumerate(offered):
-        if not all(option.is_running for option in item.options):
-            continue
+    """Return what runs: of several in one block the most, and what saves most of it.
+
+    Of several counts of pieces the fewest: more than there is must not be lifted to it.
+    """
+    running = [
+        place
+        for place, item in enumerate(offered)
+        if all(option.is_running for option in item.options)
+    ]
+    best: dict[str, Bundle] = {}
+    for item in (offered[place] for place in running):
         before = best.get(item.block)
-        if before is None or _rank(item) > _rank(offered[before]):
-            best[item.block] = place
-    return list(best.values())
+        if before is None or _rank(item) > _rank(before):
+            best[item.block] = item
+    alike = [
+        [place for place in running if offered[place].pairs == item.pairs]
+        for item in best.values()
+    ]
+    return [min(places, key=lambda place: offered[place].worth) for places in alike]
 
 
 def _rank(item: Bundle) -> tuple[int, float]:

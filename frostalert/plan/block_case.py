@@ -1,6 +1,6 @@
 """One block's night as the plan sees it: its hours, its stake, what it loses."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -195,6 +195,26 @@ class BlockAtRisk:
         if needed is not None and left is not None:
             kill = crop_loss_pct(kill, left, needed)
         return float(kill @ ERROR_WEIGHTS) / 100.0
+
+    @property
+    def crop_before(self) -> float | None:
+        """Share of a full crop that is left before the night, 0 to 1.
+
+        None where losses are shares of living buds, or a chance.
+        """
+        left, needed = self.record.left_before_pct, self.block.crop.needed_pct
+        if left is None or needed is None or not self.threshold.has_curve:
+            return None
+        return min(left / needed, 1.0)
+
+    @property
+    def in_buds(self) -> "BlockAtRisk":
+        """The same with losses that are shares of living buds, not of a full crop."""
+        return self.with_buds_left(None)
+
+    def with_buds_left(self, left_pct: float | None) -> "BlockAtRisk":
+        """Return the same with other buds left before the night. [%]"""
+        return replace(self, record=replace(self.record, left_before_pct=left_pct))
 
     def loss_with(self, lows_c: FloatArray, reached: float) -> float:
         """Return the expected loss if a share of plants has other lows. [0..1]"""

@@ -1,12 +1,17 @@
 """Whether water and fuel last until morning."""
 
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
 from frostalert.model.plan import Budget, Option, Resource
 from frostalert.model.site import Farm
+from frostalert.model.start import StartKey
+
+_WATER = "water"
 
 
 def water_at_hand_l(farm: Farm, hours_h: float) -> float | None:
@@ -31,9 +36,16 @@ def water_at_hand_l(farm: Farm, hours_h: float) -> float | None:
 
 
 def budgets_of(
-    chosen: Sequence[Option], farm: Farm, *, next_is_at_risk: bool
+    chosen: Sequence[Option],
+    farm: Farm,
+    *,
+    next_is_at_risk: bool,
+    begun_before: AbstractSet[StartKey] = frozenset(),
 ) -> tuple[Budget, ...]:
     """Return what the choice takes and whether it lasts.
+
+    Nobody says what the night before used, nor whether it was made up for: where
+    something was begun then, that is marked.
 
     References
     ----------
@@ -46,7 +58,14 @@ def budgets_of(
         _fuel([item for item in chosen if item.equipment == name], equipment[name])
         for name in burning
     ]
-    return tuple(budget for budget in found if budget is not None)
+    begun = {equipment[name] for name, _ in begun_before if name in equipment}
+    drawn_on = {_fuel_name(item.name) for item in begun if item.fuel is not None}
+    drawn_on |= {_WATER for item in begun if item.method.is_water}
+    return tuple(
+        replace(budget, is_drawn_on=budget.what in drawn_on)
+        for budget in found
+        if budget is not None
+    )
 
 
 def _water(
@@ -68,7 +87,7 @@ def _water(
         last = start + timedelta(hours=(farm.supplies.water_l or 0.0) / draining)
     refilled = farm.supplies.refill_l_per_h * max(0.0, 24.0 - hours_h)
     return Budget(
-        what="water",
+        what=_WATER,
         unit="L",
         needed=needed,
         at_hand=at_hand,
@@ -88,13 +107,18 @@ def _fuel(items: list[Option], equipment: Equipment) -> Budget | None:
     burned_per_h = sum(item.units for item in items) * fuel.burned_per_h
     lasts = start + timedelta(hours=fuel.stock / burned_per_h)
     return Budget(
-        what=f"fuel for {equipment.name}",
+        what=_fuel_name(equipment.name),
         unit=fuel.unit,
         needed=needed,
         at_hand=fuel.stock,
         needed_until_utc=end,
         lasts_until_utc=lasts if needed > fuel.stock else None,
     )
+
+
+def _fuel_name(equipment: str) -> str:
+    """Return what the fuel of an equipment is called."""
+    return f"fuel for {equipment}"
 
 
 def cold_hours_h(item: Option) -> float:

@@ -66,6 +66,7 @@ class _Joint:
 
     options: tuple[Option, Option]
     loss: float
+    buds_lost: float
     verdict: Verdict
     gain: GainFacts | None = None
 
@@ -93,7 +94,13 @@ def _bundle(
             caution=rule.caution,
             source=rule.source,
         )
-        return replace(item, together=together, loss_after=joint.loss, worth=adds)
+        return replace(
+            item,
+            together=together,
+            loss_after=joint.loss,
+            buds_lost=joint.buds_lost,
+            worth=adds,
+        )
 
     done = (beside(better, worse, own), beside(worse, better, worth - own))
     return Bundle(raw, worth, done)
@@ -107,8 +114,8 @@ def _joint(case: BlockAtRisk, one: Option, other: Option) -> _Joint | None:
     better, worse = sorted((one, other), key=lambda item: item.loss_after)
     gain = _added(better, worse)
     lows_c = case.bud_low_c + case.errors_c + gain.middle_delta_c
-    loss = _loss(case, better, worse, lows_c)
-    return _Joint((better, worse), loss, _verdict(case, lows_c, gain), gain)
+    losses = _losses(case, better, worse, lows_c)
+    return _Joint((better, worse), *losses, _verdict(case, lows_c, gain), gain)
 
 
 def _water_over(case: BlockAtRisk, water: Option, cover: Option) -> _Joint | None:
@@ -127,9 +134,9 @@ def _water_over(case: BlockAtRisk, water: Option, cover: Option) -> _Joint | Non
     if not is_held or not is_worth_it:
         return None
     wet = replace(water, verdict=Verdict.ENOUGH, grounds=(), facts=facts)
-    loss = _loss(case, wet, cover, held_lows(case, facts))
+    losses = _losses(case, wet, cover, held_lows(case, facts))
     better, worse = sorted((wet, cover), key=lambda item: item.loss_after)
-    return _Joint((better, worse), loss, Verdict.ENOUGH)
+    return _Joint((better, worse), *losses, Verdict.ENOUGH)
 
 
 def _added(better: Option, worse: Option) -> GainFacts:
@@ -153,14 +160,22 @@ def _verdict(case: BlockAtRisk, lows_c: FloatArray, gain: GainFacts) -> Verdict:
     return Verdict.HOLDS if is_sure and gain.reached >= 1.0 else Verdict.PARTLY
 
 
-def _loss(
+def _losses(
     case: BlockAtRisk, better: Option, worse: Option, lows_c: FloatArray
-) -> float:
-    """Return the expected loss where some plants have both, some one, some neither."""
+) -> tuple[float, float]:
+    """Return the expected loss, and that of buds alone. [0..1]
+
+    Some plants have both, some one, some neither.
+    """
     both = min(_reached(better), _reached(worse))
     wider = better if _reached(better) >= _reached(worse) else worse
-    rest = (_reached(wider) - both) / _reached(wider)
-    return case.loss_with(lows_c, both) - rest * (wider.loss_before - wider.loss_after)
+    rest, buds = (_reached(wider) - both) / _reached(wider), case.in_buds
+    loss = case.loss_with(lows_c, both)
+    buds_lost = buds.loss_with(lows_c, both)
+    return (
+        loss - rest * (wider.loss_before - wider.loss_after),
+        buds_lost - rest * (buds.loss_before - wider.buds_lost),
+    )
 
 
 def _reached(item: Option) -> float:

@@ -1,34 +1,42 @@
 """What heaters and small fires are worth in one block."""
 
 import math
+from bisect import bisect_left
 from dataclasses import replace
 
 from frostalert.model.equipment import Equipment
 from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Resource, Verdict
 from frostalert.physics.bud import clear_sky_loss_wpm2
-from frostalert.physics.heat import HEAT_KEPT, heat_gain_delta_c, kept_heat_wpm2
+from frostalert.physics.heat import (
+    HEAT_KEPT,
+    MOST_HEAT_GAIN_C,
+    heat_gain_delta_c,
+    kept_heat_wpm2,
+)
 from frostalert.plan.block_case import BlockAtRisk
 from frostalert.plan.warm_judgement import (
     cold_hours_h,
     judged,
     measured_words,
-    refused,
     unknown,
 )
 from frostalert.plan.wind import BURN_OUT, calm_until_utc
 
-ENOUGH_HEAT = 0.5
-"""Share of the night's loss below which heat will not hold. [1] Common practice, no
-source."""
+SURE_SHARE_OF_GAIN = 0.5
+"""Share of its gain that heat is sure of. [1] Common practice, no source: less may stay
+than the upper end of what was read, and a small site loses more at its edges."""
 _LEAST_LOSS_WPM2 = 20.0
 """Even under cloud the ground loses something. [W/m2] Common practice, no source."""
+_STEPS = 3
+"""Steps from the most pieces that are offered to the fewest. Our own."""
 
 
 def heat_options(case: BlockAtRisk, equipment: Equipment) -> list[Option]:
-    """Return what heat is worth with enough pieces for all of the loss, and for less.
+    """Return what heat is worth with the most pieces that save more, and with fewer.
 
-    Fewer pieces leave some for other blocks.
+    Fewer pieces leave some for other blocks, and burn less: among them is the most that
+    the fuel lasts for. What is refused with the most pieces is refused with any.
     """
     area = equipment.area_m2 or case.block.area_m2
     assert area is not None  # noqa: S101 - asked for before
@@ -38,22 +46,26 @@ def heat_options(case: BlockAtRisk, equipment: Equipment) -> list[Option]:
     if math.isnan(lost):
         return [unknown(case, equipment, RefusalReason.NO_HUMIDITY)]
     one = kept_heat_wpm2(1, equipment.heat_each_w, area)
-    most = min(equipment.count, math.ceil(lost / one))
-    if most * one < ENOUGH_HEAT * lost:
-        facts = _heat_facts(case, equipment, most * one, lost)
-        option = refused(
-            case, equipment, Verdict.WILL_NOT_HOLD, RefusalReason.LITTLE_HEAT, facts
-        )
-        return [option]
-    least = math.ceil(ENOUGH_HEAT * lost / one)
-    counts = sorted({most, (most + least) // 2, least}, reverse=True)
-    options = []
-    for count in counts:
+
+    def burning(count: int) -> Option:
         facts = _heat_facts(case, equipment, count * one, lost)
         uses = _fire_uses(case, equipment, count)
         option = judged(case, equipment, facts, uses, units=count)
-        options.append(_out_before_wind(case, equipment, option))
-    return options
+        return _out_before_wind(case, equipment, option)
+
+    most = burning(min(equipment.count, math.ceil(lost / one)))
+    if most.verdict is not Verdict.HOLDS:
+        # More than the night takes away makes up for heat that does not stay.
+        sure = math.ceil(lost / one / SURE_SHARE_OF_GAIN)
+        most = burning(min(equipment.count, sure))
+    if not most.can_be_chosen:
+        return [most]
+    every = range(1, most.units + 1)
+    least = every[bisect_left(every, True, key=lambda n: burning(n).can_be_chosen)]
+    lasting = _lasting_units(case, equipment)
+    counts = {least + (most.units - least) * n // _STEPS for n in range(_STEPS + 1)}
+    counts |= {lasting} & set(range(least, most.units))
+    return [burning(count) for count in sorted(counts, reverse=True)]
 
 
 def _out_before_wind(case: BlockAtRisk, equipment: Equipment, option: Option) -> Option:
@@ -82,22 +94,31 @@ def _night_loss_wpm2(case: BlockAtRisk) -> float:
 def _heat_facts(
     case: BlockAtRisk, equipment: Equipment, gained: float, lost: float
 ) -> GainFacts:
-    """Return what a heat gains."""
-    gain = heat_gain_delta_c(gained, lost)
-    low, is_learned = 0.5 * gain, bool(equipment.gain_nights)
+    """Return what a heat gains, at the least and if all of it stays."""
+    high, sure = heat_gain_delta_c(gained, lost), MOST_HEAT_GAIN_C
     source = f"derived: {100 * HEAT_KEPT:.0f} % of the heat stays, against the loss"
-    if equipment.gain_delta_c is not None and equipment.is_measured:
-        own = min(1.0, gained / lost) * equipment.gain_delta_c
+    own = equipment.gain_delta_c
+    if own is not None and equipment.is_measured:
         source = measured_words(equipment)
         # What thermometers taught lowers the range's lower end, and no more.
-        low, gain = (0.5 * min(own, gain), gain) if is_learned else (0.5 * own, own)
+        is_learned = bool(equipment.gain_nights)
+        sure = min(own, sure) if is_learned else own
+        high = high if is_learned else min(1.0, gained / lost) * own
     return GainFacts(
-        low_delta_c=low,
-        high_delta_c=gain,
+        low_delta_c=min(high, SURE_SHARE_OF_GAIN * sure * gained / lost),
+        high_delta_c=high,
         source=source,
         gained_wpm2=gained,
         lost_wpm2=lost,
     )
+
+
+def _lasting_units(case: BlockAtRisk, equipment: Equipment) -> int:
+    """Return for how many pieces the fuel lasts through the coldest night of ten."""
+    fuel = equipment.fuel
+    if fuel is None or not fuel.burned_per_h:
+        return 0
+    return math.floor(fuel.stock / (fuel.burned_per_h * cold_hours_h(case)))
 
 
 def _fire_uses(

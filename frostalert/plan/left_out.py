@@ -53,7 +53,7 @@ def _why_left_out(
     limits: Limits,
     farm: Farm,
 ) -> UnprotectedBlock:
-    """Return why a block gets nothing."""
+    """Return why a block gets nothing; of several counts of pieces, even the fewest."""
     offered = [item for item in own if item.can_be_chosen]
     if not own:
         return UnprotectedBlock(block=record.block, why=UnprotectedReason.NO_METHOD)
@@ -63,14 +63,15 @@ def _why_left_out(
         why = reasons.JUDGED_AGAIN if is_kept else reasons.NOTHING_WORKS
         return UnprotectedBlock(block=record.block, why=why)
     best = max(offered, key=lambda item: item.worth)
-    together = budgets_of([*chosen, best], farm, next_is_at_risk=False)
-    could_alone = is_within([best], limits)
+    fewest = _fewest(best, offered)
+    together = budgets_of([*chosen, fewest], farm, next_is_at_risk=False)
+    could_alone = is_within([fewest], limits)
     return UnprotectedBlock(
         block=record.block,
         why=UnprotectedReason.OTHERS_FIRST
         if could_alone
         else UnprotectedReason.NOT_ENOUGH,
-        short=_short(best, chosen, limits),
+        short=_short(fewest, chosen, limits),
         budgets=tuple(item for item in together if item.lasts_until_utc is not None),
     )
 
@@ -106,8 +107,10 @@ def _why_passed_over(
     there = [i for i in chosen if i.block == item.block]
     beside = tuple(i.equipment for i in there)
     if not there:
-        short = _short(item, chosen, limits)
-        could_alone = is_within([item], limits)
+        alone = [i for b in bundles if len(b.options) == 1 for i in b.options]
+        fewest = _fewest(item, alone)
+        short = _short(fewest, chosen, limits)
+        could_alone = is_within([fewest], limits)
         why = PassedReason.OTHERS_FIRST if could_alone else PassedReason.SHORT
         return PassedOver(option=item, why=why, short=short)
     if len(there) > 1 or pair_of(item.method, there[0].method) is None:
@@ -120,6 +123,12 @@ def _why_passed_over(
     return PassedOver(
         option=item, why=why, beside=beside, short=short if is_short else ()
     )
+
+
+def _fewest(item: Option, options: Sequence[Option]) -> Option:
+    """Return the same in the same block with the fewest pieces that are offered."""
+    alike = [other for other in options if other.pair == item.pair]
+    return min(alike, key=lambda other: other.units, default=item)
 
 
 def _short(item: Option, chosen: Sequence[Option], limits: Limits) -> tuple[str, ...]:

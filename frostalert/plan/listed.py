@@ -6,7 +6,8 @@ from frostalert.model.equipment import Equipment
 from frostalert.model.method import RefusalReason
 from frostalert.model.plan import Option, Verdict
 from frostalert.plan.block_case import BlockAtRisk
-from frostalert.plan.warm_judgement import lighting, refused, unknown
+from frostalert.plan.warm_judgement import refused, unknown
+from frostalert.plan.warm_start import running_by
 from frostalert.plan.water_options import latest_dry_start
 
 
@@ -40,7 +41,7 @@ def listed_option(
             start_air_c=case.record.start_air_c,
             not_dry_after_utc=latest_utc,
         )
-    if equipment.method.burns:
-        start_utc, air_c = lighting(case)
+    if not equipment.method.is_before_dark:
+        start_utc, air_c = running_by(case, equipment.method)
         return replace(option, start_utc=start_utc, start_air_c=air_c)
     return option

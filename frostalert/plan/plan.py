@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import assert_never
@@ -23,10 +24,11 @@ from frostalert.model.plan import (
 )
 from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Farm
+from frostalert.model.start import StartKey
 from frostalert.plan.allocation import Bundle, Limits, allocate, time_share_s
 from frostalert.plan.block_case import BlockAtRisk, block_cases
 from frostalert.plan.budgets import budgets_of
-from frostalert.plan.bundles import bundles_of, is_open
+from frostalert.plan.bundles import bundles_of
 from frostalert.plan.daylight import daylight_of
 from frostalert.plan.household import household_of
 from frostalert.plan.kept_ready import kept_ready
@@ -86,12 +88,7 @@ def make_plan(
         kind=night.kind,
         chosen=tuple(chosen),
         listed=tuple(listed),
-        refused=tuple(
-            item
-            for item in options
-            # Water that holds over a cover alone is refused by itself.
-            if item.verdict in REFUSED and not (is_open(item) and item.pair in taken)
-        ),
+        refused=_refused_of(options, taken),
         passed_over=passed_over(options, chosen, choice.bundles, choice.limits),
         beyond=_beyond(cases, progress),
         begun=tuple(choice.begun),
@@ -104,7 +101,10 @@ def make_plan(
             is_kept_back=choice.tank is not None and choice.tank.is_kept_back,
         ),
         budgets=budgets_of(
-            chosen, farm, next_is_at_risk=next_at_risk(nights, night) is not None
+            chosen,
+            farm,
+            next_is_at_risk=next_at_risk(nights, night) is not None,
+            begun_before=progress.begun_before,
         ),
         tank=choice.tank,
         first_harm_utc=min((case.start_utc for case in cases), default=None),
@@ -122,6 +122,21 @@ def make_plan(
         stop_not_before_utc=night.stop_not_before_utc,
         sunset_utc=night.sunset_utc,
         sunrise_utc=night.sunrise_utc,
+    )
+
+
+def _refused_of(
+    options: Sequence[Option], taken: AbstractSet[StartKey]
+) -> tuple[Option, ...]:
+    """Return what is not to be used in its block, with any count of its pieces.
+
+    Water that holds over a cover alone is refused by itself, and done all the same.
+    """
+    possible = taken | {item.pair for item in options if item.can_be_chosen}
+    return tuple(
+        item
+        for item in options
+        if item.verdict in REFUSED and item.pair not in possible
     )
 
 

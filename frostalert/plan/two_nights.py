@@ -1,6 +1,6 @@
 """Two nights in a row that share one tank: which of them gets it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from frostalert.model.assessment import NightAssessment
@@ -101,7 +101,8 @@ def share_tank(
     if farm.supplies.water_l is None or after is None:
         return TankPlan()
     now = _Night(_cases_by_block(nights, farm, night, progress), bundles, limits)
-    later = _later(nights, farm, after, limits.hands)
+    cases = _cases_by_block(nights, farm, after, Progress())
+    later = _later(farm, cases, limits.hands)
     used, wanted = now.water_l(now.limits), later.water_l(later.limits)
     if not used or not wanted:
         return TankPlan()
@@ -120,8 +121,15 @@ def share_tank(
     if wanted <= left + inflow or any(_is_told(i, progress) for i in bundles):
         return plan
     kept = max(0.0, supply - share.needed_l)
-    nearer = _kept_of(now, later, now.limits, _holding(later.limits, left + inflow))
-    further = _kept_of(now, later, _holding(now.limits, kept), later.limits)
+
+    def crop_left(first: Limits, second: Limits) -> float:
+        done = allocate(now.bundles, first)
+        buds_left = _left_after(now, done)
+        then = _later(farm, _with_left(cases, buds_left), limits.hands)
+        return _kept_of(now, then, now.losses(done), then.losses_within(second))
+
+    nearer = crop_left(now.limits, _holding(later.limits, left + inflow))
+    further = crop_left(_holding(now.limits, kept), later.limits)
     if further - nearer < LEAST_MORE * _weight(now, later):
         return plan
     gets = replace(share, gets=after.night)
@@ -132,15 +140,18 @@ def share_tank(
 class _Night:
     """One night: its blocks at risk, what could be done, and with what."""
 
-    cases: dict[str, BlockAtRisk]
+    cases: Mapping[str, BlockAtRisk]
     bundles: Sequence[Bundle]
     limits: Limits
 
-    def losses(self, limits: Limits) -> dict[str, float]:
-        """Return what each block loses if the most is made of what there is."""
+    def losses(self, done: Sequence[Bundle]) -> dict[str, float]:
+        """Return what each block loses if some of it is done."""
         lost = {name: case.loss_before for name, case in self.cases.items()}
-        done = (bundle.done for bundle in allocate(self.bundles, limits))
-        return lost | {item.block: item.loss_after for some in done for item in some}
+        return lost | {item.block: item.loss_after for one in done for item in one.done}
+
+    def losses_within(self, limits: Limits) -> dict[str, float]:
+        """Return what each block loses if the most is made of what there is."""
+        return self.losses(allocate(self.bundles, limits))
 
     def water_l(self, limits: Limits) -> float:
         """Return the water that this takes. [L]"""
@@ -151,9 +162,8 @@ class _Night:
         )
 
 
-def _later(nights: Nights, farm: Farm, after: NightAssessment, hands: int) -> _Night:
+def _later(farm: Farm, cases: Mapping[str, BlockAtRisk], hands: int) -> _Night:
     """Return the next night, of which nobody was told anything yet."""
-    cases = _cases_by_block(nights, farm, after, Progress())
     bundles = bundles_of(options_on(farm, [*cases.values()]), [*cases.values()])
     offered = [option for item in bundles for option in item.options]
     return _Night(cases, bundles, limits_of(farm, offered, hands))
@@ -167,21 +177,56 @@ def _cases_by_block(
     return {case.block.name: case for case in cases}
 
 
-def _kept_of(now: _Night, later: _Night, first: Limits, second: Limits) -> float:
+def _left_after(now: _Night, done: Sequence[Bundle]) -> dict[str, float]:
+    """Return the share of the season's buds that a night leaves in its blocks. [%]
+
+    A crop may lose many buds before it loses any fruit: they are counted by themselves.
+    """
+    lost = {name: case.in_buds.loss_before for name, case in now.cases.items()}
+    lost |= {item.block: item.buds_lost for one in done for item in one.done}
+    return {
+        name: case.record.left_before_pct * (1.0 - lost[name])
+        for name, case in now.cases.items()
+        if case.record.left_before_pct is not None
+    }
+
+
+def _with_left(
+    cases: Mapping[str, BlockAtRisk], buds_left_pct: Mapping[str, float]
+) -> dict[str, BlockAtRisk]:
+    """Return a night's cases with what the night before leaves by what is done then."""
+    return {
+        name: case.with_buds_left(buds_left_pct[name])
+        if name in buds_left_pct
+        else case
+        for name, case in cases.items()
+    }
+
+
+def _kept_of(
+    now: _Night, later: _Night, lost: Mapping[str, float], then: Mapping[str, float]
+) -> float:
     """Return how much of the crop is left after both nights, weighed by block.
 
-    What the first has killed the second cannot lose any more.
+    What the first has killed the second cannot lose any more. Where losses are shares
+    of a full crop, those of the second are of what the first leaves already.
     """
-    lost, lost_then = now.losses(first), later.losses(second)
-    return sum(
-        case.weight * (1.0 - lost.get(name, 0.0)) * (1.0 - lost_then.get(name, 0.0))
-        for name, case in (later.cases | now.cases).items()
-    )
+    kept = 0.0
+    for name, case in {**later.cases, **now.cases}.items():
+        first, second = lost.get(name, 0.0), then.get(name, 0.0)
+        whole = case.crop_before
+        share = (
+            (1.0 - first) * (1.0 - second)
+            if whole is None
+            else max(0.0, whole - first - second)
+        )
+        kept += case.weight * share
+    return kept
 
 
 def _weight(now: _Night, later: _Night) -> float:
     """Return what all of the crop of both nights counts."""
-    return sum(case.weight for case in (later.cases | now.cases).values())
+    return sum(case.weight for case in {**later.cases, **now.cases}.values())
 
 
 def _holding(limits: Limits, water_l: float) -> Limits:

@@ -1,9 +1,6 @@
 """How anything that warms is judged: gain against loss, and what it takes."""
 
-import math
 from datetime import datetime
-
-import numpy as np
 
 from frostalert.agronomy.kill import ERROR_WEIGHTS
 from frostalert.model.equipment import Equipment
@@ -12,6 +9,7 @@ from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Resource, Verdict
 from frostalert.physics.start_reading import LIT_ABOVE_ALARM_C
 from frostalert.plan.block_case import LEAST_SAVING, SURE_TO_HOLD, BlockAtRisk
+from frostalert.plan.warm_start import running_by
 
 SURE_SHARE = 0.75
 """Share of a derived gain that is counted with. [1] Common practice, no source."""
@@ -114,9 +112,9 @@ def judged(
     else:
         verdict, grounds = Verdict.WILL_NOT_HOLD, (RefusalReason.NO_GAIN,)
     cold_start, cold_end = _cold_span(case)
-    start_utc, ignition_air_c = case.start_utc, None
-    if equipment.method.burns:
-        start_utc, ignition_air_c = lighting(case)
+    start_utc, start_air_c = case.start_utc, None
+    if not equipment.method.is_before_dark:
+        start_utc, start_air_c = running_by(case, equipment.method)
     return Option(
         equipment=equipment.name,
         method=equipment.method,
@@ -126,6 +124,7 @@ def judged(
         facts=facts,
         loss_before=before,
         loss_after=after,
+        buds_lost=case.in_buds.loss_with(lows_c, share),
         worth=case.weight * (before - after),
         uses=uses,
         units=units,
@@ -134,31 +133,8 @@ def judged(
         cold_start_utc=cold_start,
         cold_end_utc=cold_end,
         is_running=case.is_begun(equipment, start_utc),
-        start_air_c=ignition_air_c,
+        start_air_c=start_air_c,
     )
-
-
-def lighting(case: BlockAtRisk) -> tuple[datetime, float]:
-    """Return when heat must burn by the forecast, and at which air among the buds.
-
-    Heat cannot bring back a bud that has frozen: it burns before the bud is at the
-    alarm temperature, as its fuel and its gain are reckoned.
-    """
-    limit_c = case.threshold.alarm_c + LIT_ABOVE_ALARM_C
-    hours = case.hours
-    cold = np.flatnonzero(hours.dry_c <= limit_c)
-    if not cold.size:
-        place = int(np.nanargmin(hours.dry_c))
-        above_c = float(hours.air_c[place] - hours.dry_c[place])
-        return case.start_utc, limit_c + above_c
-    place = int(cold[0])
-    above_c = float(hours.air_c[place] - hours.dry_c[place])
-    moment = hours.moment(place)
-    before_c = float(hours.dry_c[place - 1]) if place else math.nan
-    if before_c > limit_c:
-        fall_c = before_c - float(hours.dry_c[place])
-        moment -= (limit_c - float(hours.dry_c[place])) / fall_c * HOUR
-    return min(case.start_utc, moment), limit_c + above_c
 
 
 def refused(
@@ -178,6 +154,7 @@ def refused(
         facts=facts,
         loss_before=case.loss_before,
         loss_after=case.loss_before,
+        buds_lost=case.in_buds.loss_before,
         start_utc=case.start_utc,
         end_utc=case.end_utc,
     )

@@ -98,7 +98,8 @@ def water_option(
     if np.isnan(need):
         return unknown(case, equipment, RefusalReason.NO_HUMIDITY)
     facts = _facts(case, equipment, supply, running, need)
-    after = case.loss_with(held_lows(case, facts), facts.reached)
+    lows = held_lows(case, facts)
+    after = case.loss_with(lows, facts.reached)
     # What runs since before is not too late, whatever the hour.
     is_begun = case.is_begun(equipment)
     ready = None if is_begun else case.earliest_start_utc(equipment, equipment.set_up)
@@ -124,6 +125,7 @@ def water_option(
         facts=facts,
         loss_before=case.loss_before,
         loss_after=after,
+        buds_lost=case.in_buds.loss_with(lows, facts.reached),
         worth=case.weight * max(0.0, case.loss_before - after),
         uses=_uses(case, equipment, facts, litres),
         start_utc=case.start_utc,

@@ -13,10 +13,12 @@ from frostalert.cycle.cycle import run_cycle
 from frostalert.forecast.file_source import FileSource
 from frostalert.forecast.nws_official import parse_alerts
 from frostalert.messages.sms import TWO_SEGMENTS, gsm_length
+from frostalert.messages.wording import Wording
 from frostalert.model.channel import ChannelKind
-from frostalert.model.equipment import Supplies
+from frostalert.model.equipment import Fuel, Supplies
 from frostalert.model.notice import Message, MessageClass, Subject
 from frostalert.model.official import OfficialWord
+from frostalert.model.plan import UnprotectedReason
 from frostalert.model.site import Farm
 from frostalert.store.open import open_store
 from tests.adapters.test_nws_official import alert, listed
@@ -28,6 +30,7 @@ from tests.support.plans import (
     CALM_KMH,
     CHERRIES,
     COVERS,
+    HEATERS,
     LINE,
     STRAWBERRIES,
     TWO_IN_THE_AFTERNOON,
@@ -345,3 +348,31 @@ def test_the_mail_says_which_night_gets_a_tank_that_two_ask_for(tmp_path: Path) 
     mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
     assert "left for tomorrow night, Mon Apr 13, which needs" in mail.text
     assert "it does not last for both, and this night gets it" in mail.text
+
+
+def test_a_supply_that_falls_short_says_by_how_much_in_the_row_of_its_block(
+    tmp_path: Path,
+) -> None:
+    [left] = plan_of(HOPELESS, night_grid(-3.0)).left_out
+    [budget] = left.budgets
+    by = Wording(HOPELESS.site, TWO_IN_THE_AFTERNOON).amount(budget.short, "L")
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=HOPELESS)
+    text = mail[ChannelKind.EMAIL].text
+    assert f"Unprotected: short by {by} of water." in text
+    assert budget.short > 500.0
+    assert UnprotectedReason.NOT_ENOUGH.value not in text
+
+
+def test_fuel_for_even_the_fewest_heaters_says_what_those_lack(tmp_path: Path) -> None:
+    scant = replace(HEATERS, fuel=Fuel(burned_per_h=1.7, stock=10.0, unit="L"))
+    farm = planting(CHERRIES, equipment=(scant,))
+    plan = plan_of(farm, night_grid(-3.0))
+    [left], [passed] = plan.left_out, plan.passed_over
+    [budget] = left.budgets
+    # Two heaters would save a tenth; nobody has to find fuel for all twelve.
+    assert budget.needed < 3.0 * 1.7 * 14.0
+    assert left.short == passed.short == ("fuel",)
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)
+    by = Wording(farm.site, TWO_IN_THE_AFTERNOON).amount(budget.short, "L")
+    text = mail[ChannelKind.EMAIL].text
+    assert f"Unprotected: short by {by} of fuel for Heaters." in text

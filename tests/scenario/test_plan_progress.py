@@ -240,10 +240,11 @@ def test_what_runs_stays_in_the_plan_when_the_forecast_changes() -> None:
 def test_what_was_called_and_cannot_be_reckoned_any_more_is_kept_not_started() -> None:
     key = (HEATERS.name, "Cherries")
     farm = planting(CHERRIES, equipment=(replace(HEATERS, heat_each_w=None),))
-    fresh = plan_of(farm, GRID, START, NOT_CALLED)
+    due = START + timedelta(minutes=30)
+    fresh = plan_of(farm, GRID, due, NOT_CALLED)
     assert [item.pair for item in fresh.listed] == [key]
     assert action_state(fresh, was_called=False) is ActionState.START
-    plan = plan_of(farm, GRID, START, replace(CALLED, starts=called(key, at_utc=CALL)))
+    plan = plan_of(farm, GRID, due, replace(CALLED, starts=called(key, at_utc=CALL)))
     assert [item.pair for item in (*plan.listed, *plan.begun)] == [key, key]
     assert action_state(plan, was_called=True) is ActionState.KEEP
     # Nobody who was not called is told that there is nothing to start.

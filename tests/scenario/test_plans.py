@@ -161,7 +161,7 @@ def test_a_mild_night_on_which_covers_are_enough() -> None:
         (replace(CHERRIES, has_straw=True), HEATERS, RefusalReason.STRAW),
         (replace(CHERRIES, is_tunnel=True), HEATERS, RefusalReason.ROOF),
         (CHERRIES, replace(HEATERS, hands=0), RefusalReason.UNATTENDED),
-        (CHERRIES, replace(HEATERS, count=1), RefusalReason.LITTLE_HEAT),
+        (CHERRIES, replace(HEATERS, count=1), RefusalReason.NO_GAIN),
         (APRICOTS, replace(LINE, flow_l_per_h=300.0), RefusalReason.LESS_THAN_NEEDED),
     ],
     ids=["straw", "roof", "nobody tends it", "one heater", "a trickle"],

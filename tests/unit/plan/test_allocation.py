@@ -162,6 +162,26 @@ def test_what_runs_goes_on_alone_or_with_something_beside_it() -> None:
     assert allocate([*singles, pair, other], limits) == (pair,)
 
 
+def test_what_runs_goes_on_with_as_many_pieces_as_there_are() -> None:
+    # Nobody tells how many were lit: two blocks that share them get no more than all.
+    running = [
+        replace(option(block, "heaters", worth, pieces), is_running=True)
+        for block in ("A", "B")
+        for pieces, worth in ((10.0, 9.0), (6.0, 7.0), (3.0, 4.0))
+    ]
+    limits = Limits(
+        amounts={(Resource.UNITS, "heaters"): 10.0},
+        hands=2,
+        tending={"heaters": 1},
+        set_up_min={},
+        daylight_min=None,
+    )
+    chosen = allocate([*map(alone, running)], limits)
+    assert {item.block for item in chosen} == {"A", "B"}
+    assert is_allowed(chosen, limits)
+    assert sum(item.worth for item in chosen) == 11.0
+
+
 def test_what_stands_ready_takes_no_daylight_and_what_does_not_takes_all() -> None:
     limits = Limits(
         amounts={},

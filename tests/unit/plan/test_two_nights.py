@@ -2,19 +2,32 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from itertools import product
+from typing import Any
 
 import pytest
 
+from frostalert.cycle.planning import progress_of
+from frostalert.forecast.nws import parse_grid
 from frostalert.model.equipment import Supplies
+from frostalert.model.notice import NightHistory
 from frostalert.model.plan import Plan, UnprotectedReason
-from frostalert.model.progress import Progress
+from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Farm
+from frostalert.model.start import StartKey
+from frostalert.plan.block_case import block_cases
+from frostalert.plan.plan import make_plan
+from frostalert.plan.two_nights import LEAST_MORE
 from tests.support.grids import frosty_hours, grid_text
+from tests.support.judged import nights_of
 from tests.support.plans import (
     APRICOTS,
     CALM_KMH,
+    CHERRIES,
     LINE,
     TWO_IN_THE_AFTERNOON,
+    called,
+    night_grid,
     plan_of,
     planned,
     planting,
@@ -78,6 +91,56 @@ def test_a_tank_is_kept_for_a_night_in_which_it_saves_far_more() -> None:
     assert "The tank does not last for both nights: it is kept for tomorrow" in words
 
 
+def cherries_by_water(water_l: float, **changes: Any) -> Farm:
+    """A crop that needs all of its buds, or as many as it is said to."""
+    crop = replace(CHERRIES.crop, **changes)
+    block = replace(
+        CHERRIES, crop=crop, plants=36, canopy_m=2.7, methods=APRICOTS.methods
+    )
+    supplies = Supplies(hands=2, water_l=water_l)
+    return planting(block, equipment=(LINE,), supplies=supplies)
+
+
+def buds_kept(grid: str) -> tuple[float, float]:
+    """What is left of all buds after two nights if the first, or the second, is wet."""
+    farm = cherries_by_water(400_000.0)
+    run = parse_grid(grid, TWO_IN_THE_AFTERNOON)
+    nights = nights_of(farm, run, TWO_IN_THE_AFTERNOON)
+    dry, wet = [], []
+    for night in nights.assessment.nights[:2]:
+        [case] = block_cases(nights, farm, night, UNKNOWN_PROGRESS)
+        [water] = make_plan(nights, night).chosen
+        dry.append(1.0 - case.in_buds.loss_before)
+        wet.append(1.0 - water.buds_lost)
+    return wet[0] * dry[1], dry[0] * wet[1]
+
+
+@pytest.mark.parametrize("lows_c", [*product((-1.0, -2.0, -3.0, -4.0), repeat=2)])
+def test_what_the_first_night_kills_is_taken_off_the_second_once(
+    lows_c: tuple[float, float],
+) -> None:
+    grid = two_nights(*lows_c)
+    tonight, tomorrow = buds_kept(grid)
+    plan = plan_of(cherries_by_water(40_000.0), grid)
+    assert plan.tank is not None
+    assert not plan.tank.lasts
+    assert plan.tank.is_kept_back == (tomorrow - tonight >= LEAST_MORE)
+    assert plan.tank.is_kept_back == (plan.chosen == ())
+
+
+def test_what_water_leaves_of_the_buds_is_what_the_second_night_puts_at_risk() -> None:
+    farm = cherries_by_water(40_000.0, needed_pct=30.0)
+    plan = plan_of(farm, two_nights(-3.0, -3.5))
+    # After water tonight so many buds are left that tomorrow costs less fruit.
+    assert plan.tank is not None
+    assert not plan.tank.is_kept_back
+    [water] = plan.chosen
+    assert water.loss_after < 0.01 < water.buds_lost
+    kept = plan_of(farm, two_nights(-3.0, -4.0))
+    assert kept.tank is not None
+    assert kept.tank.is_kept_back
+
+
 def test_water_that_people_were_told_of_is_not_taken_for_the_next_night() -> None:
     progress = Progress(
         hands_since_utc=TWO_IN_THE_AFTERNOON,
@@ -111,3 +174,47 @@ def test_a_mild_second_night_asks_for_nothing(second_c: float) -> None:
 def test_an_open_supply_is_shared_with_nobody() -> None:
     farm = replace(farm_with(1.0), supplies=Supplies(hands=2))
     assert plan_of(farm, two_nights(-3.0, -3.0)).tank is None
+
+
+def test_a_supply_that_the_night_before_drew_on_lasts_only_if_it_was_refilled() -> None:
+    farm, grid = farm_with(90_000.0), night_grid(-3.0)
+    begun = frozenset({("Lane line", "Apricots")})
+    plan = plan_of(farm, grid, progress=Progress(begun_before=begun))
+    [budget] = plan.budgets
+    assert budget.is_drawn_on
+    told = words_of(plan, farm).replace("\n  ", " ")
+    assert (
+        "at hand: it lasts if it was refilled; what the night before used is not "
+        "taken off." in told
+    )
+    for other in (frozenset[StartKey](), frozenset({("Covers", "Strawberries")})):
+        plan = plan_of(farm, grid, progress=Progress(begun_before=other))
+        assert not plan.budgets[0].is_drawn_on
+        assert "at hand: it lasts." in words_of(plan, farm).replace("\n  ", " ")
+
+
+def test_fuel_that_burned_the_night_before_is_told_apart_from_water() -> None:
+    farm = planting(APRICOTS, CHERRIES, supplies=Supplies(hands=2, water_l=90_000.0))
+    begun = frozenset({("Heaters", "Cherries")})
+    plan = plan_of(farm, night_grid(-3.0), progress=Progress(begun_before=begun))
+    assert {item.what: item.is_drawn_on for item in plan.budgets} == {
+        "water": False,
+        "fuel for Heaters": True,
+    }
+
+
+@pytest.mark.parametrize("is_closed", [True, False])
+def test_the_night_after_one_with_calls_knows_what_was_begun(
+    *, is_closed: bool
+) -> None:
+    key, other = ("Lane line", "Apricots"), ("Heaters", "Cherries")
+    first = TWO_IN_THE_AFTERNOON.date()
+    starts = called(key, at_utc=TWO_IN_THE_AFTERNOON) | planned(other)
+    told = NightHistory(night=first, starts=tuple(starts.values()), is_closed=is_closed)
+    known = progress_of({first: told}, (), TWO_IN_THE_AFTERNOON + ONE_DAY)
+    assert known[first + ONE_DAY].begun_before == {key}
+    assert known[first + ONE_DAY].starts == {}
+    assert (first in known) == (not is_closed)
+    # Nobody was called: nothing was begun.
+    idle = replace(told, starts=tuple(planned(key).values()))
+    assert first + ONE_DAY not in progress_of({first: idle}, (), TWO_IN_THE_AFTERNOON)
