@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import NamedTuple
 
+from frostalert.agronomy.methods import LOW_PLANT_M
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.method import Agent, RefusalReason
@@ -171,19 +172,48 @@ def _start_words(
 
 
 class MayRun(NamedTuple):
-    """What may be running after a night."""
+    """What may be running, or lying on the plants, after a night."""
 
     water: bool
     heat: bool
+    covers: bool
+    sheets: bool
+
+    @property
+    def must_be_stopped(self) -> bool:
+        """Whether somebody must stop something by what is measured."""
+        return self.water or self.heat
 
 
-def what_may_run(pairs: Collection[StartKey], farm: Farm) -> MayRun:
-    """Return whether water may run and heat may burn, by what was called for."""
-    known = {item.name: item.method.agent for item in farm.equipment}
-    agents = {known.get(equipment) for equipment, _ in pairs} or {None}
-    is_open = None in agents
+def what_may_run(
+    called: Collection[StartKey], told_blocks: Collection[str], farm: Farm
+) -> MayRun:
+    """Return what may run and lie, by what was called for and what there is.
+
+    Where nothing was called for by name, whatever is there may have been begun all the
+    same; what is called for and no longer known may be either.
+    """
+    there = {item.name: item.method for item in farm.equipment}
+    own = [*there.values(), *(m for block in farm.blocks for m in block.methods)]
+    agents = {i.agent for i in own}
+    if called:
+        known = [there.get(equipment) for equipment, _ in called]
+        agents = {i.agent for i in known if i is not None}
+        agents |= {Agent.WATER, Agent.FLAME} if None in known else set()
     return MayRun(
-        water=is_open or Agent.WATER in agents, heat=is_open or Agent.FLAME in agents
+        water=Agent.WATER in agents,
+        heat=Agent.FLAME in agents,
+        covers=any(item.is_before_dark for item in own),
+        sheets=_has_sheets(told_blocks, farm),
+    )
+
+
+def _has_sheets(told_blocks: Collection[str], farm: Farm) -> bool:
+    """Return whether people were told to cover low plants with what a house has."""
+    return not farm.equipment and any(
+        block.height_m <= LOW_PLANT_M and not block.methods
+        for block in farm.blocks
+        if block.name in told_blocks
     )
 
 

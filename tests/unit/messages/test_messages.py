@@ -198,8 +198,9 @@ def test_withdrawn_never_tells_anyone_to_stop_water() -> None:
 
 
 def test_stand_down_is_conditional_on_what_is_measured() -> None:
-    messages = said(NEXT_MORNING, TOLD, updated=NEXT_MORNING - timedelta(hours=1))
-    text = by(messages, ChannelKind.SMS).text
+    farm = make_holding(make_block(methods=("micro-sprinklers", "propane heaters")))
+    fresh = NEXT_MORNING - timedelta(hours=1)
+    text = by(said(NEXT_MORNING, TOLD, farm, updated=fresh), ChannelKind.SMS).text
     assert "KEEP WATER ON until" in text
     assert "AND you MEASURE wet bulb over 32 F AND ice melts" in text
     # Nobody was called to start anything by name: heat may burn as well.
@@ -228,6 +229,47 @@ def test_stand_down_speaks_of_what_was_called_for_alone(
         assert ("measure" in text) is has_water
         assert ("heat out" in text or "heat goes out" in text) is has_heat
         assert "covers off" in text or has_water or has_heat
+
+
+@pytest.mark.parametrize(
+    ("height_m", "equipment", "said_of", "cloth"),
+    [
+        (0.15, (), (False, False), "Sheets off"),
+        (3.0, (), (False, False), ""),
+        (0.15, (COVERS,), (False, False), "Covers off"),
+        (0.15, (LINE,), (True, False), ""),
+        (0.15, (HEATERS, COVERS), (False, True), "Covers off"),
+    ],
+    ids=["low plants, nothing", "trees, nothing", "covers", "water", "heat and covers"],
+)
+def test_stand_down_after_nothing_was_called_for_speaks_of_what_there_is_alone(
+    height_m: float,
+    equipment: tuple[Equipment, ...],
+    said_of: tuple[bool, bool],
+    cloth: str,
+) -> None:
+    farm = replace(make_holding(make_block(height_m=height_m)), equipment=equipment)
+    told = replace(TOLD, told_blocks=("Apricots",))
+    messages = [
+        item
+        for item in said(
+            NEXT_MORNING, told, farm, updated=NEXT_MORNING - timedelta(hours=1)
+        )
+        if item.subject_kind is Subject.STAND_DOWN
+    ]
+    mail, text = by(messages, ChannelKind.EMAIL), by(messages, ChannelKind.SMS).text
+    for words in (mail.text, text):
+        assert ("water on" in words.lower()) is said_of[0]
+        assert ("Heat out" in words) is said_of[1]
+        # A text names what must be stopped first.
+        if not any(said_of):
+            assert (" off " in words) is bool(cloth)
+    assert "Drain" not in mail.text or said_of[0]
+    assert "Fires out" not in mail.text or said_of[1]
+    assert ("for the bees" in mail.text) is bool(cloth)
+    assert cloth in mail.text
+    is_stopping = mail.subject.startswith("Before you stop")
+    assert is_stopping is any(said_of)
 
 
 @pytest.mark.parametrize(
