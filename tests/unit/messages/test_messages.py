@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from frostalert.alarms.episodes import alarm_of
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.compose import compose_decision
 from frostalert.messages.compose_service import compose_operator, compose_test
@@ -387,6 +388,82 @@ def test_a_person_without_email_gets_the_outlook_as_a_text() -> None:
     [message] = said(MORNING, farm=farm)
     assert message.channel is ChannelKind.SMS
     assert message.text.startswith("FROST POSSIBLE")
+
+
+MORNING_AFTER = datetime(2026, 4, 13, 14, 20, tzinfo=UTC)
+STOP = datetime(2026, 4, 13, 17, 29, tzinfo=UTC)
+
+
+def daily_lines(
+    past: NightHistory,
+    now: datetime = MORNING_AFTER,
+    air: list[float | None] | None = None,
+    farm: Farm = HOLDING,
+) -> dict[ChannelKind, Message]:
+    """Mail and text of a morning on which the forecast has nothing left to say."""
+    warm = frosty_hours(low_c=9.0, high_c=20.0, hours=96)
+    fresh = now - timedelta(hours=1)
+    grid = grid_text(air_c=warm if air is None else air, updated=fresh)
+    assessment = assess(farm, parse_grid(grid, now), now)
+    texter = replace(INES, name="Ben", channels=(ChannelKind.SMS,), email=None)
+    farm = replace(farm, people=(INES, texter))
+    alarms = (alarm_of(past, ()),)
+    lines = compose_daily_line(assessment, farm, alarms=alarms)
+    return {line.channel: line for line in lines}
+
+
+def running(equipment: Equipment) -> NightHistory:
+    starts = tuple(called((equipment.name, "Apricots")).values())
+    return replace(TOLD, said=Tier.ACT, starts=starts, stop_utc=STOP)
+
+
+def test_the_daily_line_keeps_water_on_before_it_calls_anything_quiet() -> None:
+    farm = replace(HOLDING, equipment=(LINE,))
+    lines = daily_lines(running(LINE), farm=farm)
+    mail, text = lines[ChannelKind.EMAIL], lines[ChannelKind.SMS].text
+    assert mail.subject.startswith(
+        "KEEP WATER ON until 10:29 am at least: overnight Sun Apr 12 to Mon Apr 13"
+    )
+    assert mail.text.startswith("KEEP WATER ON")
+    assert "Never stop it on a forecast" in mail.text
+    assert "Sun Apr 12: not over yet; " in mail.text
+    assert "After that quiet through " in mail.text
+    assert text.startswith(
+        "KEEP WATER ON until 10:29am AND you MEASURE wet bulb over 32 F AND ice melts."
+    )
+    assert gsm_length(text) <= ONE_SEGMENT
+    told_to_stop = replace(running(LINE), is_closed=True)
+    after = daily_lines(told_to_stop, farm=farm)[ChannelKind.EMAIL]
+    assert after.subject.startswith("Quiet through ")
+    assert "Sun Apr 12: over; " in after.text
+
+
+def test_the_daily_line_speaks_of_water_only_where_it_was_called_for() -> None:
+    farm = replace(HOLDING, equipment=(LINE, HEATERS))
+    mail = daily_lines(running(HEATERS), farm=farm)[ChannelKind.EMAIL]
+    assert mail.subject.startswith("Overnight Sun Apr 12 to Mon Apr 13 is not over yet")
+    assert "Heat out, the coldest spot last" in mail.text
+    assert "water" not in mail.text
+    bare = daily_lines(replace(TOLD, said=Tier.ACT), farm=make_holding())
+    assert "is not over yet" in bare[ChannelKind.EMAIL].subject
+    assert "water" not in bare[ChannelKind.EMAIL].text
+    ready = replace(TOLD, told=Tier.PREPARE, said=Tier.PREPARE)
+    nobody = daily_lines(ready, farm=farm)[ChannelKind.EMAIL]
+    assert nobody.subject.startswith("Quiet through ")
+
+
+def test_water_stays_on_first_in_the_daily_line_of_a_night_still_at_risk() -> None:
+    farm, air = (
+        replace(HOLDING, equipment=(LINE, HEATERS)),
+        frosty_hours(low_c=-6.0, hours=96),
+    )
+    cold = daily_lines(running(LINE), air=air, farm=farm)[ChannelKind.EMAIL]
+    assert cold.subject.startswith("KEEP WATER ON until 10:29 am")
+    assert "Frost risk overnight Sun Apr 12 to Mon Apr 13: " in cold.text
+    heated = daily_lines(running(HEATERS), air=air, farm=farm)[ChannelKind.EMAIL]
+    assert heated.subject.startswith("Frost risk overnight Sun Apr 12 to Mon Apr 13")
+    assert "Heat out, the coldest spot last" in heated.text
+    assert heated.text.count("Frost risk overnight") == 1
 
 
 def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:

@@ -1,0 +1,81 @@
+"""What holds in the morning for a night whose work is not over yet."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from frostalert.messages.lead_words import MayRun, what_may_run
+from frostalert.messages.water_words import (
+    brief_keep_on,
+    heat_out_line,
+    keep_on_line,
+    stop_hour,
+)
+from frostalert.messages.wording import Wording, capital
+from frostalert.model.alarm import Alarm
+from frostalert.model.site import Farm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastingNight:
+    """A night that people were called to act in, before they are told how to stop.
+
+    Attributes
+    ----------
+    may_run : MayRun
+        What may run, or lie on the plants.
+    is_water_called : bool
+        Whether people were called to start water by name.
+    stop_utc : datetime or None
+        Hour before which water must not stop; None where no thaw is forecast.
+    """
+
+    night: date
+    may_run: MayRun
+    is_water_called: bool
+    stop_utc: datetime | None
+
+    def subject(self, wording: Wording) -> str:
+        """Return that it is not over, and that water stays on where it was called."""
+        name = wording.night(self.night)
+        if not self.is_water_called:
+            return f"{capital(name)} is not over yet"
+        hour = stop_hour(self.stop_utc, wording)
+        return f"KEEP WATER ON until {hour} at least: {name} is not over"
+
+    def lines(self, wording: Wording) -> tuple[str, ...]:
+        """Return by what each of it ends."""
+        lines = []
+        if self.may_run.water:
+            line = keep_on_line(self.stop_utc, wording)
+            if not self.is_water_called:
+                line = f"If water runs: {line[0].lower()}{line[1:]}"
+            lines.append(line)
+        if self.may_run.heat:
+            lines.append(heat_out_line(wording))
+        return tuple(lines)
+
+    def brief(self, wording: Wording) -> str:
+        """Return the same for a text message."""
+        if self.is_water_called:
+            return brief_keep_on(self.stop_utc, wording)
+        return f"{self.subject(wording)}."
+
+
+def lasting_nights(
+    alarms: tuple[Alarm, ...], farm: Farm, wording: Wording
+) -> tuple[LastingNight, ...]:
+    """Return the nights before today that are not over, the oldest first."""
+    lasting = []
+    for alarm in alarms:
+        if not alarm.lasts or alarm.night >= wording.today:
+            continue
+        may_run = what_may_run(alarm.called, alarm.told_blocks, farm)
+        lasting.append(
+            LastingNight(
+                night=alarm.night,
+                may_run=may_run,
+                is_water_called=may_run.water and bool(alarm.called),
+                stop_utc=alarm.stop_utc,
+            )
+        )
+    return tuple(lasting)
