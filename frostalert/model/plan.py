@@ -414,6 +414,8 @@ class Task:
         Whether it readies what may not be started by this forecast.
     is_before_wind : bool
         Whether heat must be out then, whatever the cold, because wind comes up.
+    is_if_called : bool
+        Whether it is a start that the night's chance does not call hands to yet.
     expected_air_c : float or None
         What the forecast has for the coldest block then. [degC]
     """
@@ -434,6 +436,7 @@ class Task:
     is_if_begun: bool = False
     is_kept_ready: bool = False
     is_before_wind: bool = False
+    is_if_called: bool = False
     expected_air_c: float | None = None
 
     @property

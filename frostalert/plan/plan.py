@@ -109,7 +109,7 @@ def make_plan(
         tank=choice.tank,
         first_harm_utc=min((case.start_utc for case in cases), default=None),
         household=household_of(night, cases, done, now_utc, progress),
-        tasks=timeline.tasks,
+        tasks=_marked_if_called(timeline.tasks, cases, progress),
         dropped=timeline.dropped,
         taken_as_done=timeline.taken_as_done,
         where=where_heat_goes(farm.site, warmed) if warmed else None,
@@ -134,6 +134,23 @@ def _marked_ready(options: Sequence[Option], tasks: Sequence[Task]) -> list[Opti
         for block in task.blocks
     }
     return [replace(item, is_kept_ready=item.pair in kept) for item in options]
+
+
+def _marked_if_called(
+    tasks: Sequence[Task], cases: Sequence[BlockAtRisk], progress: Progress
+) -> tuple[Task, ...]:
+    """Return the tasks, those starts marked that nobody is called to so far."""
+    worth = {case.block.name for case in cases if case.record.calls_hands}
+    called = {key for key, start in progress.starts.items() if start.called_utc}
+    return tuple(
+        replace(
+            task,
+            is_if_called=task.kind is TaskKind.START
+            and task.pair not in called
+            and worth.isdisjoint(task.blocks),
+        )
+        for task in tasks
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
