@@ -180,7 +180,8 @@ def _hours(view: NightView, answer: NightAnswer | None) -> str:
     work = f"prepare from {view.send_by}, ready to start at {view.act_at}"
     if answer is not None:
         work = f"ready to start at {answer.ready_by}" if answer.ready_by else ""
-    harm = f"harm {view.harm}" if view.harm[:1].isdigit() else view.harm
+    is_low_alone = view.harm.startswith("coldest")
+    harm = view.harm if is_low_alone else f"harm {view.harm}"
     return f"{capital('; '.join(filter(None, [work, harm])))}."
 
 

@@ -23,16 +23,21 @@ class LastingNight:
     ----------
     may_run : MayRun
         What may run, or lie on the plants.
-    is_water_called : bool
-        Whether people were called to start water by name.
+    is_called : bool
+        Whether people were called by name to start what may run.
     stop_utc : datetime or None
         Hour before which water must not stop; None where no thaw is forecast.
     """
 
     night: date
     may_run: MayRun
-    is_water_called: bool
+    is_called: bool
     stop_utc: datetime | None
+
+    @property
+    def is_water_called(self) -> bool:
+        """Whether people were called to start water."""
+        return self.is_called and self.may_run.water
 
     def subject(self, wording: Wording) -> str:
         """Return that it is not over, and that water stays on where it was called."""
@@ -46,13 +51,12 @@ class LastingNight:
         """Return by what each of it ends."""
         lines = []
         if self.may_run.water:
-            line = keep_on_line(self.stop_utc, wording)
-            if not self.is_water_called:
-                line = f"If water runs: {line[0].lower()}{line[1:]}"
-            lines.append(line)
+            lines.append(("If water runs", keep_on_line(self.stop_utc, wording)))
         if self.may_run.heat:
-            lines.append(heat_out_line(wording))
-        return tuple(lines)
+            lines.append(("If heat burns", heat_out_line(wording)))
+        if self.is_called:
+            return tuple(line for _, line in lines)
+        return tuple(f"{begun}: {line[0].lower()}{line[1:]}" for begun, line in lines)
 
     def brief(self, wording: Wording) -> str:
         """Return the same for a text message."""
@@ -74,7 +78,7 @@ def lasting_nights(
             LastingNight(
                 night=alarm.night,
                 may_run=may_run,
-                is_water_called=may_run.water and bool(alarm.called),
+                is_called=bool(alarm.called),
                 stop_utc=alarm.stop_utc,
             )
         )

@@ -210,10 +210,11 @@ def what_may_run(
 
 def _has_sheets(told_blocks: Collection[str], farm: Farm) -> bool:
     """Return whether people were told to cover low plants with what a house has."""
-    return not farm.equipment and any(
-        block.height_m <= LOW_PLANT_M and not block.methods
+    return any(
+        block.height_m <= LOW_PLANT_M
+        and block.name in told_blocks
+        and not any(method.is_before_dark for method in block.methods)
         for block in farm.blocks
-        if block.name in told_blocks
     )
 
 

@@ -39,8 +39,8 @@ MOST_WORDS = 350
 """What two screens of a phone hold."""
 _MOST_AHEAD = 2
 _ENDINGS = {
-    TaskKind.HEAT_OUT: "heat out from {hour}",
-    TaskKind.COVERS_OFF: "covers off from {hour}",
+    TaskKind.HEAT_OUT: "heat out",
+    TaskKind.COVERS_OFF: "covers off",
 }
 _ALWAYS = {
     ActionState.LATE_COVERS: "Lay covers now, in the dark: frost {name}.",
@@ -225,15 +225,25 @@ def _is_ending(task: Task) -> bool:
 
 
 def _morning(endings: Iterable[Task], facts: NightFacts) -> tuple[str, ...]:
-    """Return what ends in the morning, in one line: none of it by the clock alone."""
-    words = [
-        _ENDINGS[task.kind].format(hour=facts.wording.clock(task.start_utc))
-        for task in endings
-    ]
-    if not words:
+    """Return what ends in the morning, in one line: none of it by the clock alone.
+
+    No hour is named where the forecast freezes on: it would still freeze then.
+    """
+    tasks = list(endings)
+    if not tasks:
         return ()
     freezing = facts.wording.temperature(0.0)
-    return (f"Morning, once the air stays above {freezing}: {'; '.join(words)}.",)
+    if facts.night.heat_out_utc is None:
+        words = "; ".join(_ENDINGS[task.kind] for task in tasks)
+        return (
+            f"Once the air stays above {freezing}, which this forecast does not show "
+            f"yet: {words}.",
+        )
+    words = "; ".join(
+        f"{_ENDINGS[task.kind]} from {facts.wording.clock(task.start_utc)}"
+        for task in tasks
+    )
+    return (f"Morning, once the air stays above {freezing}: {words}.",)
 
 
 def _household(plan: Plan, wording: Wording) -> tuple[str, ...]:

@@ -28,6 +28,7 @@ from frostalert.plan.block_case import BlockAtRisk, block_cases
 from frostalert.plan.budgets import budgets_of
 from frostalert.plan.bundles import bundles_of, is_open
 from frostalert.plan.daylight import daylight_of
+from frostalert.plan.endings import ended_after_frost
 from frostalert.plan.household import household_of
 from frostalert.plan.kept_ready import kept_ready
 from frostalert.plan.left_out import left_out, passed_over
@@ -109,7 +110,11 @@ def make_plan(
         tank=choice.tank,
         first_harm_utc=min((case.start_utc for case in cases), default=None),
         household=household_of(night, cases, done, now_utc, progress),
-        tasks=_marked_if_called(timeline.tasks, cases, progress),
+        tasks=_marked_if_called(
+            ended_after_frost(timeline.tasks, [*chosen, *choice.begun], night),
+            cases,
+            progress,
+        ),
         dropped=timeline.dropped,
         taken_as_done=timeline.taken_as_done,
         where=where_heat_goes(farm.site, warmed) if warmed else None,

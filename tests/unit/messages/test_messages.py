@@ -447,6 +447,9 @@ def test_the_daily_line_speaks_of_water_only_where_it_was_called_for() -> None:
     bare = daily_lines(replace(TOLD, said=Tier.ACT), farm=make_holding())
     assert "is not over yet" in bare[ChannelKind.EMAIL].subject
     assert "water" not in bare[ChannelKind.EMAIL].text
+    unnamed = daily_lines(replace(TOLD, said=Tier.ACT), farm=farm)[ChannelKind.EMAIL]
+    assert "If water runs: keep water on until full daylight" in unnamed.text
+    assert "If heat burns: heat out" in unnamed.text
     ready = replace(TOLD, told=Tier.PREPARE, said=Tier.PREPARE)
     nobody = daily_lines(ready, farm=farm)[ChannelKind.EMAIL]
     assert nobody.subject.startswith("Quiet through ")
