@@ -10,8 +10,8 @@ from frostalert.agronomy.methods import LOW_PLANT_M
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.method import Agent, RefusalReason
-from frostalert.model.plan import Option, Plan, Resource, WaterFacts
-from frostalert.model.site import Farm
+from frostalert.model.plan import Option, Plan, Resource, TaskKind, WaterFacts
+from frostalert.model.site import Block, Farm
 from frostalert.model.start import StartKey
 
 _EARLY = timedelta(minutes=30)
@@ -55,7 +55,7 @@ def _without_starts(plan: Plan, *, was_called: bool) -> ActionState:
     running = [i for i in plan.chosen if not i.method.is_before_dark]
     if running or (may_run and was_called):
         return ActionState.KEEP
-    if plan.kept_ready:
+    if plan.kept_ready or _is_to_be_laid(plan):
         return ActionState.SET_UP
     if plan.household is not None and not plan.household.is_laid:
         return ActionState.BY_HAND
@@ -66,6 +66,14 @@ def _without_starts(plan: Plan, *, was_called: bool) -> ActionState:
         return ActionState.COVERED
     is_close = any(map(_may_well_hold, plan.refused))
     return ActionState.UNSURE if is_close else ActionState.NOTHING
+
+
+def _is_to_be_laid(plan: Plan) -> bool:
+    """Return whether covers are still to be laid: they do not stay on before that."""
+    laid = {item.equipment for item in plan.chosen if item.method.is_before_dark}
+    return any(
+        task.kind is TaskKind.SET_UP and task.equipment in laid for task in plan.tasks
+    )
 
 
 def _may_well_hold(item: Option) -> bool:
@@ -195,27 +203,30 @@ def what_may_run(
     """
     there = {item.name: item.method for item in farm.equipment}
     own = [*there.values(), *(m for block in farm.blocks for m in block.methods)]
-    agents = {i.agent for i in own}
+    agents = {item.agent for item in own}
+    known = [there.get(equipment) for equipment, _ in called]
     if called:
-        known = [there.get(equipment) for equipment, _ in called]
-        agents = {i.agent for i in known if i is not None}
+        agents = {item.agent for item in known if item is not None}
         agents |= {Agent.WATER, Agent.FLAME} if None in known else set()
+    told = [block for block in farm.blocks if block.name in told_blocks]
+    laid = [item for item in known if item is not None and item.is_before_dark]
+    served = {block for _, block in called}
     return MayRun(
         water=Agent.WATER in agents,
         heat=Agent.FLAME in agents,
-        covers=any(item.is_before_dark for item in own),
-        sheets=_has_sheets(told_blocks, farm),
+        covers=bool(laid) or any(map(_has_cover, told)),
+        sheets=any(
+            block.height_m <= LOW_PLANT_M
+            and block.name not in served
+            and not _has_cover(block)
+            for block in told
+        ),
     )
 
 
-def _has_sheets(told_blocks: Collection[str], farm: Farm) -> bool:
-    """Return whether people were told to cover low plants with what a house has."""
-    return any(
-        block.height_m <= LOW_PLANT_M
-        and block.name in told_blocks
-        and not any(method.is_before_dark for method in block.methods)
-        for block in farm.blocks
-    )
+def _has_cover(block: Block) -> bool:
+    """Return whether a block has something of its own that is laid before dark."""
+    return any(method.is_before_dark for method in block.methods)
 
 
 def if_it_still_runs(wording: Wording) -> str:

@@ -39,12 +39,12 @@ def asked(at: str, *parts: str) -> dict[str, str]:
     ("at", "parts", "words"),
     [
         ("13 04:30", (APRICOTS, LINE), "Nothing you have can stop the frost overnight"),
-        ("13 04:30", (APRICOTS,), "Start now"),
+        ("13 04:30", (APRICOTS,), "Nothing you have can stop the frost overnight"),
         ("13 04:30", (STRAWBERRIES, COVERS), "Nothing to start, covers stay on"),
         ("12 18:00", (BARE_STRAWBERRIES,), "Cover Strawberry beds before dark"),
         ("12 17:00", (STRAWBERRIES, COVERS), "Get ready from 6:25 pm"),
     ],
-    ids=["too late", "listed alone", "covered", "by hand", "before dark"],
+    ids=["too late", "listed, too late", "covered", "by hand", "before dark"],
 )
 def test_tonight_tells_what_the_plan_comes_to(
     at: str, parts: tuple[str, ...], words: str

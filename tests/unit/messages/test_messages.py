@@ -233,23 +233,27 @@ def test_stand_down_speaks_of_what_was_called_for_alone(
 
 
 @pytest.mark.parametrize(
-    ("height_m", "equipment", "said_of", "cloth"),
+    ("height_m", "method", "equipment", "said_of", "cloth"),
     [
-        (0.15, (), (False, False), "Sheets off"),
-        (3.0, (), (False, False), ""),
-        (0.15, (COVERS,), (False, False), "Covers off"),
-        (0.15, (LINE,), (True, False), ""),
-        (0.15, (HEATERS, COVERS), (False, True), "Covers off"),
+        (0.15, "", (), (False, False), "Sheets off"),
+        (3.0, "", (), (False, False), ""),
+        (0.15, "row cover", (COVERS,), (False, False), "Covers off"),
+        (3.0, "micro-sprinklers", (LINE,), (True, False), ""),
+        (0.15, "row cover", (HEATERS, COVERS), (False, True), "Covers off"),
+        (0.15, "", (HEATERS,), (False, True), "Sheets off"),
     ],
-    ids=["low plants, nothing", "trees, nothing", "covers", "water", "heat and covers"],
+    ids=["low", "trees", "covers", "water", "heat and covers", "heat and sheets"],
 )
 def test_stand_down_after_nothing_was_called_for_speaks_of_what_there_is_alone(
     height_m: float,
+    method: str,
     equipment: tuple[Equipment, ...],
     said_of: tuple[bool, bool],
     cloth: str,
 ) -> None:
-    farm = replace(make_holding(make_block(height_m=height_m)), equipment=equipment)
+    methods = (method,) if method else ()
+    block = make_block(height_m=height_m, methods=methods)
+    farm = replace(make_holding(block), equipment=equipment)
     told = replace(TOLD, told_blocks=("Apricots",))
     messages = [
         item
