@@ -30,6 +30,7 @@ class ActionState(StrEnum):
     LATE_COVERS = "late covers"
     KEEP = "keep"
     COVERED = "covered"
+    LAY = "lay covers"
     BY_HAND = "by hand"
     SET_UP = "set up"
     UNSURE = "unsure"
@@ -55,8 +56,10 @@ def _without_starts(plan: Plan, *, was_called: bool) -> ActionState:
     running = [i for i in plan.chosen if not i.method.is_before_dark]
     if running or (may_run and was_called):
         return ActionState.KEEP
-    if plan.kept_ready or _is_to_be_laid(plan):
+    if plan.kept_ready:
         return ActionState.SET_UP
+    if _is_to_be_laid(plan):
+        return ActionState.LAY
     if plan.household is not None and not plan.household.is_laid:
         return ActionState.BY_HAND
     is_covered = bool(

@@ -15,7 +15,12 @@ from frostalert.messages.brief_words import (
     refused_words,
 )
 from frostalert.messages.household_words import household_head, household_lines
-from frostalert.messages.lead_words import ActionState, first_job, first_starts
+from frostalert.messages.lead_words import (
+    ActionState,
+    by_when,
+    first_job,
+    first_starts,
+)
 from frostalert.messages.letter import Letter, lines_of
 from frostalert.messages.option_words import each_once
 from frostalert.messages.views import harm_hours
@@ -153,9 +158,15 @@ def verb_of(facts: NightFacts) -> str:
         ActionState.START: f"Start now{_first_starts(facts)}. Frost {name}.",
         ActionState.EARLY: f"Be ready to start at {facts.ready_by}: frost {name}.",
         ActionState.KEEP: f"Keep running what runs, start nothing new: frost {name}.",
+        ActionState.LAY: f"Lay covers before {_by_when(facts)}: frost {name}.",
         ActionState.SET_UP: f"Set up as listed, start nothing yet: frost {name}.",
         ActionState.COVERED: f"Nothing to start, covers stay on: frost {name}.",
     }[lead]
+
+
+def _by_when(facts: NightFacts) -> str:
+    """Return by when what is laid by day must lie."""
+    return "dark" if facts.plan is None else by_when(facts.plan, facts.wording)
 
 
 def get_ready(facts: NightFacts) -> str:
