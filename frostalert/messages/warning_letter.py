@@ -24,7 +24,12 @@ from frostalert.messages.lead_words import (
 from frostalert.messages.letter import Letter, lines_of
 from frostalert.messages.option_words import each_once
 from frostalert.messages.views import harm_hours
-from frostalert.messages.water_words import keep_water_on, start_table, tank_words
+from frostalert.messages.water_words import (
+    keep_water_on,
+    snow_line,
+    start_table,
+    tank_words,
+)
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Subject
@@ -116,7 +121,7 @@ def letter_of(facts: NightFacts, person: Person, answer_link: str) -> Letter:
         jobs=own,
         others=others,
         rows=_rows(facts),
-        rules=_rules(facts),
+        rules=(*_rules(facts), *_snow(facts)),
         doubts=(*facts.doubts, *_ahead(facts)),
         source=facts.source,
     )
@@ -371,6 +376,12 @@ def _rules(facts: NightFacts) -> tuple[str, ...]:
     if plan.tank is not None and not plan.tank.lasts:
         rules.append(tank_words(plan, facts.wording))
     return tuple(rules)
+
+
+def _snow(facts: NightFacts) -> tuple[str, ...]:
+    """Return what holds for blossom on a night that snows."""
+    line = snow_line(facts.night.snowed_blossom)
+    return (line,) if line else ()
 
 
 def _ahead(facts: NightFacts) -> tuple[str, ...]:

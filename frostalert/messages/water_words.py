@@ -1,8 +1,9 @@
-"""What holds for water and heat in any mail or plan: when it starts, when it stops.
+"""What holds for water, heat and snow in any mail or plan: its start, its stop.
 
 One home for each sentence, so that plan, mail and page say the same.
 """
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from frostalert.messages.wording import Wording
@@ -56,6 +57,14 @@ def heat_out_line(wording: Wording) -> str:
         "Heat out, the coldest spot last, once the air among the buds has stayed above "
         f"{wording.temperature(0.0)} for 15 minutes."
     )
+
+
+def snow_line(blossom: Sequence[str]) -> str:
+    """Return that snow stays where it falls on blossom; empty where none does."""
+    if not blossom:
+        return ""
+    names = ", ".join(blossom)
+    return f"Snow may fall: leave it on the blossom until it melts ({names})."
 
 
 def tank_words(plan: Plan, wording: Wording) -> str:

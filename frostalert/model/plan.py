@@ -480,6 +480,8 @@ class Plan:
         How one tank is shared with the next night; None where only one asks for it.
     first_harm_utc : datetime or None
         When the first block at risk must be protected; None where none is.
+    snowed_blossom : tuple of str
+        The blocks in blossom, on a night that snows.
     household : Household or None
         What a house has, where there is no equipment and low plants are at risk.
     """
@@ -510,6 +512,7 @@ class Plan:
     tank: TankShare | None = None
     household: Household | None = None
     first_harm_utc: datetime | None = None
+    snowed_blossom: tuple[str, ...] = ()
 
     @property
     def is_harm_by_day(self) -> bool:

@@ -125,6 +125,7 @@ def make_plan(
         unready=_unready(farm, options, now_utc),
         measures_ahead=_measures(night, now_utc),
         stop_not_before_utc=night.stop_not_before_utc,
+        snowed_blossom=night.snowed_blossom,
         sunset_utc=night.sunset_utc,
         sunrise_utc=night.sunrise_utc,
     )
