@@ -86,17 +86,12 @@ class DailyWords(Words):
         return self._watched() if first is None else first.subject(self.wording)
 
     def _first_lasting(self) -> LastingNight | None:
-        """Return the night that goes before all else; none that is named all the same.
+        """Return the night that goes before all else, or none.
 
-        A night still at risk leads the line by itself; water that was called for goes
-        before that.
+        Water that was called for does; else what threatens goes first.
         """
-        at_risk = {night.night for night in self._threats()}
-        leading = [
-            item
-            for item in self.lasting
-            if item.is_water_called or item.night not in at_risk
-        ]
+        is_calm = not self._threats()
+        leading = [i for i in self.lasting if i.is_water_called or is_calm]
         return max(leading, key=lambda item: item.is_water_called, default=None)
 
     def letter(self, person: Person, link: str) -> Letter:
@@ -145,8 +140,13 @@ class DailyWords(Words):
 
     def _go_on(self) -> tuple[str, ...]:
         """Return what holds for nights that are not over, then what is watched."""
-        lines = [line for item in self.lasting for line in item.lines(self.wording)]
-        if self._first_lasting() is not None:
+        first, at_risk = self._first_lasting(), {i.night for i in self._threats()}
+        lines = []
+        for item in self.lasting:
+            if item is not first and item.night not in at_risk:
+                lines.append(f"{item.title(self.wording)}.")
+            lines += item.lines(self.wording)
+        if first is not None:
             lines.append(f"{self._watched()}.{self._still()}")
         return tuple(lines)
 

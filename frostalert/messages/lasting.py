@@ -41,11 +41,14 @@ class LastingNight:
 
     def subject(self, wording: Wording) -> str:
         """Return that it is not over, and that water stays on where it was called."""
-        name = wording.night(self.night)
         if not self.is_water_called:
-            return f"{capital(name)} is not over yet"
-        hour = stop_hour(self.stop_utc, wording)
+            return self.title(wording)
+        hour, name = stop_hour(self.stop_utc, wording), wording.night(self.night)
         return f"KEEP WATER ON until {hour} at least: {name} is not over"
+
+    def title(self, wording: Wording) -> str:
+        """Return that it is not over."""
+        return f"{capital(wording.night(self.night))} is not over yet"
 
     def lines(self, wording: Wording) -> tuple[str, ...]:
         """Return by what each of it ends."""

@@ -471,6 +471,13 @@ def test_water_stays_on_first_in_the_daily_line_of_a_night_still_at_risk() -> No
     assert heated.subject.startswith("Frost risk overnight Sun Apr 12 to Mon Apr 13")
     assert "Heat out, the coldest spot last" in heated.text
     assert heated.text.count("Frost risk overnight") == 1
+    assert "is not over yet" not in heated.text
+    # The coming night at risk leads; the one before is named all the same.
+    next_day = [*frosty_hours(low_c=9.0, high_c=20.0, hours=34), *[-6.0] * 62]
+    coming = daily_lines(running(HEATERS), air=next_day, farm=farm)
+    mail = coming[ChannelKind.EMAIL]
+    assert mail.subject.startswith("Frost risk tonight, Mon Apr 13")
+    assert "Overnight Sun Apr 12 to Mon Apr 13 is not over yet." in mail.text
 
 
 def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:
