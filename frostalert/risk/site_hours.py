@@ -150,9 +150,7 @@ def _weather(
 ) -> _Weather:
     """Return what holds of a forecast's hours as they go by."""
     hours = run.hours
-    rain = wet_weather_chance(
-        hours.precipitation_probability_pct, hours.is_wet_weather
-    )
+    rain = wet_weather_chance(hours.precipitation_probability_pct, hours.is_wet_weather)
     suns = tuple(night_sun(w, site.latitude, site.longitude) for w in windows)
     return sealed(
         _Weather(
