@@ -66,6 +66,9 @@ def alarm_of(history: NightHistory, answers: tuple[Answer, ...]) -> Alarm:
         state=_state(history, by),
         answered_by=by,
         is_unjudged=is_unjudged_open(history, answers),
+        called=history.told_starts,
+        told_blocks=history.told_blocks,
+        stop_utc=history.stop_utc,
     )
 
 

@@ -2,7 +2,8 @@
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from rich.console import Console
@@ -15,7 +16,7 @@ from frostalert.messages.views import (
     night_view,
     source_view,
 )
-from frostalert.messages.wording import NO_CURVE, Wording
+from frostalert.messages.wording import NO_CURVE, Wording, capital
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.crop import Crop
 from frostalert.model.site import Farm
@@ -45,6 +46,22 @@ _PIPED_COLUMNS = 80
 _WIDEST = 100
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NightAnswer:
+    """What the plan of a night comes to.
+
+    Attributes
+    ----------
+    words : str
+        What is to be done, as mail and page say it.
+    ready_by : str
+        When people must be ready for the first start; empty where nothing is started.
+    """
+
+    words: str
+    ready_by: str
+
+
 def open_console() -> Console:
     """Return a console that keeps to 80 columns and plain text when piped."""
     is_terminal = sys.stdout.isatty()
@@ -64,8 +81,12 @@ def print_assessment(
     farm: Farm,
     notes: list[str],
     meant: Sequence[date] = (),
+    answers: Mapping[date, NightAnswer] | None = None,
 ) -> None:
-    """Print the nights that are meant by "tonight" block by block, all a line each."""
+    """Print the nights that are meant by "tonight" block by block, all a line each.
+
+    `answers` are what the plans of some of them come to.
+    """
     wording = Wording(farm.site, assessment.issued_utc)
     views = [night_view(night, farm, wording) for night in assessment.nights]
     source = source_view(assessment, wording)
@@ -84,7 +105,8 @@ def print_assessment(
     if worst.tier.rank > max(view.tier.rank for view in shown):
         shown.append(worst)
     for view in shown:
-        _print_night(console, view, has_plan=has_plan)
+        answer = (answers or {}).get(view.date)
+        _print_night(console, view, answer, has_plan=has_plan)
         console.print()
     _print_coming(console, views)
 
@@ -115,7 +137,9 @@ def _both(celsius: float | None) -> str:
     return f"{celsius * 1.8 + 32:.1f} F {celsius:.1f} C".replace(".0 F", " F")
 
 
-def _print_night(console: Console, view: NightView, *, has_plan: bool) -> None:
+def _print_night(
+    console: Console, view: NightView, answer: NightAnswer | None, *, has_plan: bool
+) -> None:
     """Print one night block by block."""
     console.print(
         Text.assemble(
@@ -124,6 +148,8 @@ def _print_night(console: Console, view: NightView, *, has_plan: bool) -> None:
             f". {view.reason}.",
         )
     )
+    if answer is not None:
+        console.print(Text(answer.words))
     if view.worst is None:
         for block in view.blocks:
             console.print(Text(f"  {block.name}: {block.reason}."))
@@ -135,12 +161,7 @@ def _print_night(console: Console, view: NightView, *, has_plan: bool) -> None:
         )
     )
     if view.send_by != "-":
-        console.print(
-            Text(
-                f"Prepare from {view.send_by}, ready to start at {view.act_at}; "
-                f"harm {view.harm}."
-            )
-        )
+        console.print(Text(_hours(view, answer)))
     if view.second:
         console.print(Text(f"{view.second}."))
     if view.gap_note:
@@ -149,6 +170,19 @@ def _print_night(console: Console, view: NightView, *, has_plan: bool) -> None:
         console.print(Text(f"Start order: {view.order}."))
     _print_blocks(console, view)
     _print_block_notes(console, view)
+
+
+def _hours(view: NightView, answer: NightAnswer | None) -> str:
+    """Return from when to prepare, by when to be ready, and when it does harm.
+
+    With a plan its own hours go before: nobody is to be ready for what it forbids.
+    """
+    work = f"prepare from {view.send_by}, ready to start at {view.act_at}"
+    if answer is not None:
+        work = f"ready to start at {answer.ready_by}" if answer.ready_by else ""
+    is_low_alone = view.harm.startswith("coldest")
+    harm = view.harm if is_low_alone else f"harm {view.harm}"
+    return f"{capital('; '.join(filter(None, [work, harm])))}."
 
 
 def _print_block_notes(console: Console, view: NightView) -> None:

@@ -109,6 +109,8 @@ def brief_task(task: Task, wording: Wording) -> str:
         words = "Heat out by {deadline}, before the wind comes up"
     elif task.is_if_begun:
         words = "If it runs: " + words[0].lower() + words[1:]
+    elif task.is_if_called:
+        words += ", if we call"
     return words.format(
         equipment=task.equipment,
         blocks=", ".join(task.blocks),
@@ -124,7 +126,7 @@ def brief_task_name(task: Task) -> str:
     verb = {TaskKind.LOOK: "check", TaskKind.ROUND: "go round with"}.get(
         task.kind, task.kind.value
     )
-    return f"{verb} {task.equipment}".strip()
+    return f"{verb} {task.equipment}".strip() + " if we call" * task.is_if_called
 
 
 def _expected(task: Task, wording: Wording) -> str:

@@ -123,15 +123,14 @@ def _plain_words(
                 short_source=source.short,
             )
         case Subject.STAND_DOWN:
-            may_run = what_may_run(head.remember.told_starts, farm)
+            past = head.remember
             return StandDownWords(
                 night=head.night,
                 wording=wording,
-                stop=wording.clock(head.remember.stop_utc),
+                stop_utc=past.stop_utc,
+                may_run=what_may_run(past.told_starts, past.told_blocks, farm),
                 source=f"{source.made}.",
                 short_source=source.short,
-                may_be_wet=may_run.water,
-                may_burn=may_run.heat,
             )
         case _:
             return None

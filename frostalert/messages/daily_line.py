@@ -8,6 +8,7 @@ from frostalert.alarms.answers import silences
 from frostalert.messages.addressing import address
 from frostalert.messages.audience import RecipientState
 from frostalert.messages.brief_words import chance_in_words
+from frostalert.messages.lasting import LastingNight, lasting_nights
 from frostalert.messages.letter import Letter
 from frostalert.messages.night_line import cold_words, night_line
 from frostalert.messages.occasion import Occasion
@@ -45,6 +46,7 @@ def compose_daily_line(
             source=source_view(assessment, wording),
             alarms=alarms,
             put_off=_put_off(state, wording),
+            lasting=lasting_nights(alarms, farm, wording),
         ),
         now_utc=assessment.issued_utc,
         deadline_utc=assessment.issued_utc + _LIFE,
@@ -63,6 +65,8 @@ class DailyWords(Words):
         Where the warnings of the last week stand.
     put_off : tuple of str
         Who asked for silence, and until when.
+    lasting : tuple of LastingNight
+        The nights that people must still go on with.
     """
 
     assessment: Assessment
@@ -70,24 +74,40 @@ class DailyWords(Words):
     source: SourceView
     alarms: tuple[Alarm, ...]
     put_off: tuple[str, ...]
+    lasting: tuple[LastingNight, ...] = ()
 
     def subject(self) -> str:
         """Return a mail's subject: the answer in a few words."""
         return f"{self._answer()} ({self.wording.site.name})"
 
+    def _answer(self) -> str:
+        """Return what must go on before all else, or what is being watched."""
+        first = self._first_lasting()
+        return self._watched() if first is None else first.subject(self.wording)
+
+    def _first_lasting(self) -> LastingNight | None:
+        """Return the night that goes before all else, or none.
+
+        Water that was called for does; else what threatens goes first.
+        """
+        is_calm = not self._threats()
+        leading = [i for i in self.lasting if i.is_water_called or is_calm]
+        return max(leading, key=lambda item: item.is_water_called, default=None)
+
     def letter(self, person: Person, link: str) -> Letter:
         """Return a mail's parts for one person."""
         del link
-        blind = self._unjudged()
-        is_blind = bool(blind) or (self._age() and not self._threats())
-        still = " That is not an all-clear." if is_blind else ""
+        still = "" if self._first_lasting() is not None else self._still()
         return Letter(
             answer=f"{self._answer()}.{still}",
-            news=(*self._no_longer(), *self._most_at_risk()),
+            news=(*self._go_on(), *self._no_longer(), *self._most_at_risk()),
             jobs_title="TO DO",
             jobs=(*self._to_look(), *self._to_acknowledge(person)),
             rows_title="NIGHTS",
-            rows=tuple(night_line(night, self.wording) for night in self._shown()),
+            rows=tuple(
+                night_line(night, self.wording, lasts=self._lasts(night))
+                for night in self._shown()
+            ),
             doubts=(
                 *self.source.in_force,
                 *(f"{line}." for line in self.put_off),
@@ -100,15 +120,16 @@ class DailyWords(Words):
     def text(self, person: Person, link: str, mark: str) -> str:
         """Return the text message: the same for everybody."""
         del person, link
-        blind = self._unjudged()
-        is_blind = bool(blind) or (self._age() and not self._threats())
-        still = "Not an all-clear: read a thermometer." if is_blind else ""
+        still = "Not an all-clear: read a thermometer." if self._still() else ""
 
         def parts(short: Short) -> list[Part]:
             del short
             lowest = self._most_at_risk()
+            first = self._first_lasting()
+            brief = "" if first is None else first.brief(self.wording)
             return [
-                Part(0, f"{self._answer()}."),
+                Part(0, brief),
+                Part(1 if brief else 0, f"{self._watched()}."),
                 Part(0, still),
                 Part(1, " ".join(self._no_longer())),
                 Part(2, " ".join(lowest)),
@@ -117,7 +138,28 @@ class DailyWords(Words):
 
         return fit(parts, mark, tail=self.source.short)
 
-    def _answer(self) -> str:
+    def _go_on(self) -> tuple[str, ...]:
+        """Return what holds for nights that are not over, then what is watched."""
+        first, at_risk = self._first_lasting(), {i.night for i in self._threats()}
+        lines = []
+        for item in self.lasting:
+            if item is not first and item.night not in at_risk:
+                lines.append(f"{item.title(self.wording)}.")
+            lines += item.lines(self.wording)
+        if first is not None:
+            lines.append(f"{self._watched()}.{self._still()}")
+        return tuple(lines)
+
+    def _still(self) -> str:
+        """Return that what is not known is no all-clear; empty where all is known."""
+        is_blind = self._unjudged() or (self._age() and not self._threats())
+        return " That is not an all-clear." if is_blind else ""
+
+    def _lasts(self, night: NightAssessment) -> bool:
+        """Return whether people must still go on with a night."""
+        return any(item.night == night.night for item in self.lasting)
+
+    def _watched(self) -> str:
         """Return what is being watched, what cannot be judged, or that all is quiet."""
         threats, blind, age = self._threats(), self._unjudged(), self._age()
         if threats:
@@ -131,9 +173,10 @@ class DailyWords(Words):
             return "Nothing is watched: every block is dormant or harvested"
         if age:
             return f"Frost risk unknown {self._name(self._present())}: forecast {age}"
-        shown = self._shown()
+        shown = [night for night in self._shown() if not self._lasts(night)]
         until = f" through {self.wording.day(shown[-1].night)}" if shown else ""
-        return f"Quiet{until}: no block near a warning"
+        quiet = "After that quiet" if self.lasting else "Quiet"
+        return f"{quiet}{until}: no block near a warning"
 
     def _cold(self, night: NightAssessment) -> str:
         """Return how cold a night gets where, and how likely harm is."""

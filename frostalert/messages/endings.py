@@ -4,12 +4,14 @@ Neither stops water: that is for a thermometer alone.
 """
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
+from frostalert.messages.lead_words import MayRun
 from frostalert.messages.letter import Letter
 from frostalert.messages.night_line import cold_words
 from frostalert.messages.parts import Part, Short, fit
 from frostalert.messages.warning_letter import IN_PAIRS
+from frostalert.messages.water_words import brief_keep_on, heat_out_line, keep_on_line
 from frostalert.messages.wording import Wording, capital
 from frostalert.messages.words import Words
 from frostalert.model.assessment import NightAssessment
@@ -78,17 +80,16 @@ class StandDownWords(Words):
 
     Attributes
     ----------
-    stop : str
-        Hour before which water must not stop, or a dash.
-    may_be_wet, may_burn : bool
-        Whether water may be running, and heat burning.
+    stop_utc : datetime or None
+        Hour before which water must not stop; None where no thaw is forecast.
+    may_run : MayRun
+        What may be running, or lying on the plants.
     """
 
     night: date
     wording: Wording
-    stop: str
-    may_be_wet: bool
-    may_burn: bool
+    stop_utc: datetime | None
+    may_run: MayRun
     source: str
     short_source: str
 
@@ -96,49 +97,52 @@ class StandDownWords(Words):
         """Return a mail's subject."""
         name = self.wording.night(self.night)
         place = self.wording.site.name
+        if not self.may_run.must_be_stopped:
+            return f"The cold hours are over: {name} ({place})"
         return f"Before you stop: what to measure after {name} ({place})"
 
     def letter(self, person: Person, link: str) -> Letter:
         """Return a mail's parts: the same for everybody."""
         del person, link
-        name = self.wording.night(self.night)
+        name, may_run = self.wording.night(self.night), self.may_run
         return Letter(
             answer=(
                 f"{capital(name)}: the cold hours of the forecast are over."
-                + " Measure before you stop." * self.may_be_wet
+                + " Measure before you stop." * may_run.water
             ),
-            jobs_title="BEFORE YOU STOP",
+            jobs_title="BEFORE YOU STOP" if may_run.must_be_stopped else "MORNING",
             jobs=self._before(),
             rows_title="THEN",
             rows=self._then(),
-            rules=(IN_PAIRS,) if self.may_be_wet or self.may_burn else (),
+            rules=(IN_PAIRS,) if may_run.must_be_stopped else (),
             source=self.source,
         )
 
     def _before(self) -> tuple[str, ...]:
         """Return what must be measured before anything stops."""
-        freezing = self.wording.temperature(0.0)
         lines = []
-        if self.may_be_wet:
+        if self.may_run.water:
+            lines.append(keep_on_line(self.stop_utc, self.wording))
+        if self.may_run.heat:
+            lines.append(heat_out_line(self.wording))
+        cloth, freezing = self._cloth(), self.wording.temperature(0.0)
+        if cloth:
             lines.append(
-                f"Keep water on until {self._hour()}, and until you measure a wet bulb "
-                f"above {freezing} and ice melts freely in every block. Never stop it "
-                "on a forecast: shade, wind or dry air freeze wet plants again."
+                f"{cloth} off once the air stays above {freezing}, for the bees."
             )
-        if self.may_burn:
-            lines.append(
-                "Heat out, the coldest spot last, once the air among the buds has "
-                f"stayed above {freezing} for 15 minutes."
-            )
-        lines.append(f"Covers off once the air stays above {freezing}, for the bees.")
         return tuple(lines)
+
+    def _cloth(self) -> str:
+        """Return what lies on the plants; empty where nothing does."""
+        names = ["covers"] * self.may_run.covers + ["sheets"] * self.may_run.sheets
+        return capital(" and ".join(names)) if names else ""
 
     def _then(self) -> tuple[str, ...]:
         """Return what is left to do afterwards."""
         lines = []
-        if self.may_burn:
+        if self.may_run.heat:
             lines.append("Fires out: see that each is cold.")
-        if self.may_be_wet:
+        if self.may_run.water:
             lines.append("Drain the lines: tonight they may freeze.")
         return (
             *lines,
@@ -150,25 +154,20 @@ class StandDownWords(Words):
         """Return the text message: the same for everybody."""
         del person, link
         freezing, name = self.wording.temperature(0.0), self.wording.day(self.night)
-        water = (
-            f"KEEP WATER ON until {self._hour()} AND you MEASURE wet bulb over "
-            f"{freezing} AND ice melts."
-        )
+        may_run, cloth = self.may_run, self._cloth()
         heat = f"Heat out once air stays over {freezing}."
-        over = f"Cold hours are over. Covers off once it stays over {freezing}."
+        over = "Cold hours are over."
+        over += f" {cloth} off once it stays over {freezing}." if cloth else ""
 
         def parts(short: Short) -> list[Part]:
             del short
+            water = brief_keep_on(self.stop_utc, self.wording)
             return [
                 Part(1, f"{name}:"),
-                Part(0, water if self.may_be_wet else ""),
-                Part(0, heat if self.may_burn else ""),
-                Part(0, "" if self.may_be_wet or self.may_burn else over),
+                Part(0, water if may_run.water else ""),
+                Part(0, heat if may_run.heat else ""),
+                Part(0, "" if may_run.must_be_stopped else over),
                 Part(0, self.short_source),
             ]
 
         return fit(parts, mark, tail=self.short_source)
-
-    def _hour(self) -> str:
-        """Return the hour before which water must not stop."""
-        return "full daylight" if self.stop == "-" else self.stop

@@ -6,12 +6,13 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import NamedTuple
 
+from frostalert.agronomy.methods import LOW_PLANT_M
 from frostalert.alarms.starts import CALLED_WITH
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.method import Agent, RefusalReason
-from frostalert.model.plan import Option, Plan, Resource, WaterFacts
-from frostalert.model.site import Farm
+from frostalert.model.plan import Option, Plan, Resource, TaskKind, WaterFacts
+from frostalert.model.site import Block, Farm
 from frostalert.model.start import StartKey
 
 _EVEN = 0.5
@@ -28,6 +29,7 @@ class ActionState(StrEnum):
     LATE_COVERS = "late covers"
     KEEP = "keep"
     COVERED = "covered"
+    LAY = "lay covers"
     BY_HAND = "by hand"
     SET_UP = "set up"
     UNSURE = "unsure"
@@ -57,6 +59,8 @@ def _without_starts(plan: Plan, *, was_called: bool) -> ActionState:
         return ActionState.KEEP
     if plan.kept_ready:
         return ActionState.SET_UP
+    if _is_to_be_laid(plan):
+        return ActionState.LAY
     if plan.household is not None and not plan.household.is_laid:
         return ActionState.BY_HAND
     is_covered = bool(
@@ -66,6 +70,14 @@ def _without_starts(plan: Plan, *, was_called: bool) -> ActionState:
         return ActionState.COVERED
     is_close = any(map(_may_well_hold, plan.refused))
     return ActionState.UNSURE if is_close else ActionState.NOTHING
+
+
+def _is_to_be_laid(plan: Plan) -> bool:
+    """Return whether covers are still to be laid: they do not stay on before that."""
+    laid = {item.equipment for item in plan.chosen if item.method.is_before_dark}
+    return any(
+        task.kind is TaskKind.SET_UP and task.equipment in laid for task in plan.tasks
+    )
 
 
 def _may_well_hold(item: Option) -> bool:
@@ -175,25 +187,53 @@ def _start_words(
 
 
 class MayRun(NamedTuple):
-    """What may be running after a night."""
+    """What may be running, or lying on the plants, after a night."""
 
     water: bool
     heat: bool
+    covers: bool
+    sheets: bool
+
+    @property
+    def must_be_stopped(self) -> bool:
+        """Whether somebody must stop something by what is measured."""
+        return self.water or self.heat
 
 
-def what_may_run(pairs: Collection[StartKey], farm: Farm) -> MayRun:
-    """Return whether water may run and heat may burn.
+def what_may_run(
+    called: Collection[StartKey], told_blocks: Collection[str], farm: Farm
+) -> MayRun:
+    """Return what may run and lie, by what was called for and what there is.
 
-    By what was called for; where nothing was, by the equipment that there is, and of a
-    farm that lists none either may.
+    Where nothing was called for by name, whatever is there may have been begun all the
+    same; what is called for and no longer known may be either.
     """
-    known = {item.name: item.method.agent for item in farm.equipment}
-    called = {known.get(equipment) for equipment, _ in pairs}
-    agents = called or set(known.values()) or {None}
-    is_open = None in agents
+    there = {item.name: item.method for item in farm.equipment}
+    own = [*there.values(), *(m for block in farm.blocks for m in block.methods)]
+    agents = {item.agent for item in own}
+    known = [there.get(equipment) for equipment, _ in called]
+    if called:
+        agents = {item.agent for item in known if item is not None}
+        agents |= {Agent.WATER, Agent.FLAME} if None in known else set()
+    told = [block for block in farm.blocks if block.name in told_blocks]
+    laid = [item for item in known if item is not None and item.is_before_dark]
+    served = {block for _, block in called}
     return MayRun(
-        water=is_open or Agent.WATER in agents, heat=is_open or Agent.FLAME in agents
+        water=Agent.WATER in agents,
+        heat=Agent.FLAME in agents,
+        covers=bool(laid) or any(map(_has_cover, told)),
+        sheets=any(
+            block.height_m <= LOW_PLANT_M
+            and block.name not in served
+            and not _has_cover(block)
+            for block in told
+        ),
     )
+
+
+def _has_cover(block: Block) -> bool:
+    """Return whether a block has something of its own that is laid before dark."""
+    return any(method.is_before_dark for method in block.methods)
 
 
 def if_it_still_runs(wording: Wording) -> str:

@@ -6,9 +6,9 @@ from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import NightAssessment, Tier
 
 
-def night_line(night: NightAssessment, wording: Wording) -> str:
-    """Return a night in one line."""
-    return f"{wording.day(night.night)}: {_what(night, wording)}."
+def night_line(night: NightAssessment, wording: Wording, *, lasts: bool = False) -> str:
+    """Return a night in one line; one that `lasts` is not over by the clock."""
+    return f"{wording.day(night.night)}: {_what(night, wording, lasts=lasts)}."
 
 
 def cold_words(night: NightAssessment, wording: Wording) -> str:
@@ -26,7 +26,7 @@ def cold_words(night: NightAssessment, wording: Wording) -> str:
     return f"{words}, {chance_in_words(worst.probability)} ({odds})"
 
 
-def _what(night: NightAssessment, wording: Wording) -> str:
+def _what(night: NightAssessment, wording: Wording, *, lasts: bool) -> str:
     """Return what there is to say of a night."""
     if night.tier is Tier.CANNOT_JUDGE:
         return f"frost risk unknown, {night.reason}"
@@ -35,8 +35,9 @@ def _what(night: NightAssessment, wording: Wording) -> str:
     worst = night.likeliest
     if not is_over(night, wording.now_utc):
         return cold_words(night, wording)
+    over = "not over yet" if lasts else "over"
     if worst is None or worst.past_low_c is None or worst.past_low_utc is None:
-        return "over"
+        return over
     low = wording.temperature(worst.past_low_c)
     at = wording.clock(worst.past_low_utc)
-    return f"over; forecast low {low} at {at}"
+    return f"{over}; forecast low {low} at {at}"

@@ -14,7 +14,12 @@ from frostalert.messages.option_words import (
 )
 from frostalert.messages.render import render_plan
 from frostalert.messages.task_words import task_lines
-from frostalert.messages.water_words import keep_water_on, start_table, tank_words
+from frostalert.messages.water_words import (
+    keep_water_on,
+    snow_line,
+    start_table,
+    tank_words,
+)
 from frostalert.messages.wording import Wording
 from frostalert.model.heat_side import HeatPlacement, HeatSide
 from frostalert.model.plan import (
@@ -57,6 +62,7 @@ class PlanView:
     stop: str
     beyond: str
     household: tuple[str, ...]
+    snow: str
 
 
 def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
@@ -86,6 +92,7 @@ def plan_view(plan: Plan, farm: Farm, wording: Wording) -> PlanView:
         stop=stop_words(plan, wording),
         beyond=beyond_words(plan, wording),
         household=household_text(plan, wording),
+        snow=snow_line(plan.snowed_blossom),
     )
 
 

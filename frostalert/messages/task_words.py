@@ -64,6 +64,8 @@ def task_text(task: Task, wording: Wording) -> str:
         words += "; tank full, pump and every nozzle tried"
     if task.is_kept_ready:
         words += "; start it only if a message says so"
+    if task.is_if_called:
+        words += ", if a message calls for it"
     if task.is_if_begun:
         begun = "heat burns" if _is_about_heat(task) else "water runs"
         words = f"If {begun}: {words[0].lower()}{words[1:]}"

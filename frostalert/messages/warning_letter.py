@@ -15,11 +15,21 @@ from frostalert.messages.brief_words import (
     refused_words,
 )
 from frostalert.messages.household_words import household_head, household_lines
-from frostalert.messages.lead_words import ActionState, first_job, first_starts
+from frostalert.messages.lead_words import (
+    ActionState,
+    by_when,
+    first_job,
+    first_starts,
+)
 from frostalert.messages.letter import Letter, lines_of
 from frostalert.messages.option_words import each_once
 from frostalert.messages.views import harm_hours
-from frostalert.messages.water_words import keep_water_on, start_table, tank_words
+from frostalert.messages.water_words import (
+    keep_water_on,
+    snow_line,
+    start_table,
+    tank_words,
+)
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Subject
@@ -39,8 +49,8 @@ MOST_WORDS = 350
 """What two screens of a phone hold."""
 _MOST_AHEAD = 2
 _ENDINGS = {
-    TaskKind.HEAT_OUT: "heat out from {hour}",
-    TaskKind.COVERS_OFF: "covers off from {hour}",
+    TaskKind.HEAT_OUT: "heat out",
+    TaskKind.COVERS_OFF: "covers off",
 }
 _ALWAYS = {
     ActionState.LATE_COVERS: "Lay covers now, in the dark: frost {name}.",
@@ -111,7 +121,7 @@ def letter_of(facts: NightFacts, person: Person, answer_link: str) -> Letter:
         jobs=own,
         others=others,
         rows=_rows(facts),
-        rules=_rules(facts),
+        rules=(*_rules(facts), *_snow(facts)),
         doubts=(*facts.doubts, *_ahead(facts)),
         source=facts.source,
     )
@@ -153,9 +163,15 @@ def verb_of(facts: NightFacts) -> str:
         ActionState.START: f"Start now{_first_starts(facts)}. Frost {name}.",
         ActionState.EARLY: f"Be ready to start at {facts.ready_by}: frost {name}.",
         ActionState.KEEP: f"Keep running what runs, start nothing new: frost {name}.",
+        ActionState.LAY: f"Lay covers before {_by_when(facts)}: frost {name}.",
         ActionState.SET_UP: f"Set up as listed, start nothing yet: frost {name}.",
         ActionState.COVERED: f"Nothing to start, covers stay on: frost {name}.",
     }[lead]
+
+
+def _by_when(facts: NightFacts) -> str:
+    """Return by when what is laid by day must lie."""
+    return "dark" if facts.plan is None else by_when(facts.plan, facts.wording)
 
 
 def get_ready(facts: NightFacts) -> str:
@@ -225,15 +241,25 @@ def _is_ending(task: Task) -> bool:
 
 
 def _morning(endings: Iterable[Task], facts: NightFacts) -> tuple[str, ...]:
-    """Return what ends in the morning, in one line: none of it by the clock alone."""
-    words = [
-        _ENDINGS[task.kind].format(hour=facts.wording.clock(task.start_utc))
-        for task in endings
-    ]
-    if not words:
+    """Return what ends in the morning, in one line: none of it by the clock alone.
+
+    No hour is named where the forecast freezes on: it would still freeze then.
+    """
+    tasks = list(endings)
+    if not tasks:
         return ()
     freezing = facts.wording.temperature(0.0)
-    return (f"Morning, once the air stays above {freezing}: {'; '.join(words)}.",)
+    if facts.night.heat_out_utc is None:
+        words = "; ".join(_ENDINGS[task.kind] for task in tasks)
+        return (
+            f"Once the air stays above {freezing}, which this forecast does not show "
+            f"yet: {words}.",
+        )
+    words = "; ".join(
+        f"{_ENDINGS[task.kind]} from {facts.wording.clock(task.start_utc)}"
+        for task in tasks
+    )
+    return (f"Morning, once the air stays above {freezing}: {words}.",)
 
 
 def _household(plan: Plan, wording: Wording) -> tuple[str, ...]:
@@ -356,6 +382,12 @@ def _rules(facts: NightFacts) -> tuple[str, ...]:
     if plan.tank is not None and not plan.tank.lasts:
         rules.append(tank_words(plan, facts.wording))
     return tuple(rules)
+
+
+def _snow(facts: NightFacts) -> tuple[str, ...]:
+    """Return what holds for blossom on a night that snows."""
+    line = snow_line(facts.night.snowed_blossom)
+    return (line,) if line else ()
 
 
 def _ahead(facts: NightFacts) -> tuple[str, ...]:

@@ -121,7 +121,7 @@ def _lead(facts: NightFacts, words: TextWords) -> str:
     if facts.lead in _ALWAYS:
         when = "NOW"
         if facts.plan is not None and not facts.plan.is_dark:
-            when = f"BEFORE {by_when(facts.plan, facts.wording).upper()}"
+            when = f"BEFORE {_laid_by(facts)}"
         return again + _ALWAYS[facts.lead].format(name=name, when=when)
     if facts.subject is Subject.PREPARE:
         hour = "now"
@@ -133,10 +133,17 @@ def _lead(facts: NightFacts, words: TextWords) -> str:
         ActionState.START: f"START NOW {name}:",
         ActionState.EARLY: f"BE READY TO START {facts.ready_by}, {name}:",
         ActionState.KEEP: f"KEEP WHAT RUNS, START NOTHING NEW, {name}:",
+        ActionState.LAY: f"LAY COVERS BEFORE {_laid_by(facts)}, {name}:",
         ActionState.SET_UP: f"SET UP, START NOTHING YET, {name}:",
         ActionState.COVERED: f"COVERS STAY ON, NOTHING TO START, {name}:",
     }
     return again + verbs[facts.lead]
+
+
+def _laid_by(facts: NightFacts) -> str:
+    """Return by when what is laid by day must lie; an hour in its own letters."""
+    when = "dark" if facts.plan is None else by_when(facts.plan, facts.wording)
+    return when if when[:1].isdigit() else when.upper()
 
 
 def _date(facts: NightFacts) -> str:

@@ -1,7 +1,10 @@
-"""What holds for water over plants in any mail or plan: when it starts, when it stops.
+"""What holds for water, heat and snow in any mail or plan: its start, its stop.
 
 One home for each sentence, so that plan, mail and page say the same.
 """
+
+from collections.abc import Sequence
+from datetime import datetime
 
 from frostalert.messages.wording import Wording
 from frostalert.model.method import MethodKind
@@ -17,13 +20,51 @@ def keep_water_on(plan: Plan, wording: Wording) -> str:
     """Return when water may stop, and by what alone; empty where none wets buds."""
     if not any(i.method.wets_buds for i in (*plan.chosen, *plan.begun)):
         return ""
-    hour = wording.clock(plan.stop_not_before_utc)
-    until = "full daylight" if hour == "-" else hour
+    until = stop_hour(plan.stop_not_before_utc, wording)
     return (
         "Once water runs, KEEP IT ON until you measure a wet bulb above "
         f"{wording.temperature(0.0)} and ice melts freely, and never stop it before "
         f"{until}."
     )
+
+
+def stop_hour(stop_utc: datetime | None, wording: Wording) -> str:
+    """Return the hour before which water must not stop."""
+    return "full daylight" if stop_utc is None else wording.clock(stop_utc)
+
+
+def brief_keep_on(stop_utc: datetime | None, wording: Wording) -> str:
+    """Return that water stays on, until when and by what, for a text message."""
+    return (
+        f"KEEP WATER ON until {stop_hour(stop_utc, wording)} AND you MEASURE wet bulb "
+        f"over {wording.temperature(0.0)} AND ice melts."
+    )
+
+
+def keep_on_line(stop_utc: datetime | None, wording: Wording) -> str:
+    """Return the same for a mail, with what comes of stopping by a forecast."""
+    return (
+        f"Keep water on until {stop_hour(stop_utc, wording)}, and until you measure a "
+        f"wet bulb above {wording.temperature(0.0)} and ice melts freely in every "
+        "block. Never stop it on a forecast: shade, wind or dry air freeze wet plants "
+        "again."
+    )
+
+
+def heat_out_line(wording: Wording) -> str:
+    """Return when heat goes out: by what is measured, never by the clock."""
+    return (
+        "Heat out, the coldest spot last, once the air among the buds has stayed above "
+        f"{wording.temperature(0.0)} for 15 minutes."
+    )
+
+
+def snow_line(blossom: Sequence[str]) -> str:
+    """Return that snow stays where it falls on blossom; empty where none does."""
+    if not blossom:
+        return ""
+    names = ", ".join(blossom)
+    return f"Snow may fall: leave it on the blossom until it melts ({names})."
 
 
 def tank_words(plan: Plan, wording: Wording) -> str:

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from frostalert.model.assessment import Tier
+from frostalert.model.start import StartKey
 
 
 class AnswerKind(StrEnum):
@@ -68,6 +69,12 @@ class Alarm:
     is_unjudged : bool
         Whether people were told that the night cannot be judged and nobody has
         acknowledged it: that stays listed after the data have come back.
+    called : frozenset of StartKey
+        What people were called to start, so that it may run.
+    told_blocks : tuple of str
+        Blocks that people were told are at risk.
+    stop_utc : datetime or None
+        Hour before which what was called for must not stop, by the last forecast.
     """
 
     episode: str | None
@@ -77,3 +84,12 @@ class Alarm:
     state: AlarmState
     answered_by: str | None
     is_unjudged: bool
+    called: frozenset[StartKey] = frozenset()
+    told_blocks: tuple[str, ...] = ()
+    stop_utc: datetime | None = None
+
+    @property
+    def lasts(self) -> bool:
+        """Whether people were called to act, and have not been told how to stop."""
+        was_called = self.tier is Tier.ACT or bool(self.called)
+        return was_called and not self.state.is_over

@@ -62,6 +62,8 @@ class NightSigns:
         Highest chance of rain or snow from noon to the low, 0 to 1.
     evening_high_c : float
         Highest air temperature from noon on. [degC]
+    snow_chance : float
+        Highest chance of snow in an hour of the whole night, 0 to 1.
     """
 
     calm: float
@@ -70,9 +72,12 @@ class NightSigns:
     has_sky: bool
     evening_wet_chance: float
     evening_high_c: float
+    snow_chance: float = 0.0
 
 
 FAR_APART_C = 3.0
+_SNOWS = 0.5
+"""Chance of snow from which a night is one that snows; common practice, no source."""
 """Spread of the sources beyond which they are said to disagree. [degC] Common practice,
 no source."""
 
@@ -304,6 +309,14 @@ class NightAssessment:
     def at_risk(self) -> tuple[BlockNight, ...]:
         """The blocks at risk, as configured."""
         return tuple(block for block in self.blocks if block.tier.rank)
+
+    @property
+    def snowed_blossom(self) -> tuple[str, ...]:
+        """The blocks in blossom, on a night that snows: there snow is left to lie."""
+        if self.signs is None or self.signs.snow_chance < _SNOWS:
+            return ()
+        rows = ((item.block, item.stage.threshold) for item in self.blocks)
+        return tuple(name for name, row in rows if row is not None and row.is_bloom)
 
     @property
     def worst(self) -> BlockNight | None:

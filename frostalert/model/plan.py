@@ -422,6 +422,8 @@ class Task:
         Whether it readies what may not be started by this forecast.
     is_before_wind : bool
         Whether heat must be out then, whatever the cold, because wind comes up.
+    is_if_called : bool
+        Whether it is a start that the night's chance does not call hands to yet.
     expected_air_c : float or None
         What the forecast has for the coldest block then. [degC]
     """
@@ -442,6 +444,7 @@ class Task:
     is_if_begun: bool = False
     is_kept_ready: bool = False
     is_before_wind: bool = False
+    is_if_called: bool = False
     expected_air_c: float | None = None
 
     @property
@@ -485,6 +488,8 @@ class Plan:
         How one tank is shared with the next night; None where only one asks for it.
     first_harm_utc : datetime or None
         When the first block at risk must be protected; None where none is.
+    snowed_blossom : tuple of str
+        The blocks in blossom, on a night that snows.
     household : Household or None
         What a house has, where there is no equipment and low plants are at risk.
     """
@@ -515,6 +520,7 @@ class Plan:
     tank: TankShare | None = None
     household: Household | None = None
     first_harm_utc: datetime | None = None
+    snowed_blossom: tuple[str, ...] = ()
 
     @property
     def is_harm_by_day(self) -> bool:

@@ -1,11 +1,15 @@
 """What kind of freeze a night brings, since that decides what can work against it."""
 
 from frostalert.model.assessment import NightKind, NightSigns
+from frostalert.physics.sky import WIND_2M_PER_10M
 
 _CALM_WEIGHT = 0.6
 _WINDY_WEIGHT = 0.25
 _WET_CHANCE = 0.5
 _COLD_DAY_C = 5.0
+MOST_INVERSION_WIND_2M_MPS = 2.5
+"""Wind at 2 m above which an inversion is unlikely. [m/s] FAO, Frost Protection, vol.
+1, p. 160."""
 
 
 def night_kind(signs: NightSigns) -> tuple[NightKind, str]:
@@ -24,8 +28,9 @@ def night_kind(signs: NightSigns) -> tuple[NightKind, str]:
     References
     ----------
     .. [1] Snyder and de Melo-Abreu, Frost Protection, vol. 1, FAO, 2005, pp. 2, 160:
-       radiation frost under a clear sky in light wind, advection with wind and often a
-       cold day; the limits between are common practice, no source.
+       radiation frost under a clear sky, after a day above freezing, in wind that
+       leaves an inversion; advection in wind, often below 0 degC by day too. The other
+       limits are common practice, no source.
 
     Examples
     --------
@@ -40,13 +45,18 @@ def night_kind(signs: NightSigns) -> tuple[NightKind, str]:
     sky = "no cloud in the forecast, clear sky assumed"
     if signs.has_sky:
         sky = f"sky {100 * signs.open_sky:.0f} % open"
+    is_windy = (signs.wind_mps or 0.0) * WIND_2M_PER_10M > MOST_INVERSION_WIND_2M_MPS
+    has_cold_day = signs.evening_high_c < 0.0
     if signs.evening_wet_chance >= _WET_CHANCE:
         chance = f"{100 * signs.evening_wet_chance:.0f} % chance of rain or snow before"
         return NightKind.WET_THEN_CLEARING, f"{chance} the low, {sky}, {wind}"
-    if signs.calm <= _WINDY_WEIGHT:
+    if signs.calm <= _WINDY_WEIGHT or (is_windy and has_cold_day):
         day = f"afternoon high {signs.evening_high_c:.0f} degC"
         cold = "a cold day" if signs.evening_high_c < _COLD_DAY_C else "a mild day"
         return NightKind.ADVECTION, f"{wind} keeps the air mixed, after {cold} ({day})"
-    if signs.calm >= _CALM_WEIGHT and signs.open_sky >= _CALM_WEIGHT:
+    is_still = signs.calm >= _CALM_WEIGHT and not is_windy
+    if is_still and signs.open_sky >= _CALM_WEIGHT and not has_cold_day:
         return NightKind.RADIATION, f"{sky}, {wind}"
+    if has_cold_day:
+        return NightKind.MIXED, f"{sky}, {wind}, after a day that never thawed"
     return NightKind.MIXED, f"{sky}, {wind}: neither clear and calm nor well mixed"

@@ -11,6 +11,9 @@ FILM_MM = 0.1
 DEWPOINT_SIGMA_C = 1.5
 """Standard error of dew point against bud temperature. [degC] Common practice,
 no source."""
+SNOW_WET_BULB_C = 1.0
+"""Wet bulb at and below which what falls is taken for snow. [degC] Common practice,
+no source: flakes melt in air that is warmer than that."""
 _DRYING_MM_PER_H_PER_HPA = 0.09
 """Drying of a film for each hPa between its own vapour and the air's, in still air, at
 the exchange of a bud of 6 mm (derivation): 0.1 mm lasts some 20 minutes in dry wind and
@@ -139,3 +142,26 @@ def wet_weather_chance(
     """
     known = precipitation_probability_pct / 100.0
     return np.where(np.isfinite(known), known, np.where(is_wet_weather, 0.5, 0.0))
+
+
+def snow_chance(wet_weather: FloatArray, wet_bulb_c: FloatArray) -> FloatArray:
+    """Return the chance of snow in each hour.
+
+    Parameters
+    ----------
+    wet_weather : ndarray of float
+        Chance of rain or snow, 0 to 1. Shape (hours,).
+    wet_bulb_c : ndarray of float
+        Wet bulb near the ground. [degC] Shape (hours,); NaN where unknown.
+
+    Returns
+    -------
+    ndarray of float
+        Chance, 0 to 1; 0 where it is too warm, or not known.
+
+    Examples
+    --------
+    >>> snow_chance(np.array([0.9, 0.9, 0.2]), np.array([4.0, 0.5, -2.0])).tolist()
+    [0.0, 0.9, 0.2]
+    """
+    return np.where(wet_bulb_c <= SNOW_WET_BULB_C, wet_weather, 0.0)

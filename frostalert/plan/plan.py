@@ -30,6 +30,7 @@ from frostalert.plan.block_case import BlockAtRisk, block_cases
 from frostalert.plan.budgets import budgets_of
 from frostalert.plan.bundles import bundles_of
 from frostalert.plan.daylight import daylight_of
+from frostalert.plan.endings import ended_after_frost
 from frostalert.plan.household import household_of
 from frostalert.plan.kept_ready import kept_ready
 from frostalert.plan.left_out import left_out, passed_over
@@ -109,7 +110,11 @@ def make_plan(
         tank=choice.tank,
         first_harm_utc=min((case.start_utc for case in cases), default=None),
         household=household_of(night, cases, done, now_utc, progress),
-        tasks=timeline.tasks,
+        tasks=_marked_if_called(
+            ended_after_frost(timeline.tasks, [*chosen, *choice.begun], night),
+            cases,
+            progress,
+        ),
         dropped=timeline.dropped,
         taken_as_done=timeline.taken_as_done,
         where=where_heat_goes(farm.site, warmed) if warmed else None,
@@ -120,6 +125,7 @@ def make_plan(
         unready=_unready(farm, options, now_utc),
         measures_ahead=_measures(night, now_utc),
         stop_not_before_utc=night.stop_not_before_utc,
+        snowed_blossom=night.snowed_blossom,
         sunset_utc=night.sunset_utc,
         sunrise_utc=night.sunrise_utc,
     )
@@ -149,6 +155,23 @@ def _marked_ready(options: Sequence[Option], tasks: Sequence[Task]) -> list[Opti
         for block in task.blocks
     }
     return [replace(item, is_kept_ready=item.pair in kept) for item in options]
+
+
+def _marked_if_called(
+    tasks: Sequence[Task], cases: Sequence[BlockAtRisk], progress: Progress
+) -> tuple[Task, ...]:
+    """Return the tasks, those starts marked that nobody is called to so far."""
+    worth = {case.block.name for case in cases if case.record.calls_hands}
+    called = {key for key, start in progress.starts.items() if start.called_utc}
+    return tuple(
+        replace(
+            task,
+            is_if_called=task.kind is TaskKind.START
+            and task.pair not in called
+            and worth.isdisjoint(task.blocks),
+        )
+        for task in tasks
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

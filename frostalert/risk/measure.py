@@ -252,10 +252,10 @@ def _columns(
         wet_bulb_at_low_c=_at(hours.wet_bulb_c, blocks, site_low.hour),
         wet_bulb_low_c=lowest_value(humid.coming, hours.wet_bulb_c).value,
         wet_bulb_above_zero_utc=_moments(
-            last_rise(humid.coming, hours.wet_bulb_c, 0.0), first_utc
+            last_rise(humid.night, hours.wet_bulb_c, 0.0), first_utc
         ),
         air_above_zero_utc=_moments(
-            last_rise(known.coming, hours.air_c, 0.0), first_utc
+            last_rise(known.night, hours.air_c, 0.0), first_utc
         ),
         past_low_c=past_low.value,
         past_low_utc=_moments(past_low.hour, first_utc),

@@ -37,6 +37,7 @@ from frostalert.physics.sky import bud_wind_mps, calm_weight, open_sky, wind_at_
 from frostalert.physics.wetness import (
     drying_mm_per_h,
     rain_wet_probability,
+    snow_chance,
     wet_weather_chance,
 )
 from frostalert.risk.coverage import JUDGED_WITHIN
@@ -129,6 +130,8 @@ class _Weather:
     dark, calm, sky, rain : ndarray
         How far each hour is dark, calm and open to the sky, and its chance of rain or
         snow, 0 to 1.
+    snow : ndarray
+        Its chance of snow, 0 to 1.
     """
 
     suns: tuple[tuple[datetime | None, datetime | None], ...]
@@ -136,6 +139,7 @@ class _Weather:
     calm: FloatArray
     sky: FloatArray
     rain: FloatArray
+    snow: FloatArray
     bud_wind_mps: FloatArray
 
 
@@ -146,6 +150,7 @@ def _weather(
 ) -> _Weather:
     """Return what holds of a forecast's hours as they go by."""
     hours = run.hours
+    rain = wet_weather_chance(hours.precipitation_probability_pct, hours.is_wet_weather)
     suns = tuple(night_sun(w, site.latitude, site.longitude) for w in windows)
     return sealed(
         _Weather(
@@ -153,9 +158,8 @@ def _weather(
             dark=_darkness(hours, windows, suns),
             calm=calm_weight(hours.wind_mps, hides_calm=run.hides_calm),
             sky=open_sky(hours.cloud_pct, hours.shutting_cloud_pct),
-            rain=wet_weather_chance(
-                hours.precipitation_probability_pct, hours.is_wet_weather
-            ),
+            rain=rain,
+            snow=_snow(hours, rain, float(standard_pressure_hpa(site.elevation_m))),
             bud_wind_mps=bud_wind_mps(hours.wind_mps, hides_calm=run.hides_calm),
         )
     )
@@ -417,7 +421,15 @@ def _signs(hours: Hours, span: _Span, weather: _Weather) -> NightSigns | None:
         has_sky=bool(np.isfinite(hours.cloud_pct[part][before]).any()),
         evening_wet_chance=float(weather.rain[part][: low + 1].max()),
         evening_high_c=float(air[: low + 1][known[: low + 1]].max()),
+        snow_chance=float(weather.snow[part].max()),
     )
+
+
+def _snow(hours: Hours, rain: FloatArray, pressure_hpa: float) -> FloatArray:
+    """Return the chance of snow in each hour; by the air where humidity is missing."""
+    air, dew = hours.air_c, hours.dewpoint_c
+    wet_bulb = wet_bulb_c(air, np.fmin(dew, air), pressure_hpa)
+    return snow_chance(rain, np.where(np.isfinite(dew), wet_bulb, air))
 
 
 def _drying(

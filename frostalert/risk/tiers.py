@@ -66,7 +66,8 @@ def _raised(
         return Tier.ACT, risk.hands.reason
     if now_utc >= act_at_utc(risk.running_by_utc, rules):
         if risk.hands.are_called:
-            return Tier.ACT, f"{chance}, and the hour to start has come"
+            # What can be started, and what must not, only the plan knows.
+            return Tier.ACT, f"{chance}, and the cold is at hand"
         return Tier.PREPARE, risk.hands.reason
     if now_utc >= send_by_utc(risk.running_by_utc, risk.sunset_utc, rules):
         return Tier.PREPARE, f"{chance}, and preparation must begin"

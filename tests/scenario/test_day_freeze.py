@@ -8,11 +8,14 @@ from typing import Any
 import pytest
 
 from frostalert.agronomy.methods import METHODS
+from frostalert.forecast.nws import parse_grid
 from frostalert.model.channel import ChannelKind
 from frostalert.model.method import RefusalReason
 from frostalert.model.plan import TaskKind, Verdict
+from frostalert.plan.plan import make_plan
 from tests.scenario.test_plan_messages import sent
 from tests.support.grids import grid_text, layer
+from tests.support.judged import nights_of
 from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
@@ -82,6 +85,36 @@ def test_covers_alone_lie_before_the_harm_and_mail_and_text_say_so(
     assert "before dark at" not in page
 
 
+@pytest.mark.parametrize(
+    ("cold_from_h", "hours", "brief", "first"),
+    [
+        (
+            15,
+            (12.1, 14.3),
+            "LAY COVERS BEFORE 2:55pm, ",
+            "Lay covers before 2:55 pm: frost ",
+        ),
+        (
+            22,
+            (16.0, 21.2),
+            "COVERS STAY ON, NOTHING TO START",
+            "Nothing to start, covers stay on",
+        ),
+    ],
+)
+def test_covers_stay_on_only_once_they_are_due(
+    tmp_path: Path, cold_from_h: int, hours: tuple[float, ...], brief: str, first: str
+) -> None:
+    farm = planting(STRAWBERRIES, equipment=(COVERS,))
+    grid = cold_between(cold_from_h, 34)
+    waits = [at(hour) - TWO_IN_THE_AFTERNOON for hour in hours]
+    messages = sent(tmp_path, grid, *waits, farm=farm)
+    mail = messages[ChannelKind.EMAIL]
+    assert messages[ChannelKind.SMS].text.startswith(brief)
+    assert mail.text.startswith(first)
+    assert "Look that covers lie closed to the ground" in everything(mail)
+
+
 def test_dry_buds_that_freeze_by_day_are_not_wetted() -> None:
     # Frozen since three in the afternoon: what is set up now comes too late.
     plan = plan_of(planting(APRICOTS, equipment=(LINE,)), AFTERNOON, at(16))
@@ -98,11 +131,16 @@ def test_water_serves_against_a_freeze_that_begins_after_sunrise() -> None:
 
 
 def test_covers_stay_on_while_buds_beneath_them_would_freeze() -> None:
-    plan = plan_of(planting(STRAWBERRIES, equipment=(COVERS,)), AFTERNOON, at(12.1))
+    farm = planting(STRAWBERRIES, equipment=(COVERS,))
+    nights = nights_of(farm, parse_grid(AFTERNOON, at(12.1)), at(12.1))
+    night = nights.assessment.nights[0]
+    plan = make_plan(nights, night)
     [cover] = plan.chosen
     [off] = [task for task in plan.tasks if task.kind is TaskKind.COVERS_OFF]
     assert cover.end_utc is not None
-    assert off.start_utc == cover.end_utc > at(33)
+    assert night.heat_out_utc is not None
+    # Nor while the air still freezes: people are told to go by that.
+    assert off.start_utc == night.heat_out_utc > cover.end_utc > at(33)
 
 
 @pytest.mark.parametrize(("windy_from_h", "is_offered"), [(10, False), (30, True)])

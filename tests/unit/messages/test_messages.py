@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from frostalert.alarms.episodes import alarm_of
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.compose import compose_decision
 from frostalert.messages.compose_service import compose_operator, compose_test
@@ -198,8 +199,9 @@ def test_withdrawn_never_tells_anyone_to_stop_water() -> None:
 
 
 def test_stand_down_is_conditional_on_what_is_measured() -> None:
-    messages = said(NEXT_MORNING, TOLD, updated=NEXT_MORNING - timedelta(hours=1))
-    text = by(messages, ChannelKind.SMS).text
+    farm = make_holding(make_block(methods=("micro-sprinklers", "propane heaters")))
+    fresh = NEXT_MORNING - timedelta(hours=1)
+    text = by(said(NEXT_MORNING, TOLD, farm, updated=fresh), ChannelKind.SMS).text
     assert "KEEP WATER ON until" in text
     assert "AND you MEASURE wet bulb over 32 F AND ice melts" in text
     # Nobody was called to start anything by name: heat may burn as well.
@@ -231,17 +233,48 @@ def test_stand_down_speaks_of_what_was_called_for_alone(
 
 
 @pytest.mark.parametrize(
-    ("equipment", "has_water", "has_heat"),
-    [(LINE, True, False), (HEATERS, False, True), (COVERS, False, False)],
+    ("height_m", "method", "equipment", "said_of", "cloth"),
+    [
+        (0.15, "", (), (False, False), "Sheets off"),
+        (3.0, "", (), (False, False), ""),
+        (0.15, "row cover", (COVERS,), (False, False), "Covers off"),
+        (3.0, "micro-sprinklers", (LINE,), (True, False), ""),
+        (0.15, "row cover", (HEATERS, COVERS), (False, True), "Covers off"),
+        (0.15, "", (HEATERS,), (False, True), "Sheets off"),
+    ],
+    ids=["low", "trees", "covers", "water", "heat and covers", "heat and sheets"],
 )
-def test_stand_down_where_nothing_was_called_speaks_of_the_equipment_there_is(
-    equipment: Equipment, *, has_water: bool, has_heat: bool
+def test_stand_down_after_nothing_was_called_for_speaks_of_what_there_is_alone(
+    height_m: float,
+    method: str,
+    equipment: tuple[Equipment, ...],
+    said_of: tuple[bool, bool],
+    cloth: str,
 ) -> None:
-    farm = replace(HOLDING, equipment=(equipment,))
-    messages = said(NEXT_MORNING, TOLD, farm, updated=NEXT_MORNING - timedelta(hours=1))
-    text = by(messages, ChannelKind.SMS).text
-    assert ("KEEP WATER ON" in text) is has_water
-    assert ("Heat out" in text) is has_heat
+    methods = (method,) if method else ()
+    block = make_block(height_m=height_m, methods=methods)
+    farm = replace(make_holding(block), equipment=equipment)
+    told = replace(TOLD, told_blocks=("Apricots",))
+    messages = [
+        item
+        for item in said(
+            NEXT_MORNING, told, farm, updated=NEXT_MORNING - timedelta(hours=1)
+        )
+        if item.subject_kind is Subject.STAND_DOWN
+    ]
+    mail, text = by(messages, ChannelKind.EMAIL), by(messages, ChannelKind.SMS).text
+    for words in (mail.text, text):
+        assert ("water on" in words.lower()) is said_of[0]
+        assert ("Heat out" in words) is said_of[1]
+        # A text names what must be stopped first.
+        if not any(said_of):
+            assert (" off " in words) is bool(cloth)
+    assert "Drain" not in mail.text or said_of[0]
+    assert "Fires out" not in mail.text or said_of[1]
+    assert ("for the bees" in mail.text) is bool(cloth)
+    assert cloth in mail.text
+    is_stopping = mail.subject.startswith("Before you stop")
+    assert is_stopping is any(said_of)
 
 
 @pytest.mark.parametrize(
@@ -359,6 +392,92 @@ def test_a_person_without_email_gets_the_outlook_as_a_text() -> None:
     [message] = said(MORNING, farm=farm)
     assert message.channel is ChannelKind.SMS
     assert message.text.startswith("FROST POSSIBLE")
+
+
+MORNING_AFTER = datetime(2026, 4, 13, 14, 20, tzinfo=UTC)
+STOP = datetime(2026, 4, 13, 17, 29, tzinfo=UTC)
+
+
+def daily_lines(
+    past: NightHistory,
+    now: datetime = MORNING_AFTER,
+    air: list[float | None] | None = None,
+    farm: Farm = HOLDING,
+) -> dict[ChannelKind, Message]:
+    """Mail and text of a morning on which the forecast has nothing left to say."""
+    warm = frosty_hours(low_c=9.0, high_c=20.0, hours=96)
+    fresh = now - timedelta(hours=1)
+    grid = grid_text(air_c=warm if air is None else air, updated=fresh)
+    assessment = assess(farm, parse_grid(grid, now), now)
+    texter = replace(INES, name="Ben", channels=(ChannelKind.SMS,), email=None)
+    farm = replace(farm, people=(INES, texter))
+    alarms = (alarm_of(past, ()),)
+    lines = compose_daily_line(assessment, farm, alarms=alarms)
+    return {line.channel: line for line in lines}
+
+
+def running(equipment: Equipment) -> NightHistory:
+    starts = tuple(called((equipment.name, "Apricots")).values())
+    return replace(TOLD, said=Tier.ACT, starts=starts, stop_utc=STOP)
+
+
+def test_the_daily_line_keeps_water_on_before_it_calls_anything_quiet() -> None:
+    farm = replace(HOLDING, equipment=(LINE,))
+    lines = daily_lines(running(LINE), farm=farm)
+    mail, text = lines[ChannelKind.EMAIL], lines[ChannelKind.SMS].text
+    assert mail.subject.startswith(
+        "KEEP WATER ON until 10:29 am at least: overnight Sun Apr 12 to Mon Apr 13"
+    )
+    assert mail.text.startswith("KEEP WATER ON")
+    assert "Never stop it on a forecast" in mail.text
+    assert "Sun Apr 12: not over yet; " in mail.text
+    assert "After that quiet through " in mail.text
+    assert text.startswith(
+        "KEEP WATER ON until 10:29am AND you MEASURE wet bulb over 32 F AND ice melts."
+    )
+    assert gsm_length(text) <= ONE_SEGMENT
+    told_to_stop = replace(running(LINE), is_closed=True)
+    after = daily_lines(told_to_stop, farm=farm)[ChannelKind.EMAIL]
+    assert after.subject.startswith("Quiet through ")
+    assert "Sun Apr 12: over; " in after.text
+
+
+def test_the_daily_line_speaks_of_water_only_where_it_was_called_for() -> None:
+    farm = replace(HOLDING, equipment=(LINE, HEATERS))
+    mail = daily_lines(running(HEATERS), farm=farm)[ChannelKind.EMAIL]
+    assert mail.subject.startswith("Overnight Sun Apr 12 to Mon Apr 13 is not over yet")
+    assert "Heat out, the coldest spot last" in mail.text
+    assert "water" not in mail.text
+    bare = daily_lines(replace(TOLD, said=Tier.ACT), farm=make_holding())
+    assert "is not over yet" in bare[ChannelKind.EMAIL].subject
+    assert "water" not in bare[ChannelKind.EMAIL].text
+    unnamed = daily_lines(replace(TOLD, said=Tier.ACT), farm=farm)[ChannelKind.EMAIL]
+    assert "If water runs: keep water on until full daylight" in unnamed.text
+    assert "If heat burns: heat out" in unnamed.text
+    ready = replace(TOLD, told=Tier.PREPARE, said=Tier.PREPARE)
+    nobody = daily_lines(ready, farm=farm)[ChannelKind.EMAIL]
+    assert nobody.subject.startswith("Quiet through ")
+
+
+def test_water_stays_on_first_in_the_daily_line_of_a_night_still_at_risk() -> None:
+    farm, air = (
+        replace(HOLDING, equipment=(LINE, HEATERS)),
+        frosty_hours(low_c=-6.0, hours=96),
+    )
+    cold = daily_lines(running(LINE), air=air, farm=farm)[ChannelKind.EMAIL]
+    assert cold.subject.startswith("KEEP WATER ON until 10:29 am")
+    assert "Frost risk overnight Sun Apr 12 to Mon Apr 13: " in cold.text
+    heated = daily_lines(running(HEATERS), air=air, farm=farm)[ChannelKind.EMAIL]
+    assert heated.subject.startswith("Frost risk overnight Sun Apr 12 to Mon Apr 13")
+    assert "Heat out, the coldest spot last" in heated.text
+    assert heated.text.count("Frost risk overnight") == 1
+    assert "is not over yet" not in heated.text
+    # The coming night at risk leads; the one before is named all the same.
+    next_day = [*frosty_hours(low_c=9.0, high_c=20.0, hours=34), *[-6.0] * 62]
+    coming = daily_lines(running(HEATERS), air=next_day, farm=farm)
+    mail = coming[ChannelKind.EMAIL]
+    assert mail.subject.startswith("Frost risk tonight, Mon Apr 13")
+    assert "Overnight Sun Apr 12 to Mon Apr 13 is not over yet." in mail.text
 
 
 def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:

@@ -164,6 +164,32 @@ def test_wet_weather_without_a_stated_chance_counts_half() -> None:
 
 
 @pytest.mark.parametrize(
+    ("wind_mps", "high_c", "kind"),
+    [
+        (3.5, 9.0, NightKind.RADIATION),
+        # 2.5 m/s at 2 m, above which an inversion is unlikely, is 3.6 m/s at 10 m.
+        (3.6, 9.0, NightKind.MIXED),
+        (4.3, 9.0, NightKind.MIXED),
+        (3.5, -0.5, NightKind.MIXED),
+        (4.3, -0.5, NightKind.ADVECTION),
+        (None, 9.0, NightKind.RADIATION),
+    ],
+)
+def test_radiation_needs_light_wind_and_a_day_above_freezing(
+    wind_mps: float | None, high_c: float, kind: NightKind
+) -> None:
+    signs = NightSigns(
+        calm=0.7,
+        open_sky=0.95,
+        wind_mps=wind_mps,
+        has_sky=True,
+        evening_wet_chance=0.0,
+        evening_high_c=high_c,
+    )
+    assert night_kind(signs)[0] is kind
+
+
+@pytest.mark.parametrize(
     ("calm", "sky", "wet", "kind"),
     [
         (1.0, 0.95, 0.0, NightKind.RADIATION),

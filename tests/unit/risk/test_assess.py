@@ -321,6 +321,19 @@ def test_water_stops_after_the_last_thaw_not_the_first() -> None:
     assert night.stop_not_before_utc > datetime(2026, 4, 13, 14, tzinfo=UTC)
 
 
+def test_the_hours_to_stop_stay_what_they_were_once_they_have_passed() -> None:
+    run = run_of()
+    early = assess(make_holding(), run, datetime(2026, 4, 13, 8, tzinfo=UTC)).nights[0]
+    late = assess(make_holding(), run, datetime(2026, 4, 13, 18, tzinfo=UTC)).nights[0]
+    assert early.night == late.night
+    assert early.stop_not_before_utc is not None
+    assert early.cold_over_utc is not None
+    assert early.cold_over_utc < early.stop_not_before_utc
+    assert early.stop_not_before_utc < datetime(2026, 4, 13, 18, tzinfo=UTC)
+    assert late.stop_not_before_utc == early.stop_not_before_utc
+    assert late.heat_out_utc == early.heat_out_utc
+
+
 def test_the_sources_minimum_speaks_where_hours_are_missing() -> None:
     assessment = judge(air_c=frosty_hours(low_c=5.0, hours=31 + 6), minimum_c=-8.0)
     night = assessment.nights[1]
