@@ -30,7 +30,7 @@ CASE_OF = {
     "lapse": 9,
     "cold-spot": 1,
     "ground": 1,
-    "measured-gains": 10044,
+    "measured-gains": 10730,
     "called-starts": 1,
     "page-members": 1,
     "page-offsets": 1,
