@@ -234,8 +234,17 @@ def insert_messages(
     return sum(_insert(connection, message, now_utc) for message in messages)
 
 
-def _insert(connection: sqlite3.Connection, message: Message, now_utc: datetime) -> int:
-    """Queue one message; return whether it was not there before, as 0 or 1."""
+def _insert(
+    connection: sqlite3.Connection,
+    message: Message,
+    now_utc: datetime,
+    *,
+    due_utc: datetime | None = None,
+) -> int:
+    """Queue one message; return whether it was not there before, as 0 or 1.
+
+    `due_utc` is when it was to go out another way: it is late from then.
+    """
     held = message.held_until_utc
     values: dict[str, str | None] = {
         "message_key": message.key,
@@ -250,7 +259,7 @@ def _insert(connection: sqlite3.Connection, message: Message, now_utc: datetime)
         "html": message.html,
         "message_id": message.message_id,
         "thread": message.thread,
-        "queued_utc": moment_text(now_utc),
+        "queued_utc": moment_text(due_utc or now_utc),
         "deadline_utc": moment_text(message.deadline_utc),
         "held_until_utc": moment_text(held) if held else None,
         "held_reason": message.held_reason,
@@ -301,7 +310,7 @@ def _fall_back(
         fallback=None,
         attachments=fallback.attachments,
     )
-    return bool(_insert(connection, message, now_utc))
+    return bool(_insert(connection, message, now_utc, due_utc=row.due_utc))
 
 
 def told_people(connection: sqlite3.Connection, nights: set[date]) -> set[str]:

@@ -41,9 +41,9 @@ LATE = timedelta(minutes=45)
 WAITED = timedelta(hours=12)
 _VERBS = {
     Subject.OUTLOOK: {"outlook"},
-    Subject.PREPARE: {"get ready", "nothing", "unsure", "lamplight"},
+    Subject.PREPARE: {"get ready", "nothing", "unsure", "lamplight", "lay"},
     Subject.ACT: {"start", "be ready", "keep", "covered", "nothing", "unsure",
-                  "lamplight", "set up", "back"},
+                  "lamplight", "lay", "set up", "back"},
     Subject.WITHDRAWN: {"withdrawn"},
     Subject.STAND_DOWN: {"over"},
     Subject.CANNOT_JUDGE: {"blind"},

@@ -13,6 +13,7 @@ VERBS = (
     ("nothing", r"Nothing you have can stop|NOTHING HERE CAN STOP IT"),
     ("unsure", r"Nothing you have is sure to hold|NOTHING HERE IS SURE TO HOLD"),
     ("set up", r"Set up as listed, start nothing|SET UP, START NOTHING YET"),
+    ("lay", r"Lay covers before|LAY COVERS BEFORE"),
     ("lamplight", r"Lay covers now, in the dark|LAY COVERS NOW, IN THE DARK"),
     ("get ready", r"Get ready (?:now|from)|GET READY (?:NOW|from)"),
     ("start", r"Start now|START NOW"),

@@ -5,7 +5,7 @@ could judge a night counts.
 """
 
 from collections.abc import Iterator
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import islice
 
 from frostalert.model.assessment import BlockNight, NightAssessment
@@ -26,6 +26,7 @@ CLEARED = 0.08
 _HAIR = 0.02
 _SETTLED = timedelta(hours=2)
 """A chance that has stood for so long must have had its consequence."""
+_NEVER_UTC = datetime.max.replace(tzinfo=UTC)
 _PATIENCE = timedelta(hours=1)
 """How long a mail may be tried before it must have gone out another way."""
 _DUSK_HOUR = 18
@@ -78,10 +79,11 @@ def unsaid_another_way(judge: Judge) -> None:
             continue
         latest = since + _PATIENCE
         came = min(
-            arrived.get(message.key, latest),
-            arrived.get(f"{message.key}|fallback", latest),
+            arrived.get(message.key, _NEVER_UTC),
+            arrived.get(f"{message.key}|fallback", _NEVER_UTC),
         )
-        if came < latest or _is_overtaken(message, moment, latest, judge):
+        # By day true time goes on in steps of half an hour: two of them are the hour.
+        if came <= latest or _is_overtaken(message, moment, latest, judge):
             continue
         if message.subject_kind in ENDS and not _was_told(message, moment, judge):
             continue  # what it ends was held back, and both are dropped

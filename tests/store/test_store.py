@@ -313,6 +313,19 @@ def test_the_other_channel_takes_over(
     ]
 
 
+def test_what_goes_out_another_way_is_late_from_when_it_was_due(
+    store: StateStore,
+) -> None:
+    later = NOW + timedelta(hours=1)
+    store.queue([message("k", fallback=SPARE)], NOW)
+    [row] = store.unsent(NOW, is_forced=True)
+    store.mark_sending(row, later)
+    store.mark_failed(row, "no", None, kind="bad recipient", now_utc=later)
+    [spare] = store.unsent(later, is_forced=False)
+    assert spare.message.channel is ChannelKind.SMS
+    assert spare.due_utc == NOW
+
+
 def test_a_proof_of_arrival_is_never_undone(store: StateStore) -> None:
     store.queue([message("k", channel=ChannelKind.SMS)], NOW)
     [row] = store.unsent(NOW, is_forced=False)
