@@ -9,6 +9,7 @@ import pytest
 from selenium.webdriver import Chrome, ChromeOptions
 from selenium.webdriver.chrome.service import Service
 
+from tests.adapters.test_web import Page
 from tests.support.needs import lacking
 
 Open = Callable[..., Chrome]
@@ -63,3 +64,12 @@ def axe() -> str:
             "AXE_CORE=package/axe.min.js"
         )
     return Path(named).read_text()
+
+
+@pytest.fixture
+def answering(tmp_path: Path) -> Iterator[Page]:
+    """The page to answer on, served, with its state."""
+    made = Page(tmp_path)
+    yield made
+    made.close()
+    made.store.database.close()

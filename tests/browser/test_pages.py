@@ -1,7 +1,6 @@
 """The status page and the page to answer on, in a real browser."""
 
 import os
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -205,14 +204,6 @@ def test_axe_finds_nothing_where_many_blocks_share_a_reason(
     chrome = browser()
     chrome.get(sixty.as_uri())
     assert violations(chrome, axe) == []
-
-
-@pytest.fixture
-def answering(tmp_path: Path) -> Iterator[Page]:
-    made = Page(tmp_path)
-    yield made
-    made.close()
-    made.store.database.close()
 
 
 @pytest.mark.parametrize("width", WIDTHS)
