@@ -15,6 +15,7 @@ import pytest
 from tests.adapters.test_nws import Office
 from tests.scenario.test_daemon import Daemon, tonight_grid, wait_for
 from tests.support.configs import config_text
+from tests.support.mails import WARNS
 from tests.support.needs import needs
 from tests.support.servers import MailBox, Reply, Seen, http_server, smtp_server
 
@@ -219,10 +220,7 @@ def test_a_full_disk_keeps_no_warning_and_mends_itself(place: Place) -> None:
         f"(sleep 20; rm {state}/filler) &"
     )
     wait_for(lambda: "warnings still go out" in bodies(place), "word of the full disk")
-    assert any(
-        subject.startswith(("Frost possible", "Get ready", "Start now"))
-        for subject in daemon.subjects()
-    )
+    assert any(subject.startswith(WARNS) for subject in daemon.subjects())
     wait_for(
         lambda: "the state is back on disk" in daemon.log.read_text(),
         "the state back on disk",

@@ -31,3 +31,7 @@ def _plain(tag: str, style: str, words: str) -> str:
 def everything(message: Message) -> str:
     """Return all that a mail says, on one line."""
     return " ".join(f"{message.text} {all_numbers(message)}".split())
+
+
+WARNS = ("Frost possible", "Get ready", "Start now", "Be ready", "Nothing you have")
+"""How a warning's subject begins, whatever the hour at which a test is run."""
