@@ -137,12 +137,15 @@ def _together_line(together: Together, wording: Wording) -> str:
 def passed_over_words(item: PassedOver) -> str:
     """Return what could be done in a block as well, and why it is not."""
     option = item.option
+    return f"{option.equipment} in {option.block}: {passed_over_why(item)}"
+
+
+def passed_over_why(item: PassedOver) -> str:
+    """Return what it would come to, and why it is not chosen."""
     beside = f" ({' and '.join(item.beside)})" if item.beside else ""
     short = f": {', '.join(item.short)} would run short" if item.short else ""
-    return (
-        f"{option.equipment} in {option.block}: {option.verdict.value}, not chosen: "
-        f"{item.why.value}{beside}{short}."
-    )
+    verdict = item.option.verdict.value
+    return f"{verdict}, not chosen: {item.why.value}{beside}{short}."
 
 
 def _reach_lines(option: Option, block: Block) -> list[str]:

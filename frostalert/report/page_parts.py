@@ -10,7 +10,7 @@ from frostalert.messages.brief_words import verdict_words
 from frostalert.messages.option_words import (
     each_once,
     ground_words,
-    passed_over_words,
+    passed_over_why,
     refusal_words,
 )
 from frostalert.messages.plan_words import unprotected_words
@@ -134,9 +134,16 @@ def refused_lines(plan: Plan, wording: Wording) -> tuple[Grounds, ...]:
     )
 
 
-def passed_over_lines(plan: Plan) -> tuple[str, ...]:
-    """Return what could be done as well and is not, each with its reason."""
-    return tuple(map(passed_over_words, plan.passed_over))
+def passed_over_lines(plan: Plan) -> tuple[Grounds, ...]:
+    """Return what could be done as well and is not, each reason with its blocks."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for item in plan.passed_over:
+        key = item.option.equipment, passed_over_why(item)
+        found.setdefault(key, []).append(item.option.block)
+    return tuple(
+        Grounds(what=f"{equipment}: ", why=why, blocks=tuple(blocks))
+        for (equipment, why), blocks in found.items()
+    )
 
 
 def left_lines(plan: Plan, wording: Wording) -> tuple[Grounds, ...]:
