@@ -144,8 +144,19 @@ def is_forbidden(option: Option) -> bool:
     return harms or burns or option.method.wets_buds
 
 
+def is_blown_off(option: Option) -> bool:
+    """Return whether it is a cover that wind would lift."""
+    is_cover = option.method.kind is MethodKind.COVER
+    return is_cover and RefusalReason.TOO_WINDY in option.grounds
+
+
 def refused_words(option: Option) -> str:
     """Return what must not be done, and why; empty for what only would not help."""
+    if is_blown_off(option):
+        return (
+            f"Leave {option.equipment} off: too windy, unless weights hold the edges "
+            "all round."
+        )
     if not is_forbidden(option):
         return ""
     why = brief_ground(option.grounds[0])

@@ -41,7 +41,7 @@ LATE = timedelta(minutes=30)
 """A call for hands that comes later than this after its hour leaves too little time."""
 _HEARD_WITHIN = timedelta(hours=12)
 """For so long a word that there is nothing to do is of use, quiet hours included."""
-_NO_START = frozenset({ActionState.NOTHING, ActionState.UNSURE})
+_NO_START = frozenset({ActionState.NOTHING, ActionState.UNSURE, ActionState.KEPT_BACK})
 """Where people can do nothing that is sure to help."""
 
 

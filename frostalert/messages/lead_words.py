@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from enum import StrEnum
 from typing import NamedTuple
 
@@ -11,14 +11,18 @@ from frostalert.alarms.starts import CALLED_WITH
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.method import Agent, RefusalReason
-from frostalert.model.plan import Option, Plan, Resource, TaskKind, WaterFacts
+from frostalert.model.plan import (
+    Option,
+    Plan,
+    Resource,
+    TaskKind,
+    UnprotectedReason,
+    WaterFacts,
+)
 from frostalert.model.site import Block, Farm
 from frostalert.model.start import StartKey
 
 _EVEN = 0.5
-_LISTED_WORK = timedelta(hours=1)
-"""What is only listed takes so long to start. Common practice, no source; as long as
-what is described gets by default."""
 
 
 class ActionState(StrEnum):
@@ -32,15 +36,14 @@ class ActionState(StrEnum):
     LAY = "lay covers"
     BY_HAND = "by hand"
     SET_UP = "set up"
+    KEPT_BACK = "kept back"
     UNSURE = "unsure"
     NOTHING = "nothing"
 
 
 def action_state(plan: Plan, *, was_called: bool) -> ActionState:
     """Return what a plan leaves people to do at its moment."""
-    # What people were called to, and may run, is nothing to start, reckoned or not.
-    begun = {item.pair for item in plan.begun} if was_called else frozenset()
-    first = first_start_utc(plan, begun)
+    first = first_start_utc(plan)
     late = [i for i in plan.left_out if Resource.DAYLIGHT.value in i.short]
     if first and first - plan.made_utc <= CALLED_WITH:
         return ActionState.START
@@ -68,6 +71,13 @@ def _without_starts(plan: Plan, *, was_called: bool) -> ActionState:
     )
     if is_covered:
         return ActionState.COVERED
+    return _hopeless(plan)
+
+
+def _hopeless(plan: Plan) -> ActionState:
+    """Return how it is that nothing is to be done."""
+    if any(item.why is UnprotectedReason.KEPT_BACK for item in plan.left_out):
+        return ActionState.KEPT_BACK
     is_close = any(map(_may_well_hold, plan.refused))
     return ActionState.UNSURE if is_close else ActionState.NOTHING
 
@@ -98,21 +108,9 @@ def by_when(plan: Plan, wording: Wording) -> str:
     return wording.clock(plan.first_harm_utc) if plan.is_harm_by_day else "dark"
 
 
-def first_start_utc(
-    plan: Plan, begun: Collection[StartKey] = frozenset()
-) -> datetime | None:
+def first_start_utc(plan: Plan) -> datetime | None:
     """Return when people must be ready to begin what is started in the night."""
-    begins = [plan.begin_utc(task) for task in plan.starts]
-    listed = [item for item in plan.listed if item.pair not in begun]
-    begins += [begin for item in listed if (begin := _listed_begin_utc(item))]
-    return min(begins, default=None)
-
-
-def _listed_begin_utc(item: Option) -> datetime | None:
-    """Return when to begin with what is only listed; None for what is laid by day."""
-    if item.start_utc is None or item.method.is_before_dark:
-        return None
-    return item.start_utc - _LISTED_WORK
+    return min(map(plan.begin_utc, plan.starts), default=None)
 
 
 def ready_by_utc(plan: Plan, night: NightAssessment) -> datetime | None:
@@ -143,35 +141,18 @@ def first_starts(
     order = {key: place for place, key in enumerate(due)}
     called = [task for task in starts if task.pair in order]
     named = sorted(called, key=lambda task: order[task.pair]) or starts[:1]
-    options = [next(i for i in plan.chosen if i.pair == task.pair) for task in named]
-    found = [
-        _start_words(option, task.deadline_utc, plan, wording)
-        for option, task in zip(options, named, strict=True)
-    ]
-    return (*found, *_listed_words(plan, wording, is_alone=not found))
-
-
-def _listed_words(
-    plan: Plan, wording: Wording, *, is_alone: bool
-) -> tuple[StartWords, ...]:
-    """Return what is only listed and due; the first of it where nothing else is."""
-    timed = sorted(
-        (begin, number, item)
-        for number, item in enumerate(plan.listed)
-        if (begin := _listed_begin_utc(item)) is not None
+    done = {item.pair: item for item in (*plan.listed, *plan.chosen)}
+    return tuple(
+        _start_words(done[task.pair], task.deadline_utc, plan, wording)
+        for task in named
     )
-    due = [item for begin, _, item in timed if begin - plan.made_utc <= CALLED_WITH]
-    if not due and is_alone:
-        due = [item for _, _, item in timed[:1]]
-    return tuple(_start_words(i, i.start_utc, plan, wording) for i in due)
 
 
 def _start_words(
-    option: Option, by_utc: datetime | None, plan: Plan, wording: Wording
+    option: Option, by_utc: datetime, plan: Plan, wording: Wording
 ) -> StartWords:
     """Return what is to be started by when."""
-    is_over = by_utc is not None and by_utc <= plan.made_utc
-    when = "now" if is_over else f"by {wording.clock(by_utc)}"
+    when = f"by {wording.clock(by_utc)}"
     latest, limit = option.last_dry_start_utc, ""
     if latest is not None and latest <= plan.made_utc:
         limit = "; if not running NOT NOW: dry buds would freeze"

@@ -21,6 +21,7 @@ PAGE_LEADS = {
     ActionState.LAY: "Lay covers by day; nothing to start",
     ActionState.BY_HAND: "Cover low plants now, by lamplight",
     ActionState.SET_UP: "Set up as listed; nothing to start yet",
+    ActionState.KEPT_BACK: "The water is kept for the night after",
     ActionState.UNSURE: "Nothing you have is sure to hold",
     ActionState.NOTHING: "Nothing you have can stop it",
 }
@@ -33,6 +34,7 @@ _LEADS = {
     ActionState.LAY: "Lay covers",
     ActionState.BY_HAND: "Cover low plants",
     ActionState.SET_UP: "Set up, start nothing yet",
+    ActionState.KEPT_BACK: "The water is kept for the night after",
     ActionState.UNSURE: "Nothing you have is sure to hold",
     ActionState.NOTHING: "Nothing you have can stop it",
 }
@@ -40,6 +42,7 @@ _ALWAYS = frozenset(
     {
         ActionState.LATE_COVERS,
         ActionState.BY_HAND,
+        ActionState.KEPT_BACK,
         ActionState.UNSURE,
         ActionState.NOTHING,
     }

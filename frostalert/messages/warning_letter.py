@@ -55,6 +55,8 @@ _ENDINGS = {
 _ALWAYS = {
     ActionState.LATE_COVERS: "Lay covers now, in the dark: frost {name}.",
     ActionState.BY_HAND: "{by_hand}: frost {name}.",
+    ActionState.KEPT_BACK: "The water is kept for the night after, where it saves "
+    "more: nothing to start in the frost {name}.",
     ActionState.UNSURE: "Nothing you have is sure to hold in the frost {name}. What "
     "fails half-way can cost more than it saves.",
     ActionState.NOTHING: "Nothing you have can stop the frost {name}. No need to get "

@@ -9,6 +9,7 @@ from datetime import timedelta
 from functools import partial
 
 from frostalert.messages.brief_words import (
+    is_blown_off,
     is_forbidden,
     reading_c,
 )
@@ -32,6 +33,7 @@ from frostalert.model.start import StartKey
 
 _NOON_HOUR = 12
 _ALWAYS = {
+    ActionState.KEPT_BACK: "FROST {name}: WATER KEPT FOR THE NIGHT AFTER, START NONE.",
     ActionState.UNSURE: "FROST {name}: NOTHING HERE IS SURE TO HOLD.",
     ActionState.NOTHING: "FROST {name}: NOTHING HERE CAN STOP IT. No need to get up.",
     ActionState.LATE_COVERS: "LAY COVERS NOW, IN THE DARK, {name}:",
@@ -310,6 +312,8 @@ def _without(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
         )
         for item in plan.kept_ready
     ]
+    off = each_once(filter(is_blown_off, plan.refused))
+    parts += [Part(2, f"Leave {short(i.equipment)} off: too windy.") for i in off]
     by_hand = plan.household.blocks if plan.household is not None else ()
     is_late = facts.lead is ActionState.LATE_COVERS
     left = [

@@ -1,10 +1,14 @@
 """What is listed for a block and cannot be reckoned: when it starts, if at all."""
 
+from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime
 
 from frostalert.model.equipment import Equipment
 from frostalert.model.method import RefusalReason
-from frostalert.model.plan import Option, Verdict
+from frostalert.model.plan import Option, Task, TaskKind, Verdict
+from frostalert.model.progress import Progress
+from frostalert.model.site import Rules
 from frostalert.plan.block_case import BlockAtRisk
 from frostalert.plan.warm_judgement import refused, unknown
 from frostalert.plan.warm_start import running_by
@@ -45,3 +49,36 @@ def listed_option(
         start_utc, air_c = running_by(case, equipment.method)
         return replace(option, start_utc=start_utc, start_air_c=air_c)
     return option
+
+
+def listed_starts(
+    listed: Sequence[Option], rules: Rules, progress: Progress, now_utc: datetime
+) -> tuple[Task, ...]:
+    """Return the starts of what is only listed, so that each is called at its hour.
+
+    What people were called to, and may run, is nothing to start any more.
+    """
+    return tuple(
+        _start(item, item.start_utc, rules, now_utc)
+        for item in listed
+        if item.start_utc is not None
+        and not item.method.is_before_dark
+        and item.pair not in progress.told_starts
+    )
+
+
+def _start(item: Option, start_utc: datetime, rules: Rules, now_utc: datetime) -> Task:
+    """Return one start; hurried rather than late for dry buds."""
+    running_by = max(start_utc, now_utc + rules.set_up)
+    latest = item.not_dry_after_utc
+    if latest is not None and latest > now_utc:
+        running_by = min(running_by, latest)
+    begin = max(running_by - rules.set_up, now_utc)
+    return Task(
+        kind=TaskKind.START,
+        start_utc=begin,
+        duration=running_by - begin,
+        deadline_utc=running_by,
+        equipment=item.equipment,
+        blocks=(item.block,),
+    )

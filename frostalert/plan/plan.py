@@ -34,8 +34,9 @@ from frostalert.plan.endings import ended_after_frost
 from frostalert.plan.household import household_of
 from frostalert.plan.kept_ready import kept_ready
 from frostalert.plan.left_out import left_out, passed_over
+from frostalert.plan.listed import listed_starts
 from frostalert.plan.offer import limits_of, options_on
-from frostalert.plan.timeline import Timeline, make_timeline, with_kept_ready
+from frostalert.plan.timeline import Timeline, by_hour, make_timeline, with_kept_ready
 from frostalert.plan.two_nights import TankPlan, next_at_risk, share_tank
 from frostalert.plan.where import where_heat_goes
 
@@ -80,6 +81,7 @@ def make_plan(
     options = _marked_ready(choice.options, timeline.tasks)
     taken = {item.pair for item in chosen}
     listed = [item for item in options if item.verdict is Verdict.NOT_ESTIMATED]
+    starts = listed_starts(listed, farm.rules, progress, now_utc)
     done = [*chosen, *listed]
     heated = {item.block for item in chosen if item.method.burns}
     warmed = [case for case in cases if case.block.name in heated]
@@ -111,7 +113,9 @@ def make_plan(
         first_harm_utc=min((case.start_utc for case in cases), default=None),
         household=household_of(night, cases, done, now_utc, progress),
         tasks=_marked_if_called(
-            ended_after_frost(timeline.tasks, [*chosen, *choice.begun], night),
+            ended_after_frost(
+                by_hour((*timeline.tasks, *starts)), [*chosen, *choice.begun], night
+            ),
             cases,
             progress,
         ),

@@ -104,7 +104,7 @@ def make_timeline(
         if task.deadline_utc >= now
     ]
     return Timeline(
-        tasks=_by_hour(ahead),
+        tasks=by_hour(ahead),
         dropped=tuple(dropped),
         taken_as_done=tuple(placed) if daylight.is_dark else (),
     )
@@ -134,10 +134,10 @@ def with_kept_ready(
     """
     by_day = [task for task in timeline.tasks if task.is_by_day]
     ready = kept_tasks(kept_ready, by_day, farm, daylight, _crew(farm, hands))
-    return replace(timeline, tasks=_by_hour((*timeline.tasks, *ready)))
+    return replace(timeline, tasks=by_hour((*timeline.tasks, *ready)))
 
 
-def _by_hour(tasks: Iterable[Task]) -> tuple[Task, ...]:
+def by_hour(tasks: Iterable[Task]) -> tuple[Task, ...]:
     """Return tasks in the order of the clock."""
     return tuple(sorted(tasks, key=lambda task: (task.start_utc, task.deadline_utc)))
 

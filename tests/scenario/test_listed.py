@@ -89,3 +89,23 @@ def test_a_start_of_what_is_only_listed_names_block_and_method(tmp_path: Path) -
 
 def test_the_page_of_a_warning_has_a_lead_for_every_state() -> None:
     assert set(PAGE_LEADS) == set(ActionState)
+
+
+def test_what_is_only_listed_is_called_at_its_hour(tmp_path: Path) -> None:
+    night = Night(
+        farm=planting(BY_FIRES, equipment=()),
+        folder=tmp_path,
+        store=open_store(tmp_path),
+    )
+    night.look(AFTERNOON, low_c=-4.0)
+    texts = {}
+    for looks in range(48):
+        wait = timedelta(hours=6, minutes=10 * looks)
+        told = night.look(wait, low_c=-4.0)
+        if told:
+            texts[wait] = told[ChannelKind.SMS].text
+    *_, (wait, start) = texts.items()
+    assert [text[:9] for text in texts.values()].count("START NOW") == 1
+    assert start.startswith("START NOW Mon Apr 13: small fires in Cherries by 2:")
+    # An hour before it must burn by the forecast, and no sooner than that by much.
+    assert timedelta(hours=11) <= wait <= timedelta(hours=12)

@@ -376,3 +376,14 @@ def test_fuel_for_even_the_fewest_heaters_says_what_those_lack(tmp_path: Path) -
     by = Wording(farm.site, TWO_IN_THE_AFTERNOON).amount(budget.short, "L")
     text = mail[ChannelKind.EMAIL].text
     assert f"Unprotected: short by {by} of fuel for Heaters." in text
+
+
+def test_loose_covers_that_wind_would_lift_are_left_off_with_the_reason(
+    tmp_path: Path,
+) -> None:
+    farm = planting(STRAWBERRIES, equipment=(COVERS,))
+    grid = night_grid(-3.0, wind_kmh=29.0)
+    messages = sent(tmp_path, grid, TWO_HOURS, farm=farm)
+    mail, text = (messages[kind].text for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
+    assert "Leave Covers off: too windy, unless weights hold the edges" in mail
+    assert "Leave Covers off: too windy." in text

@@ -248,7 +248,8 @@ def test_what_was_called_and_cannot_be_reckoned_any_more_is_kept_not_started() -
     assert [item.pair for item in (*plan.listed, *plan.begun)] == [key, key]
     assert action_state(plan, was_called=True) is ActionState.KEEP
     # Nobody who was not called is told that there is nothing to start.
-    assert action_state(plan, was_called=False) is ActionState.START
+    assert [task.pair for task in fresh.starts] == [key]
+    assert plan.starts == ()
 
 
 def test_water_without_numbers_keeps_its_looks_and_its_stop() -> None:

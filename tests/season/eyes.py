@@ -39,11 +39,12 @@ _MOST_SIGNS = 306
 LATE = timedelta(minutes=45)
 """A message that arrives so long after it was made, or due, says so."""
 WAITED = timedelta(hours=12)
+_NO_USE = {"nothing", "unsure", "kept back"}
 _VERBS = {
     Subject.OUTLOOK: {"outlook"},
-    Subject.PREPARE: {"get ready", "nothing", "unsure", "lamplight", "lay"},
-    Subject.ACT: {"start", "be ready", "keep", "covered", "nothing", "unsure",
-                  "lamplight", "lay", "set up", "back"},
+    Subject.PREPARE: {"get ready", "lamplight", "lay"} | _NO_USE,
+    Subject.ACT: {"start", "be ready", "keep", "covered", "lamplight", "lay",
+                  "set up", "back"} | _NO_USE,
     Subject.WITHDRAWN: {"withdrawn"},
     Subject.STAND_DOWN: {"over"},
     Subject.CANNOT_JUDGE: {"blind"},

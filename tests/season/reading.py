@@ -12,6 +12,7 @@ VERBS = (
     ("outlook", r"Frost may harm buds|FROST POSSIBLE"),
     ("nothing", r"Nothing you have can stop|NOTHING HERE CAN STOP IT"),
     ("unsure", r"Nothing you have is sure to hold|NOTHING HERE IS SURE TO HOLD"),
+    ("kept back", r"The water is kept for the night after|WATER KEPT FOR THE NIGHT"),
     ("set up", r"Set up as listed, start nothing|SET UP, START NOTHING YET"),
     ("lay", r"Lay covers before|LAY COVERS BEFORE"),
     ("lamplight", r"Lay covers now, in the dark|LAY COVERS NOW, IN THE DARK"),

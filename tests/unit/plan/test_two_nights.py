@@ -9,6 +9,7 @@ import pytest
 
 from frostalert.cycle.planning import progress_of
 from frostalert.forecast.nws import parse_grid
+from frostalert.messages.lead_words import ActionState, action_state
 from frostalert.model.equipment import Supplies
 from frostalert.model.notice import NightHistory
 from frostalert.model.plan import Plan, UnprotectedReason
@@ -87,6 +88,8 @@ def test_a_tank_is_kept_for_a_night_in_which_it_saves_far_more() -> None:
     [left] = plan.left_out
     assert left.short == ("water",)
     assert left.why is UnprotectedReason.KEPT_BACK
+    # Something could stop it: it is kept, and mail and text lead with that.
+    assert action_state(plan, was_called=False) is ActionState.KEPT_BACK
     words = words_of(plan, farm_with(40_000.0))
     assert "The tank does not last for both nights: it is kept for tomorrow" in words
 
