@@ -150,13 +150,14 @@ def is_blown_off(option: Option) -> bool:
     return is_cover and RefusalReason.TOO_WINDY in option.grounds
 
 
-def refused_words(option: Option) -> str:
-    """Return what must not be done, and why; empty for what only would not help."""
+def refused_words(option: Option, *, is_dark: bool) -> str:
+    """Return what must not be done, and why; empty for what only would not help.
+
+    After dark covers may lie already.
+    """
     if is_blown_off(option):
-        return (
-            f"Leave {option.equipment} off: too windy, unless weights hold the edges "
-            "all round."
-        )
+        what = "where they lie, weight" if is_dark else "leave them off, or weight"
+        return f"{option.equipment}: too windy; {what} the edges all round."
     if not is_forbidden(option):
         return ""
     why = brief_ground(option.grounds[0])

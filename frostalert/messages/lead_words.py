@@ -98,7 +98,12 @@ def _may_well_hold(item: Option) -> bool:
 
 
 def first_job(plan: Plan, wording: Wording) -> str:
-    """Return the hour of a plan's first job, or "now"."""
+    """Return the hour of a plan's first job, or "now".
+
+    How long it takes to ready what is only listed nobody has told: that is now.
+    """
+    if plan.listed:
+        return "now"
     first = min((task.start_utc for task in plan.tasks), default=plan.made_utc)
     return "now" if first <= plan.made_utc else wording.clock(first)
 

@@ -352,7 +352,8 @@ def _done(record: BlockNight, facts: NightFacts) -> str:
         ]
         words += [f"{_given_up(item, plan, facts.wording)}." for item in left]
     refused = each_once(i for i in plan.refused if i.block == record.block)
-    words += [told for item in refused if (told := refused_words(item))]
+    told = (refused_words(item, is_dark=plan.is_dark) for item in refused)
+    words += filter(None, told)
     return "".join(f" {word}" for word in words)
 
 

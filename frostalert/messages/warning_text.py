@@ -312,7 +312,7 @@ def _without(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
         )
         for item in plan.kept_ready
     ]
-    off = each_once(filter(is_blown_off, plan.refused))
+    off = () if plan.is_dark else each_once(filter(is_blown_off, plan.refused))
     parts += [Part(2, f"Leave {short(i.equipment)} off: too windy.") for i in off]
     by_hand = plan.household.blocks if plan.household is not None else ()
     is_late = facts.lead is ActionState.LATE_COVERS

@@ -385,5 +385,9 @@ def test_loose_covers_that_wind_would_lift_are_left_off_with_the_reason(
     grid = night_grid(-3.0, wind_kmh=29.0)
     messages = sent(tmp_path, grid, TWO_HOURS, farm=farm)
     mail, text = (messages[kind].text for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
-    assert "Leave Covers off: too windy, unless weights hold the edges" in mail
+    assert "Covers: too windy; leave them off, or weight the edges all round." in mail
     assert "Leave Covers off: too windy." in text
+    late = sent(tmp_path / "late", grid, AT_NIGHT, farm=farm)
+    # Whoever laid them all the same is not told to leave them off.
+    assert "where they lie, weight the edges" in late[ChannelKind.EMAIL].text
+    assert "Leave Covers off" not in late[ChannelKind.SMS].text
