@@ -461,3 +461,10 @@ def test_heat_that_still_stands_in_time_is_called_for_at_night() -> None:
     [heat] = plan.chosen
     assert heat.end_utc is not None
     assert start.deadline_utc < heat.end_utc
+
+
+def test_the_cold_night_s_water_ends_with_its_thaw_and_not_with_the_day() -> None:
+    [option] = plan_of(planting(APRICOTS, equipment=(LINE,)), GRID).chosen
+    assert option.end_utc is not None
+    assert option.cold_end_utc is not None
+    assert timedelta(0) <= option.cold_end_utc - option.end_utc <= timedelta(hours=2)

@@ -9,7 +9,7 @@ from frostalert.agronomy.methods import FAN_AHEAD, METHODS
 from frostalert.messages.brief_words import done_words
 from frostalert.messages.wording import Wording
 from frostalert.model.equipment import Equipment
-from frostalert.model.plan import Option, Plan
+from frostalert.model.plan import GainFacts, Option, Plan
 from frostalert.model.site import Farm
 from frostalert.physics.start_reading import LIT_ABOVE_ALARM_C
 from tests.support.plans import (
@@ -99,3 +99,9 @@ def test_on_a_night_that_stays_above_harm_the_reading_still_tells() -> None:
     assert plan.first_harm_utc is not None
     assert fan.start_utc == plan.first_harm_utc - FAN_AHEAD
     assert fan.start_air_c is not None
+
+
+def test_three_quarters_of_what_a_lamp_s_heat_gives_are_counted_on() -> None:
+    _, option = chosen(LAMPS)
+    assert isinstance(option.facts, GainFacts)
+    assert option.facts.low_delta_c == pytest.approx(0.75 * option.facts.high_delta_c)

@@ -8,7 +8,8 @@ import pytest
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.site import AlarmAt, Block, Rules
-from frostalert.risk.hands import hands_for
+from frostalert.physics.start_reading import LIT_ABOVE_ALARM_C
+from frostalert.risk.hands import hands_for, start_reading_c
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import make_block, make_holding
 from tests.support.judged import assess
@@ -121,3 +122,17 @@ def test_before_full_bloom_was_seen_every_bud_counts() -> None:
         record = record_of(early, low)
         by_harm = replace(early, alarm_at=AlarmAt.FIRST_HARM)
         assert hands_for(record, early, RULES) == hands_for(record, by_harm, RULES)
+
+
+@pytest.mark.parametrize("above_c", [1.5, 0.4, -0.5])
+def test_the_start_reading_is_of_the_air_above_the_bud(above_c: float) -> None:
+    record = replace(record_of(CHERRIES, -2.0), start_air_c=None)
+    threshold, bud = record.stage.threshold, record.bud
+    assert threshold is not None
+    assert bud is not None
+    record = replace(record, site_low_c=bud.low_c + above_c)
+    # A bud that is warmer than its air brings no start forward, and delays none.
+    expected_c = threshold.alarm_c + LIT_ABOVE_ALARM_C + max(0.0, above_c)
+    assert start_reading_c(record) == pytest.approx(expected_c)
+    by_water = replace(record, start_air_c=expected_c + 2.0)
+    assert start_reading_c(by_water) == pytest.approx(expected_c + 2.0)
