@@ -165,7 +165,7 @@ def refused_words(option: Option, *, is_dark: bool) -> str:
         return f"Do not light {option.equipment}: {why}."
     if option.is_kept_ready:
         return f"Set up {option.equipment}, start it only if we say so: {why}."
-    if option.grounds == (RefusalReason.MAY_NOT_HOLD,):
+    if option.is_by_chance_alone:
         chance = chance_in_words(_hold_chance(option))
         why = f"{why} ({chance} that it holds)"
     if option.may_run:

@@ -10,7 +10,7 @@ from frostalert.agronomy.methods import LOW_PLANT_M
 from frostalert.alarms.starts import CALLED_WITH
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment
-from frostalert.model.method import Agent, RefusalReason
+from frostalert.model.method import Agent
 from frostalert.model.plan import (
     Option,
     Plan,
@@ -93,8 +93,8 @@ def _is_to_be_laid(plan: Plan) -> bool:
 def _may_well_hold(item: Option) -> bool:
     """Return whether refused water is likelier to hold than not."""
     facts = item.facts
-    is_by_chance = item.grounds == (RefusalReason.MAY_NOT_HOLD,)
-    return is_by_chance and isinstance(facts, WaterFacts) and facts.hold_chance >= _EVEN
+    is_likely = isinstance(facts, WaterFacts) and facts.hold_chance >= _EVEN
+    return is_likely and item.is_by_chance_alone
 
 
 def first_job(plan: Plan, wording: Wording) -> str:

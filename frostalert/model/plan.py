@@ -233,6 +233,11 @@ class Option:
         return self.equipment, self.block
 
     @property
+    def is_by_chance_alone(self) -> bool:
+        """Whether it is water that nothing but its chance to hold refuses."""
+        return self.grounds == (RefusalReason.MAY_NOT_HOLD,)
+
+    @property
     def last_dry_start_utc(self) -> datetime | None:
         """The last hour at which it may wet dry buds; None where there is none."""
         if isinstance(self.facts, WaterFacts):

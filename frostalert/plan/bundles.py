@@ -7,7 +7,7 @@ from itertools import combinations
 from frostalert.agronomy.kill import ERROR_WEIGHTS
 from frostalert.agronomy.methods import pair_of
 from frostalert.model.forecast import FloatArray
-from frostalert.model.method import MethodPair, RefusalReason
+from frostalert.model.method import MethodPair
 from frostalert.model.plan import GainFacts, Option, Together, Verdict, WaterFacts
 from frostalert.plan.allocation import Bundle, alone
 from frostalert.plan.block_case import LEAST_SAVING, SURE_TO_HOLD, BlockAtRisk
@@ -42,7 +42,8 @@ def _pairs(case: BlockAtRisk, options: Sequence[Option]) -> Iterator[Bundle]:
     own = [
         item
         for item in options
-        if item.block == case.block.name and (item.can_be_chosen or is_open(item))
+        if item.block == case.block.name
+        and (item.can_be_chosen or item.is_by_chance_alone)
     ]
     for one, other in combinations(own, 2):
         rule = pair_of(one.method, other.method)
@@ -53,11 +54,6 @@ def _pairs(case: BlockAtRisk, options: Sequence[Option]) -> Iterator[Bundle]:
         least = min(singles, default=case.loss_before)
         if joint is not None and least - joint.loss >= LEAST_ADDED:
             yield _bundle(case, (one, other), joint, rule, least)
-
-
-def is_open(item: Option) -> bool:
-    """Return whether water alone may not hold, so that a cover beneath may help it."""
-    return item.grounds == (RefusalReason.MAY_NOT_HOLD,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +122,7 @@ def _water_over(case: BlockAtRisk, water: Option, cover: Option) -> _Joint | Non
     """
     assert isinstance(water.facts, WaterFacts)  # noqa: S101 - it wets buds
     assert isinstance(cover.facts, GainFacts)  # noqa: S101 - no second water goes with it
-    if is_open(water) and _reached(cover) < _reached(water):
+    if water.is_by_chance_alone and _reached(cover) < _reached(water):
         return None  # beside the cloth it would wet plants that it may not hold
     facts = over_cover(case, water.facts, cover.facts.low_delta_c)
     is_held = facts.hold_chance >= least_chance(case, water.equipment)

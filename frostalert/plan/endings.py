@@ -6,6 +6,7 @@ from datetime import datetime
 
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.plan import Option, Task, TaskKind
+from frostalert.plan.timeline import by_hour
 
 _ENDINGS = (TaskKind.HEAT_OUT, TaskKind.COVERS_OFF)
 
@@ -21,13 +22,13 @@ def ended_after_frost(
     """
     thaw_utc = night.heat_out_utc
     if thaw_utc is None:
-        return tuple(tasks)
+        return by_hour(tasks)
     watched = {i.equipment for i in running if i.method.burns}
     watched -= {i.equipment for i in running if i.out_by_utc is not None}
     moved = (
         _moved(task, thaw_utc, is_watched=task.equipment in watched) for task in tasks
     )
-    return tuple(sorted(moved, key=lambda task: (task.start_utc, task.deadline_utc)))
+    return by_hour(moved)
 
 
 def _moved(task: Task, thaw_utc: datetime, *, is_watched: bool) -> Task:

@@ -3,10 +3,9 @@
 from collections.abc import Sequence
 
 from frostalert.model.plan import Option, WaterFacts
-from frostalert.plan.block_case import LEAST_SAVING, BlockAtRisk
-from frostalert.plan.bundles import is_open
+from frostalert.plan.block_case import BlockAtRisk
 from frostalert.plan.daylight import Daylight
-from frostalert.plan.water_options import worst_loss
+from frostalert.plan.water_options import saves_enough
 
 
 def kept_ready(
@@ -39,7 +38,7 @@ def kept_ready(
     return tuple(
         item
         for item in options
-        if is_open(item)
+        if item.is_by_chance_alone
         and item.equipment not in in_use
         and _would_gain(item, of_block[item.block])
     )
@@ -47,8 +46,4 @@ def kept_ready(
 
 def _would_gain(item: Option, case: BlockAtRisk) -> bool:
     """Return whether nothing but the chance speaks against water."""
-    facts = item.facts
-    is_lost_more = not isinstance(facts, WaterFacts) or (
-        worst_loss(case, facts) > (1.0 - LEAST_SAVING) * case.loss_before
-    )
-    return not is_lost_more
+    return isinstance(item.facts, WaterFacts) and saves_enough(case, item.facts)

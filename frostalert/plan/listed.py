@@ -6,10 +6,11 @@ from datetime import datetime
 
 from frostalert.model.equipment import Equipment
 from frostalert.model.method import RefusalReason
-from frostalert.model.plan import Option, Task, TaskKind, Verdict
+from frostalert.model.plan import Option, Task, Verdict
 from frostalert.model.progress import Progress
 from frostalert.model.site import Rules
 from frostalert.plan.block_case import BlockAtRisk
+from frostalert.plan.timeline import start_task
 from frostalert.plan.warm_judgement import refused, unknown
 from frostalert.plan.warm_start import running_by
 from frostalert.plan.water_options import latest_dry_start
@@ -59,26 +60,9 @@ def listed_starts(
     What people were called to, and may run, is nothing to start any more.
     """
     return tuple(
-        _start(item, item.start_utc, rules, now_utc)
+        start_task(item, rules.set_up, now_utc)
         for item in listed
         if item.start_utc is not None
         and not item.method.is_before_dark
         and item.pair not in progress.told_starts
-    )
-
-
-def _start(item: Option, start_utc: datetime, rules: Rules, now_utc: datetime) -> Task:
-    """Return one start; hurried rather than late for dry buds."""
-    running_by = max(start_utc, now_utc + rules.set_up)
-    latest = item.not_dry_after_utc
-    if latest is not None and latest > now_utc:
-        running_by = min(running_by, latest)
-    begin = max(running_by - rules.set_up, now_utc)
-    return Task(
-        kind=TaskKind.START,
-        start_utc=begin,
-        duration=running_by - begin,
-        deadline_utc=running_by,
-        equipment=item.equipment,
-        blocks=(item.block,),
     )

@@ -36,7 +36,7 @@ from frostalert.plan.kept_ready import kept_ready
 from frostalert.plan.left_out import left_out, passed_over
 from frostalert.plan.listed import listed_starts
 from frostalert.plan.offer import limits_of, options_on
-from frostalert.plan.timeline import Timeline, by_hour, make_timeline, with_kept_ready
+from frostalert.plan.timeline import Timeline, make_timeline, with_kept_ready
 from frostalert.plan.two_nights import TankPlan, next_at_risk, share_tank
 from frostalert.plan.where import where_heat_goes
 
@@ -114,7 +114,7 @@ def make_plan(
         household=household_of(night, cases, done, now_utc, progress),
         tasks=_marked_if_called(
             ended_after_frost(
-                by_hour((*timeline.tasks, *starts)), [*chosen, *choice.begun], night
+                [*timeline.tasks, *starts], [*chosen, *choice.begun], night
             ),
             cases,
             progress,

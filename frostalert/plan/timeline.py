@@ -258,28 +258,32 @@ def _starts(
         work = farm.rules.set_up
         if item.method.burns and item.time_each is not None:
             work = max(work, item.time_each * option.units / max(1, item.hands))
-        # A start whose time has passed is due at once, and stays in the list.
-        running_by = max(option.start_utc, ready_utc + work)
-        if isinstance(option.facts, WaterFacts):
-            latest = option.facts.latest_start_utc
-            # Hurry rather than wet dry buds late: it stands, and has so long.
-            if latest is not None and latest > ready_utc:
-                running_by = min(running_by, latest)
-        start = max(running_by - work, ready_utc)
-        tasks.append(
-            Task(
-                kind=TaskKind.START,
-                start_utc=start,
-                duration=running_by - start,
-                deadline_utc=running_by,
-                hands=max(1, item.hands),
-                who=who,
-                equipment=item.name,
-                blocks=(option.block,),
-                worth=option.worth,
-            )
-        )
+        started = start_task(option, work, ready_utc)
+        tasks.append(replace(started, hands=max(1, item.hands), who=who))
     return tasks
+
+
+def start_task(option: Option, work: timedelta, ready_utc: datetime) -> Task:
+    """Return one start, with the work for it, of what stands ready at a moment.
+
+    A start whose time has passed is due at once, and stays in the list.
+    """
+    assert option.start_utc is not None  # noqa: S101 - the caller has asked
+    running_by = max(option.start_utc, ready_utc + work)
+    latest = option.last_dry_start_utc
+    # Hurry rather than wet dry buds late: it stands, and has so long.
+    if latest is not None and latest > ready_utc:
+        running_by = min(running_by, latest)
+    start = max(running_by - work, ready_utc)
+    return Task(
+        kind=TaskKind.START,
+        start_utc=start,
+        duration=running_by - start,
+        deadline_utc=running_by,
+        equipment=option.equipment,
+        blocks=(option.block,),
+        worth=option.worth,
+    )
 
 
 def _rounds(

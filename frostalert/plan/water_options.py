@@ -244,9 +244,14 @@ def _judged(
         return Verdict.TOO_LITTLE, (RefusalReason.MAY_NOT_HOLD,)
     if after > case.loss_before + _SAME_LOSS:
         return Verdict.NOT_TONIGHT, (RefusalReason.MORE_HARM,)
-    if worst_loss(case, facts) > (1.0 - LEAST_SAVING) * case.loss_before:
+    if not saves_enough(case, facts):
         return Verdict.NOT_TONIGHT, (RefusalReason.NO_GAIN,)
     return Verdict.ENOUGH, ()
+
+
+def saves_enough(case: BlockAtRisk, facts: WaterFacts) -> bool:
+    """Return whether water is worth its work even if all is lost where it fails."""
+    return worst_loss(case, facts) <= (1.0 - LEAST_SAVING) * case.loss_before
 
 
 def worst_loss(case: BlockAtRisk, facts: WaterFacts) -> float:
