@@ -9,6 +9,7 @@ from frostalert.agronomy.methods import NIGHT_CAUTION
 from frostalert.messages.brief_words import is_forbidden
 from frostalert.messages.calendar import plan_attachment
 from frostalert.messages.lead_words import (
+    NO_START,
     ActionState,
     action_state,
     first_start_utc,
@@ -41,8 +42,6 @@ LATE = timedelta(minutes=30)
 """A call for hands that comes later than this after its hour leaves too little time."""
 _HEARD_WITHIN = timedelta(hours=12)
 """For so long a word that there is nothing to do is of use, quiet hours included."""
-_NO_START = frozenset({ActionState.NOTHING, ActionState.UNSURE, ActionState.KEPT_BACK})
-"""Where people can do nothing that is sure to help."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +131,7 @@ def _frees_people(occasion: Occasion, case: _Case) -> bool:
     return (
         occasion.subject is Subject.ACT
         and case.plan is not None
-        and _lead(case) in _NO_START
+        and _lead(case) in NO_START
         and was_told
         and is_news_alone
         and not (head.revoked or head.reinstated)
@@ -280,7 +279,7 @@ def _news(occasion: Occasion, case: _Case) -> tuple[str, ...]:
         news.append(f"{since}: {change}.")
     if case.head.why is Reason.NOBODY_ANSWERED:
         news.append("Nobody who was told before has answered: it is your turn.")
-    is_idle = _lead(case) in _NO_START
+    is_idle = _lead(case) in NO_START
     if _is_late(case) and occasion.subject is Subject.PREPARE and not is_idle:
         news.append("Time is short: begin with what counts most.")
     return tuple(news)

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from frostalert.agronomy.methods import LOW_PLANT_M
 from frostalert.alarms.starts import CALLED_WITH
+from frostalert.messages.brief_words import reading_c
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.method import Agent
@@ -39,6 +40,10 @@ class ActionState(StrEnum):
     KEPT_BACK = "kept back"
     UNSURE = "unsure"
     NOTHING = "nothing"
+
+
+NO_START = frozenset({ActionState.NOTHING, ActionState.UNSURE, ActionState.KEPT_BACK})
+"""Where people can do nothing that is sure to help."""
 
 
 def action_state(plan: Plan, *, was_called: bool) -> ActionState:
@@ -128,13 +133,14 @@ def ready_by_utc(plan: Plan, night: NightAssessment) -> datetime | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StartWords:
-    """One start in few words: what, where, by when, and until when at all."""
+    """One start: what, where, by when, at which reading [degC], until when at all."""
 
     method: str
     equipment: str
     block: str
     when: str
     limit: str
+    reading_c: float | None
 
 
 def first_starts(
@@ -169,6 +175,7 @@ def _start_words(
         block=option.block,
         when=when,
         limit=limit,
+        reading_c=reading_c(option),
     )
 
 

@@ -5,29 +5,21 @@ from dataclasses import dataclass
 from frostalert.messages.lead_words import ActionState, first_starts
 from frostalert.messages.letter import Letter
 from frostalert.messages.render import render
-from frostalert.messages.warning_letter import NightFacts, get_ready, letter_of
+from frostalert.messages.warning_letter import (
+    ALWAYS,
+    NightFacts,
+    get_ready,
+    letter_of,
+)
 from frostalert.messages.warning_text import TextWords, text_of
 from frostalert.messages.wording import chance
 from frostalert.messages.words import Words
 from frostalert.model.notice import Attachment, Subject
 from frostalert.model.site import Person
 
-PAGE_LEADS = {
-    ActionState.START: "Start now",
-    ActionState.EARLY: "Be ready to start at {ready_by}",
-    ActionState.LATE_COVERS: "Lay covers now, in the dark",
-    ActionState.KEEP: "Nothing new to start; what runs must go on",
-    ActionState.COVERED: "Nothing to start; covers stay on",
-    ActionState.LAY: "Lay covers by day; nothing to start",
-    ActionState.BY_HAND: "Cover low plants now, by lamplight",
-    ActionState.SET_UP: "Set up as listed; nothing to start yet",
-    ActionState.KEPT_BACK: "The water is kept for the night after",
-    ActionState.UNSURE: "Nothing you have is sure to hold",
-    ActionState.NOTHING: "Nothing you have can stop it",
-}
-"""What the page with all numbers begins with."""
 _LEADS = {
     ActionState.START: "Start now",
+    ActionState.EARLY: "Be ready to start at {ready_by}",
     ActionState.LATE_COVERS: "Lay covers now, in the dark",
     ActionState.KEEP: "Keep what runs going",
     ActionState.COVERED: "Covers stay on",
@@ -38,16 +30,14 @@ _LEADS = {
     ActionState.UNSURE: "Nothing you have is sure to hold",
     ActionState.NOTHING: "Nothing you have can stop it",
 }
-_ALWAYS = frozenset(
-    {
-        ActionState.LATE_COVERS,
-        ActionState.BY_HAND,
-        ActionState.KEPT_BACK,
-        ActionState.UNSURE,
-        ActionState.NOTHING,
-    }
-)
-"""What is to be done, whether people are to get ready or to act."""
+PAGE_LEADS = _LEADS | {
+    ActionState.KEEP: "Nothing new to start; what runs must go on",
+    ActionState.COVERED: "Nothing to start; covers stay on",
+    ActionState.LAY: "Lay covers by day; nothing to start",
+    ActionState.BY_HAND: "Cover low plants now, by lamplight",
+    ActionState.SET_UP: "Set up as listed; nothing to start yet",
+}
+"""What the page with all numbers begins with: it has room for more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,11 +80,9 @@ class WarningWords(Words):
     def _lead(self) -> str:
         """Return what to do, in a few words."""
         facts = self.facts
-        if facts.subject is Subject.PREPARE and facts.lead not in _ALWAYS:
+        if facts.subject is Subject.PREPARE and facts.lead not in ALWAYS:
             return get_ready(facts)
-        if facts.lead is ActionState.EARLY:
-            return f"Be ready to start at {facts.ready_by}"
-        return _LEADS[facts.lead]
+        return _LEADS[facts.lead].format(ready_by=facts.ready_by)
 
     def _first_start(self) -> str:
         """Return what is started first; empty where nothing is started now."""

@@ -52,7 +52,7 @@ _ENDINGS = {
     TaskKind.HEAT_OUT: "heat out",
     TaskKind.COVERS_OFF: "covers off",
 }
-_ALWAYS = {
+ALWAYS = {
     ActionState.LATE_COVERS: "Lay covers now, in the dark: frost {name}.",
     ActionState.BY_HAND: "{by_hand}: frost {name}.",
     ActionState.KEPT_BACK: "The water is kept for the night after, where it saves "
@@ -154,11 +154,11 @@ def verb_of(facts: NightFacts) -> str:
     if facts.subject is Subject.OUTLOOK:
         return f"Frost may harm buds {name}."
     lead = facts.lead
-    if lead in _ALWAYS:
+    if lead in ALWAYS:
         by_hand = (
             "" if facts.plan is None else household_head(facts.plan, facts.wording)
         )
-        return _ALWAYS[lead].format(name=name, by_hand=by_hand)
+        return ALWAYS[lead].format(name=name, by_hand=by_hand)
     if facts.subject is Subject.PREPARE:
         return f"{get_ready(facts)}: frost {name}."
     return {

@@ -11,7 +11,6 @@ from functools import partial
 from frostalert.messages.brief_words import (
     is_blown_off,
     is_forbidden,
-    reading_c,
 )
 from frostalert.messages.lead_words import (
     ActionState,
@@ -199,24 +198,19 @@ def _jobs(facts: NightFacts, person: Person, *, has_link: bool) -> list[_Job]:
     if facts.subject is Subject.ACT:
         first = later = 0
     laid = [_Job(rank=0, laid=tuple(dusk))] if dusk else []
-    ranks = [first, *[later] * len(ordered)]
     return [
         *laid,
-        *(_Job(rank=r, start=i) for i, r in zip(ordered, ranks, strict=False)),
+        *(_Job(rank=later if n else first, start=i) for n, i in enumerate(ordered)),
     ]
 
 
 def _start(item: StartWords, facts: NightFacts, short: Short) -> str:
     """Return one start in words."""
-    assert facts.plan is not None  # noqa: S101 - it is of the plan
     is_act = facts.subject is Subject.ACT
     within = "in " * is_act
     words = f"{short(item.equipment)} {within}{short(item.block)} {item.when}"
-    options = (*facts.plan.chosen, *facts.plan.listed)
-    option = next(o for o in options if o.pair == _pair(item))
-    reading = reading_c(option)
-    if reading is not None and is_act:
-        words += f" or at {facts.wording.temperature(reading)}"
+    if item.reading_c is not None and is_act:
+        words += f" or at {facts.wording.temperature(item.reading_c)}"
     words += item.limit * is_act
     return f"{words}."
 
