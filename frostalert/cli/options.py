@@ -47,6 +47,12 @@ NowOption = Annotated[
 ]
 
 
+LastNightOption = Annotated[
+    str | None,
+    typer.Option(
+        "--to", metavar="DATE", help="Last night; last night.", show_default=False
+    ),
+]
 NightOption = Annotated[
     str | None,
     typer.Option(

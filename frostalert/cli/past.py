@@ -17,6 +17,7 @@ from frostalert.cli.asked_file import goes_to_output, refuse_beside, write_asked
 from frostalert.cli.options import (
     ConfigOption,
     JsonOption,
+    LastNightOption,
     closing_store,
     find_config,
     parse_night,
@@ -59,12 +60,7 @@ def past(
             "--from", metavar="DATE", help="First night instead.", show_default=False
         ),
     ] = None,
-    end: Annotated[
-        str | None,
-        typer.Option(
-            "--to", metavar="DATE", help="Last night; last night.", show_default=False
-        ),
-    ] = None,
+    end: LastNightOption = None,
     crop_stages: Annotated[
         Path | None,
         typer.Option(

@@ -11,7 +11,13 @@ from zoneinfo import ZoneInfo
 import typer
 
 from frostalert.cli.asked_file import goes_to_output, refuse_beside, write_asked
-from frostalert.cli.options import ConfigOption, closing_store, find_config, parse_night
+from frostalert.cli.options import (
+    ConfigOption,
+    LastNightOption,
+    closing_store,
+    find_config,
+    parse_night,
+)
 from frostalert.cli.progress import progress_line
 from frostalert.cli.say import say
 from frostalert.clock import SystemClock
@@ -38,12 +44,7 @@ def season(
             show_default=False,
         ),
     ] = None,
-    end: Annotated[
-        str | None,
-        typer.Option(
-            "--to", metavar="DATE", help="Last night; last night.", show_default=False
-        ),
-    ] = None,
+    end: LastNightOption = None,
     csv: Annotated[
         Path | None,
         typer.Option(

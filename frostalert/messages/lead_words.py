@@ -20,7 +20,7 @@ from frostalert.model.plan import (
     UnprotectedReason,
     WaterFacts,
 )
-from frostalert.model.site import Block, Farm
+from frostalert.model.site import Farm
 from frostalert.model.start import StartKey
 
 _EVEN = 0.5
@@ -214,19 +214,14 @@ def what_may_run(
     return MayRun(
         water=Agent.WATER in agents,
         heat=Agent.FLAME in agents,
-        covers=bool(laid) or any(map(_has_cover, told)),
+        covers=bool(laid) or any(block.has_cover for block in told),
         sheets=any(
             block.height_m <= LOW_PLANT_M
             and block.name not in served
-            and not _has_cover(block)
+            and not block.has_cover
             for block in told
         ),
     )
-
-
-def _has_cover(block: Block) -> bool:
-    """Return whether a block has something of its own that is laid before dark."""
-    return any(method.is_before_dark for method in block.methods)
 
 
 def if_it_still_runs(wording: Wording) -> str:

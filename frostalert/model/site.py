@@ -148,6 +148,11 @@ class Block:
         return is_meant and equipment.method in self.methods
 
     @property
+    def has_cover(self) -> bool:
+        """Whether it has something of its own that is laid before dark."""
+        return any(method.is_before_dark for method in self.methods)
+
+    @property
     def plans_water(self) -> bool:
         """Whether one of the methods puts water on the buds."""
         return any(method.wets_buds for method in self.methods)

@@ -5,7 +5,6 @@ from datetime import datetime
 
 from frostalert.agronomy.methods import HOUSEHOLD, LOW_PLANT_M
 from frostalert.model.assessment import NightAssessment
-from frostalert.model.method import MethodKind
 from frostalert.model.plan import Household, Option
 from frostalert.model.progress import Progress
 from frostalert.plan.block_case import BlockAtRisk
@@ -33,7 +32,7 @@ def household_of(
         for case in cases
         if case.block.height_m <= LOW_PLANT_M
         and case.block.name not in helped
-        and not any(method.kind is MethodKind.COVER for method in case.block.methods)
+        and not case.block.has_cover
     ]
     if not low:
         return None
