@@ -3,7 +3,7 @@
 from bisect import bisect_right
 
 from frostalert.messages.option_words import brief_ground
-from frostalert.messages.wording import Wording, span
+from frostalert.messages.wording import Wording, counted, span
 from frostalert.model.method import Agent, MethodKind, RefusalReason
 from frostalert.model.plan import Option, Task, TaskKind, Verdict, WaterFacts
 
@@ -62,9 +62,9 @@ def chance_in_words(probability: float) -> str:
 
 def done_words(option: Option, wording: Wording) -> str:
     """Return what is done, how far it holds, and by when it must run."""
-    count = f" x {option.units}" if option.units else ""
     beside = "" if option.together is None else f" with {option.together.partner}"
-    words = f"{option.equipment}{count}{beside}: {verdict_words(option)}"
+    what = counted(option.equipment, option.units)
+    words = f"{what}{beside}: {verdict_words(option)}"
     if option.method.is_before_dark or option.start_utc is None:
         return f"{words}."
     if option.is_running:
@@ -112,7 +112,7 @@ def brief_task(task: Task, wording: Wording) -> str:
     elif task.is_if_called:
         words += ", if we call"
     return words.format(
-        equipment=task.equipment,
+        equipment=counted(task.equipment, task.units),
         blocks=", ".join(task.blocks),
         deadline=wording.clock(task.deadline_utc),
         every="" if task.every is None else span(task.every),
@@ -126,7 +126,8 @@ def brief_task_name(task: Task) -> str:
     verb = {TaskKind.LOOK: "check", TaskKind.ROUND: "go round with"}.get(
         task.kind, task.kind.value
     )
-    return f"{verb} {task.equipment}".strip() + " if we call" * task.is_if_called
+    what = counted(task.equipment, task.units)
+    return f"{verb} {what}".strip() + " if we call" * task.is_if_called
 
 
 def _expected(task: Task, wording: Wording) -> str:

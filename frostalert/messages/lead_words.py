@@ -9,7 +9,7 @@ from typing import NamedTuple
 from frostalert.agronomy.methods import LOW_PLANT_M
 from frostalert.alarms.starts import CALLED_WITH
 from frostalert.messages.brief_words import reading_c
-from frostalert.messages.wording import Wording
+from frostalert.messages.wording import Wording, counted
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.method import Agent
 from frostalert.model.plan import (
@@ -133,14 +133,20 @@ def ready_by_utc(plan: Plan, night: NightAssessment) -> datetime | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StartWords:
-    """One start: what, where, by when, at which reading [degC], until when at all."""
+    """One start: what, how many, where, by when, at which reading [degC], how late."""
 
     method: str
     equipment: str
+    units: int
     block: str
     when: str
     limit: str
     reading_c: float | None
+
+    @property
+    def what(self) -> str:
+        """Its equipment, with how many of it where they are counted."""
+        return counted(self.equipment, self.units)
 
 
 def first_starts(
@@ -172,6 +178,7 @@ def _start_words(
     return StartWords(
         method=option.method.name,
         equipment=option.equipment,
+        units=option.units,
         block=option.block,
         when=when,
         limit=limit,

@@ -20,7 +20,7 @@ from frostalert.messages.water_words import (
     start_table,
     tank_words,
 )
-from frostalert.messages.wording import Wording
+from frostalert.messages.wording import Wording, counted
 from frostalert.model.heat_side import HeatPlacement, HeatSide
 from frostalert.model.plan import (
     Budget,
@@ -130,8 +130,8 @@ def _done(plan: Plan, block: str) -> str:
     done = []
     for option in plan.chosen:
         if option.block == block:
-            units = f" x {option.units}" if option.units else ""
-            done.append(f"{option.equipment}{units}, {option.verdict.value}")
+            what = counted(option.equipment, option.units)
+            done.append(f"{what}, {option.verdict.value}")
     return " and ".join(done) or "nothing"
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import timedelta
 
-from frostalert.messages.wording import Wording, span
+from frostalert.messages.wording import Wording, counted, span
 from frostalert.model.plan import Task, TaskKind
 
 _NEXT_DAY = timedelta(hours=20)
@@ -74,7 +74,7 @@ def task_text(task: Task, wording: Wording) -> str:
     return words.format(
         expected=_expected(task, wording),
         freezing=wording.temperature(0.0),
-        equipment=task.equipment,
+        equipment=counted(task.equipment, task.units),
         blocks=", ".join(task.blocks),
         deadline=wording.clock(task.deadline_utc),
         every=span(task.every) if task.every is not None else "",

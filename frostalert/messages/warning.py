@@ -92,7 +92,7 @@ class WarningWords(Words):
         first, *more = first_starts(facts.plan, facts.wording, facts.due) or (None,)
         if first is None:
             return ""
-        what = f"{first.equipment} in {first.block}, running {first.when}"
+        what = f"{first.what} in {first.block}, running {first.when}"
         return what + " and more" * bool(more)
 
     def _cold(self) -> str:

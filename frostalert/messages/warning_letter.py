@@ -187,7 +187,7 @@ def _first_starts(facts: NightFacts) -> str:
     if facts.plan is None:
         return ""
     starts = "; ".join(
-        f"{item.equipment} in {item.block}, running {item.when}{item.limit}"
+        f"{item.what} in {item.block}, running {item.when}{item.limit}"
         for item in first_starts(facts.plan, facts.wording, facts.due)
     )
     return f": {starts}" if starts else ""

@@ -24,7 +24,7 @@ from frostalert.messages.parts import Part, Short, answer_part, fit
 from frostalert.messages.sms import ONE_SEGMENT, TWO_SEGMENTS
 from frostalert.messages.views import harm_hours
 from frostalert.messages.warning_letter import NightFacts
-from frostalert.messages.wording import chance
+from frostalert.messages.wording import chance, counted
 from frostalert.model.notice import Subject
 from frostalert.model.plan import Option, Plan, Resource, Task
 from frostalert.model.site import Person
@@ -208,7 +208,8 @@ def _start(item: StartWords, facts: NightFacts, short: Short) -> str:
     """Return one start in words."""
     is_act = facts.subject is Subject.ACT
     within = "in " * is_act
-    words = f"{short(item.equipment)} {within}{short(item.block)} {item.when}"
+    what = counted(short(item.equipment), item.units * is_act)
+    words = f"{what} {within}{short(item.block)} {item.when}"
     if item.reading_c is not None and is_act:
         words += f" or at {facts.wording.temperature(item.reading_c)}"
     words += item.limit * is_act

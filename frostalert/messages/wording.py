@@ -210,6 +210,11 @@ def span(duration: timedelta) -> str:
     return f"{minutes // (24 * 60)} days"
 
 
+def counted(equipment: str, units: int) -> str:
+    """Return an equipment with its number of pieces, where they are counted."""
+    return f"{equipment} x {units}" if units else equipment
+
+
 def share(percent: float | None) -> str:
     """Return a share killed; outside the published points only the side is told.
 

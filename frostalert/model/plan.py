@@ -431,6 +431,8 @@ class Task:
         Whether it is a start that the night's chance does not call hands to yet.
     expected_air_c : float or None
         What the forecast has for the coldest block then. [degC]
+    units : int
+        How many pieces of its equipment it is about; 0 where they are not counted.
     """
 
     kind: TaskKind
@@ -451,6 +453,7 @@ class Task:
     is_before_wind: bool = False
     is_if_called: bool = False
     expected_air_c: float | None = None
+    units: int = 0
 
     @property
     def pair(self) -> StartKey:

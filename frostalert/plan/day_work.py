@@ -179,6 +179,7 @@ def _set_up(item: Equipment, options: list[Option], deadline: datetime) -> Task:
         is_by_day=True,
         can_be_late=not item.method.is_before_dark,
         is_about_water=item.method.is_water,
+        units=sum(option.units for option in options),
     )
 
 

@@ -283,6 +283,7 @@ def start_task(option: Option, work: timedelta, ready_utc: datetime) -> Task:
         equipment=option.equipment,
         blocks=(option.block,),
         worth=option.worth,
+        units=option.units,
     )
 
 

@@ -42,6 +42,7 @@ from tests.support.plans import (
 
 TWO_HOURS = timedelta(hours=2)
 AT_NIGHT = timedelta(hours=10, minutes=40)
+WHEN_LIT = timedelta(hours=11, minutes=20)
 HOLDING = planting(APRICOTS, CHERRIES, STRAWBERRIES)
 
 
@@ -376,6 +377,26 @@ def test_fuel_for_even_the_fewest_heaters_says_what_those_lack(tmp_path: Path) -
     by = Wording(farm.site, TWO_IN_THE_AFTERNOON).amount(budget.short, "L")
     text = mail[ChannelKind.EMAIL].text
     assert f"Unprotected: short by {by} of fuel for Heaters." in text
+
+
+def test_how_many_heaters_the_fuel_is_counted_for_is_said_wherever_they_are_lit(
+    tmp_path: Path,
+) -> None:
+    # Who lights all twelve runs out of it in the middle of the night.
+    scant = replace(HEATERS, fuel=Fuel(burned_per_h=1.7, stock=70.0, unit="L"))
+    farm = planting(CHERRIES, equipment=(scant,))
+    [option] = plan_of(farm, night_grid(-3.0)).chosen
+    assert option.units < HEATERS.count
+    named = f"Heaters x {option.units} in Cherries"
+    ready = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)
+    assert f"set up Heaters x {option.units}" in ready[ChannelKind.EMAIL].text
+    assert f"Start {named}" in ready[ChannelKind.EMAIL].text
+    called = sent(tmp_path, night_grid(-3.0), TWO_HOURS, WHEN_LIT, farm=farm)
+    mail, text = (called[kind] for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
+    assert text.text.startswith("START NOW")
+    assert named in text.text
+    assert named in mail.text.splitlines()[0]
+    assert named in mail.subject
 
 
 def test_loose_covers_that_wind_would_lift_are_left_off_with_the_reason(

@@ -8,6 +8,7 @@ import pytest
 
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import NightKind
+from frostalert.model.forecast import HOUR
 from frostalert.model.hours import SiteNight
 from frostalert.model.learned import ForecastObservation
 from frostalert.model.nights import Facts, TermName
@@ -82,6 +83,21 @@ def test_what_does_not_show_the_low_teaches_nothing(
     farm = replace(HOLDING, sensors=(sensor,))
     assert observed_low_c(items, farm, NIGHT) is None
     assert night_pair(RUN, farm, items, EVENING) is None
+
+
+@pytest.mark.parametrize(
+    ("before_dawn_h", "is_covered"),
+    [((3.9, 2.0, 1.0, 0.2), True), ((4.1, 2.0, 1.0, 0.2), False)],
+)
+def test_four_readings_in_the_last_four_hours_of_the_dark_are_a_nights_low(
+    before_dawn_h: tuple[float, ...], *, is_covered: bool
+) -> None:
+    assert NIGHT.sunrise_utc is not None
+    items = [
+        Reading(sensor="Post", at_utc=NIGHT.sunrise_utc - hours * HOUR, air_c=-1.0)
+        for hours in (9.0, 7.0, 6.0, *before_dawn_h)
+    ]
+    assert observed_low_c(items, HOLDING, NIGHT) == (-1.0 if is_covered else None)
 
 
 def test_a_pair_is_against_the_uncorrected_low() -> None:

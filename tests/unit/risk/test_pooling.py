@@ -1,5 +1,7 @@
 """Several sources make one normal: surer where they agree, colder where they do not."""
 
+from dataclasses import asdict
+
 import numpy as np
 import pytest
 from hypothesis import assume, given
@@ -8,7 +10,9 @@ from hypothesis.extra import numpy as hnp
 
 from frostalert.agronomy.kill import reach_probability
 from frostalert.errors import PhysicsDomainError
+from frostalert.model.site import Rules
 from frostalert.risk.pooling import POOL, PooledLow, PoolRules, pool_lows
+from frostalert.risk.uncertainty import pool_rules
 
 AHEAD = (0, 1, 2, 3, 9)
 low = st.floats(-25.0, 25.0)
@@ -28,6 +32,15 @@ def test_one_source_alone_keeps_its_low_and_the_error_of_one(
         found = pool_lows(lows, ahead)
         assert (float(found.low_c), float(found.sigma_c)) == (-1.0, sigma_c)
         assert (int(found.members), float(found.spread_c)) == (1, 0.0)
+
+
+def test_the_errors_of_a_configuration_that_says_nothing_are_the_judged_ones() -> None:
+    assert asdict(pool_rules(Rules())) == pytest.approx(asdict(POOL))
+    wide = pool_rules(Rules(sigma_c=3.0, sigma_per_day_c=0.8))
+    agreed = (wide.near_c, wide.day_3_c, wide.later_c)
+    alone = (wide.alone_near_c, wide.alone_day_3_c, wide.alone_later_c)
+    assert agreed == pytest.approx((2.0, 2.8, 3.6))
+    assert alone == pytest.approx((3.0, 3.8, 5.0))
 
 
 def test_one_source_alone_keeps_its_own_error_where_that_is_known() -> None:

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 from frostalert.forecast.nws import parse_grid
-from frostalert.risk.remarks import forecast_remarks, height_remarks
+from frostalert.risk.remarks import MOST_HEIGHT_M, forecast_remarks, height_remarks
 from tests.support.grids import grid_text
 from tests.support.holdings import SITE, make_holding
 from tests.support.judged import assess
@@ -17,8 +17,10 @@ def test_a_cell_much_higher_or_lower_is_told_with_every_night_that_is_judged() -
     facts = assess(make_holding(), run, NOW).forecast
     assert facts is not None
     assert "the site lies 775 m below its grid cell" in facts.notes
-    near = replace(run, elevation_m=400.0)
+    near = replace(run, elevation_m=SITE.elevation_m + MOST_HEIGHT_M)
     assert height_remarks(SITE, near) == ()
+    low = replace(run, elevation_m=SITE.elevation_m - MOST_HEIGHT_M - 1.0)
+    assert height_remarks(SITE, low) == ("the site lies 301 m above its grid cell",)
     assert height_remarks(SITE, replace(run, elevation_m=None)) == ()
 
 
