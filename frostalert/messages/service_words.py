@@ -47,7 +47,13 @@ class OperatorWords(Words):
     def text(self, person: Person, link: str, mark: str) -> str:
         """Return the text message: the same for everybody."""
         del person, link
-        return fit(lambda _: [Part(0, f"frostalert needs you: {self.detail}")], mark)
+        # Whole sentences: half of one, cut for room, tells nobody what it is about.
+        first, *more = self.detail.split(". ")
+        parts = [
+            Part(0, f"frostalert needs you: {first}{'.' * bool(more)}"),
+            *(Part(1, f"{words.rstrip('.')}.") for words in more),
+        ]
+        return fit(lambda _: parts, mark)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
