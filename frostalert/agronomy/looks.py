@@ -11,6 +11,9 @@ from frostalert.model.crop import Crop
 from frostalert.model.site import DORMANT, HARVESTED, Block, Farm
 from frostalert.model.warmth import PhoneLook, Sighting
 
+_SAME_SEASON_DAYS = 150
+"""A look older than that is of an earlier season. [d] Common practice, no source."""
+
 
 def with_looks(farm: Farm, looks: Sequence[PhoneLook]) -> Farm:
     """Return the holding with each block as it was seen last, by file or by phone.
@@ -151,6 +154,18 @@ def goes_back(crop: Crop, before: str, after: str) -> bool:
     if before not in names or after not in names:
         return False
     return names.index(after) < names.index(before)
+
+
+def is_of_this_season(block: Block, day: date) -> bool:
+    """Return whether what was seen last in a block says something of its season now."""
+    return abs((day - block.stage_seen).days) < _SAME_SEASON_DAYS
+
+
+def steps_back(block: Block, stage: str, day: date) -> bool:
+    """Return whether a stage lies before the one seen earlier in the same season."""
+    is_later = day >= block.stage_seen
+    is_known = is_later and is_of_this_season(block, day)
+    return is_known and goes_back(block.crop, block.stage, stage)
 
 
 def _newest(block: Block, looks: Sequence[PhoneLook]) -> Block:

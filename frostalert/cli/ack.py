@@ -19,7 +19,7 @@ from frostalert.cycle.pulse import recent_alarms
 from frostalert.errors import QuantityError, UsageError
 from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.wording import Wording
-from frostalert.model.alarm import Alarm, AnswerKind
+from frostalert.model.alarm import Alarm, AlarmState, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.site import Farm
 from frostalert.physics.units import parse_quantity
@@ -70,6 +70,9 @@ def ack(
     for alarm in answered:
         say(f"{_named(alarm, wording)}: {person}, {kind.value}{silence}")
     for alarm in alarms[1:]:
+        if alarm.state is AlarmState.ANSWERED and not alarm.is_unjudged:
+            say(f"Answered already: {_named(alarm, wording)} ({alarm.answered_by}).")
+            continue
         say(
             f"Not answered: {_named(alarm, wording)}. For it: frostalert ack --by "
             f"{person} --night {alarm.night}"
@@ -78,8 +81,9 @@ def ack(
 
 def _named(alarm: Alarm, wording: Wording) -> str:
     """Return a night and what was told of it, in words."""
-    tier = Tier.CANNOT_JUDGE if alarm.is_unjudged else alarm.tier
-    return f"{wording.night(alarm.night)}: {TIER_WORDS[tier]}"
+    told = [TIER_WORDS[alarm.tier]] if alarm.tier.rank else []
+    told += [TIER_WORDS[Tier.CANNOT_JUDGE]] if alarm.is_unjudged else []
+    return f"{wording.night(alarm.night)}: {', and '.join(told)}"
 
 
 def _meaning(

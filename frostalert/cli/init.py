@@ -29,7 +29,12 @@ from frostalert.clock import SystemClock
 from frostalert.config.example import Starter, starter_text
 from frostalert.config.load import parse_settings
 from frostalert.config.ready_made import HOUSEHOLD
-from frostalert.config.zones import has_clock_of, is_universal, nearest_zones
+from frostalert.config.zones import (
+    goes_with_the_sun,
+    has_clock_of,
+    is_universal,
+    nearest_zones,
+)
 from frostalert.errors import ForecastError, FrostalertError, UsageError
 from frostalert.model.crop import Crop
 from frostalert.model.settings import Settings
@@ -145,7 +150,7 @@ class _Asked:
 def _settled(where: Place, zone: str | None, asked: _Asked) -> tuple[Place, str]:
     """Return a place and a time zone that go together, asking until they do."""
     near = nearest_zones(*where)
-    example = f"Near there are {', '.join(near)}."
+    example = f"Near there are {', '.join(map(_with_its_time, near))}."
     if zone is None or (asked.zone and is_universal(zone)):
         words = (
             "This machine's clock runs on universal time, so your own time zone is "
@@ -156,6 +161,7 @@ def _settled(where: Place, zone: str | None, asked: _Asked) -> tuple[Place, str]
         asked.zone
         and asked.at_all
         and fits(where, zone) is None
+        and not (zone in near and goes_with_the_sun(zone, where[1]))
         and not has_clock_of(zone, near[0])
     ):
         # Neighbouring zones are an hour apart, which no longitude shows.
@@ -173,6 +179,12 @@ def _settled(where: Place, zone: str | None, asked: _Asked) -> tuple[Place, str]
         if asked.zone and (doubt := fits(where, zone)) is not None:
             zone = _asked_zone(doubt, example, None, asked)
     return where, zone
+
+
+def _with_its_time(zone: str) -> str:
+    """Return a zone with what its clocks show now, which people know of their own."""
+    now = SystemClock().now_utc()
+    return f"{zone} ({now.astimezone(ZoneInfo(zone)):%H:%M} now)"
 
 
 def _asked_zone(why: str, example: str, default: str | None, asked: _Asked) -> str:

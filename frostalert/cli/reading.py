@@ -17,7 +17,7 @@ from frostalert.clock import now_beside
 from frostalert.config.load import load_settings
 from frostalert.cycle.readings import doubted_c, parse_reading, take_in
 from frostalert.errors import UsageError
-from frostalert.messages.reading_words import doubt_lines
+from frostalert.messages.reading_words import doubt_lines, taken_back_words
 from frostalert.messages.wording import Wording
 from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
@@ -109,8 +109,4 @@ def _take_back(name: str, store: StateStore, wording: Wording) -> list[str]:
     gone = store.take_back(name)
     if gone is None:
         return [f"{name} has no reading that could be taken back."]
-    air = wording.temperature(gone.air_c)
-    return [
-        f"{name}: {air} at {wording.moment(gone.at_utc)} is taken back. Nothing goes "
-        "by it any more."
-    ]
+    return [f"{name}, {wording.moment(gone.at_utc)}: {taken_back_words(gone, wording)}"]

@@ -2,13 +2,13 @@
 
 import sys
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import date
 from typing import Annotated
 
 import typer
 
 from frostalert.agronomy.crops import find_stage
-from frostalert.agronomy.looks import goes_back
+from frostalert.agronomy.looks import steps_back
 from frostalert.cli import completions
 from frostalert.cli.options import ConfigOption, closing_store, find_config
 from frostalert.cli.say import say
@@ -23,8 +23,6 @@ from frostalert.messages.stage_words import back_words
 from frostalert.messages.wording import Wording
 from frostalert.model.settings import Settings
 from frostalert.model.site import DORMANT, HARVESTED, Block
-
-_SAME_SEASON = timedelta(days=150)
 
 
 def stage(
@@ -69,7 +67,7 @@ def stage(
         _show(found, settings)
         return
     name = find_stage(found.crop, given, (DORMANT, HARVESTED))
-    if _goes_back(found, name, day) and not is_sure:
+    if steps_back(found, name, day) and not is_sure:
         asked = back_words(found.name, found.stage, found.stage_seen, name)
         typer.confirm(f"{asked} Write it all the same?", abort=True)
     edit = StageEdit(block=found.name, stage=name, seen=day)
@@ -109,13 +107,6 @@ def _write(known: Known, edits: Sequence[StageEdit], wording: Wording) -> None:
     """Write stages, and say what that changes."""
     for line in write_stages(known, edits, wording):
         say(line)
-
-
-def _goes_back(block: Block, name: str, day: date) -> bool:
-    """Return whether a stage lies before the one seen earlier in the same season."""
-    is_same_season = abs(day - block.stage_seen) < _SAME_SEASON
-    is_later = day >= block.stage_seen
-    return is_same_season and is_later and goes_back(block.crop, block.stage, name)
 
 
 def _show(block: Block, settings: Settings) -> None:

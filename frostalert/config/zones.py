@@ -14,7 +14,10 @@ _RULES_OF_YEAR = 2036
 """A year to which the tables' last rules apply."""
 _WINTER, _SUMMER = 1, 7
 _UNIVERSAL = frozenset({"UTC", "UCT", "Universal", "Zulu", "GMT", "Greenwich"})
-_NEAREST = 3
+_COUNTRIES, _OF_A_COUNTRY = 2, 2
+_SUN_SLACK_H, _KM_PER_H = 0.75, 3000.0
+"""A zone whose clock is off the sun's by more than the slack counts as farther away.
+[h, km/h] Our own."""
 _EXAMPLE = ["America/New_York"]
 
 
@@ -36,15 +39,43 @@ def place_of(zone: str) -> tuple[float, float] | None:
 
 
 def nearest_zones(latitude: float, longitude: float) -> list[str]:
-    """Return the zones whose places are nearest, one for each kind of clock."""
-    here = (latitude, longitude)
-    places = _places()
-    chosen: dict[tuple[timedelta, ...], str] = {}
-    for zone in sorted(places, key=lambda name: distance_km(here, places[name])):
-        chosen.setdefault(_offsets(zone), zone)
-        if len(chosen) == _NEAREST:
+    """Return the likeliest zones of a place: two clocks each of the two countries next.
+
+    Where borders run the tables do not say: the nearest town may be another country's,
+    and a country's own zone may be named after a town far away. The likelier are those
+    near by whose clock goes with the sun.
+    """
+    here, places = (latitude, longitude), _places()
+    nearest = min(places, key=lambda zone: distance_km(here, places[zone]))
+    likely = sorted(places, key=lambda zone: _how_far_km(zone, latitude, longitude))
+    ranked = [nearest, *(zone for zone in likely if zone != nearest)]
+    chosen: dict[tuple[str, tuple[timedelta, ...]], str] = {}
+    for zone in ranked:
+        country = _countries()[zone]
+        countries = {name for name, _ in chosen}
+        own = sum(name == country for name, _ in chosen)
+        is_full = country not in countries and len(countries) == _COUNTRIES
+        if not is_full and own < _OF_A_COUNTRY:
+            chosen.setdefault((country, _offsets(zone)), zone)
+        if len(chosen) == _COUNTRIES * _OF_A_COUNTRY:
             break
     return list(chosen.values())
+
+
+def goes_with_the_sun(zone: str, longitude: float) -> bool:
+    """Return whether a zone's standard clock is near the sun's at a longitude."""
+    return _hours_off(zone, longitude) <= _SUN_SLACK_H
+
+
+def _hours_off(zone: str, longitude: float) -> float:
+    """Return how far a zone's standard clock is off the sun's. [h]"""
+    return abs(standard_offset_h(zone) - longitude / 15.0)
+
+
+def _how_far_km(zone: str, latitude: float, longitude: float) -> float:
+    """Return how far a zone is, with what its clock is off the sun. [km]"""
+    off_h = max(0.0, _hours_off(zone, longitude) - _SUN_SLACK_H)
+    return distance_km((latitude, longitude), _places()[zone]) + _KM_PER_H * off_h
 
 
 def has_clock_of(zone: str, other: str) -> bool:
@@ -81,6 +112,13 @@ def _offsets(zone: str) -> tuple[timedelta, ...]:
         for month in (_WINTER, _SUMMER)
     )
     return tuple(moment.utcoffset() or timedelta(0) for moment in moments)
+
+
+@cache
+def _countries() -> dict[str, str]:
+    """Return the zones' countries, by their codes."""
+    rows = (line.split("\t") for line in _table("zone.tab") if line[:1] != "#")
+    return {zone: country for country, _, zone, *_ in rows}
 
 
 @cache

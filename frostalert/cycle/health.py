@@ -144,6 +144,8 @@ def _work(pulse: ServiceState, now_utc: datetime) -> list[Finding]:
     findings = []
     if pulse.cycle_utc is None or now_utc - pulse.cycle_utc > _CYCLE_LIMIT:
         words = f"nothing was decided for {_since(pulse.cycle_utc, now_utc)}"
+        if pulse.cycle_utc is None:
+            words = "the service has not finished a first look yet"
         findings.append(Finding(light=Light.BAD, words=words))
     oldest = pulse.oldest_due_utc
     if oldest is not None and now_utc - oldest > _QUEUE_LIMIT:

@@ -143,9 +143,11 @@ def passed_over_words(item: PassedOver) -> str:
 def passed_over_why(item: PassedOver) -> str:
     """Return what it would come to, and why it is not chosen."""
     beside = f" ({' and '.join(item.beside)})" if item.beside else ""
-    short = f": {', '.join(item.short)} would run short" if item.short else ""
-    verdict = item.option.verdict.value
-    return f"{verdict}, not chosen: {item.why.value}{beside}{short}."
+    why = item.why.value
+    if item.short:
+        # "Enough, but what you have is not enough for it" says nothing.
+        why = f"{', '.join(item.short)} would run short"
+    return f"{item.option.verdict.value}, not chosen: {why}{beside}."
 
 
 def _reach_lines(option: Option, block: Block) -> list[str]:

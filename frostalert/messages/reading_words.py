@@ -1,7 +1,7 @@
 """What is said of a reading that nobody would expect."""
 
 from frostalert.messages.wording import Wording
-from frostalert.model.reading import Reading
+from frostalert.model.reading import TAKEN_BACK, Reading
 
 
 def doubt_lines(item: Reading, difference_c: float, wording: Wording) -> list[str]:
@@ -31,3 +31,14 @@ def question_lines(difference_c: float, wording: Wording) -> list[str]:
         "It warns people at once; it takes nothing out of a plan.",
         again,
     ]
+
+
+def taken_back_words(gone: Reading, wording: Wording) -> str:
+    """Return what became of a reading that somebody takes back."""
+    air = wording.temperature(gone.air_c)
+    if gone.problem != TAKEN_BACK:
+        return (
+            f"{air} is not believed anyway ({gone.problem}). Nothing goes by it, and "
+            "the readings before it stay."
+        )
+    return f"{air} is taken back. Nothing goes by it any more."

@@ -169,7 +169,15 @@ class _Job:
             return _start(self.start, facts, short)
         assert facts.plan is not None  # noqa: S101 - it is of the plan
         laid = ", ".join(f"{short(i.equipment)} {short(i.block)}" for i in self.laid)
-        return f"By {by_when(facts.plan, facts.wording)}: {laid}."
+        by = f"By {by_when(facts.plan, facts.wording)}"
+        is_late = facts.plan.is_harm_by_day and _is_past(facts.plan)
+        return f"{'Now' if is_late else by}: {laid}."
+
+
+def _is_past(plan: Plan) -> bool:
+    """Return whether the hour of the first harm has gone by."""
+    harm = plan.first_harm_utc
+    return harm is not None and harm <= plan.made_utc
 
 
 def _jobs(facts: NightFacts, person: Person, *, has_link: bool) -> list[_Job]:

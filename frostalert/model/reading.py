@@ -4,6 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+TAKEN_BACK = "taken back"
+"""The problem of a reading whose sender said that it is wrong."""
+
 
 class SensorKind(StrEnum):
     """What a thermometer stands for."""

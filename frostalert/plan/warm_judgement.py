@@ -52,7 +52,7 @@ def measured_gain(
         return least, high, measured_words(equipment)
     if equipment.is_measured:
         return gain, gain, measured_words(equipment)
-    return 0.0, gain, "the maker's figure"
+    return 0.0, gain, "the figure in your configuration"
 
 
 def measured_words(equipment: Equipment) -> str:

@@ -40,7 +40,9 @@ def _close_to_others(directory: Path) -> None:
     found = directory.stat()
     if found.st_uid == os.geteuid() and found.st_mode & 0o077:
         directory.chmod(0o700)
-        _LOG.warning("%s was open to other users and is closed now", directory)
+        _LOG.warning(
+            "others on this machine could read %s; it is closed to them now", directory
+        )
 
 
 def close_files(path: Path) -> None:

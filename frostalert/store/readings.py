@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from datetime import datetime
 from functools import lru_cache
 
-from frostalert.model.reading import ExpectedAir, Reading
+from frostalert.model.reading import TAKEN_BACK, ExpectedAir, Reading
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
 
-TAKEN_BACK = "taken back"
 _EXPECTED = "expected air"
 
 
@@ -39,27 +38,29 @@ class ReadingStore:
     def take_back(self, sensor: str, at_utc: datetime | None = None) -> Reading | None:
         """Take back a sensor's reading of a moment, or the newest; return it if any.
 
-        It is kept, and not believed any more.
+        It is kept, and not believed any more. One that was never believed stays as it
+        is: the one before it is not what its sender meant.
         """
         moment = None if at_utc is None else moment_text(at_utc)
         with self.database.writing() as connection:
             row = connection.execute(
-                "SELECT at_utc, air_c FROM reading WHERE sensor = ? "
-                "AND problem IS NULL AND at_utc = coalesce(?, at_utc) "
+                "SELECT at_utc, air_c, problem FROM reading WHERE sensor = ? "
+                "AND problem IS NOT ? AND at_utc = coalesce(?, at_utc) "
                 "ORDER BY at_utc DESC LIMIT 1",
-                (sensor, moment),
+                (sensor, TAKEN_BACK, moment),
             ).fetchone()
             if row is None:
                 return None
+            problem = row["problem"] or TAKEN_BACK
             connection.execute(
                 "UPDATE reading SET problem = ? WHERE sensor = ? AND at_utc = ?",
-                (TAKEN_BACK, sensor, row["at_utc"]),
+                (problem, sensor, row["at_utc"]),
             )
         return Reading(
             sensor=sensor,
             at_utc=read_moment(row["at_utc"]),
             air_c=row["air_c"],
-            problem=TAKEN_BACK,
+            problem=problem,
         )
 
     def save_expected_air(self, expected: Sequence[ExpectedAir]) -> None:

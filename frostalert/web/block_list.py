@@ -3,10 +3,11 @@
 from dataclasses import dataclass
 
 from frostalert.agronomy.looks import (
-    goes_back,
     is_newer,
+    is_of_this_season,
     next_stages,
     stages_of,
+    steps_back,
     with_looks,
     with_since,
 )
@@ -87,18 +88,20 @@ class Blocks:
         today = self.wording.today
         # What was tapped a moment ago is put right without a question.
         is_slip = self._by(name) is not None and block.stage_seen == today
-        if goes_back(block.crop, block.stage, stage) and not (is_sure or is_slip):
+        if steps_back(block, stage, today) and not (is_sure or is_slip):
             words = back_words(name, block.stage, block.stage_seen, stage)
             raise BackwardsError(words)
         return self._keep(block, stage, person)
 
     def see_all_as_before(self, person: str) -> dict[str, str]:
-        """Keep that nothing has changed since each block was seen last."""
+        """Keep that nothing has changed since each block was seen last this season."""
         today = self.wording.today
         return {
             block.name: self._keep(block, block.stage, person)
             for block in self.farm.blocks
-            if self._counts(block) and block.stage_seen < today
+            if self._counts(block)
+            and block.stage_seen < today
+            and is_of_this_season(block, today)
         }
 
     def take_back(self, name: str) -> str:
@@ -148,11 +151,15 @@ class Blocks:
         """Return one block with its buttons."""
         by = self._by(block.name)
         seen = seen_words(block.stage_seen, self.wording.today)
-        following = next_stages(block.crop, block.stage, _OFFERED)
+        is_known = is_of_this_season(block, self.wording.today)
+        # An earlier season's stage is nothing to go on from: all begins anew.
+        following = stages_of(block.crop)[: _OFFERED + 1]
+        if is_known:
+            following = next_stages(block.crop, block.stage, _OFFERED)
         others = [
             name
             for name in stages_of(block.crop)
-            if name != block.stage and name not in following
+            if name not in following and not (is_known and name == block.stage)
         ]
         return {
             "name": block.name,
@@ -160,6 +167,7 @@ class Blocks:
             "seen": f"{seen} by {by}" if by else seen,
             "is_sent": by is not None,
             "is_today": block.stage_seen == self.wording.today,
+            "can_be_same": is_known and block.stage_seen < self.wording.today,
             "following": following,
             "others": others,
         }

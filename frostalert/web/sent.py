@@ -6,7 +6,7 @@ from datetime import datetime
 
 from frostalert.cycle.readings import doubted_c, parse_reading, take_in
 from frostalert.errors import UsageError
-from frostalert.messages.reading_words import question_lines
+from frostalert.messages.reading_words import question_lines, taken_back_words
 from frostalert.model.job_sheet import Tick
 from frostalert.model.reading import Reading
 from frostalert.web.block_list import BackwardsError, Blocks
@@ -127,6 +127,5 @@ def _take_back(visit: Visit, sensor: str, moment: str) -> Notes:
         gone = visit.desk.phone.take_back(sensor, datetime.fromisoformat(moment))
     if gone is None:
         return Notes(place=READING, lines=("There is no such reading to take back.",))
-    air = visit.wording.temperature(gone.air_c)
-    words = f"{sensor}: {air} is taken back. Nothing goes by it any more."
+    words = f"{sensor}: {taken_back_words(gone, visit.wording)}"
     return Notes(place=READING, lines=(words,))

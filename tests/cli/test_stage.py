@@ -47,6 +47,28 @@ def file(tmp_path: Path) -> Path:
     return path
 
 
+def test_a_stage_of_last_season_is_not_offered_as_the_same(
+    file: Path, store: StateStore
+) -> None:
+    del store
+    seen = today() - timedelta(days=231)
+    file.write_text(
+        file.read_text().replace(
+            (today() - timedelta(days=6)).isoformat(), seen.isoformat()
+        )
+    )
+    # Half awake: Enter names nothing here. Then the second stage that is offered.
+    done = typed(file.parent, "\n2\ns\n")
+    said = " ".join(done.stdout.split())
+    assert "not looked at this season (full bloom seen 231 days ago" in said
+    assert "Enter is none of these" in said
+    assert "Enter = the same" not in said
+    assert "buds do not go back" not in said
+    first = blocks(file)["Apricots by the lane"]
+    assert (first.stage, first.stage_seen) == ("swollen bud", today())
+    assert blocks(file)["Sweet cherries"].stage_seen == seen
+
+
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[StateStore]:
     (tmp_path / "s").mkdir()

@@ -76,12 +76,26 @@ def test_no_zone_denies_its_own_place() -> None:
         assert place_doubt(*place, zone) is None, zone
 
 
-def test_the_nearest_zones_are_of_different_clocks() -> None:
-    assert nearest_zones(36.6, -120.0) == [
-        "America/Los_Angeles",
-        "America/Phoenix",
-        "America/Boise",
-    ]
+@pytest.mark.parametrize(
+    ("place", "first", "own"),
+    [
+        ((36.6, -120.0), "America/Los_Angeles", "America/Los_Angeles"),
+        # The nearest town is Canada's, the country's own zone has its town far away.
+        ((47.31, -120.07), "America/Vancouver", "America/Los_Angeles"),
+        ((42.3, -122.8), "America/Boise", "America/Los_Angeles"),
+        ((44.76, -85.6), "America/Menominee", "America/Detroit"),
+        # Its clock is an hour and a quarter before the sun's.
+        ((40.4, -3.7), "Europe/Madrid", "Europe/Madrid"),
+        ((39.1, -108.5), "America/Denver", "America/Denver"),
+    ],
+)
+def test_a_places_own_zone_is_among_those_that_are_offered(
+    place: tuple[float, float], first: str, own: str
+) -> None:
+    offered = nearest_zones(*place)
+    assert offered[0] == first
+    assert own in offered
+    assert len(offered) <= 4
 
 
 def test_a_service_that_ran_by_a_doubtful_place_still_runs_by_its_copy(

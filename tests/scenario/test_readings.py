@@ -253,10 +253,24 @@ def test_a_warm_reading_that_may_lack_its_minus_is_asked_back(night: Night) -> N
     assert "not confirmed" not in by_hand(night, "Post", "49 degF")
 
 
+def test_taking_back_what_was_never_believed_leaves_the_good_reading(
+    night: Night,
+) -> None:
+    night.service.fetch()
+    told_at(night, "49 degF")
+    later = ("--at", "2026-04-12T21:29-07:00")
+    assert "not believed" in by_hand(night, "Post", "149 degF", *later)
+    said = " ".join(by_hand(night, "Post", "--take-back").split())
+    assert "149 F is not believed anyway" in said
+    assert "the readings before it stay" in said
+    kept = night.store.readings_since(night.clock.now_utc() - timedelta(days=1))
+    assert [item.problem is None for item in kept] == [True, False]
+
+
 def test_a_reading_can_be_taken_back(night: Night) -> None:
     night.service.fetch()
     told_at(night, "28 degF")
-    assert "28 F at Sun Apr 12, 9:28 pm PDT is taken back" in by_hand(
+    assert "Post, Sun Apr 12, 9:28 pm PDT: 28 F is taken back" in by_hand(
         night, "Post", "--take-back"
     )
     night.service.look()

@@ -157,3 +157,8 @@ def test_while_water_may_not_stop_both_nights_are_meant(early: Morning) -> None:
     answered = early.says("ack", "--by", "Ines")
     assert answered.startswith("overnight Sun Apr 12 to Mon Apr 13: act now: Ines")
     assert [a.night for a in early.store.recent_answers(early.now)] == [SUNDAY]
+    # What has its answer is not asked for again.
+    again = early.says("ack", "--by", "Tobias")
+    held = "overnight Sun Apr 12 to Mon Apr 13: act now"
+    assert f"Answered already: {held} (Ines)." in again
+    assert f"Not answered: {held}" not in again

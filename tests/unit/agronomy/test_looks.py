@@ -8,8 +8,10 @@ import pytest
 from frostalert.agronomy.looks import (
     goes_back,
     is_newer,
+    is_of_this_season,
     next_stages,
     stages_of,
+    steps_back,
     with_looks,
 )
 from frostalert.model.warmth import PhoneLook, Sighting
@@ -65,6 +67,18 @@ def test_what_follows_is_offered_in_order_without_the_harvest() -> None:
     assert next_stages(APRICOT, names[-1], 3) == ()
     assert next_stages(APRICOT, "dormant", 1) == names[:1]
     assert next_stages(APRICOT, "harvested", 2) == stages_of(APRICOT)[:2]
+
+
+@pytest.mark.parametrize(
+    ("days", "known", "back"), [(7, True, True), (149, True, True), (150, False, False)]
+)
+def test_a_stage_of_an_earlier_season_is_nothing_to_go_back_from(
+    days: int, *, known: bool, back: bool
+) -> None:
+    day = SEEN + timedelta(days=days)
+    assert is_of_this_season(APRICOTS, day) is known
+    assert steps_back(APRICOTS, "swollen bud", day) is back
+    assert not steps_back(APRICOTS, "swollen bud", SEEN - timedelta(days=1))
 
 
 def test_buds_go_back_only_within_the_table() -> None:
