@@ -1,11 +1,11 @@
 """Measure all blocks on all nights at once: lows, crossings, chances, shares killed."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
 from math import isnan
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from frostalert.agronomy.kill import (
     kill_pct,
     reach_probability,
 )
-from frostalert.model.assessment import SiteLow, StageInForce
+from frostalert.model.assessment import SiteLow
 from frostalert.model.block_values import (
     BlockNightColumns,
     BlockNightValues,
@@ -23,16 +23,15 @@ from frostalert.model.block_values import (
     BudNight,
     TimeArray,
 )
-from frostalert.model.crop import StageThreshold
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours, SiteNight
-from frostalert.model.site import Block, Rules
+from frostalert.model.site import Rules
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
 from frostalert.risk.coverage import Coverage
+from frostalert.risk.items import Items, Places
 from frostalert.risk.site_hours import dark_hours
 from frostalert.risk.stretches import (
     Lowest,
-    Places,
     Segments,
     last_rise,
     lowest_mean,
@@ -79,17 +78,6 @@ class NightContext:
     offset_h: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class BlockNightKey:
-    """One block on one night, with something to be compared with."""
-
-    night: int
-    index: int
-    block: Block
-    stage: StageInForce
-    threshold: StageThreshold
-
-
 class _Known(NamedTuple):
     """All of a night's frame that its numbers rest on.
 
@@ -106,29 +94,8 @@ class _Known(NamedTuple):
     offset_h: int
 
 
-class _Items(NamedTuple):
-    """The places of items: their nights, blocks, and what they are compared with."""
-
-    nights: tuple[int, ...]
-    blocks: tuple[int, ...]
-    compared: tuple[int, ...]
-
-
-class _Compared(NamedTuple):
-    """All that a block is compared with."""
-
-    alarm_c: float
-    t10_c: float | None
-    t90_c: float | None
-    exposure_min: float
-    plans_water: bool
-    needed_pct: float | None
-    buds_lost_pct: float
-    is_judged: bool
-
-
 @dataclass(frozen=True, slots=True)
-class _Limits:
+class Limits:
     """What the items are compared with. [degC, min, %] Shape (items,)."""
 
     alarm_c: FloatArray
@@ -142,31 +109,10 @@ class _Limits:
 
 
 def measure(
-    frames: list[NightContext], hours: BlockHours, items: list[BlockNightKey]
+    frames: Sequence[NightContext], hours: BlockHours, items: Items
 ) -> BlockNightColumns:
     """Return the numbers of every item."""
-    # A stage lasts for nights: what a block is compared with is put together once.
-    firsts: dict[tuple[int, int, bool], BlockNightKey] = {}
-    keys = [
-        (item.index, id(item.threshold), frames[item.night].offset_h > 0)
-        for item in items
-    ]
-    for key, item in zip(keys, items, strict=True):
-        firsts.setdefault(key, item)
-    rows = {key: row for row, key in enumerate(firsts)}
-    return _measured(
-        tuple(_known(frame) for frame in frames),
-        hours,
-        _Items(
-            tuple(item.night for item in items),
-            tuple(item.index for item in items),
-            tuple(rows[key] for key in keys),
-        ),
-        tuple(
-            _compared(item, is_judged=not is_after)
-            for (_, _, is_after), item in firsts.items()
-        ),
-    )
+    return _measured(tuple(_known(frame) for frame in frames), hours, items)
 
 
 def _known(frame: NightContext) -> _Known:
@@ -183,41 +129,23 @@ def _known(frame: NightContext) -> _Known:
     )
 
 
-def _compared(item: BlockNightKey, *, is_judged: bool) -> _Compared:
-    """Return what an item's numbers rest on: no loss, where a start alone is asked."""
-    row, block = item.threshold, item.block
-    return _Compared(
-        alarm_c=row.alarm_c,
-        t10_c=row.t10_c if is_judged else None,
-        t90_c=row.t90_c if is_judged else None,
-        exposure_min=block.crop.exposure_minutes,
-        plans_water=block.plans_water,
-        needed_pct=block.crop.needed_pct if is_judged else None,
-        buds_lost_pct=block.buds_lost_pct,
-        is_judged=is_judged,
-    )
-
-
 # Looks at hours that have not changed since the last find their numbers made.
 @lru_cache(maxsize=2)
 def _measured(
-    frames: tuple[_Known, ...],
-    hours: BlockHours,
-    items: _Items,
-    compared: tuple[_Compared, ...],
+    frames: tuple[_Known, ...], hours: BlockHours, items: Items
 ) -> BlockNightColumns:
     """Return the numbers of every item: the same for the same."""
-    return sealed(_columns(frames, hours, items, _limits(items, compared)))
+    return sealed(_columns(frames, hours, items, limits_of(items)))
 
 
 def _columns(
-    frames: tuple[_Known, ...], hours: BlockHours, items: _Items, limits: _Limits
+    frames: tuple[_Known, ...], hours: BlockHours, items: Items, limits: Limits
 ) -> BlockNightColumns:
     """Return the numbers of every item, by all that they rest on.
 
     Water must run before harm can begin.
     """
-    nights, blocks = np.array(items.nights), np.array(items.blocks)
+    nights, blocks, _ = items.places()
     known, humid, past = _layouts(frames, nights, blocks)
     rules = frames[0].rules
     first_utc = _firsts(frames)[nights]
@@ -420,18 +348,23 @@ def _water_start(
     return np.where(is_watered, falls_h, np.nan)
 
 
-def _limits(items: _Items, compared: tuple[_Compared, ...]) -> _Limits:
+def limits_of(items: Items) -> Limits:
     """Return what the items are compared with."""
-    rows = np.array(items.compared)
-    return _Limits(
-        np.array([item.alarm_c for item in compared])[rows],
-        np.array([_or_nan(item.t10_c) for item in compared])[rows],
-        np.array([_or_nan(item.t90_c) for item in compared])[rows],
-        np.array([item.exposure_min for item in compared])[rows],
-        np.array([item.plans_water for item in compared], dtype=np.bool_)[rows],
-        np.array([_or_nan(item.needed_pct) for item in compared])[rows],
-        np.array([item.buds_lost_pct for item in compared])[rows],
-        np.array([item.is_judged for item in compared], dtype=np.bool_)[rows],
+    _, _, rows = items.places()
+
+    def column(name: str, kind: type = np.float64) -> Any:
+        # None becomes NaN.
+        return np.array([getattr(c, name) for c in items.compared], dtype=kind)[rows]
+
+    return Limits(
+        alarm_c=column("alarm_c"),
+        t10_c=column("t10_c"),
+        t90_c=column("t90_c"),
+        exposure_min=column("exposure_min"),
+        plans_water=column("plans_water", np.bool_),
+        needed_pct=column("needed_pct"),
+        buds_lost_pct=column("buds_lost_pct"),
+        is_judged=column("is_judged", np.bool_),
     )
 
 
@@ -444,7 +377,7 @@ class _BudHours:
 
 
 def _bud_columns(
-    layouts: _Layouts, curves: FloatArray, limits: _Limits, first_utc: TimeArray
+    layouts: _Layouts, curves: FloatArray, limits: Limits, first_utc: TimeArray
 ) -> tuple[BudColumns, _BudHours]:
     """Return the lows to come of dry or of wet buds, and their hours on the grid.
 
@@ -495,7 +428,7 @@ def _of_coming(
 
 
 def _expected_kill(
-    low_c: FloatArray, sigma_c: FloatArray, limits: _Limits, where: BoolArray
+    low_c: FloatArray, sigma_c: FloatArray, limits: Limits, where: BoolArray
 ) -> FloatArray:
     """Return the mean share killed in some items, NaN in the others. [%]"""
     found = np.full(low_c.size, np.nan)
@@ -507,7 +440,7 @@ def _expected_kill(
 
 
 def _crop_loss(
-    low_c: FloatArray, sigma_c: FloatArray, limits: _Limits, left: FloatArray
+    low_c: FloatArray, sigma_c: FloatArray, limits: Limits, left: FloatArray
 ) -> FloatArray:
     """Return the expected loss of crop, NaN where nothing is published of it. [%]"""
     found = np.full(low_c.size, np.nan)
@@ -525,7 +458,7 @@ def _crop_loss(
 
 
 def _left_before(
-    items: _Items, lost_pct: FloatArray, expected_kill: FloatArray
+    items: Items, lost_pct: FloatArray, expected_kill: FloatArray
 ) -> FloatArray:
     """Return the share of the season's buds left before each item's night. [%]
 
@@ -547,11 +480,6 @@ def _left_before(
         before.append(now)
         left[block] = now if isnan(kill) else now * (1.0 - kill / 100.0)
     return np.array(before)
-
-
-def _or_nan(value: float | None) -> float:
-    """Return a number, or NaN for none."""
-    return np.nan if value is None else value
 
 
 def _at(curves: FloatArray, blocks: Places, hour: FloatArray) -> FloatArray:

@@ -7,12 +7,10 @@ rows of the same length are measured together, and the results put together by i
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from frostalert.model.forecast import FloatArray
 from frostalert.risk.exposure import coldest_mean, refuse_gaps, time_below
-
-Places = NDArray[np.intp]
+from frostalert.risk.items import Places
 
 
 @dataclass(frozen=True, slots=True)
