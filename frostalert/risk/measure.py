@@ -31,14 +31,18 @@ from frostalert.risk.coverage import Coverage
 from frostalert.risk.items import Items, Places
 from frostalert.risk.site_hours import dark_hours
 from frostalert.risk.stretches import (
+    Laid,
     Lowest,
     Segments,
+    end_at_limit,
     last_rise,
+    lay,
     lowest_mean,
     lowest_until,
     lowest_value,
     segment_by_gap,
     spell_below,
+    time_at_limit,
 )
 from frostalert.risk.thermometer_start import ThermometerStart
 
@@ -151,10 +155,12 @@ def _columns(
     first_utc = _firsts(frames)[nights]
     dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
     wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
-    site_low = lowest_value(known.coming, hours.air_c)
-    past_low = lowest_value(past, hours.air_c)
+    air, air_coming = _laid(known, hours.air_c)
+    wet_bulb, wet_bulb_coming = _laid(humid, hours.wet_bulb_c)
+    site_low = lowest_value(air_coming)
+    past_low = lowest_value(lay(past, hours.air_c))
     dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
-    chance = _wet_chance(known.night, hours, blocks)
+    chance = _wet_chance(lowest_value(air).hour, hours, blocks)
     is_wet = _wet_decides(dry, wet, chance)
     low_c = np.where(is_wet, wet.low_c, dry.low_c)
     low_sigma_c = _low_sigma(
@@ -170,7 +176,8 @@ def _columns(
     left = _left_before(items, limits.buds_lost_pct, kill)
     start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
     water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
-    driest = _driest_until(humid.night, hours, np.fmin(water_h, start_h), site_low.hour)
+    dew = lay(humid.night, hours.dewpoint_c)
+    driest = _driest_until(dew, np.fmin(water_h, start_h), site_low.hour)
     return BlockNightValues(
         dry=dry,
         wet=wet,
@@ -178,13 +185,9 @@ def _columns(
         site_low_c=site_low.value,
         dewpoint_at_low_c=dew_at_low,
         wet_bulb_at_low_c=_at(hours.wet_bulb_c, blocks, site_low.hour),
-        wet_bulb_low_c=lowest_value(humid.coming, hours.wet_bulb_c).value,
-        wet_bulb_above_zero_utc=_moments(
-            last_rise(humid.night, hours.wet_bulb_c, 0.0), first_utc
-        ),
-        air_above_zero_utc=_moments(
-            last_rise(known.night, hours.air_c, 0.0), first_utc
-        ),
+        wet_bulb_low_c=lowest_value(wet_bulb_coming).value,
+        wet_bulb_above_zero_utc=_moments(last_rise(wet_bulb, 0.0), first_utc),
+        air_above_zero_utc=_moments(last_rise(air, 0.0), first_utc),
         past_low_c=past_low.value,
         past_low_utc=_moments(past_low.hour, first_utc),
         wet_probability=chance,
@@ -292,8 +295,16 @@ def _moments(hours: FloatArray, first: TimeArray) -> TimeArray:
     return np.asarray(np.where(is_known, moments, np.datetime64("NaT", "us")))
 
 
+def _laid(layouts: _Layouts, curves: FloatArray) -> tuple[Laid, Laid]:
+    """Return curves over the hours of the night, and over those to come."""
+    night = lay(layouts.night, curves)
+    if layouts.coming is layouts.night:
+        return night, night
+    return night, lay(layouts.coming, curves)
+
+
 def _driest_until(
-    night: Segments, hours: BlockHours, until_h: FloatArray, low_h: FloatArray
+    dewpoint_c: Laid, until_h: FloatArray, low_h: FloatArray
 ) -> FloatArray:
     """Return the lowest dew point up to the start of water, or to the low. [degC]
 
@@ -301,15 +312,14 @@ def _driest_until(
     low: the reading must be early enough for the driest of those hours.
     """
     last_h = np.where(np.isnan(until_h), low_h, until_h)
-    return lowest_until(night, hours.dewpoint_c, last_h)
+    return lowest_until(dewpoint_c, last_h)
 
 
-def _wet_chance(night: Segments, hours: BlockHours, blocks: Places) -> FloatArray:
+def _wet_chance(coldest_h: FloatArray, hours: BlockHours, blocks: Places) -> FloatArray:
     """Return the chance that buds are wet when the night is coldest. [0..1]
 
     Hoar that formed then is still there when that hour has gone by.
     """
-    coldest_h = lowest_value(night, hours.air_c).hour
     dew_c = _at(hours.dewpoint_c, blocks, coldest_h)
     chance = _at(hours.wet_probability, blocks, coldest_h)
     return np.where(np.isnan(dew_c), np.nan, chance)
@@ -333,8 +343,9 @@ def _water_start(
     for frame in frames:
         of_night = dark_hours(frame.shared, frame.night)
         dark[of_night.start + frame.offset_h : of_night.stop + frame.offset_h] = True
-    limit = np.full((1, is_watered.size), START_WET_BULB_C)
-    spell = spell_below(humid, np.where(dark, wet_bulb_c, _DAYLIGHT_C), limit)
+    limit = np.full(is_watered.size, START_WET_BULB_C)
+    by_night = lay(humid, np.where(dark, wet_bulb_c, _DAYLIGHT_C))
+    spell = spell_below(by_night, limit)
     sunsets_h = np.array(
         [
             -np.inf
@@ -344,7 +355,7 @@ def _water_start(
             for frame in frames
         ]
     )
-    falls_h = np.maximum(spell.first[0], sunsets_h[nights])
+    falls_h = np.maximum(spell.first, sunsets_h[nights])
     return np.where(is_watered, falls_h, np.nan)
 
 
@@ -383,32 +394,30 @@ def _bud_columns(
 
     The hours of harm are those of the night: that they have begun moves nothing.
     """
-    of_night = lowest_mean(layouts.night, curves, limits.exposure_min)
+    laid = lay(layouts.night, curves)
+    of_night = lowest_mean(laid, limits.exposure_min)
     low = _of_coming(of_night, layouts, curves, limits.exposure_min)
     over_c = np.where(
         limits.is_judged, np.fmax(limits.alarm_c, of_night.value + OVER_C), np.nan
     )
-    limits_c = np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
-    spell = spell_below(layouts.night, curves, limits_c)
-    alarm_h, _, t10_h, t90_h = spell.hours
-    over_h = spell.last[1]
+    spell, over_h = spell_below(laid, limits.alarm_c), end_at_limit(laid, over_c)
     columns: BudColumns = sealed(
         BudNight(
             low_c=low.value,
             low_utc=_moments(low.hour, first_utc),
             night_low_c=of_night.value,
             night_low_utc=_moments(of_night.hour, first_utc),
-            first_below_utc=_moments(spell.first[0], first_utc),
-            last_below_utc=_moments(spell.last[0], first_utc),
+            first_below_utc=_moments(spell.first, first_utc),
+            last_below_utc=_moments(spell.last, first_utc),
             over_utc=_moments(
                 np.where(np.isnan(over_h), of_night.hour, over_h), first_utc
             ),
-            hours_below=alarm_h,
-            hours_below_t10=t10_h,
-            hours_below_t90=t90_h,
+            hours_below=spell.hours,
+            hours_below_t10=time_at_limit(laid, limits.t10_c),
+            hours_below_t90=time_at_limit(laid, limits.t90_c),
         )
     )
-    first_h = spell.first[0]
+    first_h = spell.first
     return columns, _BudHours(
         low=low.hour, danger_start=np.where(np.isnan(first_h), of_night.hour, first_h)
     )
@@ -420,7 +429,7 @@ def _of_coming(
     """Return the lowest of the hours to come: the night's, if none has gone by."""
     if not layouts.is_begun.any():
         return of_night
-    begun = lowest_mean(layouts.begun, curves, exposure_min)
+    begun = lowest_mean(lay(layouts.begun, curves), exposure_min)
     return Lowest(
         np.where(layouts.is_begun, begun.value, of_night.value),
         np.where(layouts.is_begun, begun.hour, of_night.hour),
