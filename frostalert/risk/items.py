@@ -11,29 +11,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostalert.model.assessment import StageInForce
-from frostalert.model.crop import StageThreshold
 from frostalert.model.site import Block
 
 Places = NDArray[np.intp]
 
 
-class Compared(NamedTuple):
-    """All that a block is compared with. [degC, min, %]
-
-    Attributes
-    ----------
-    is_judged : bool
-        Whether more than a start is asked: no loss is counted otherwise.
-    """
+class Limit(NamedTuple):
+    """What a stage bears. [degC]"""
 
     alarm_c: float
     t10_c: float | None
     t90_c: float | None
+
+
+class Sort(NamedTuple):
+    """What numbers rest on besides, the same of a block on every night. [min, %]"""
+
     exposure_min: float
     plans_water: bool
     needed_pct: float | None
     buds_lost_pct: float
-    is_judged: bool
 
 
 class Items(NamedTuple):
@@ -44,7 +41,9 @@ class Items(NamedTuple):
     nights, blocks : tuple of int
         The place of each item's night and of its block.
     rows : tuple of int
-        What each is compared with, as a place among `compared`.
+        What each is compared with, as a place among `limits`.
+    sorts : tuple of Sort
+        Of every block.
     own : int
         How many of the items are judged.
     """
@@ -52,7 +51,8 @@ class Items(NamedTuple):
     nights: tuple[int, ...]
     blocks: tuple[int, ...]
     rows: tuple[int, ...]
-    compared: tuple[Compared, ...]
+    limits: tuple[Limit, ...]
+    sorts: tuple[Sort, ...]
     own: int
 
     def places(self) -> tuple[Places, Places, Places]:
@@ -76,38 +76,35 @@ def watched_items(
         How many of the nights are judged; after them starts alone are asked.
     """
     nights, places, rows = [], [], []
-    # A stage lasts for nights: what a block is compared with is put together once.
-    known: dict[tuple[int, int, bool], int] = {}
-    compared: list[Compared] = []
+    # A stage lasts for nights and for blocks: what it bears is put together once.
+    known: dict[int, int] = {}
+    limits: list[Limit] = []
     for night, in_force in enumerate(stages):
-        is_judged = night < judged
         for place, stage in enumerate(in_force):
-            threshold = stage.threshold
-            if threshold is None:
-                continue
-            key = (place, id(threshold), is_judged)
-            row = known.get(key)
+            row = stage.threshold
             if row is None:
-                row = known[key] = len(compared)
-                compared.append(
-                    _compared(blocks[place], threshold, is_judged=is_judged)
-                )
+                continue
+            if id(row) not in known:
+                known[id(row)] = len(limits)
+                limits.append(Limit(row.alarm_c, row.t10_c, row.t90_c))
             nights.append(night)
             places.append(place)
-            rows.append(row)
-    own = sum(night < judged for night in nights)
-    return Items(tuple(nights), tuple(places), tuple(rows), tuple(compared), own)
+            rows.append(known[id(row)])
+    return Items(
+        nights=tuple(nights),
+        blocks=tuple(places),
+        rows=tuple(rows),
+        limits=tuple(limits),
+        sorts=tuple(_sort(block) for block in blocks),
+        own=sum(night < judged for night in nights),
+    )
 
 
-def _compared(block: Block, threshold: StageThreshold, *, is_judged: bool) -> Compared:
-    """Return what a block's numbers rest on: no loss, where a start alone is asked."""
-    return Compared(
-        alarm_c=threshold.alarm_c,
-        t10_c=threshold.t10_c if is_judged else None,
-        t90_c=threshold.t90_c if is_judged else None,
+def _sort(block: Block) -> Sort:
+    """Return what a block's numbers rest on."""
+    return Sort(
         exposure_min=block.crop.exposure_minutes,
         plans_water=block.plans_water,
-        needed_pct=block.crop.needed_pct if is_judged else None,
+        needed_pct=block.crop.needed_pct,
         buds_lost_pct=block.buds_lost_pct,
-        is_judged=is_judged,
     )

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
 from math import isnan
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -34,6 +34,7 @@ from frostalert.risk.stretches import (
     Laid,
     Lowest,
     Segments,
+    TimeBelow,
     end_at_limit,
     last_rise,
     lay,
@@ -42,7 +43,7 @@ from frostalert.risk.stretches import (
     lowest_value,
     segment_by_gap,
     spell_below,
-    time_at_limit,
+    time_at_limits,
 )
 from frostalert.risk.thermometer_start import ThermometerStart
 
@@ -92,7 +93,6 @@ class _Known(NamedTuple):
     night: SiteNight
     air: tuple[range, ...]
     humid: tuple[range, ...]
-    rules: Rules
     low_sigma_c: float
     site_sigma_c: float
     offset_h: int
@@ -116,7 +116,8 @@ def measure(
     frames: Sequence[NightContext], hours: BlockHours, items: Items
 ) -> BlockNightColumns:
     """Return the numbers of every item."""
-    return _measured(tuple(_known(frame) for frame in frames), hours, items)
+    known = tuple(_known(frame) for frame in frames)
+    return _measured(known, hours, items, frames[0].rules)
 
 
 def _known(frame: NightContext) -> _Known:
@@ -126,7 +127,6 @@ def _known(frame: NightContext) -> _Known:
         night=frame.night,
         air=frame.coverage.air,
         humid=frame.coverage.humid,
-        rules=frame.rules,
         low_sigma_c=frame.site_low.sigma_c,
         site_sigma_c=frame.site_low.site_sigma_c,
         offset_h=frame.offset_h,
@@ -136,14 +136,14 @@ def _known(frame: NightContext) -> _Known:
 # Looks at hours that have not changed since the last find their numbers made.
 @lru_cache(maxsize=2)
 def _measured(
-    frames: tuple[_Known, ...], hours: BlockHours, items: Items
+    frames: tuple[_Known, ...], hours: BlockHours, items: Items, rules: Rules
 ) -> BlockNightColumns:
     """Return the numbers of every item: the same for the same."""
-    return sealed(_columns(frames, hours, items, limits_of(items)))
+    return sealed(_columns(frames, hours, items, rules))
 
 
 def _columns(
-    frames: tuple[_Known, ...], hours: BlockHours, items: Items, limits: Limits
+    frames: tuple[_Known, ...], hours: BlockHours, items: Items, rules: Rules
 ) -> BlockNightColumns:
     """Return the numbers of every item, by all that they rest on.
 
@@ -151,7 +151,7 @@ def _columns(
     """
     nights, blocks, _ = items.places()
     known, humid, past = _layouts(frames, nights, blocks)
-    rules = frames[0].rules
+    limits = limits_of(items)
     first_utc = _firsts(frames)[nights]
     dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
     wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
@@ -360,22 +360,23 @@ def _water_start(
 
 
 def limits_of(items: Items) -> Limits:
-    """Return what the items are compared with."""
-    _, _, rows = items.places()
-
-    def column(name: str, kind: type = np.float64) -> Any:
-        # None becomes NaN.
-        return np.array([getattr(c, name) for c in items.compared], dtype=kind)[rows]
-
+    """Return what items are compared with: no loss, where a start alone is asked."""
+    _, blocks, rows = items.places()
+    is_judged = np.arange(rows.size) < items.own
+    # What is not published becomes NaN.
+    bears = np.array(items.limits, dtype=np.float64).reshape(-1, 3).T[:, rows]
+    sorts = np.array(items.sorts, dtype=np.float64).reshape(-1, 4).T[:, blocks]
+    alarm_c, t10_c, t90_c = bears
+    exposure_min, plans_water, needed_pct, buds_lost_pct = sorts
     return Limits(
-        alarm_c=column("alarm_c"),
-        t10_c=column("t10_c"),
-        t90_c=column("t90_c"),
-        exposure_min=column("exposure_min"),
-        plans_water=column("plans_water", np.bool_),
-        needed_pct=column("needed_pct"),
-        buds_lost_pct=column("buds_lost_pct"),
-        is_judged=column("is_judged", np.bool_),
+        alarm_c=alarm_c,
+        t10_c=np.where(is_judged, t10_c, np.nan),
+        t90_c=np.where(is_judged, t90_c, np.nan),
+        exposure_min=exposure_min,
+        plans_water=plans_water > 0.0,
+        needed_pct=np.where(is_judged, needed_pct, np.nan),
+        buds_lost_pct=buds_lost_pct,
+        is_judged=is_judged,
     )
 
 
@@ -388,7 +389,7 @@ class _BudHours:
 
 
 def _bud_columns(
-    layouts: _Layouts, curves: FloatArray, limits: Limits, first_utc: TimeArray
+    layouts: _Layouts, curves: FloatArray, limits: Limits, counted_from: TimeArray
 ) -> tuple[BudColumns, _BudHours]:
     """Return the lows to come of dry or of wet buds, and their hours on the grid.
 
@@ -401,26 +402,39 @@ def _bud_columns(
         limits.is_judged, np.fmax(limits.alarm_c, of_night.value + OVER_C), np.nan
     )
     spell, over_h = spell_below(laid, limits.alarm_c), end_at_limit(laid, over_c)
+    t10_h, t90_h = _hours_at_kill(laid, spell, limits)
+    over_h = np.where(np.isnan(over_h), of_night.hour, over_h)
+    at_h = np.stack([low.hour, of_night.hour, spell.first, spell.last, over_h])
+    low_utc, night_low_utc, first_utc, last_utc, over_utc = _moments(at_h, counted_from)
     columns: BudColumns = sealed(
         BudNight(
             low_c=low.value,
-            low_utc=_moments(low.hour, first_utc),
+            low_utc=low_utc,
             night_low_c=of_night.value,
-            night_low_utc=_moments(of_night.hour, first_utc),
-            first_below_utc=_moments(spell.first, first_utc),
-            last_below_utc=_moments(spell.last, first_utc),
-            over_utc=_moments(
-                np.where(np.isnan(over_h), of_night.hour, over_h), first_utc
-            ),
+            night_low_utc=night_low_utc,
+            first_below_utc=first_utc,
+            last_below_utc=last_utc,
+            over_utc=over_utc,
             hours_below=spell.hours,
-            hours_below_t10=time_at_limit(laid, limits.t10_c),
-            hours_below_t90=time_at_limit(laid, limits.t90_c),
+            hours_below_t10=t10_h,
+            hours_below_t90=t90_h,
         )
     )
-    first_h = spell.first
-    return columns, _BudHours(
-        low=low.hour, danger_start=np.where(np.isnan(first_h), of_night.hour, first_h)
-    )
+    danger_h = np.where(np.isnan(spell.first), of_night.hour, spell.first)
+    return columns, _BudHours(low=low.hour, danger_start=danger_h)
+
+
+def _hours_at_kill(
+    laid: Laid, spell: TimeBelow, limits: Limits
+) -> tuple[FloatArray, FloatArray]:
+    """Return the time at or below T10 and T90. [h]
+
+    Most blocks warn at T10, and have that time already.
+    """
+    is_alarm = limits.t10_c == limits.alarm_c
+    asked = np.stack([np.where(is_alarm, np.nan, limits.t10_c), limits.t90_c])
+    t10_h, t90_h = time_at_limits(laid, asked)
+    return np.where(is_alarm, spell.hours, t10_h), t90_h
 
 
 def _of_coming(

@@ -172,7 +172,7 @@ def _site_tier(
     """Return the highest tier of the blocks and its reason."""
     ranks = RANKS[codes]
     if ranks.any():
-        return _at_risk(own, codes, ranks, np.nan_to_num(probability))
+        return _at_risk(own, codes, ranks, np.fmax(probability, 0.0))
     missing = own.frame.coverage.reason
     for beside in (Tier.CANNOT_JUDGE, Tier.NOT_COVERED_YET):
         found = np.flatnonzero(codes == TIERS.index(beside))

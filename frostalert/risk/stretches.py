@@ -260,11 +260,29 @@ def spell_below(laid: Laid, limit_c: FloatArray) -> TimeBelow:
     return TimeBelow(hours, first, last)
 
 
-def time_at_limit(laid: Laid, limit_c: FloatArray) -> FloatArray:
-    """Return how long each item is at or below its limit, as `spell_below` does. [h]"""
-    hours = _no_hours(laid, limit_c)
-    for _, part, limits, items in _reaching(laid, limit_c):
-        hours[items] += hours_below(part, limits)
+def time_at_limits(laid: Laid, limits_c: FloatArray) -> FloatArray:
+    """Return how long each item is at or below each of its limits.
+
+    Parameters
+    ----------
+    laid : Laid
+        Temperatures.
+    limits_c : ndarray of float
+        Limits of each item. [degC] Shape (limits, items); NaN where there is none.
+
+    Returns
+    -------
+    ndarray of float
+        Hours, NaN where there is no limit or no row. [h] Shape (limits, items).
+    """
+    hours = np.stack([_no_hours(laid, limit_c) for limit_c in limits_c])
+    for rows, part, low_c in zip(
+        laid.layout.groups, laid.parts, laid.lows_c, strict=True
+    ):
+        limits = limits_c[:, rows.items]
+        limit, row = np.nonzero(low_c <= limits)
+        if row.size:
+            hours[limit, rows.items[row]] += hours_below(part[row], limits[limit, row])
     return hours
 
 
