@@ -179,7 +179,7 @@ def _hours(
     start = np.abs(curves_c[row, hour] - limits_c[row])
     end = np.abs(curves_c[row, hour + 1] - limits_c[row])
     share = np.where(before[row, hour], start, end) / (start + end)
-    return whole + np.bincount(row, weights=share, minlength=whole.size)
+    return np.asarray(whole + np.bincount(row, weights=share, minlength=whole.size))
 
 
 def _last(
@@ -187,7 +187,7 @@ def _last(
 ) -> FloatArray:
     """Return the last moment at or below the limit, NaN if there is none. [h]"""
     backwards = _first(curves_c[:, ::-1], limits_c, is_below[:, ::-1])
-    return curves_c.shape[1] - 1.0 - backwards
+    return np.asarray(curves_c.shape[1] - 1.0 - backwards)
 
 
 def _first(

@@ -47,7 +47,7 @@ def draw_look(seed: int, *, most_blocks: int = 12) -> Look:
     has_post = bool(random.random() < 0.4)
     now = _moment(random, in_the_night=has_post)
     warmer_c = float(random.normal(1.5, 3.0))
-    runs = [_run(random, "nws", now, warmer_c)]
+    runs = [_run(random, "nws", now, warmer_c, is_clear=has_post)]
     if random.random() < 0.4:
         runs.append(_run(random, "open-meteo", now, warmer_c + random.normal(0, 2.0)))
     count = int(random.integers(1, most_blocks + 1))
@@ -59,11 +59,14 @@ def draw_look(seed: int, *, most_blocks: int = 12) -> Look:
         waits = replace(farm.blocks[0], start_by=StartBy.THERMOMETER)
         rest = farm.blocks[1:]
         farm = replace(farm, blocks=(waits, *rest), sensors=(POST,), readiness=CHECKED)
+    if random.random() < 0.05:
+        over = (replace(block, stage=HARVESTED) for block in farm.blocks)
+        farm = replace(farm, blocks=tuple(over))
     return Look(
         farm,
         Facts(
             runs=tuple(runs),
-            readings=_readings(random, now, warmer_c) if has_post else (),
+            readings=_readings(random, now, runs[0]) if has_post else (),
             has_history=bool(random.random() < 0.5),
         ),
         now,
@@ -80,7 +83,12 @@ def _moment(random: np.random.Generator, *, in_the_night: bool) -> datetime:
 
 
 def _run(
-    random: np.random.Generator, source: str, now: datetime, warmer_c: float
+    random: np.random.Generator,
+    source: str,
+    now: datetime,
+    warmer_c: float,
+    *,
+    is_clear: bool = False,
 ) -> ForecastRun:
     """Return a forecast, now and then with gaps, with frost in its text, or too old."""
     count = int(random.integers(30, 170))
@@ -96,8 +104,8 @@ def _run(
         air_c=air,
         dewpoint_c=[round(v - float(random.uniform(0.2, 8.0)), 2) for v in air],
         minimum_c=None if np.isnan(minimum) else minimum,
-        wind_kmh=float(random.choice([1.8, 5.0, 30.0], p=[0.5, 0.4, 0.1])),
-        cloud_pct=float(random.choice([0.0, 10.0, 90.0], p=[0.4, 0.4, 0.2])),
+        wind_kmh=1.8 if is_clear else float(random.choice([1.8, 5.0, 30.0])),
+        cloud_pct=0.0 if is_clear else float(random.choice([0.0, 10.0, 90.0])),
         updated=now - timedelta(hours=age_h),
     )
     run = parse_grid(body, now)
@@ -156,12 +164,15 @@ def _rules(random: np.random.Generator) -> Rules:
 
 
 def _readings(
-    random: np.random.Generator, now: datetime, warmer_c: float
+    random: np.random.Generator, now: datetime, run: ForecastRun
 ) -> tuple[Reading, ...]:
-    """Return what the post read from before sunset on, falling evenly."""
+    """Return what the post read from before sunset on, falling evenly.
+
+    At sunset it reads about what is forecast: else it would not be believed.
+    """
     steps = (now - _BEFORE_SUNSET) // EVERY
-    at_first_c = 10.0 + warmer_c
-    fallen_c = float(random.uniform(4.0, 14.0))
+    at_first_c = float(np.nan_to_num(run.hours.air_c[14]) + random.normal(1.0, 1.0))
+    fallen_c = float(random.uniform(2.0, 12.0))
     return tuple(
         Reading(
             sensor=POST.name,
