@@ -9,6 +9,7 @@ from frostalert.model.assessment import BlockNight, StageInForce, Tier
 from frostalert.model.block_values import part_of, rows_of
 from frostalert.model.crop import StageThreshold
 from frostalert.model.site import Block
+from frostalert.risk.items import Places
 from frostalert.risk.judge import Judgement
 from frostalert.risk.measure import SURELY_DRY, SURELY_WET, NightContext
 from frostalert.risk.tiers import TIERS, tier_words
@@ -22,37 +23,37 @@ class NightBlocks:
     ----------
     blocks, stages : sequence
         Every block with its stage in force.
-    items : tuple of int or None
-        The place of each block's item; None where it is not watched.
+    items : ndarray of int
+        The place of each block's item; -1 where it is not watched.
     """
 
     frame: NightContext
     blocks: Sequence[Block]
     stages: Sequence[StageInForce]
-    items: tuple[int | None, ...]
+    items: Places
     judged: Judgement
 
     def reason(self, place: int) -> str:
         """Return why a block has its tier, without making its record."""
-        item = self.items[place]
-        if item is None:
+        item = int(self.items[place])
+        if item < 0:
             return self.stages[place].reason
         missing = self.frame.coverage.reason
         return tier_words(self.judged.tiers, self.judged.risks, item, missing)
 
     def records(self) -> tuple[BlockNight, ...]:
         """Return the records of all blocks."""
-        known = [item for item in self.items if item is not None]
-        if not known:
+        known = self.items[self.items >= 0]
+        if not known.size:
             return tuple(self._unwatched(place) for place in range(len(self.blocks)))
         # A night's items stand side by side.
-        first = known[0]
-        rows = rows_of(part_of(self.judged.columns, slice(first, known[-1] + 1)))
+        first, last = int(known[0]), int(known[-1])
+        rows = rows_of(part_of(self.judged.columns, slice(first, last + 1)))
         return tuple(
             self._unwatched(place)
-            if item is None
+            if item < 0
             else self._record(place, item, rows[item - first])
-            for place, item in enumerate(self.items)
+            for place, item in enumerate(self.items.tolist())
         )
 
     def _record(self, place: int, item: int, values: dict[str, Any]) -> BlockNight:
@@ -66,7 +67,7 @@ class NightBlocks:
         chance = values["wet_probability"]
         return BlockNight(
             **values,
-            **self._told(place, item),
+            **self._told(place, TIERS[judged.tiers.codes[item]]),
             air_low_c=frame.night.source_low_c,
             air_low_from=frame.night.low_from,
             why_deciding=_why_deciding(chance, has_humidity=wet is not None),
@@ -91,7 +92,8 @@ class NightBlocks:
         The known hours' low is not its low. Where humidity alone is missing the air is
         told; a chance of harm is not. Without any number nothing is told of the past.
         """
-        told, low_c = self._told(place, item), told_low_c(self.frame)
+        told = self._told(place, TIERS[self.judged.tiers.codes[item]])
+        low_c = told_low_c(self.frame)
         numbers = {}
         if self.judged.risks.is_judged[item]:
             names = ("past_low_c", "past_low_utc", "left_before_pct")
@@ -109,21 +111,20 @@ class NightBlocks:
         """Return a block that has nothing to be compared with."""
         low_c = told_low_c(self.frame)
         return BlockNight(
-            **self._told(place, None),
+            **self._told(place, Tier.NONE),
             air_low_c=low_c,
             air_low_from=None if low_c is None else self.frame.night.low_from,
             why_deciding=self.stages[place].reason,
         )
 
-    def _told(self, place: int, item: int | None) -> dict[str, Any]:
+    def _told(self, place: int, tier: Tier) -> dict[str, Any]:
         """Return what is told of every block."""
         block = self.blocks[place]
-        code = TIERS.index(Tier.NONE) if item is None else self.judged.tiers.codes[item]
         return {
             "block": block.name,
             "crop": block.crop.name,
             "stage": self.stages[place],
-            "tier": TIERS[code],
+            "tier": tier,
             "reason": self.reason(place),
         }
 

@@ -12,6 +12,7 @@ from frostalert.model.forecast import FloatArray
 from frostalert.model.site import Block
 from frostalert.model.when_read import WhenRead
 from frostalert.risk.block_night import NightBlocks, told_low_c
+from frostalert.risk.items import Places
 from frostalert.risk.judge import Judgement
 from frostalert.risk.measure import NightContext
 from frostalert.risk.tiers import RANKS, TIERS, Codes
@@ -32,8 +33,7 @@ def night_records(
     hours = _hours(frames, table)
     found = []
     for place, frame in enumerate(frames):
-        items = tuple(n if n >= 0 else None for n in table.items[place].tolist())
-        own = NightBlocks(frame, blocks, stages[place], items, judged)
+        own = NightBlocks(frame, blocks, stages[place], table.items[place], judged)
         of_night = {name: column[place] for name, column in hours.items()}
         found.append(_record(own, table, place, of_night))
     return tuple(found)
@@ -87,7 +87,7 @@ class _Table:
         When each rises above freezing for good.
     """
 
-    items: np.ndarray
+    items: Places
     codes: Codes
     probability: FloatArray
     running_by_utc: TimeArray
