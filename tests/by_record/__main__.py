@@ -2,7 +2,7 @@
 
     python -m tests.by_record [LOOKS] [--from SEED]
 
-Some 700 looks are 20,000 blocks' nights.
+Some 750 looks are 20,000 blocks' nights.
 """
 
 import argparse
@@ -16,7 +16,7 @@ from tests.by_record.nights import differences, program_of
 def main() -> int:
     """Do what the command line asks for."""
     parser = argparse.ArgumentParser(prog="python -m tests.by_record")
-    parser.add_argument("looks", nargs="?", type=int, default=700)
+    parser.add_argument("looks", nargs="?", type=int, default=750)
     parser.add_argument("--from", dest="first", type=int, default=0)
     given = parser.parse_args()
     tiers: Counter[str] = Counter()

@@ -10,7 +10,7 @@ from tests.by_record.looks import draw_look
 from tests.by_record.nights import differences, program_of
 
 LOOKS = range(60)
-"""`python -m tests.by_record` judges 700, which is 20,000 blocks' nights."""
+"""`python -m tests.by_record` judges 750, which is 20,000 blocks' nights."""
 
 
 def test_what_is_judged_by_column_is_what_is_judged_by_record() -> None:
