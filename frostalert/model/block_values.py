@@ -178,8 +178,14 @@ def deciding_bud(columns: BlockNightColumns) -> BudColumns:
 
 def part_of(columns: BlockNightColumns, part: slice) -> BlockNightColumns:
     """Return some of the items."""
-    buds = {name: _cut(getattr(columns, name), BudNight, part) for name in _BUDS}
+    buds = {name: part_of_buds(getattr(columns, name), part) for name in _BUDS}
     return replace(_cut(columns, BlockNightValues, part, but=_BUDS), **buds)
+
+
+def part_of_buds(columns: BudColumns, part: slice) -> BudColumns:
+    """Return the buds of some of the items."""
+    cut: BudColumns = _cut(columns, BudNight, part)
+    return cut
 
 
 def _cut(record: Any, kind: type, part: slice, but: tuple[str, ...] = ()) -> Any:

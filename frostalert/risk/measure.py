@@ -1,11 +1,11 @@
 """Measure all blocks on all nights at once: lows, crossings, chances, shares killed."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import datetime
 from functools import lru_cache
 from math import isnan
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from frostalert.model.block_values import (
     BudColumns,
     BudNight,
     TimeArray,
+    part_of_buds,
 )
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours, SiteNight
@@ -57,6 +58,8 @@ practice, no source."""
 
 _MICROSECONDS_PER_H = 3.6e9
 _NO_HOURS = slice(0, 0)
+_Stretches = list[tuple[range, ...]]
+"""Stretches of known hours, night by night."""
 _DAYLIGHT_C = 99.0
 """Stands in for daylight hours, which never start water. [degC]"""
 
@@ -145,100 +148,130 @@ def _measured(
 def _columns(
     frames: tuple[_Known, ...], hours: BlockHours, items: Items, rules: Rules
 ) -> BlockNightColumns:
-    """Return the numbers of every item, by all that they rest on.
-
-    Water must run before harm can begin.
-    """
+    """Return the numbers of every item, by all that they rest on."""
     nights, blocks, _ = items.places()
-    known, humid, past = _layouts(frames, nights, blocks)
-    limits = limits_of(items)
-    first_utc = _firsts(frames)[nights]
-    dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
-    wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
-    air, air_coming = _laid(known, hours.air_c)
-    wet_bulb, wet_bulb_coming = _laid(humid, hours.wet_bulb_c)
-    site_low = lowest_value(air_coming)
-    past_low = lowest_value(lay(past, hours.air_c))
-    dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
-    chance = _wet_chance(lowest_value(air).hour, hours, blocks)
-    is_wet = _wet_decides(dry, wet, chance)
-    low_c = np.where(is_wet, wet.low_c, dry.low_c)
-    low_sigma_c = _low_sigma(
-        frames, nights, np.where(is_wet, wet_h.low, dry_h.low), hours.air_c.shape[1]
-    )
+    limits, first_utc = limits_of(items), _firsts(frames)[nights]
+    layouts = _layouts(frames, nights, blocks, len(hours.air_c))
+    dry, wet = _buds(layouts, hours, limits, first_utc)
+    airs, site_low_h = _airs(layouts, hours, blocks, first_utc)
+    is_wet = _wet_decides(dry.columns, wet.columns, airs["wet_probability"])
+    low_h = np.where(is_wet, wet.low_h, dry.low_h)
+    low_sigma_c = _low_sigma(frames, nights, low_h, hours.air_c.shape[1])
     sigma_c = _harm_sigma(low_sigma_c, rules)
-    curve = limits.t10_c, limits.t90_c
-    night_low_c = np.where(is_wet, wet.night_low_c, dry.night_low_c)
+    low_c, night_low_c = (
+        np.where(is_wet, getattr(wet.columns, name), getattr(dry.columns, name))
+        for name in ("low_c", "night_low_c")
+    )
     night_risk = reach_probability(night_low_c, sigma_c, limits.alarm_c)
     is_watered = limits.plans_water & (night_risk >= rules.near_probability)
+    # Water must run before harm can begin.
+    start_h = np.where(is_wet, wet.danger_h, dry.danger_h)
+    water_h = np.fmin(
+        _water_start(frames, nights, layouts.humid, hours.wet_bulb_c, is_watered),
+        start_h,
+    )
+    dew = lay(layouts.humid, hours.dewpoint_c)
+    driest = _driest_until(dew, water_h, site_low_h)
+    pressure_hpa = frames[0].shared.pressure_hpa
+    reading_c = start_air_c(START_WET_BULB_C, driest, pressure_hpa)
+    return BlockNightValues(
+        **airs,
+        **_harm(items, limits, (low_c, night_low_c), sigma_c),
+        dry=dry.columns,
+        wet=wet.columns,
+        is_wet=is_wet,
+        low_sigma_c=low_sigma_c,
+        sigma_c=sigma_c,
+        night_probability=night_risk,
+        kill_dry_pct=kill_pct(dry.columns.low_c, limits.t10_c, limits.t90_c),
+        kill_wet_pct=kill_pct(wet.columns.low_c, limits.t10_c, limits.t90_c),
+        start_air_c=np.where(limits.plans_water, reading_c, np.nan),
+        # A freeze that begins after sunrise has no dark hour to start in.
+        water_start_utc=_moments(np.where(is_watered, water_h, np.nan), first_utc),
+    )
+
+
+def _airs(
+    layouts: "_Layouts", hours: BlockHours, blocks: Places, first_utc: TimeArray
+) -> tuple[dict[str, Any], FloatArray]:
+    """Return what air and wet bulb come to, and the hour of the lowest air to come."""
+    curves = np.concatenate([hours.air_c, hours.wet_bulb_c])
+    night = lay(layouts.night, curves)
+    is_whole = layouts.coming is layouts.night
+    of_night = lowest_value(night)
+    lows = of_night if is_whole else lowest_value(lay(layouts.coming, curves))
+    past = lowest_value(lay(layouts.past, hours.air_c))
+    count = blocks.size
+    air_rise_h, wet_bulb_rise_h = last_rise(night, 0.0).reshape(2, count)
+    at_h = np.stack([air_rise_h, wet_bulb_rise_h, past.hour])
+    air_rise_utc, wet_bulb_rise_utc, past_utc = _moments(at_h, first_utc)
+    low_h = lows.hour[:count]
+    values = {
+        "site_low_c": lows.value[:count],
+        "dewpoint_at_low_c": _at(hours.dewpoint_c, blocks, low_h),
+        "wet_bulb_at_low_c": _at(hours.wet_bulb_c, blocks, low_h),
+        "wet_bulb_low_c": lows.value[count:],
+        "wet_bulb_above_zero_utc": wet_bulb_rise_utc,
+        "air_above_zero_utc": air_rise_utc,
+        "past_low_c": past.value,
+        "past_low_utc": past_utc,
+        "wet_probability": _wet_chance(of_night.hour[:count], hours, blocks),
+    }
+    return values, low_h
+
+
+def _harm(
+    items: Items,
+    limits: Limits,
+    lows_c: tuple[FloatArray, FloatArray],
+    sigma_c: FloatArray,
+) -> dict[str, FloatArray]:
+    """Return the chances and shares of harm, by the lows to come and of the night."""
+    low_c, night_low_c = lows_c
     has_curve = np.isfinite(limits.t10_c + limits.t90_c)
     kill = _expected_kill(night_low_c, sigma_c, limits, has_curve)
     left = _left_before(items, limits.buds_lost_pct, kill)
-    start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
-    water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
-    dew = lay(humid.night, hours.dewpoint_c)
-    driest = _driest_until(dew, np.fmin(water_h, start_h), site_low.hour)
-    return BlockNightValues(
-        dry=dry,
-        wet=wet,
-        is_wet=is_wet,
-        site_low_c=site_low.value,
-        dewpoint_at_low_c=dew_at_low,
-        wet_bulb_at_low_c=_at(hours.wet_bulb_c, blocks, site_low.hour),
-        wet_bulb_low_c=lowest_value(wet_bulb_coming).value,
-        wet_bulb_above_zero_utc=_moments(last_rise(wet_bulb, 0.0), first_utc),
-        air_above_zero_utc=_moments(last_rise(air, 0.0), first_utc),
-        past_low_c=past_low.value,
-        past_low_utc=_moments(past_low.hour, first_utc),
-        wet_probability=chance,
-        low_sigma_c=low_sigma_c,
-        sigma_c=sigma_c,
-        probability=reach_probability(low_c, sigma_c, limits.alarm_c),
-        night_probability=night_risk,
-        probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
-        expected_kill_pct=np.where(
-            low_c == night_low_c,
-            kill,
-            _expected_kill(low_c, sigma_c, limits, has_curve & (low_c != night_low_c)),
-        ),
-        kill_dry_pct=kill_pct(dry.low_c, *curve),
-        kill_wet_pct=kill_pct(wet.low_c, *curve),
-        left_before_pct=left,
-        crop_loss_pct=_crop_loss(low_c, sigma_c, limits, left),
-        start_air_c=np.where(
-            limits.plans_water,
-            start_air_c(START_WET_BULB_C, driest, frames[0].shared.pressure_hpa),
-            np.nan,
-        ),
-        # A freeze that begins after sunrise has no dark hour to start in.
-        water_start_utc=_moments(
-            np.where(is_watered, np.fmin(water_h, start_h), np.nan), first_utc
-        ),
-    )
+    is_other = low_c != night_low_c
+    other_kill = _expected_kill(low_c, sigma_c, limits, has_curve & is_other)
+    return {
+        "probability": reach_probability(low_c, sigma_c, limits.alarm_c),
+        "probability_below_t10": reach_probability(low_c, sigma_c, limits.t10_c),
+        "expected_kill_pct": np.where(is_other, other_kill, kill),
+        "left_before_pct": left,
+        "crop_loss_pct": _crop_loss(low_c, sigma_c, limits, left),
+    }
 
 
 @dataclass(frozen=True, slots=True)
 class _Layouts:
-    """Rows of the hours to come, and of those that the night is judged by.
+    """Rows of the items.
 
     Attributes
     ----------
+    night, coming : Segments
+        Rows of the hours that the night is judged by, and of those to come. Items are
+        laid twice: over hours with air, then over hours with humidity too. So air and
+        wet bulb are measured at once, and dry buds and wet ones.
     begun : Segments
         Rows of the hours to come where those are not all that the night is judged by.
     is_begun : ndarray of bool
-        Which items that are. Shape (items,).
+        Which items that are. Shape (twice the items,).
+    humid, past : Segments
+        Rows of the night with humidity, and of the hours gone by; each item once.
     """
 
-    coming: Segments
     night: Segments
+    coming: Segments
     begun: Segments
     is_begun: BoolArray
+    humid: Segments
+    past: Segments
 
 
 def _layouts(
-    frames: tuple[_Known, ...], nights: Places, blocks: Places
-) -> tuple[_Layouts, _Layouts, Segments]:
-    """Return the rows with known air, those with humidity, and those gone by."""
+    frames: tuple[_Known, ...], nights: Places, blocks: Places, count: int
+) -> _Layouts:
+    """Return the rows of items, of which there are so many blocks."""
     coming = [frame.night.coming for frame in frames]
     judged = [frame.night.judged for frame in frames]
     begun = [
@@ -248,24 +281,33 @@ def _layouts(
     past = [
         slice(frame.night.judged.start, frame.night.coming.start) for frame in frames
     ]
-    is_begun = np.array([span != _NO_HOURS for span in begun], dtype=np.bool_)[nights]
+    air, humid = ([getattr(f, name) for f in frames] for name in ("air", "humid"))
 
-    def rows(parts: list[tuple[range, ...]], spans: list[slice]) -> Segments:
-        cut = [
+    def cut(parts: list[tuple[range, ...]], spans: list[slice]) -> _Stretches:
+        return [
             _cut(part, span, frame.offset_h)
             for part, span, frame in zip(parts, spans, frames, strict=True)
         ]
-        return segment_by_gap(nights, blocks, cut)
 
-    def layouts(parts: list[tuple[range, ...]]) -> _Layouts:
-        night = rows(parts, judged)
-        ahead = rows(parts, coming) if is_begun.any() else night
-        return _Layouts(ahead, night, rows(parts, begun), is_begun)
+    once = nights, blocks
+    twice = (
+        np.concatenate([nights, nights + len(frames)]),
+        np.concatenate([blocks, blocks + count]),
+    )
 
-    air = [frame.air for frame in frames]
-    humid = [frame.humid for frame in frames]
-    known = layouts(air)
-    return known, known if humid == air else layouts(humid), rows(air, past)
+    def both(spans: list[slice]) -> Segments:
+        return segment_by_gap(*twice, [*cut(air, spans), *cut(humid, spans)])
+
+    has_begun = np.array([span != _NO_HOURS for span in begun], dtype=np.bool_)
+    night = both(judged)
+    return _Layouts(
+        night=night,
+        coming=both(coming) if has_begun.any() else night,
+        begun=both(begun),
+        is_begun=np.tile(has_begun[nights], 2),
+        humid=segment_by_gap(*once, cut(humid, judged)),
+        past=segment_by_gap(*once, cut(air, past)),
+    )
 
 
 def _cut(stretches: tuple[range, ...], span: slice, offset_h: int) -> tuple[range, ...]:
@@ -293,14 +335,6 @@ def _moments(hours: FloatArray, first: TimeArray) -> TimeArray:
     steps = np.rint(np.where(is_known, hours, 0.0) * _MICROSECONDS_PER_H)
     moments = first + steps.astype("timedelta64[us]")
     return np.asarray(np.where(is_known, moments, np.datetime64("NaT", "us")))
-
-
-def _laid(layouts: _Layouts, curves: FloatArray) -> tuple[Laid, Laid]:
-    """Return curves over the hours of the night, and over those to come."""
-    night = lay(layouts.night, curves)
-    if layouts.coming is layouts.night:
-        return night, night
-    return night, lay(layouts.coming, curves)
 
 
 def _driest_until(
@@ -380,22 +414,29 @@ def limits_of(items: Items) -> Limits:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _BudHours:
-    """Hours on the grid of each low to come, and of the start of its danger. [h]"""
+class _Buds(NamedTuple):
+    """Dry or wet buds.
 
-    low: FloatArray
-    danger_start: FloatArray
+    Attributes
+    ----------
+    low_h, danger_h : ndarray
+        Hours on the grid of the low to come, and of the start of the danger. [h]
+    """
+
+    columns: BudColumns
+    low_h: FloatArray
+    danger_h: FloatArray
 
 
-def _bud_columns(
-    layouts: _Layouts, curves: FloatArray, limits: Limits, counted_from: TimeArray
-) -> tuple[BudColumns, _BudHours]:
-    """Return the lows to come of dry or of wet buds, and their hours on the grid.
+def _buds(
+    layouts: _Layouts, hours: BlockHours, limits: Limits, first_utc: TimeArray
+) -> tuple[_Buds, _Buds]:
+    """Return dry and wet buds.
 
     The hours of harm are those of the night: that they have begun moves nothing.
     """
-    laid = lay(layouts.night, curves)
+    curves = np.concatenate([hours.dry_c, hours.wet_c])
+    laid, limits = lay(layouts.night, curves), _twice(limits)
     of_night = lowest_mean(laid, limits.exposure_min)
     low = _of_coming(of_night, layouts, curves, limits.exposure_min)
     over_c = np.where(
@@ -405,23 +446,34 @@ def _bud_columns(
     t10_h, t90_h = _hours_at_kill(laid, spell, limits)
     over_h = np.where(np.isnan(over_h), of_night.hour, over_h)
     at_h = np.stack([low.hour, of_night.hour, spell.first, spell.last, over_h])
-    low_utc, night_low_utc, first_utc, last_utc, over_utc = _moments(at_h, counted_from)
-    columns: BudColumns = sealed(
-        BudNight(
-            low_c=low.value,
-            low_utc=low_utc,
-            night_low_c=of_night.value,
-            night_low_utc=night_low_utc,
-            first_below_utc=first_utc,
-            last_below_utc=last_utc,
-            over_utc=over_utc,
-            hours_below=spell.hours,
-            hours_below_t10=t10_h,
-            hours_below_t90=t90_h,
-        )
+    moments = _moments(at_h, np.tile(first_utc, 2))
+    low_utc, night_low_utc, first_below_utc, last_below_utc, over_utc = moments
+    both: BudColumns = BudNight(
+        low_c=low.value,
+        low_utc=low_utc,
+        night_low_c=of_night.value,
+        night_low_utc=night_low_utc,
+        first_below_utc=first_below_utc,
+        last_below_utc=last_below_utc,
+        over_utc=over_utc,
+        hours_below=spell.hours,
+        hours_below_t10=t10_h,
+        hours_below_t90=t90_h,
     )
     danger_h = np.where(np.isnan(spell.first), of_night.hour, spell.first)
-    return columns, _BudHours(low=low.hour, danger_start=danger_h)
+    count = first_utc.size
+    dry, wet = (
+        _Buds(sealed(part_of_buds(both, part)), low.hour[part], danger_h[part])
+        for part in (slice(count), slice(count, None))
+    )
+    return dry, wet
+
+
+def _twice(limits: Limits) -> Limits:
+    """Return the limits of items that are laid twice."""
+    return Limits(
+        **{item.name: np.tile(getattr(limits, item.name), 2) for item in fields(limits)}
+    )
 
 
 def _hours_at_kill(
