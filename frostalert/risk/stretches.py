@@ -69,7 +69,7 @@ def segment_by_gap(
     Parameters
     ----------
     nights, blocks : ndarray of int
-        Night and block of each item. Shape (items,).
+        Night and block of each item, night by night. Shape (items,).
     stretches : list of tuple of range
         Known stretches of each night.
 
@@ -83,16 +83,14 @@ def segment_by_gap(
         for order, part in enumerate(parts):
             key = (order, part.stop - part.start)
             members.setdefault(key, []).append((night, part.start))
+    ends = np.searchsorted(nights, np.arange(len(stretches) + 1)).tolist()
     groups = []
     for (_, length), places in members.items():
-        items, starts = [], []
-        for night, start in places:
-            found = np.flatnonzero(nights == night)
-            items.append(found)
-            starts.append(np.full(found.size, start, dtype=np.intp))
+        items = [np.arange(ends[night], ends[night + 1]) for night, _ in places]
         joined = np.concatenate(items)
         if joined.size:
-            first = np.concatenate(starts)
+            sizes = [part.size for part in items]
+            first = np.repeat([start for _, start in places], sizes)
             hours = first[:, None] + np.arange(length, dtype=np.intp)
             groups.append(Rows(joined, blocks[joined], first, length, hours))
     return Segments(count=int(nights.size), groups=tuple(groups))
