@@ -1,6 +1,6 @@
 """Looks at blocks: which one counts, and what may be seen next."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -88,6 +88,38 @@ def stage_on(farm: Farm, block: Block, night: date) -> StageInForce:
         is_south=farm.site.is_south,
         spring=block.spring,
     )
+
+
+def stages_on(farm: Farm, nights: Iterable[date]) -> dict[date, list[StageInForce]]:
+    """Return the stage in force of every block on each night.
+
+    Parameters
+    ----------
+    farm : Farm
+        The holding.
+    nights : iterable of date
+        Local dates.
+
+    Returns
+    -------
+    dict of date to list of StageInForce
+        Each as `stage_on` has it, in the order of the blocks.
+    """
+    # Blocks of one crop that were seen alike share what it takes long to find out. They
+    # share crop, warmth and spring themselves: which ones those are tells them apart.
+    alike: dict[tuple[object, ...], Block] = {}
+    firsts = [alike.setdefault(_told_by(block), block) for block in farm.blocks]
+    found = {}
+    for night in nights:
+        stages = {id(one): stage_on(farm, one, night) for one in alike.values()}
+        found[night] = [stages[id(first)] for first in firsts]
+    return found
+
+
+def _told_by(block: Block) -> tuple[object, ...]:
+    """Return all of a block that its stage in force rests on."""
+    shared = (id(block.crop), id(block.warmth), id(block.spring))
+    return (*shared, block.stage, block.stage_seen, block.stage_since)
 
 
 def known_since(block: Block, newest_first: list[Sighting]) -> date:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 
 from frostalert.agronomy.ageing import Moved, Pace, most_tender, moved_on
 from frostalert.agronomy.winter import calendar_wake, fruit_year
@@ -75,6 +76,8 @@ class _Case:
         return f"looked at {_days(self.age)}"
 
 
+# Looks within a day find the stages of the last: some crops on some ten nights.
+@lru_cache(maxsize=256)
 def stage_in_force(
     crop: Crop,
     look: Look,

@@ -1,5 +1,6 @@
 """What an assessment found: one record a night, one in it for each block."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
@@ -290,7 +291,7 @@ class NightAssessment:
     heat_out_utc: datetime | None
     lacks_past_hours: bool
     missing: str
-    blocks: tuple[BlockNight, ...]
+    blocks: Sequence[BlockNight]
     low_c: float | None = None
     past_low_c: float | None = None
     site_low: SiteLow | None = None

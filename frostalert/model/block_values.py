@@ -5,6 +5,7 @@ holds an array with one value an item (NaN, or NaT, where there is none); as val
 holds what one block has on one night (None where there is none).
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
 from functools import cache
@@ -151,10 +152,40 @@ MeasuredNight = BlockNightValues[
 ]
 
 
+def as_moment(moment_utc: datetime | None) -> np.datetime64:
+    """Return a moment as columns hold it, NaT for none."""
+    if moment_utc is None:
+        return np.datetime64("NaT", "us")
+    return np.datetime64(moment_utc.astimezone(UTC).replace(tzinfo=None), "us")
+
+
+def as_moments(moments_utc: Iterable[datetime | None]) -> TimeArray:
+    """Return moments as a column."""
+    return np.array([as_moment(moment) for moment in moments_utc], "datetime64[us]")
+
+
+def deciding_bud(columns: BlockNightColumns) -> BudColumns:
+    """Return the bud that decides in each item."""
+    return BudNight(
+        **{
+            name: np.where(
+                columns.is_wet, getattr(columns.wet, name), getattr(columns.dry, name)
+            )
+            for name in _names(BudNight)
+        }
+    )
+
+
 def part_of(columns: BlockNightColumns, part: slice) -> BlockNightColumns:
     """Return some of the items."""
-    buds = {name: _cut(getattr(columns, name), BudNight, part) for name in _BUDS}
+    buds = {name: part_of_buds(getattr(columns, name), part) for name in _BUDS}
     return replace(_cut(columns, BlockNightValues, part, but=_BUDS), **buds)
+
+
+def part_of_buds(columns: BudColumns, part: slice) -> BudColumns:
+    """Return the buds of some of the items."""
+    cut: BudColumns = _cut(columns, BudNight, part)
+    return cut
 
 
 def _cut(record: Any, kind: type, part: slice, but: tuple[str, ...] = ()) -> Any:
@@ -193,6 +224,11 @@ def plain_values(column: NDArray[Any]) -> list[Any]:
         ]
     # Only NaN differs from itself.
     return [None if value != value else value for value in column.tolist()]  # noqa: PLR0124
+
+
+def value_at(column: NDArray[Any], item: int) -> Any:
+    """Return one item's value of a column as a plain one, None where it is missing."""
+    return plain_values(column[item : item + 1])[0]
 
 
 def _buds(columns: BudColumns) -> list[BudLow | None]:

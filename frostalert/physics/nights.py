@@ -184,11 +184,11 @@ def darkness(
     if sunset_utc is not None:
         begins = (sunset_utc - COOLS_BEFORE - first_utc) / HOUR
         evening = (hour - begins) / (2.0 * (COOLS_BEFORE / HOUR))
-        dark = np.minimum(dark, np.clip(evening, 0.0, 1.0))
+        dark = np.minimum(dark, evening)
     if sunrise_utc is not None:
         morning = (sunrise_utc - first_utc) / HOUR + 1.0 - hour
-        dark = np.minimum(dark, np.clip(morning, 0.0, 1.0))
-    return np.asarray(dark, dtype=np.float64)
+        dark = np.minimum(dark, morning)
+    return np.maximum(dark, 0.0)
 
 
 def last_night_over(

@@ -6,22 +6,23 @@ the mean of two hours is late for the earlier.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 import numpy as np
 
 from frostalert.model.assessment import SiteLow
 from frostalert.model.block_values import (
     BlockNightColumns,
+    BudColumns,
     TimeArray,
-    plain_values,
+    deciding_bud,
 )
 from frostalert.model.forecast import BoolArray, FloatArray
 from frostalert.model.site import Rules
 from frostalert.risk.coverage import night_coverage
-from frostalert.risk.measure import BlockNightKey, NightContext
+from frostalert.risk.items import Items, Places
+from frostalert.risk.measure import NightContext
 from frostalert.risk.members import Member
-from frostalert.risk.stretches import Places
 from frostalert.risk.uncertainty import UNUSABLE
 
 ADVERSE_PROBABILITY = 0.2
@@ -29,23 +30,25 @@ ADVERSE_PROBABILITY = 0.2
 practice, no source."""
 
 _NEVER = np.datetime64("9999-01-01", "us")
-Place = tuple[date, int]
-"""A night and a block's place among the blocks."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MemberStart:
-    """When one source alone would have protection running in a block.
+@dataclass(frozen=True, slots=True)
+class MemberStarts:
+    """When one source alone would have protection running, of items that are judged.
 
     Attributes
     ----------
-    start_air_c : float or None
+    running_by_utc : ndarray
+        The moments. NaT where none is before the block's own. Shape (items,).
+    start_air_c : ndarray
         What the thermometer reads at the start of water, by its dew point. [degC]
+    sources : dict of int to str
+        Which source that is, by the item's place.
     """
 
-    source: str
-    running_by_utc: datetime
-    start_air_c: float | None
+    running_by_utc: TimeArray
+    start_air_c: FloatArray
+    sources: dict[int, str]
 
 
 def nights_alone(
@@ -95,11 +98,8 @@ def nights_alone(
 
 
 def adverse_starts(
-    frames: Sequence[NightContext],
-    items: Sequence[BlockNightKey],
-    own: int,
-    columns: BlockNightColumns,
-) -> dict[Place, MemberStart]:
+    frames: Sequence[NightContext], items: Items, columns: BlockNightColumns
+) -> MemberStarts:
     """Return the most adverse source's start where it is before the block's own.
 
     Of those by which alone harm is likely enough the earliest; else the coldest one's.
@@ -109,17 +109,19 @@ def adverse_starts(
     ----------
     frames : sequence of NightContext
         The nights, those of `nights_alone` after those that are judged.
-    items : sequence of BlockNightKey
+    items : Items
         Blocks on those nights, in the same order.
-    own : int
-        How many of the items are judged.
     columns : BlockNightColumns
         What was measured of the items.
     """
-    if own == len(items):
-        return {}
+    own = items.own
+    found = MemberStarts(
+        np.full(own, np.datetime64("NaT"), "datetime64[us]"), np.full(own, np.nan), {}
+    )
+    if own == len(items.nights):
+        return found
     starts = _starts(columns)
-    table = _alone(frames, items, own)
+    table = _alone(frames, items)
     is_known = (table >= 0) & starts.is_known[table]
     low_c = np.where(is_known, starts.low_c[table], np.inf)
     is_likely = is_known & (columns.probability[table] >= ADVERSE_PROBABILITY)
@@ -129,40 +131,38 @@ def adverse_starts(
     )
     chosen = table[picked, np.arange(own)]
     is_earlier = starts.running_by_utc[chosen] < starts.running_by_utc[:own]
-    found = {}
-    for place in np.flatnonzero(is_earlier & is_known.any(axis=0)).tolist():
-        frame, start = frames[items[chosen[place]].night], slice(chosen[place], None)
-        (running_by_utc,) = plain_values(starts.running_by_utc[start][:1])
-        (start_air_c,) = plain_values(columns.start_air_c[start][:1])
-        found[_place(frames, items[place])] = MemberStart(
-            source=frame.shared.run.source_title,
-            running_by_utc=running_by_utc,
-            start_air_c=start_air_c,
-        )
+    where = np.flatnonzero(is_earlier & is_known.any(axis=0))
+    found.running_by_utc[where] = starts.running_by_utc[chosen[where]]
+    found.start_air_c[where] = columns.start_air_c[chosen[where]]
+    for place, other in zip(where.tolist(), chosen[where].tolist(), strict=True):
+        found.sources[place] = frames[items.nights[other]].shared.run.source_title
     return found
 
 
-def _place(frames: Sequence[NightContext], item: BlockNightKey) -> Place:
-    """Return the night and the block of an item."""
-    return frames[item.night].night.window.night, item.index
-
-
-def _alone(
-    frames: Sequence[NightContext], items: Sequence[BlockNightKey], own: int
-) -> Places:
+def _alone(frames: Sequence[NightContext], items: Items) -> Places:
     """Return which item each source alone has for each judged one; -1 for none.
 
     Shape (sources, judged items).
     """
-    judged = {_place(frames, item): n for n, item in enumerate(items[:own])}
-    offsets = sorted({frames[item.night].offset_h for item in items[own:]})
-    rows = {offset_h: row for row, offset_h in enumerate(offsets)}
+    own, (nights, blocks, _) = items.own, items.places()
+    dates = [frame.night.window.night for frame in frames]
+    offsets = sorted({frames[night].offset_h for night in items.nights[own:]})
+    rows = np.array([_place_of(frame.offset_h, offsets) for frame in frames])
+    # The judged nights come first: the first of a date is the judged one.
+    firsts = np.array([dates.index(date) for date in dates])
+    judged = np.full((len(frames), blocks.max() + 1), -1, dtype=np.intp)
+    judged[nights[:own], blocks[:own]] = np.arange(own)
+    columns = judged[firsts[nights[own:]], blocks[own:]]
+    is_there = columns >= 0
     table = np.full((len(offsets), own), -1, dtype=np.intp)
-    for n, item in enumerate(items[own:], start=own):
-        column = judged.get(_place(frames, item))
-        if column is not None:
-            table[rows[frames[item.night].offset_h], column] = n
+    others = np.arange(own, nights.size)[is_there]
+    table[rows[nights[others]], columns[is_there]] = others
     return table
+
+
+def _place_of(offset_h: int, offsets: list[int]) -> int:
+    """Return a source's place by where its hours are laid; -1 for what is judged."""
+    return offsets.index(offset_h) if offset_h in offsets else -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,12 +176,17 @@ class _Starts:
 
 def _starts(columns: BlockNightColumns) -> _Starts:
     """Return each item's start; not known where its source lacks its hours."""
-    dry, wet = columns.dry, columns.wet
-    is_wet = columns.is_wet & ~np.isnan(wet.low_c)
-    running_by = columns.water_start_utc
-    for name in ("first_below_utc", "night_low_utc"):
-        later = np.where(is_wet, getattr(wet, name), getattr(dry, name))
-        running_by = np.where(np.isnat(running_by), later, running_by)
-    low_c = np.where(is_wet, wet.low_c, dry.low_c)
+    low_c = np.where(columns.is_wet, columns.wet.low_c, columns.dry.low_c)
     is_known = ~(np.isnan(low_c) | np.isnan(columns.probability))
-    return _Starts(running_by, low_c, is_known)
+    return _Starts(own_starts(columns, deciding_bud(columns)), low_c, is_known)
+
+
+def own_starts(columns: BlockNightColumns, bud: BudColumns) -> TimeArray:
+    """Return when protection must be running by what was measured alone.
+
+    Water goes on before harm can begin; what warms runs when it begins.
+    """
+    running_by = columns.water_start_utc
+    for later in (bud.first_below_utc, bud.night_low_utc):
+        running_by = np.where(np.isnat(running_by), later, running_by)
+    return running_by

@@ -6,30 +6,29 @@ from datetime import date, datetime, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-from frostalert.agronomy.looks import stage_on
+from frostalert.agronomy.looks import stages_on
 from frostalert.model.assessment import (
     Assessment,
-    BlockNight,
     ForecastFacts,
     NightAssessment,
     SiteLow,
     StageInForce,
     Tier,
 )
-from frostalert.model.block_values import part_of, rows_of
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.hours import BlockHours, SiteHours
 from frostalert.model.nights import Facts, Nights
 from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
 from frostalert.physics.nights import night_of, night_sun, night_window
-from frostalert.risk.adverse import adverse_starts, nights_alone
-from frostalert.risk.block_hours import derive_block_hours, first_part, organ_of
-from frostalert.risk.block_night import judge_item, unjudged_block
+from frostalert.risk.adverse import nights_alone
+from frostalert.risk.block_hours import derive_block_hours, first_part, organs_of
 from frostalert.risk.coverage import night_coverage
-from frostalert.risk.measure import BlockNightKey, NightContext, measure
+from frostalert.risk.items import watched_items
+from frostalert.risk.judge import judge
+from frostalert.risk.measure import NightContext, measure
 from frostalert.risk.members import member_of, pooled_terms, site_lows, windy_notes
-from frostalert.risk.night_record import night_record
+from frostalert.risk.night_record import night_records
 from frostalert.risk.readings import reading_effect
 from frostalert.risk.remarks import height_remarks
 from frostalert.risk.sources import choose_runs
@@ -78,7 +77,8 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     waits = thermometer_starts(shared, farm, facts.readings, now_utc)
     read = reading_effect(shared, farm, facts.readings, now_utc, facts.nowcasts)
     shared = corrected(shared, read.terms)
-    organs = tuple(organ_of(farm, block, shared) for block in farm.blocks)
+    stages = stages_on(farm, [night.window.night for night in shared.nights])
+    organs = organs_of(stages, shared)
     alone = tuple(zip((first, *others), alone_lows, strict=False))
     laid = (shared, *(member.shared for member, _ in alone))
     hours = derive_block_hours(laid, farm.site, farm.blocks, organs)
@@ -101,7 +101,7 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
                 ),
                 (*first.run.doubts, *windy, *read.notes),
             ),
-            nights=_judge_nights(farm, frames, frames_alone, hours),
+            nights=_judge_nights(farm, frames, frames_alone, hours, stages),
             official=facts.official,
         ),
         farm=farm,
@@ -219,14 +219,6 @@ def _hours_of(shared: SiteHours) -> tuple[tuple[datetime, float], ...]:
     return tuple(hourly_air(shared.run.hours.first_utc, shared.air_c))
 
 
-def _stages(farm: Farm, nights: Sequence[date]) -> dict[date, list[StageInForce]]:
-    """Return the stage in force of every block on each night."""
-    return {
-        night: [stage_on(farm, block, night) for block in farm.blocks]
-        for night in nights
-    }
-
-
 def _frames(
     farm: Farm,
     shared: SiteHours,
@@ -258,58 +250,15 @@ def _judge_nights(
     frames: list[NightContext],
     alone: list[NightContext],
     hours: BlockHours,
-) -> tuple[NightAssessment, ...]:
-    """Return every night, every block in it."""
-    stages = _stages(farm, [frame.night.window.night for frame in frames])
-    in_force = [stages[frame.night.window.night] for frame in frames]
-    judged = _judge_blocks(farm, frames, alone, hours, stages)
-    return tuple(
-        night_record(
-            frame,
-            tuple(
-                judged.get((night, index)) or unjudged_block(frame, block, stage)
-                for index, (block, stage) in enumerate(
-                    zip(farm.blocks, in_force[night], strict=True)
-                )
-            ),
-        )
-        for night, frame in enumerate(frames)
-    )
-
-
-def _judge_blocks(
-    farm: Farm,
-    frames: list[NightContext],
-    alone: list[NightContext],
-    hours: BlockHours,
     stages: Mapping[date, list[StageInForce]],
-) -> dict[tuple[int, int], BlockNight]:
-    """Return every block that is watched, by the places of its night and of itself.
+) -> tuple[NightAssessment, ...]:
+    """Return every night, every block in it.
 
     The numbers are worked out all at once, those of each source alone with them.
     """
     every = [*frames, *alone]
-    items = [
-        BlockNightKey(place, index, block, stage, stage.threshold)
-        for place, frame in enumerate(every)
-        for index, (block, stage) in enumerate(
-            # What a second source alone reaches is not judged.
-            zip(farm.blocks, stages.get(frame.night.window.night, ()), strict=False)
-        )
-        if stage.threshold is not None
-    ]
-    if not items:
-        return {}
-    columns = measure(every, hours, items)
-    own = sum(item.night < len(frames) for item in items)
-    adverse = adverse_starts(every, items, own, columns)
-    rows = rows_of(part_of(columns, slice(own)))
-    return {
-        (item.night, item.index): judge_item(
-            frames[item.night],
-            item,
-            values,
-            adverse.get((frames[item.night].night.window.night, item.index)),
-        )
-        for item, values in zip(items[:own], rows, strict=True)
-    }
+    # What a second source alone reaches is not judged.
+    in_force = [stages.get(frame.night.window.night, []) for frame in every]
+    items = watched_items(farm.blocks, in_force, len(frames))
+    judged = judge(every, farm.blocks, items, measure(every, hours, items))
+    return night_records(frames, farm.blocks, in_force, judged)

@@ -5,14 +5,16 @@ another's: they are laid end to end and worked out together, for that costs litt
 than one of them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields
+from datetime import date
 from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 
 from frostalert.agronomy.looks import stage_on
+from frostalert.model.assessment import StageInForce
 from frostalert.model.crop import Organ
 from frostalert.model.forecast import FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours
@@ -133,8 +135,25 @@ def _block_hours(air: _Air, shapes: "tuple[_Shape, ...]") -> BlockHours:
 
 def organ_of(farm: Farm, block: Block, shared: SiteHours) -> Organ:
     """Return what freezes first in a block, over all the nights that are looked at."""
-    for night in (shared.nights[0], shared.nights[-1]):
-        stage = stage_on(farm, block, night.window.night)
+    return _organ(stage_on(farm, block, night) for night in _ends(shared))
+
+
+def organs_of(
+    stages: Mapping[date, Sequence[StageInForce]], shared: SiteHours
+) -> tuple[Organ, ...]:
+    """Return the same of every block, by the stages in force of them all."""
+    in_force = [stages[night] for night in _ends(shared)]
+    return tuple(_organ(of_block) for of_block in zip(*in_force, strict=True))
+
+
+def _ends(shared: SiteHours) -> tuple[date, date]:
+    """Return the first and the last night that are looked at."""
+    return shared.nights[0].window.night, shared.nights[-1].window.night
+
+
+def _organ(stages: Iterable[StageInForce]) -> Organ:
+    """Return what freezes first at some stages: a leaf, once there is one."""
+    for stage in stages:
         if stage.threshold is not None and stage.threshold.organ is Organ.LEAF:
             return Organ.LEAF
     return Organ.BUD

@@ -1,115 +1,132 @@
-"""Judge one block's night: what decides, how likely harm is, and the tier."""
+"""The record of a block's night, made of what was measured and judged of it."""
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from frostalert.model.assessment import BlockNight, StageInForce, Tier
+from frostalert.model.block_values import part_of, rows_of
 from frostalert.model.crop import StageThreshold
 from frostalert.model.site import Block
-from frostalert.risk.adverse import MemberStart
-from frostalert.risk.hands import Hands, hands_for
-from frostalert.risk.measure import SURELY_DRY, SURELY_WET, BlockNightKey, NightContext
-from frostalert.risk.tiers import Risk, block_tier
-
-FROST_TENDER_C = -3.0
-"""Blocks that are hurt above this take the source's own word "frost" as a sign, though
-its air stays warmer. [degC] Common practice, no source."""
+from frostalert.risk.items import Places
+from frostalert.risk.judge import Judgement
+from frostalert.risk.measure import SURELY_DRY, SURELY_WET, NightContext
+from frostalert.risk.tiers import TIERS, tier_words
 
 
-def judge_item(
-    frame: NightContext,
-    item: BlockNightKey,
-    values: dict[str, Any],
-    adverse: MemberStart | None = None,
-) -> BlockNight:
-    """Return a block's night with its tier and the reason."""
-    if None in (values["dry"], values["probability"], values["sigma_c"]):
-        return unjudged_block(frame, item.block, item.stage)
-    values["is_wet"] = values["is_wet"] and values["wet"] is not None
-    values |= _adverse_start(values, adverse)
-    measured = BlockNight(
-        **values,
-        block=item.block.name,
-        crop=item.block.crop.name,
-        stage=item.stage,
-        tier=Tier.NONE,
-        reason="",
-        air_low_c=frame.night.source_low_c,
-        air_low_from=frame.night.low_from,
-        why_deciding="",
-    )
-    thermometer = frame.thermometers.get(item.block.name)
-    hands = hands_for(measured, item.block, frame.rules, thermometer, frame.now_utc)
-    risk = _risk(frame, measured, hands)
-    tier, reason = block_tier(risk, frame.now_utc, frame.rules)
-    if not tier.rank:
-        tier, reason = _by_signs(frame, item.threshold, risk, reason)
-        if frame.coverage.gap is not None:
-            return _without_verdict(frame, measured, tier, reason)
-    elif frame.coverage.reason:
-        reason = f"{reason}; {frame.coverage.reason}"
-    return replace(
-        measured,
-        tier=tier,
-        reason=reason,
-        calls_hands=hands.are_called,
-        hands_reason=hands.reason,
-        why_deciding=_why_deciding(measured),
-        why=_why(item.threshold, measured),
-    )
+@dataclass(frozen=True, slots=True)
+class NightBlocks:
+    """The blocks of one night, as they were judged.
 
-
-def _adverse_start(
-    values: dict[str, Any], adverse: MemberStart | None
-) -> dict[str, Any]:
-    """Return what the source that turns cold first changes in a block's night."""
-    if adverse is None:
-        return {}
-    bud = values["wet"] if values["is_wet"] else values["dry"]
-    own = values["water_start_utc"] or bud.first_below_utc or bud.night_low_utc
-    if adverse.running_by_utc >= own:
-        return {}
-    return {
-        "adverse_start_utc": adverse.running_by_utc,
-        "adverse_source": adverse.source,
-        "start_air_c": _earlier_reading(values["start_air_c"], adverse.start_air_c),
-    }
-
-
-def _earlier_reading(own_c: float | None, adverse_c: float | None) -> float | None:
-    """Return the reading that is reached first; None where no water is planned."""
-    if own_c is None or adverse_c is None:
-        return own_c
-    return max(own_c, adverse_c)
-
-
-def _without_verdict(
-    frame: NightContext, measured: BlockNight, tier: Tier, reason: str
-) -> BlockNight:
-    """Return a block whose night cannot be judged: the known hours' low is not its low.
-
-    Where humidity alone is missing the air is told; a chance of harm is not.
+    Attributes
+    ----------
+    blocks, stages : sequence
+        Every block with its stage in force.
+    items : ndarray of int
+        The place of each block's item; -1 where it is not watched.
     """
-    has_air = frame.coverage.has_air and not frame.coverage.is_too_old
-    low_c = told_low_c(frame)
-    return BlockNight(
-        block=measured.block,
-        crop=measured.crop,
-        stage=measured.stage,
-        tier=tier,
-        reason=reason,
-        air_low_c=low_c,
-        air_low_from=None if low_c is None else measured.air_low_from,
-        why_deciding=reason,
-        # By the source's minimum alone the air is told, though no hour shows it.
-        site_low_c=measured.site_low_c
-        if has_air
-        else (frame.night.low_c if tier.rank else None),
-        past_low_c=measured.past_low_c,
-        past_low_utc=measured.past_low_utc,
-        left_before_pct=measured.left_before_pct,
-    )
+
+    frame: NightContext
+    blocks: Sequence[Block]
+    stages: Sequence[StageInForce]
+    items: Places
+    judged: Judgement
+
+    def reason(self, place: int) -> str:
+        """Return why a block has its tier, without making its record."""
+        item = int(self.items[place])
+        if item < 0:
+            return self.stages[place].reason
+        missing = self.frame.coverage.reason
+        return tier_words(self.judged.tiers, self.judged.risks, item, missing)
+
+    def records(self) -> tuple[BlockNight, ...]:
+        """Return the records of all blocks."""
+        known = self.items[self.items >= 0]
+        if not known.size:
+            return tuple(self._unwatched(place) for place in range(len(self.blocks)))
+        # A night's items stand side by side.
+        first, last = int(known[0]), int(known[-1])
+        rows = rows_of(part_of(self.judged.columns, slice(first, last + 1)))
+        return tuple(
+            self._unwatched(place)
+            if item < 0
+            else self._record(place, item, rows[item - first])
+            for place, item in enumerate(self.items.tolist())
+        )
+
+    def _record(self, place: int, item: int, values: dict[str, Any]) -> BlockNight:
+        """Return the record of a block that is watched."""
+        judged, frame = self.judged, self.frame
+        if not judged.tiers.has_verdict[item]:
+            return self._without_verdict(place, item, values)
+        wet, bud = values["wet"], values["wet" if values["is_wet"] else "dry"]
+        threshold = self.stages[place].threshold
+        assert threshold is not None  # noqa: S101 - it is watched
+        chance = values["wet_probability"]
+        return BlockNight(
+            **values,
+            **self._told(place, TIERS[judged.tiers.codes[item]]),
+            air_low_c=frame.night.source_low_c,
+            air_low_from=frame.night.low_from,
+            why_deciding=_why_deciding(chance, has_humidity=wet is not None),
+            calls_hands=bool(judged.risks.hands.are_called[item]),
+            hands_reason=judged.risks.hands.reason(item),
+            adverse_start_utc=judged.adverse_utc(item),
+            adverse_source=judged.adverse.sources.get(item, ""),
+            why=why_missing(
+                threshold,
+                has_humidity=wet is not None,
+                has_dewpoint=values["dewpoint_at_low_c"] is not None
+                and chance is not None,
+                stays_above=bud.first_below_utc is None,
+            ),
+        )
+
+    def _without_verdict(
+        self, place: int, item: int, values: dict[str, Any]
+    ) -> BlockNight:
+        """Return a block whose night cannot be judged.
+
+        The known hours' low is not its low. Where humidity alone is missing the air is
+        told; a chance of harm is not. Without any number nothing is told of the past.
+        """
+        told = self._told(place, TIERS[self.judged.tiers.codes[item]])
+        low_c = told_low_c(self.frame)
+        numbers = {}
+        if self.judged.risks.is_judged[item]:
+            names = ("past_low_c", "past_low_utc", "left_before_pct")
+            numbers = {name: values[name] for name in names}
+        return BlockNight(
+            **told,
+            **numbers,
+            air_low_c=low_c,
+            air_low_from=None if low_c is None else self.frame.night.low_from,
+            why_deciding=told["reason"],
+            site_low_c=self.judged.told_site_low_c(item),
+        )
+
+    def _unwatched(self, place: int) -> BlockNight:
+        """Return a block that has nothing to be compared with."""
+        low_c = told_low_c(self.frame)
+        return BlockNight(
+            **self._told(place, Tier.NONE),
+            air_low_c=low_c,
+            air_low_from=None if low_c is None else self.frame.night.low_from,
+            why_deciding=self.stages[place].reason,
+        )
+
+    def _told(self, place: int, tier: Tier) -> dict[str, Any]:
+        """Return what is told of every block."""
+        block = self.blocks[place]
+        return {
+            "block": block.name,
+            "crop": block.crop.name,
+            "stage": self.stages[place],
+            "tier": tier,
+            "reason": self.reason(place),
+        }
 
 
 def told_low_c(frame: NightContext) -> float | None:
@@ -119,105 +136,14 @@ def told_low_c(frame: NightContext) -> float | None:
     return frame.night.source_low_c if has_low and not coverage.is_too_old else None
 
 
-def _risk(frame: NightContext, measured: BlockNight, hands: Hands) -> Risk:
-    """Return what a measured night's tier is told by."""
-    bud, running_by = measured.bud, measured.running_by_utc
-    assert bud is not None  # noqa: S101 - it was measured
-    assert running_by is not None  # noqa: S101
-    assert measured.probability is not None  # noqa: S101
-    assert measured.night_probability is not None  # noqa: S101
-    return Risk(
-        probability=measured.probability,
-        night_probability=measured.night_probability,
-        hands=hands,
-        low_utc=bud.low_utc,
-        running_by_utc=running_by,
-        danger_end_utc=bud.over_utc,
-        sunset_utc=frame.night.sunset_utc,
-    )
-
-
-def _why(threshold: StageThreshold, measured: BlockNight) -> dict[str, str]:
-    """Return the reason for every value that is missing."""
-    bud = measured.bud
-    return why_missing(
-        threshold,
-        has_humidity=measured.wet is not None,
-        has_dewpoint=measured.dewpoint_at_low_c is not None
-        and measured.wet_probability is not None,
-        stays_above=bud is None or bud.first_below_utc is None,
-    )
-
-
-def unjudged_block(
-    frame: NightContext, block: Block, stage: StageInForce
-) -> BlockNight:
-    """Return a block that is not watched, or on a night without a known hour."""
-    if stage.threshold is None:
-        tier, reason = Tier.NONE, stage.reason
-    else:
-        tier = frame.coverage.gap or Tier.CANNOT_JUDGE
-        reason = frame.coverage.reason or "no hour of it is known"
-        by_minimum = _minimum_at_risk(frame, stage.threshold)
-        if by_minimum:
-            tier, reason = Tier.OUTLOOK, by_minimum
-    low_c = told_low_c(frame)
-    return BlockNight(
-        block=block.name,
-        crop=block.crop.name,
-        stage=stage,
-        tier=tier,
-        reason=reason,
-        air_low_c=low_c,
-        air_low_from=None if low_c is None else frame.night.low_from,
-        why_deciding=reason,
-        site_low_c=frame.night.low_c if tier.rank else None,
-    )
-
-
-def _why_deciding(measured: BlockNight) -> str:
+def _why_deciding(chance: float | None, *, has_humidity: bool) -> str:
     """Return why the dry or the wet bud decides."""
-    chance = measured.wet_probability
-    if chance is None or measured.wet is None:
+    if chance is None or not has_humidity:
         return "humidity is missing, so only dry buds are judged"
     share = f"buds are wet with a chance of {100 * chance:.0f} %"
     if SURELY_DRY <= chance <= SURELY_WET:
         return f"{share}, so the colder decides"
     return share
-
-
-def _by_signs(
-    frame: NightContext, threshold: StageThreshold, risk: Risk, reason: str
-) -> tuple[Tier, str]:
-    """Return the tier of a block whose known hours are no risk, by other signs."""
-    coverage = frame.coverage
-    if frame.now_utc < risk.danger_end_utc:
-        if frame.is_frost_forecast and threshold.alarm_c >= FROST_TENDER_C:
-            return (
-                Tier.OUTLOOK,
-                f"the forecast's own weather text says frost; {reason}",
-            )
-        by_minimum = _minimum_at_risk(frame, threshold)
-        if by_minimum:
-            return Tier.OUTLOOK, by_minimum
-    if coverage.gap is not None:
-        return coverage.gap, coverage.reason
-    return Tier.NONE, reason
-
-
-def _minimum_at_risk(frame: NightContext, threshold: StageThreshold) -> str:
-    """Return why the source's own low alone puts a night at risk; empty if not.
-
-    It speaks where hours are missing: a low at or below the alarm temperature counts
-    even if no hour shows it.
-    """
-    low_c = frame.night.low_c
-    if frame.coverage.gap is None or low_c is None or low_c > threshold.alarm_c:
-        return ""
-    return (
-        "the forecast's own low of the night reaches the alarm temperature; "
-        + frame.coverage.reason
-    )
 
 
 _WHY_MISSING_ANYWHERE = {

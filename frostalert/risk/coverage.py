@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from frostalert.model.assessment import Tier
-from frostalert.model.forecast import HOUR, BoolArray, FloatArray, sealed
+from frostalert.model.forecast import HOUR, BoolArray, FloatArray
 from frostalert.model.hours import SiteHours, SiteNight
 
 JUDGED_WITHIN = timedelta(hours=36)
@@ -51,7 +51,7 @@ def night_coverage(
 ) -> Coverage:
     """Return which hours of a night are known."""
     known = _known_hours(shared)
-    has_air, has_both = known.has_air, known.has_both
+    has_air, has_both = known.air_before, known.both_before
     air, humid = known.stretches[night]
     reason = _missing(shared, night, now_utc, has_air, has_both)
     if is_too_old:
@@ -73,10 +73,18 @@ def night_coverage(
 
 @dataclass(frozen=True, slots=True)
 class _KnownHours:
-    """Which hours have air, which humidity too, and the stretches of each night."""
+    """Which hours are known of a site.
 
-    has_air: BoolArray
-    has_both: BoolArray
+    Attributes
+    ----------
+    air_before, both_before : tuple of int
+        How many hours up to each place on the grid have air, and humidity too.
+    stretches : dict of SiteNight to tuple
+        Of each night, those with air, and those with both.
+    """
+
+    air_before: tuple[int, ...]
+    both_before: tuple[int, ...]
     stretches: dict[SiteNight, tuple[tuple[range, ...], tuple[range, ...]]]
 
 
@@ -87,27 +95,30 @@ def _known_hours(shared: SiteHours) -> _KnownHours:
     """Return which hours of a site are known."""
     has_air = np.isfinite(shared.air_c)
     has_both = has_air & np.isfinite(shared.dewpoint_c)
-    return sealed(
-        _KnownHours(
-            has_air,
-            has_both,
-            {
-                night: (
-                    _stretches(has_air, night.hours),
-                    _stretches(has_both, night.hours),
-                )
-                for night in shared.nights
-            },
-        )
+    return _KnownHours(
+        _counts(has_air),
+        _counts(has_both),
+        {
+            night: (
+                _stretches(has_air, night.hours),
+                _stretches(has_both, night.hours),
+            )
+            for night in shared.nights
+        },
     )
+
+
+def _counts(known: BoolArray) -> tuple[int, ...]:
+    """Return how many hours up to each place are known."""
+    return (0, *np.cumsum(known).tolist())
 
 
 def _missing(
     shared: SiteHours,
     night: SiteNight,
     now_utc: datetime,
-    has_air: BoolArray,
-    has_both: BoolArray,
+    has_air: tuple[int, ...],
+    has_both: tuple[int, ...],
 ) -> str:
     """Return what is missing from now to the night's end, in words."""
     start = max(now_utc, night.window.start_utc)
@@ -130,10 +141,12 @@ def _needed(shared: SiteHours, start: datetime, end: datetime) -> range:
     return range((start - first) // HOUR, -((first - end) // HOUR))
 
 
-def _count_missing(known: BoolArray, needed: range) -> int:
+def _count_missing(known_before: tuple[int, ...], needed: range) -> int:
     """Return how many of the needed hours are unknown."""
-    inside = range(max(0, needed.start), min(known.size, needed.stop))
-    present = int(np.count_nonzero(known[inside.start : inside.stop])) if inside else 0
+    start = max(0, needed.start)
+    stop = max(start, min(len(known_before) - 1, needed.stop))
+    # One that begins after the grid's end has none of its hours on it.
+    present = known_before[stop] - known_before[start] if start < stop else 0
     return len(needed) - present
 
 

@@ -126,37 +126,82 @@ def time_below(curves_c: FloatArray, limits_c: FloatArray) -> Below:
     ([2.0], [0.5], [2.5])
     """
     refuse_gaps(curves_c)
-    excess = curves_c - limits_c[:, None]
-    is_below = excess <= 0.0
-    before, after = excess[:, :-1], excess[:, 1:]
-    spans = np.abs(before) + np.abs(after)
-    crosses = is_below[:, :-1] != is_below[:, 1:]
-    # Where a line crosses, the share below is that of its lower end.
-    lower = np.minimum(before, after)
-    share = np.where(
-        crosses,
-        np.abs(lower) / np.where(spans > 0.0, spans, 1.0),
-        (is_below[:, :-1] & is_below[:, 1:]).astype(np.float64),
-    )
+    is_below = curves_c <= limits_c[:, None]
     return Below(
-        share.sum(axis=1),
-        _first(is_below, excess, spans),
-        curves_c.shape[1]
-        - 1.0
-        - _first(is_below[:, ::-1], excess[:, ::-1], spans[:, ::-1]),
+        _hours(curves_c, limits_c, is_below),
+        _first(curves_c, limits_c, is_below),
+        _last(curves_c, limits_c, is_below),
     )
 
 
-def _first(is_below: BoolArray, excess: FloatArray, spans: FloatArray) -> FloatArray:
+def hours_below(curves_c: FloatArray, limits_c: FloatArray) -> FloatArray:
+    """Return how long each curve is at or below its limit, as `time_below` does.
+
+    Parameters
+    ----------
+    curves_c, limits_c : ndarray of float
+        Curves, and one limit a curve. [degC]
+
+    Returns
+    -------
+    ndarray of float
+        Total time. [h] Shape (curves,).
+    """
+    refuse_gaps(curves_c)
+    return _hours(curves_c, limits_c, curves_c <= limits_c[:, None])
+
+
+def last_below(curves_c: FloatArray, limits_c: FloatArray) -> FloatArray:
+    """Return until when each curve is at or below its limit, as `time_below` does.
+
+    Parameters
+    ----------
+    curves_c, limits_c : ndarray of float
+        Curves, and one limit a curve. [degC]
+
+    Returns
+    -------
+    ndarray of float
+        Last moment, hours after the first value; NaN if never. [h] Shape (curves,).
+    """
+    refuse_gaps(curves_c)
+    return _last(curves_c, limits_c, curves_c <= limits_c[:, None])
+
+
+def _hours(
+    curves_c: FloatArray, limits_c: FloatArray, is_below: BoolArray
+) -> FloatArray:
+    """Return the time at or below the limits. [h]"""
+    before, after = is_below[:, :-1], is_below[:, 1:]
+    whole = np.count_nonzero(before & after, axis=1)
+    # Few lines cross: of those the share below is that of the end that is.
+    row, hour = np.nonzero(before != after)
+    start = np.abs(curves_c[row, hour] - limits_c[row])
+    end = np.abs(curves_c[row, hour + 1] - limits_c[row])
+    share = np.where(before[row, hour], start, end) / (start + end)
+    return np.asarray(whole + np.bincount(row, weights=share, minlength=whole.size))
+
+
+def _last(
+    curves_c: FloatArray, limits_c: FloatArray, is_below: BoolArray
+) -> FloatArray:
+    """Return the last moment at or below the limit, NaN if there is none. [h]"""
+    backwards = _first(curves_c[:, ::-1], limits_c, is_below[:, ::-1])
+    return np.asarray(curves_c.shape[1] - 1.0 - backwards)
+
+
+def _first(
+    curves_c: FloatArray, limits_c: FloatArray, is_below: BoolArray
+) -> FloatArray:
     """Return the first moment at or below the limit, NaN if there is none. [h]"""
     node = np.argmax(is_below, axis=1)
     rows = np.arange(node.size)
-    previous = np.maximum(node - 1, 0)
-    span = spans[rows, previous] if spans.shape[1] else np.ones(node.size)
     # The line comes down from the hour before, unless the curve starts below.
-    back = np.abs(excess[rows, node]) / np.where(span > 0.0, span, 1.0)
-    moment = node - np.where(node > 0, back, 0.0)
-    return np.where(is_below.any(axis=1), moment, np.nan)
+    above = np.abs(curves_c[rows, np.maximum(node - 1, 0)] - limits_c)
+    below = np.abs(curves_c[rows, node] - limits_c)
+    span = above + below
+    back = np.where(node > 0, below / np.where(span > 0.0, span, 1.0), 0.0)
+    return np.where(is_below[rows, node], node - back, np.nan)
 
 
 def _half_hours(curves_c: FloatArray) -> FloatArray:
@@ -170,23 +215,23 @@ def _half_hours(curves_c: FloatArray) -> FloatArray:
 
 def _window_minimum(fine: FloatArray, width: int) -> tuple[FloatArray, FloatArray]:
     """Return each row's least window mean and where the window starts. [steps]"""
-    areas = (fine[:, :-1] + fine[:, 1:]) / 2.0
-    total = np.concatenate(
-        [np.zeros((fine.shape[0], 1)), np.cumsum(areas, axis=1)], axis=1
-    )
-    at_nodes = (total[:, width:] - total[:, :-width]) / width
+    means = (fine[:, :-1] + fine[:, 1:]) / 2.0
+    if width > 1:
+        nothing = np.zeros((fine.shape[0], 1))
+        total = np.concatenate([nothing, np.cumsum(means, axis=1)], axis=1)
+        means = (total[:, width:] - total[:, :-width]) / width
     rise = fine[:, width:] - fine[:, :-width]
-    bend = rise[:, 1:] - rise[:, :-1]
     # Between two nodes the mean is a parabola; it has its foot inside if the rise
-    # changes from falling to climbing there.
-    inside = (rise[:, :-1] < 0.0) & (rise[:, 1:] > 0.0)
-    shift = np.where(inside, -rise[:, :-1] / np.where(inside, bend, 1.0), 0.0)
-    gain = (rise[:, :-1] * shift + bend * shift**2 / 2.0) / width
-    means = at_nodes.copy()
-    means[:, :-1] += np.where(inside, gain, 0.0)
+    # changes from falling to climbing there, as it does at few.
+    row, node = np.nonzero((rise[:, :-1] < 0.0) & (rise[:, 1:] > 0.0))
+    falls = rise[row, node]
+    bend = rise[row, node + 1] - falls
+    shift = -falls / bend
+    means[row, node] += (falls * shift + bend * shift**2 / 2.0) / width
+    shifts = np.zeros_like(means)
+    shifts[row, node] = shift
     best = np.argmin(means, axis=1)
     rows = np.arange(best.size)
-    shifts = np.concatenate([shift, np.zeros((fine.shape[0], 1))], axis=1)
     return means[rows, best], best + shifts[rows, best]
 
 

@@ -1,11 +1,11 @@
 """Measure all blocks on all nights at once: lows, crossings, chances, shares killed."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields
 from datetime import datetime
 from functools import lru_cache
 from math import isnan
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -15,31 +15,36 @@ from frostalert.agronomy.kill import (
     kill_pct,
     reach_probability,
 )
-from frostalert.model.assessment import SiteLow, StageInForce
+from frostalert.model.assessment import SiteLow
 from frostalert.model.block_values import (
     BlockNightColumns,
     BlockNightValues,
     BudColumns,
     BudNight,
     TimeArray,
+    part_of_buds,
 )
-from frostalert.model.crop import StageThreshold
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours, SiteNight
-from frostalert.model.site import Block, Rules
+from frostalert.model.site import Rules
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
 from frostalert.risk.coverage import Coverage
+from frostalert.risk.items import Items, Places
 from frostalert.risk.site_hours import dark_hours
 from frostalert.risk.stretches import (
+    Laid,
     Lowest,
-    Places,
     Segments,
+    TimeBelow,
+    end_at_limit,
     last_rise,
+    lay,
     lowest_mean,
     lowest_until,
     lowest_value,
     segment_by_gap,
     spell_below,
+    time_at_limits,
 )
 from frostalert.risk.thermometer_start import ThermometerStart
 
@@ -53,6 +58,8 @@ practice, no source."""
 
 _MICROSECONDS_PER_H = 3.6e9
 _NO_HOURS = slice(0, 0)
+_Stretches = list[tuple[range, ...]]
+"""Stretches of known hours, night by night."""
 _DAYLIGHT_C = 99.0
 """Stands in for daylight hours, which never start water. [degC]"""
 
@@ -79,17 +86,6 @@ class NightContext:
     offset_h: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class BlockNightKey:
-    """One block on one night, with something to be compared with."""
-
-    night: int
-    index: int
-    block: Block
-    stage: StageInForce
-    threshold: StageThreshold
-
-
 class _Known(NamedTuple):
     """All of a night's frame that its numbers rest on.
 
@@ -100,35 +96,13 @@ class _Known(NamedTuple):
     night: SiteNight
     air: tuple[range, ...]
     humid: tuple[range, ...]
-    rules: Rules
     low_sigma_c: float
     site_sigma_c: float
     offset_h: int
 
 
-class _Items(NamedTuple):
-    """The places of items: their nights, blocks, and what they are compared with."""
-
-    nights: tuple[int, ...]
-    blocks: tuple[int, ...]
-    compared: tuple[int, ...]
-
-
-class _Compared(NamedTuple):
-    """All that a block is compared with."""
-
-    alarm_c: float
-    t10_c: float | None
-    t90_c: float | None
-    exposure_min: float
-    plans_water: bool
-    needed_pct: float | None
-    buds_lost_pct: float
-    is_judged: bool
-
-
 @dataclass(frozen=True, slots=True)
-class _Limits:
+class Limits:
     """What the items are compared with. [degC, min, %] Shape (items,)."""
 
     alarm_c: FloatArray
@@ -142,31 +116,11 @@ class _Limits:
 
 
 def measure(
-    frames: list[NightContext], hours: BlockHours, items: list[BlockNightKey]
+    frames: Sequence[NightContext], hours: BlockHours, items: Items
 ) -> BlockNightColumns:
     """Return the numbers of every item."""
-    # A stage lasts for nights: what a block is compared with is put together once.
-    firsts: dict[tuple[int, int, bool], BlockNightKey] = {}
-    keys = [
-        (item.index, id(item.threshold), frames[item.night].offset_h > 0)
-        for item in items
-    ]
-    for key, item in zip(keys, items, strict=True):
-        firsts.setdefault(key, item)
-    rows = {key: row for row, key in enumerate(firsts)}
-    return _measured(
-        tuple(_known(frame) for frame in frames),
-        hours,
-        _Items(
-            tuple(item.night for item in items),
-            tuple(item.index for item in items),
-            tuple(rows[key] for key in keys),
-        ),
-        tuple(
-            _compared(item, is_judged=not is_after)
-            for (_, _, is_after), item in firsts.items()
-        ),
-    )
+    known = tuple(_known(frame) for frame in frames)
+    return _measured(known, hours, items, frames[0].rules)
 
 
 def _known(frame: NightContext) -> _Known:
@@ -176,138 +130,148 @@ def _known(frame: NightContext) -> _Known:
         night=frame.night,
         air=frame.coverage.air,
         humid=frame.coverage.humid,
-        rules=frame.rules,
         low_sigma_c=frame.site_low.sigma_c,
         site_sigma_c=frame.site_low.site_sigma_c,
         offset_h=frame.offset_h,
     )
 
 
-def _compared(item: BlockNightKey, *, is_judged: bool) -> _Compared:
-    """Return what an item's numbers rest on: no loss, where a start alone is asked."""
-    row, block = item.threshold, item.block
-    return _Compared(
-        alarm_c=row.alarm_c,
-        t10_c=row.t10_c if is_judged else None,
-        t90_c=row.t90_c if is_judged else None,
-        exposure_min=block.crop.exposure_minutes,
-        plans_water=block.plans_water,
-        needed_pct=block.crop.needed_pct if is_judged else None,
-        buds_lost_pct=block.buds_lost_pct,
-        is_judged=is_judged,
-    )
-
-
 # Looks at hours that have not changed since the last find their numbers made.
 @lru_cache(maxsize=2)
 def _measured(
-    frames: tuple[_Known, ...],
-    hours: BlockHours,
-    items: _Items,
-    compared: tuple[_Compared, ...],
+    frames: tuple[_Known, ...], hours: BlockHours, items: Items, rules: Rules
 ) -> BlockNightColumns:
     """Return the numbers of every item: the same for the same."""
-    return sealed(_columns(frames, hours, items, _limits(items, compared)))
+    return sealed(_columns(frames, hours, items, rules))
 
 
 def _columns(
-    frames: tuple[_Known, ...], hours: BlockHours, items: _Items, limits: _Limits
+    frames: tuple[_Known, ...], hours: BlockHours, items: Items, rules: Rules
 ) -> BlockNightColumns:
-    """Return the numbers of every item, by all that they rest on.
-
-    Water must run before harm can begin.
-    """
-    nights, blocks = np.array(items.nights), np.array(items.blocks)
-    known, humid, past = _layouts(frames, nights, blocks)
-    rules = frames[0].rules
-    first_utc = _firsts(frames)[nights]
-    dry, dry_h = _bud_columns(known, hours.dry_c, limits, first_utc)
-    wet, wet_h = _bud_columns(humid, hours.wet_c, limits, first_utc)
-    site_low = lowest_value(known.coming, hours.air_c)
-    past_low = lowest_value(past, hours.air_c)
-    dew_at_low = _at(hours.dewpoint_c, blocks, site_low.hour)
-    chance = _wet_chance(known.night, hours, blocks)
-    is_wet = _wet_decides(dry, wet, chance)
-    low_c = np.where(is_wet, wet.low_c, dry.low_c)
-    low_sigma_c = _low_sigma(
-        frames, nights, np.where(is_wet, wet_h.low, dry_h.low), hours.air_c.shape[1]
-    )
+    """Return the numbers of every item, by all that they rest on."""
+    nights, blocks, _ = items.places()
+    limits, first_utc = limits_of(items), _firsts(frames)[nights]
+    layouts = _layouts(frames, nights, blocks, len(hours.air_c))
+    dry, wet = _buds(layouts, hours, limits, first_utc)
+    airs, site_low_h = _airs(layouts, hours, blocks, first_utc)
+    is_wet = _wet_decides(dry.columns, wet.columns, airs["wet_probability"])
+    low_h = np.where(is_wet, wet.low_h, dry.low_h)
+    low_sigma_c = _low_sigma(frames, nights, low_h, hours.air_c.shape[1])
     sigma_c = _harm_sigma(low_sigma_c, rules)
-    curve = limits.t10_c, limits.t90_c
-    night_low_c = np.where(is_wet, wet.night_low_c, dry.night_low_c)
+    low_c, night_low_c = (
+        np.where(is_wet, getattr(wet.columns, name), getattr(dry.columns, name))
+        for name in ("low_c", "night_low_c")
+    )
     night_risk = reach_probability(night_low_c, sigma_c, limits.alarm_c)
     is_watered = limits.plans_water & (night_risk >= rules.near_probability)
+    # Water must run before harm can begin.
+    start_h = np.where(is_wet, wet.danger_h, dry.danger_h)
+    water_h = np.fmin(
+        _water_start(frames, nights, layouts.humid, hours.wet_bulb_c, is_watered),
+        start_h,
+    )
+    dew = lay(layouts.humid, hours.dewpoint_c)
+    driest = _driest_until(dew, water_h, site_low_h)
+    pressure_hpa = frames[0].shared.pressure_hpa
+    reading_c = start_air_c(START_WET_BULB_C, driest, pressure_hpa)
+    return BlockNightValues(
+        **airs,
+        **_harm(items, limits, (low_c, night_low_c), sigma_c),
+        dry=dry.columns,
+        wet=wet.columns,
+        is_wet=is_wet,
+        low_sigma_c=low_sigma_c,
+        sigma_c=sigma_c,
+        night_probability=night_risk,
+        kill_dry_pct=kill_pct(dry.columns.low_c, limits.t10_c, limits.t90_c),
+        kill_wet_pct=kill_pct(wet.columns.low_c, limits.t10_c, limits.t90_c),
+        start_air_c=np.where(limits.plans_water, reading_c, np.nan),
+        # A freeze that begins after sunrise has no dark hour to start in.
+        water_start_utc=_moments(np.where(is_watered, water_h, np.nan), first_utc),
+    )
+
+
+def _airs(
+    layouts: "_Layouts", hours: BlockHours, blocks: Places, first_utc: TimeArray
+) -> tuple[dict[str, Any], FloatArray]:
+    """Return what air and wet bulb come to, and the hour of the lowest air to come."""
+    curves = np.concatenate([hours.air_c, hours.wet_bulb_c])
+    night = lay(layouts.night, curves)
+    is_whole = layouts.coming is layouts.night
+    of_night = lowest_value(night)
+    lows = of_night if is_whole else lowest_value(lay(layouts.coming, curves))
+    past = lowest_value(lay(layouts.past, hours.air_c))
+    count = blocks.size
+    air_rise_h, wet_bulb_rise_h = last_rise(night, 0.0).reshape(2, count)
+    at_h = np.stack([air_rise_h, wet_bulb_rise_h, past.hour])
+    air_rise_utc, wet_bulb_rise_utc, past_utc = _moments(at_h, first_utc)
+    low_h = lows.hour[:count]
+    values = {
+        "site_low_c": lows.value[:count],
+        "dewpoint_at_low_c": _at(hours.dewpoint_c, blocks, low_h),
+        "wet_bulb_at_low_c": _at(hours.wet_bulb_c, blocks, low_h),
+        "wet_bulb_low_c": lows.value[count:],
+        "wet_bulb_above_zero_utc": wet_bulb_rise_utc,
+        "air_above_zero_utc": air_rise_utc,
+        "past_low_c": past.value,
+        "past_low_utc": past_utc,
+        "wet_probability": _wet_chance(of_night.hour[:count], hours, blocks),
+    }
+    return values, low_h
+
+
+def _harm(
+    items: Items,
+    limits: Limits,
+    lows_c: tuple[FloatArray, FloatArray],
+    sigma_c: FloatArray,
+) -> dict[str, FloatArray]:
+    """Return the chances and shares of harm, by the lows to come and of the night."""
+    low_c, night_low_c = lows_c
     has_curve = np.isfinite(limits.t10_c + limits.t90_c)
     kill = _expected_kill(night_low_c, sigma_c, limits, has_curve)
     left = _left_before(items, limits.buds_lost_pct, kill)
-    start_h = np.where(is_wet, wet_h.danger_start, dry_h.danger_start)
-    water_h = _water_start(frames, nights, humid.night, hours.wet_bulb_c, is_watered)
-    driest = _driest_until(humid.night, hours, np.fmin(water_h, start_h), site_low.hour)
-    return BlockNightValues(
-        dry=dry,
-        wet=wet,
-        is_wet=is_wet,
-        site_low_c=site_low.value,
-        dewpoint_at_low_c=dew_at_low,
-        wet_bulb_at_low_c=_at(hours.wet_bulb_c, blocks, site_low.hour),
-        wet_bulb_low_c=lowest_value(humid.coming, hours.wet_bulb_c).value,
-        wet_bulb_above_zero_utc=_moments(
-            last_rise(humid.night, hours.wet_bulb_c, 0.0), first_utc
-        ),
-        air_above_zero_utc=_moments(
-            last_rise(known.night, hours.air_c, 0.0), first_utc
-        ),
-        past_low_c=past_low.value,
-        past_low_utc=_moments(past_low.hour, first_utc),
-        wet_probability=chance,
-        low_sigma_c=low_sigma_c,
-        sigma_c=sigma_c,
-        probability=reach_probability(low_c, sigma_c, limits.alarm_c),
-        night_probability=night_risk,
-        probability_below_t10=reach_probability(low_c, sigma_c, limits.t10_c),
-        expected_kill_pct=np.where(
-            low_c == night_low_c,
-            kill,
-            _expected_kill(low_c, sigma_c, limits, has_curve & (low_c != night_low_c)),
-        ),
-        kill_dry_pct=kill_pct(dry.low_c, *curve),
-        kill_wet_pct=kill_pct(wet.low_c, *curve),
-        left_before_pct=left,
-        crop_loss_pct=_crop_loss(low_c, sigma_c, limits, left),
-        start_air_c=np.where(
-            limits.plans_water,
-            start_air_c(START_WET_BULB_C, driest, frames[0].shared.pressure_hpa),
-            np.nan,
-        ),
-        # A freeze that begins after sunrise has no dark hour to start in.
-        water_start_utc=_moments(
-            np.where(is_watered, np.fmin(water_h, start_h), np.nan), first_utc
-        ),
-    )
+    is_other = low_c != night_low_c
+    other_kill = _expected_kill(low_c, sigma_c, limits, has_curve & is_other)
+    return {
+        "probability": reach_probability(low_c, sigma_c, limits.alarm_c),
+        "probability_below_t10": reach_probability(low_c, sigma_c, limits.t10_c),
+        "expected_kill_pct": np.where(is_other, other_kill, kill),
+        "left_before_pct": left,
+        "crop_loss_pct": _crop_loss(low_c, sigma_c, limits, left),
+    }
 
 
 @dataclass(frozen=True, slots=True)
 class _Layouts:
-    """Rows of the hours to come, and of those that the night is judged by.
+    """Rows of the items.
 
     Attributes
     ----------
+    night, coming : Segments
+        Rows of the hours that the night is judged by, and of those to come. Items are
+        laid twice: over hours with air, then over hours with humidity too. So air and
+        wet bulb are measured at once, and dry buds and wet ones.
     begun : Segments
         Rows of the hours to come where those are not all that the night is judged by.
     is_begun : ndarray of bool
-        Which items that are. Shape (items,).
+        Which items that are. Shape (twice the items,).
+    humid, past : Segments
+        Rows of the night with humidity, and of the hours gone by; each item once.
     """
 
-    coming: Segments
     night: Segments
+    coming: Segments
     begun: Segments
     is_begun: BoolArray
+    humid: Segments
+    past: Segments
 
 
 def _layouts(
-    frames: tuple[_Known, ...], nights: Places, blocks: Places
-) -> tuple[_Layouts, _Layouts, Segments]:
-    """Return the rows with known air, those with humidity, and those gone by."""
+    frames: tuple[_Known, ...], nights: Places, blocks: Places, count: int
+) -> _Layouts:
+    """Return the rows of items, of which there are so many blocks."""
     coming = [frame.night.coming for frame in frames]
     judged = [frame.night.judged for frame in frames]
     begun = [
@@ -317,24 +281,33 @@ def _layouts(
     past = [
         slice(frame.night.judged.start, frame.night.coming.start) for frame in frames
     ]
-    is_begun = np.array([span != _NO_HOURS for span in begun], dtype=np.bool_)[nights]
+    air, humid = ([getattr(f, name) for f in frames] for name in ("air", "humid"))
 
-    def rows(parts: list[tuple[range, ...]], spans: list[slice]) -> Segments:
-        cut = [
+    def cut(parts: list[tuple[range, ...]], spans: list[slice]) -> _Stretches:
+        return [
             _cut(part, span, frame.offset_h)
             for part, span, frame in zip(parts, spans, frames, strict=True)
         ]
-        return segment_by_gap(nights, blocks, cut)
 
-    def layouts(parts: list[tuple[range, ...]]) -> _Layouts:
-        night = rows(parts, judged)
-        ahead = rows(parts, coming) if is_begun.any() else night
-        return _Layouts(ahead, night, rows(parts, begun), is_begun)
+    once = nights, blocks
+    twice = (
+        np.concatenate([nights, nights + len(frames)]),
+        np.concatenate([blocks, blocks + count]),
+    )
 
-    air = [frame.air for frame in frames]
-    humid = [frame.humid for frame in frames]
-    known = layouts(air)
-    return known, known if humid == air else layouts(humid), rows(air, past)
+    def both(spans: list[slice]) -> Segments:
+        return segment_by_gap(*twice, [*cut(air, spans), *cut(humid, spans)])
+
+    has_begun = np.array([span != _NO_HOURS for span in begun], dtype=np.bool_)
+    night = both(judged)
+    return _Layouts(
+        night=night,
+        coming=both(coming) if has_begun.any() else night,
+        begun=both(begun),
+        is_begun=np.tile(has_begun[nights], 2),
+        humid=segment_by_gap(*once, cut(humid, judged)),
+        past=segment_by_gap(*once, cut(air, past)),
+    )
 
 
 def _cut(stretches: tuple[range, ...], span: slice, offset_h: int) -> tuple[range, ...]:
@@ -365,7 +338,7 @@ def _moments(hours: FloatArray, first: TimeArray) -> TimeArray:
 
 
 def _driest_until(
-    night: Segments, hours: BlockHours, until_h: FloatArray, low_h: FloatArray
+    dewpoint_c: Laid, until_h: FloatArray, low_h: FloatArray
 ) -> FloatArray:
     """Return the lowest dew point up to the start of water, or to the low. [degC]
 
@@ -373,15 +346,14 @@ def _driest_until(
     low: the reading must be early enough for the driest of those hours.
     """
     last_h = np.where(np.isnan(until_h), low_h, until_h)
-    return lowest_until(night, hours.dewpoint_c, last_h)
+    return lowest_until(dewpoint_c, last_h)
 
 
-def _wet_chance(night: Segments, hours: BlockHours, blocks: Places) -> FloatArray:
+def _wet_chance(coldest_h: FloatArray, hours: BlockHours, blocks: Places) -> FloatArray:
     """Return the chance that buds are wet when the night is coldest. [0..1]
 
     Hoar that formed then is still there when that hour has gone by.
     """
-    coldest_h = lowest_value(night, hours.air_c).hour
     dew_c = _at(hours.dewpoint_c, blocks, coldest_h)
     chance = _at(hours.wet_probability, blocks, coldest_h)
     return np.where(np.isnan(dew_c), np.nan, chance)
@@ -405,8 +377,9 @@ def _water_start(
     for frame in frames:
         of_night = dark_hours(frame.shared, frame.night)
         dark[of_night.start + frame.offset_h : of_night.stop + frame.offset_h] = True
-    limit = np.full((1, is_watered.size), START_WET_BULB_C)
-    spell = spell_below(humid, np.where(dark, wet_bulb_c, _DAYLIGHT_C), limit)
+    limit = np.full(is_watered.size, START_WET_BULB_C)
+    by_night = lay(humid, np.where(dark, wet_bulb_c, _DAYLIGHT_C))
+    spell = spell_below(by_night, limit)
     sunsets_h = np.array(
         [
             -np.inf
@@ -416,69 +389,104 @@ def _water_start(
             for frame in frames
         ]
     )
-    falls_h = np.maximum(spell.first[0], sunsets_h[nights])
+    falls_h = np.maximum(spell.first, sunsets_h[nights])
     return np.where(is_watered, falls_h, np.nan)
 
 
-def _limits(items: _Items, compared: tuple[_Compared, ...]) -> _Limits:
-    """Return what the items are compared with."""
-    rows = np.array(items.compared)
-    return _Limits(
-        np.array([item.alarm_c for item in compared])[rows],
-        np.array([_or_nan(item.t10_c) for item in compared])[rows],
-        np.array([_or_nan(item.t90_c) for item in compared])[rows],
-        np.array([item.exposure_min for item in compared])[rows],
-        np.array([item.plans_water for item in compared], dtype=np.bool_)[rows],
-        np.array([_or_nan(item.needed_pct) for item in compared])[rows],
-        np.array([item.buds_lost_pct for item in compared])[rows],
-        np.array([item.is_judged for item in compared], dtype=np.bool_)[rows],
+def limits_of(items: Items) -> Limits:
+    """Return what items are compared with: no loss, where a start alone is asked."""
+    _, blocks, rows = items.places()
+    is_judged = np.arange(rows.size) < items.own
+    # What is not published becomes NaN.
+    bears = np.array(items.limits, dtype=np.float64).reshape(-1, 3).T[:, rows]
+    sorts = np.array(items.sorts, dtype=np.float64).reshape(-1, 4).T[:, blocks]
+    alarm_c, t10_c, t90_c = bears
+    exposure_min, plans_water, needed_pct, buds_lost_pct = sorts
+    return Limits(
+        alarm_c=alarm_c,
+        t10_c=np.where(is_judged, t10_c, np.nan),
+        t90_c=np.where(is_judged, t90_c, np.nan),
+        exposure_min=exposure_min,
+        plans_water=plans_water > 0.0,
+        needed_pct=np.where(is_judged, needed_pct, np.nan),
+        buds_lost_pct=buds_lost_pct,
+        is_judged=is_judged,
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _BudHours:
-    """Hours on the grid of each low to come, and of the start of its danger. [h]"""
+class _Buds(NamedTuple):
+    """Dry or wet buds.
 
-    low: FloatArray
-    danger_start: FloatArray
+    Attributes
+    ----------
+    low_h, danger_h : ndarray
+        Hours on the grid of the low to come, and of the start of the danger. [h]
+    """
+
+    columns: BudColumns
+    low_h: FloatArray
+    danger_h: FloatArray
 
 
-def _bud_columns(
-    layouts: _Layouts, curves: FloatArray, limits: _Limits, first_utc: TimeArray
-) -> tuple[BudColumns, _BudHours]:
-    """Return the lows to come of dry or of wet buds, and their hours on the grid.
+def _buds(
+    layouts: _Layouts, hours: BlockHours, limits: Limits, first_utc: TimeArray
+) -> tuple[_Buds, _Buds]:
+    """Return dry and wet buds.
 
     The hours of harm are those of the night: that they have begun moves nothing.
     """
-    of_night = lowest_mean(layouts.night, curves, limits.exposure_min)
+    curves = np.concatenate([hours.dry_c, hours.wet_c])
+    laid, limits = lay(layouts.night, curves), _twice(limits)
+    of_night = lowest_mean(laid, limits.exposure_min)
     low = _of_coming(of_night, layouts, curves, limits.exposure_min)
     over_c = np.where(
         limits.is_judged, np.fmax(limits.alarm_c, of_night.value + OVER_C), np.nan
     )
-    limits_c = np.stack([limits.alarm_c, over_c, limits.t10_c, limits.t90_c])
-    spell = spell_below(layouts.night, curves, limits_c)
-    alarm_h, _, t10_h, t90_h = spell.hours
-    over_h = spell.last[1]
-    columns: BudColumns = sealed(
-        BudNight(
-            low_c=low.value,
-            low_utc=_moments(low.hour, first_utc),
-            night_low_c=of_night.value,
-            night_low_utc=_moments(of_night.hour, first_utc),
-            first_below_utc=_moments(spell.first[0], first_utc),
-            last_below_utc=_moments(spell.last[0], first_utc),
-            over_utc=_moments(
-                np.where(np.isnan(over_h), of_night.hour, over_h), first_utc
-            ),
-            hours_below=alarm_h,
-            hours_below_t10=t10_h,
-            hours_below_t90=t90_h,
-        )
+    spell, over_h = spell_below(laid, limits.alarm_c), end_at_limit(laid, over_c)
+    t10_h, t90_h = _hours_at_kill(laid, spell, limits)
+    over_h = np.where(np.isnan(over_h), of_night.hour, over_h)
+    at_h = np.stack([low.hour, of_night.hour, spell.first, spell.last, over_h])
+    moments = _moments(at_h, np.tile(first_utc, 2))
+    low_utc, night_low_utc, first_below_utc, last_below_utc, over_utc = moments
+    both: BudColumns = BudNight(
+        low_c=low.value,
+        low_utc=low_utc,
+        night_low_c=of_night.value,
+        night_low_utc=night_low_utc,
+        first_below_utc=first_below_utc,
+        last_below_utc=last_below_utc,
+        over_utc=over_utc,
+        hours_below=spell.hours,
+        hours_below_t10=t10_h,
+        hours_below_t90=t90_h,
     )
-    first_h = spell.first[0]
-    return columns, _BudHours(
-        low=low.hour, danger_start=np.where(np.isnan(first_h), of_night.hour, first_h)
+    danger_h = np.where(np.isnan(spell.first), of_night.hour, spell.first)
+    count = first_utc.size
+    dry, wet = (
+        _Buds(sealed(part_of_buds(both, part)), low.hour[part], danger_h[part])
+        for part in (slice(count), slice(count, None))
     )
+    return dry, wet
+
+
+def _twice(limits: Limits) -> Limits:
+    """Return the limits of items that are laid twice."""
+    return Limits(
+        **{item.name: np.tile(getattr(limits, item.name), 2) for item in fields(limits)}
+    )
+
+
+def _hours_at_kill(
+    laid: Laid, spell: TimeBelow, limits: Limits
+) -> tuple[FloatArray, FloatArray]:
+    """Return the time at or below T10 and T90. [h]
+
+    Most blocks warn at T10, and have that time already.
+    """
+    is_alarm = limits.t10_c == limits.alarm_c
+    asked = np.stack([np.where(is_alarm, np.nan, limits.t10_c), limits.t90_c])
+    t10_h, t90_h = time_at_limits(laid, asked)
+    return np.where(is_alarm, spell.hours, t10_h), t90_h
 
 
 def _of_coming(
@@ -487,7 +495,7 @@ def _of_coming(
     """Return the lowest of the hours to come: the night's, if none has gone by."""
     if not layouts.is_begun.any():
         return of_night
-    begun = lowest_mean(layouts.begun, curves, exposure_min)
+    begun = lowest_mean(lay(layouts.begun, curves), exposure_min)
     return Lowest(
         np.where(layouts.is_begun, begun.value, of_night.value),
         np.where(layouts.is_begun, begun.hour, of_night.hour),
@@ -495,7 +503,7 @@ def _of_coming(
 
 
 def _expected_kill(
-    low_c: FloatArray, sigma_c: FloatArray, limits: _Limits, where: BoolArray
+    low_c: FloatArray, sigma_c: FloatArray, limits: Limits, where: BoolArray
 ) -> FloatArray:
     """Return the mean share killed in some items, NaN in the others. [%]"""
     found = np.full(low_c.size, np.nan)
@@ -507,7 +515,7 @@ def _expected_kill(
 
 
 def _crop_loss(
-    low_c: FloatArray, sigma_c: FloatArray, limits: _Limits, left: FloatArray
+    low_c: FloatArray, sigma_c: FloatArray, limits: Limits, left: FloatArray
 ) -> FloatArray:
     """Return the expected loss of crop, NaN where nothing is published of it. [%]"""
     found = np.full(low_c.size, np.nan)
@@ -525,7 +533,7 @@ def _crop_loss(
 
 
 def _left_before(
-    items: _Items, lost_pct: FloatArray, expected_kill: FloatArray
+    items: Items, lost_pct: FloatArray, expected_kill: FloatArray
 ) -> FloatArray:
     """Return the share of the season's buds left before each item's night. [%]
 
@@ -547,11 +555,6 @@ def _left_before(
         before.append(now)
         left[block] = now if isnan(kill) else now * (1.0 - kill / 100.0)
     return np.array(before)
-
-
-def _or_nan(value: float | None) -> float:
-    """Return a number, or NaN for none."""
-    return np.nan if value is None else value
 
 
 def _at(curves: FloatArray, blocks: Places, hour: FloatArray) -> FloatArray:

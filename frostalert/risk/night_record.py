@@ -1,25 +1,50 @@
-"""Put the blocks of one night together: the site's tier and its hours."""
+"""Put the blocks of each night together: the site's tier and its hours."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
-from frostalert.model.assessment import BlockNight, NightAssessment, Tier
-from frostalert.model.site import Rules
-from frostalert.risk.block_night import told_low_c
+import numpy as np
+
+from frostalert.model.assessment import NightAssessment, StageInForce, Tier
+from frostalert.model.block_values import TimeArray, as_moments, plain_values
+from frostalert.model.forecast import FloatArray
+from frostalert.model.site import Block
+from frostalert.model.when_read import WhenRead
+from frostalert.risk.block_night import NightBlocks, told_low_c
+from frostalert.risk.items import Places
+from frostalert.risk.judge import Judgement
 from frostalert.risk.measure import NightContext
-from frostalert.risk.timing import act_at_utc, send_by_utc
+from frostalert.risk.tiers import RANKS, TIERS, Codes
+from frostalert.risk.timing import acts_at_utc, send_by_utc
+
+_NONE = TIERS.index(Tier.NONE)
+_NAT = np.datetime64("NaT", "us")
 
 
-def night_record(
-    frame: NightContext, blocks: tuple[BlockNight, ...]
+def night_records(
+    frames: Sequence[NightContext],
+    blocks: Sequence[Block],
+    stages: Sequence[Sequence[StageInForce]],
+    judged: Judgement,
+) -> tuple[NightAssessment, ...]:
+    """Return the site's nights, with what was judged of their blocks."""
+    table = _table(judged, (len(frames), len(blocks)))
+    hours = _hours(frames, table)
+    found = []
+    for place, frame in enumerate(frames):
+        own = NightBlocks(frame, blocks, stages[place], table.items[place], judged)
+        of_night = {name: column[place] for name, column in hours.items()}
+        found.append(_record(own, table, place, of_night))
+    return tuple(found)
+
+
+def _record(
+    own: NightBlocks, table: "_Table", place: int, hours: dict[str, datetime | None]
 ) -> NightAssessment:
-    """Return the site's night from its blocks'."""
-    tier, reason = _site_tier(frame, blocks)
-    running_by = _running_by(blocks)
-    cold_over = max(
-        (block.danger_end_utc for block in blocks if block.danger_end_utc is not None),
-        default=None,
-    )
-    night = frame.night
+    """Return one night."""
+    frame, night = own.frame, own.frame.night
+    tier, reason = _site_tier(own, table.codes[place], table.probability[place])
     return NightAssessment(
         night=night.window.night,
         start_utc=night.window.start_utc,
@@ -32,94 +57,153 @@ def night_record(
         kind_reason=night.kind_reason,
         signs=night.signs,
         is_frost_forecast=frame.is_frost_forecast,
-        send_by_utc=_send_by(running_by, night.sunset_utc, frame.rules),
-        act_at_utc=None if running_by is None else act_at_utc(running_by, frame.rules),
-        cold_over_utc=cold_over,
-        stop_not_before_utc=_stop_not_before(blocks, cold_over),
-        heat_out_utc=_heat_out(blocks, cold_over),
+        **hours,
         lacks_past_hours=frame.coverage.lacks_past_hours,
         missing=frame.coverage.reason,
-        blocks=blocks,
+        blocks=WhenRead(len(own.blocks), own.records),
         low_c=night.source_low_c if tier.rank else told_low_c(frame),
         past_low_c=night.past_low_c,
         site_low=frame.site_low,
     )
 
 
-def _site_tier(frame: NightContext, blocks: tuple[BlockNight, ...]) -> tuple[Tier, str]:
+@dataclass(frozen=True, slots=True)
+class _Table:
+    """What the site's nights are told by; every array has the shape (nights, blocks).
+
+    Attributes
+    ----------
+    items : ndarray of int
+        The place of each block's item; -1 where it is not watched.
+    codes : ndarray of int
+        Its tier, as a place among `TIERS`.
+    probability : ndarray
+        Its chance of harm; NaN where it has no verdict. [0..1]
+    running_by_utc, over_utc : ndarray
+        When protection must be running, and when the cold is over.
+    wet_bulb_low_c, site_low_c : ndarray
+        Lowest wet bulb and lowest air. [degC]
+    wet_bulb_rise_utc, air_rise_utc : ndarray
+        When each rises above freezing for good.
+    """
+
+    items: Places
+    codes: Codes
+    probability: FloatArray
+    running_by_utc: TimeArray
+    over_utc: TimeArray
+    wet_bulb_low_c: FloatArray
+    site_low_c: FloatArray
+    wet_bulb_rise_utc: TimeArray
+    air_rise_utc: TimeArray
+
+
+def _table(judged: Judgement, shape: tuple[int, int]) -> _Table:
+    """Return what was judged of each block on each night."""
+    place = judged.nights, judged.blocks
+    risks, columns = judged.risks, judged.columns
+    has_verdict = judged.tiers.has_verdict
+
+    def laid(values: FloatArray) -> FloatArray:
+        table = np.full(shape, np.nan)
+        table[place] = values
+        return table
+
+    def moments(values: TimeArray) -> TimeArray:
+        table = np.full(shape, _NAT)
+        table[place] = np.where(has_verdict, values, _NAT)
+        return table
+
+    items = np.full(shape, -1, dtype=np.intp)
+    items[place] = np.arange(judged.nights.size)
+    codes = np.full(shape, _NONE, dtype=np.int8)
+    codes[place] = judged.tiers.codes
+    return _Table(
+        items=items,
+        codes=codes,
+        probability=laid(np.where(has_verdict, risks.probability, np.nan)),
+        running_by_utc=moments(risks.running_by_utc),
+        over_utc=moments(risks.over_utc),
+        wet_bulb_low_c=laid(np.where(has_verdict, columns.wet_bulb_low_c, np.nan)),
+        site_low_c=laid(judged.site_low_c),
+        wet_bulb_rise_utc=moments(columns.wet_bulb_above_zero_utc),
+        air_rise_utc=moments(columns.air_above_zero_utc),
+    )
+
+
+def _hours(
+    frames: Sequence[NightContext], table: _Table
+) -> dict[str, list[datetime | None]]:
+    """Return the hours of each night at the site, by the names of its record."""
+    rules = frames[0].rules
+    at_risk = RANKS[table.codes] > 0
+    running_by = np.where(at_risk, table.running_by_utc, _NAT)
+    # The first block at risk: what is not known is none.
+    first = np.fmin.reduce(running_by, axis=1)
+    sunsets = as_moments(frame.night.sunset_utc for frame in frames)
+    over = np.fmax.reduce(table.over_utc, axis=1)
+    columns = {
+        "send_by_utc": send_by_utc(first, sunsets, rules),
+        "act_at_utc": acts_at_utc(first, rules),
+        "cold_over_utc": over,
+        # The earliest hour at which the forecast allows water, or heat, to stop.
+        "stop_not_before_utc": _thawed(
+            table.wet_bulb_low_c, table.wet_bulb_rise_utc, over
+        ),
+        "heat_out_utc": _thawed(table.site_low_c, table.air_rise_utc, over),
+    }
+    return {name: plain_values(column) for name, column in columns.items()}
+
+
+def _thawed(low_c: FloatArray, rise: TimeArray, over: TimeArray) -> TimeArray:
+    """Return when the last of some lows has risen above freezing, after the cold.
+
+    NaT where one stays below as far as is known, and where no cold is known.
+    """
+    stays = ((low_c <= 0.0) & np.isnat(rise)).any(axis=1)
+    known = np.where(np.isnan(low_c), _NAT, rise)
+    latest = np.fmax(over, np.fmax.reduce(known, axis=1))
+    return np.where(stays | np.isnat(over), _NAT, latest)
+
+
+def _site_tier(
+    own: NightBlocks, codes: Codes, probability: FloatArray
+) -> tuple[Tier, str]:
     """Return the highest tier of the blocks and its reason."""
-    at_risk = [block for block in blocks if block.tier.rank]
-    if at_risk:
-        return _at_risk(at_risk)
+    ranks = RANKS[codes]
+    if ranks.any():
+        return _at_risk(own, codes, ranks, np.fmax(probability, 0.0))
+    missing = own.frame.coverage.reason
     for beside in (Tier.CANNOT_JUDGE, Tier.NOT_COVERED_YET):
-        for block in blocks:
-            if block.tier is beside and block.reason == frame.coverage.reason:
-                return beside, block.reason
-            if block.tier is beside:
-                return beside, f"{block.block}: {block.reason}"
-    gap = frame.coverage.gap
-    if gap is not None and not all(block.stage.is_muted for block in blocks):
-        return gap, frame.coverage.reason
-    judged = [block for block in blocks if block.probability is not None]
-    if not judged:
+        found = np.flatnonzero(codes == TIERS.index(beside))
+        if found.size:
+            first = int(found[0])
+            reason = own.reason(first)
+            if reason != missing:
+                reason = f"{own.blocks[first].name}: {reason}"
+            return beside, reason
+    gap = own.frame.coverage.gap
+    if gap is not None and not all(stage.is_muted for stage in own.stages):
+        return gap, missing
+    if np.isnan(probability).all():
         return Tier.NONE, "every block is dormant or harvested: nothing is watched"
-    highest = max(judged, key=lambda block: block.probability or 0.0)
-    return Tier.NONE, f"{highest.block}, the nearest to harm: {highest.reason}"
+    highest = int(np.nanargmax(probability))
+    name = own.blocks[highest].name
+    return Tier.NONE, f"{name}, the nearest to harm: {own.reason(highest)}"
 
 
-def _at_risk(blocks: list[BlockNight]) -> tuple[Tier, str]:
+def _at_risk(
+    own: NightBlocks, codes: Codes, ranks: np.ndarray, probability: FloatArray
+) -> tuple[Tier, str]:
     """Return the highest tier, and the block that is worst off beside the first.
 
     The block that is worst off is the same in every message; another may be first.
     """
-    first = max(blocks, key=lambda b: (b.tier.rank, b.probability or 0.0))
-    worst = max(blocks, key=lambda b: b.probability or 0.0)
-    reason = f"{first.block}: {first.reason}"
-    if worst.block != first.block:
-        odds = f"{100 * (worst.probability or 0.0):.0f} % chance of harm"
-        reason = f"{worst.block}: {odds}. First to see to is {reason}"
-    return first.tier, reason
-
-
-def _running_by(blocks: tuple[BlockNight, ...]) -> datetime | None:
-    """Return when protection must be running in the first block at risk."""
-    starts = [
-        block.running_by_utc
-        for block in blocks
-        if block.tier.rank and block.running_by_utc is not None
-    ]
-    return min(starts, default=None)
-
-
-def _stop_not_before(
-    blocks: tuple[BlockNight, ...], cold_over: datetime | None
-) -> datetime | None:
-    """Return the earliest hour at which the forecast allows water to stop."""
-    lows = [(b.wet_bulb_low_c, b.wet_bulb_above_zero_utc) for b in blocks]
-    return _thawed(lows, cold_over)
-
-
-def _heat_out(
-    blocks: tuple[BlockNight, ...], cold_over: datetime | None
-) -> datetime | None:
-    """Return the earliest hour at which the forecast allows heat to go out."""
-    return _thawed([(b.site_low_c, b.air_above_zero_utc) for b in blocks], cold_over)
-
-
-def _thawed(
-    lows: list[tuple[float | None, datetime | None]], cold_over: datetime | None
-) -> datetime | None:
-    """Return when the last of some lows has risen above freezing, after the cold."""
-    if cold_over is None:
-        return None
-    known = [(low_c, rise) for low_c, rise in lows if low_c is not None]
-    if any(low_c <= 0.0 and rise is None for low_c, rise in known):
-        return None
-    return max([cold_over, *(rise for _, rise in known if rise is not None)])
-
-
-def _send_by(
-    running_by: datetime | None, sunset: datetime | None, rules: Rules
-) -> datetime | None:
-    """Return when preparation must be called for, if anything is at risk."""
-    return None if running_by is None else send_by_utc(running_by, sunset, rules)
+    first = int(np.where(ranks == ranks.max(), probability, -1.0).argmax())
+    worst = int(np.where(ranks > 0, probability, -1.0).argmax())
+    names = [own.blocks[place].name for place in (first, worst)]
+    reason = f"{names[0]}: {own.reason(first)}"
+    if worst != first:
+        odds = f"{100 * probability[worst]:.0f} % chance of harm"
+        reason = f"{names[1]}: {odds}. First to see to is {reason}"
+    return TIERS[codes[first]], reason

@@ -4,15 +4,20 @@ An item is one block on one night. Each stretch of its night without a gap makes
 rows of the same length are measured together, and the results put together by item.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from frostalert.model.forecast import FloatArray
-from frostalert.risk.exposure import coldest_mean, refuse_gaps, time_below
-
-Places = NDArray[np.intp]
+from frostalert.risk.exposure import (
+    coldest_mean,
+    hours_below,
+    last_below,
+    refuse_gaps,
+    time_below,
+)
+from frostalert.risk.items import Places
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +69,7 @@ def segment_by_gap(
     Parameters
     ----------
     nights, blocks : ndarray of int
-        Night and block of each item. Shape (items,).
+        Night and block of each item, night by night. Shape (items,).
     stretches : list of tuple of range
         Known stretches of each night.
 
@@ -78,19 +83,57 @@ def segment_by_gap(
         for order, part in enumerate(parts):
             key = (order, part.stop - part.start)
             members.setdefault(key, []).append((night, part.start))
+    ends = np.searchsorted(nights, np.arange(len(stretches) + 1)).tolist()
     groups = []
     for (_, length), places in members.items():
-        items, starts = [], []
-        for night, start in places:
-            found = np.flatnonzero(nights == night)
-            items.append(found)
-            starts.append(np.full(found.size, start, dtype=np.intp))
+        items = [np.arange(ends[night], ends[night + 1]) for night, _ in places]
         joined = np.concatenate(items)
         if joined.size:
-            first = np.concatenate(starts)
+            sizes = [part.size for part in items]
+            first = np.repeat([start for _, start in places], sizes)
             hours = first[:, None] + np.arange(length, dtype=np.intp)
             groups.append(Rows(joined, blocks[joined], first, length, hours))
     return Segments(count=int(nights.size), groups=tuple(groups))
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """Curves laid in rows.
+
+    Attributes
+    ----------
+    layout : Segments
+        The rows.
+    parts : tuple of ndarray
+        The curves of each group of them. [degC] Shape (rows, length).
+    lows_c : tuple of ndarray
+        The lowest value of each row. [degC] Shape (rows,).
+    """
+
+    layout: Segments
+    parts: tuple[FloatArray, ...]
+    lows_c: tuple[FloatArray, ...]
+
+
+def lay(layout: Segments, curves: FloatArray) -> Laid:
+    """Return curves laid in rows.
+
+    Parameters
+    ----------
+    layout : Segments
+        The rows.
+    curves : ndarray of float
+        Temperatures. [degC] Shape (blocks, hours).
+
+    Raises
+    ------
+    PhysicsDomainError
+        If a value is NaN: a verdict would rest on it.
+    """
+    parts = tuple(rows.take(curves) for rows in layout.groups)
+    for part in parts:
+        refuse_gaps(part)
+    return Laid(layout, parts, tuple(part.min(axis=1) for part in parts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,17 +144,13 @@ class Lowest:
     hour: FloatArray
 
 
-def lowest_mean(
-    layout: Segments, curves: FloatArray, exposure_minutes: FloatArray
-) -> Lowest:
+def lowest_mean(laid: Laid, exposure_minutes: FloatArray) -> Lowest:
     """Return each item's coldest mean over its exposure time.
 
     Parameters
     ----------
-    layout : Segments
-        The rows.
-    curves : ndarray of float
-        Temperatures. [degC] Shape (blocks, hours).
+    laid : Laid
+        Temperatures.
     exposure_minutes : ndarray of float
         Exposure of each item. [min] Shape (items,).
 
@@ -120,13 +159,13 @@ def lowest_mean(
     Lowest
         Mean and the middle of its time. [degC, h]
     """
-    found = _nothing(layout)
-    for rows in layout.groups:
-        part = rows.take(curves)
+    found = _nothing(laid.layout)
+    for rows, part in zip(laid.layout.groups, laid.parts, strict=True):
         exposures = exposure_minutes[rows.items]
         for minutes in sorted(set(exposures.tolist())):
-            chosen = exposures == minutes
-            coldest = coldest_mean(part[chosen], minutes)
+            chosen = np.flatnonzero(exposures == minutes)
+            is_all = chosen.size == exposures.size
+            coldest = coldest_mean(part if is_all else part[chosen], minutes)
             _keep_lower(
                 found,
                 rows.items[chosen],
@@ -136,41 +175,35 @@ def lowest_mean(
     return found
 
 
-def lowest_value(layout: Segments, curves: FloatArray) -> Lowest:
+def lowest_value(laid: Laid) -> Lowest:
     """Return each item's lowest hourly value.
 
     Parameters
     ----------
-    layout : Segments
-        The rows.
-    curves : ndarray of float
-        Temperatures. [degC] Shape (blocks, hours).
+    laid : Laid
+        Temperatures.
 
     Returns
     -------
     Lowest
         Value and its hour. [degC, h]
     """
-    found = _nothing(layout)
-    for rows in layout.groups:
-        part = rows.take(curves)
-        where = np.argmin(part, axis=1)
-        value = part[np.arange(where.size), where]
-        _keep_lower(found, rows.items, value, (where + rows.starts).astype(np.float64))
+    found = _nothing(laid.layout)
+    for rows, part, low_c in zip(
+        laid.layout.groups, laid.parts, laid.lows_c, strict=True
+    ):
+        where = np.argmin(part, axis=1) + rows.starts
+        _keep_lower(found, rows.items, low_c, where.astype(np.float64))
     return found
 
 
-def lowest_until(
-    layout: Segments, curves: FloatArray, until_h: FloatArray
-) -> FloatArray:
+def lowest_until(laid: Laid, until_h: FloatArray) -> FloatArray:
     """Return each item's lowest hourly value up to an hour of its own.
 
     Parameters
     ----------
-    layout : Segments
-        The rows.
-    curves : ndarray of float
-        Temperatures. [degC] Shape (blocks, hours).
+    laid : Laid
+        Temperatures.
     until_h : ndarray of float
         Last hour that counts. [h] Shape (items,). NaN for none.
 
@@ -179,11 +212,10 @@ def lowest_until(
     ndarray of float
         Values. [degC] Shape (items,). NaN where no hour counts.
     """
-    found = np.full(layout.count, np.nan)
-    for rows in layout.groups:
+    found = np.full(laid.layout.count, np.nan)
+    for rows, part in zip(laid.layout.groups, laid.parts, strict=True):
         counts = rows.hours <= until_h[rows.items, np.newaxis]
-        part = np.where(counts, rows.take(curves), np.inf)
-        lowest = part.min(axis=1)
+        lowest = np.where(counts, part, np.inf).min(axis=1)
         lowest[~np.isfinite(lowest)] = np.nan
         found[rows.items] = np.fmin(found[rows.items], lowest)
     return found
@@ -191,9 +223,9 @@ def lowest_until(
 
 @dataclass(frozen=True, slots=True)
 class TimeBelow:
-    """Time at or below limits: hours in all, first and last hour; NaN if never.
+    """Time at or below a limit: hours in all, first and last hour; NaN if never.
 
-    Every array has the shape (limits, items).
+    Every array has the shape (items,).
     """
 
     hours: FloatArray
@@ -201,55 +233,100 @@ class TimeBelow:
     last: FloatArray
 
 
-def spell_below(
-    layout: Segments, curves: FloatArray, limits_c: FloatArray
-) -> TimeBelow:
-    """Return each item's time at or below each of its limits.
+def spell_below(laid: Laid, limit_c: FloatArray) -> TimeBelow:
+    """Return each item's time at or below its limit.
 
     Parameters
     ----------
-    layout : Segments
-        The rows.
-    curves : ndarray of float
-        Temperatures. [degC] Shape (blocks, hours).
-    limits_c : ndarray of float
-        Limits of each item. [degC] Shape (limits, items); NaN where there is none.
+    laid : Laid
+        Temperatures.
+    limit_c : ndarray of float
+        Limit of each item. [degC] Shape (items,); NaN where there is none.
 
     Returns
     -------
     TimeBelow
         Hours are NaN where there is no limit or no row.
     """
-    hours = np.full(limits_c.shape, np.nan)
-    first, last = hours.copy(), hours.copy()
-    for rows in layout.groups:
-        items, part = rows.items, rows.take(curves)
-        refuse_gaps(part)
-        limits = limits_c[:, items]
-        before = hours[:, items]
-        so_far = np.where(np.isnan(before), 0.0, before)
-        hours[:, items] = np.where(np.isnan(limits), np.nan, so_far)
-        # Most curves stay above most limits, which costs one look at their lowest.
-        limit, row = np.nonzero(part.min(axis=1) <= limits)
-        if not row.size:
-            continue
-        below = time_below(part[row], limits[limit, row])
-        place = limit, items[row]
-        hours[place] += below.hours
-        first[place] = np.fmin(first[place], below.first_h + rows.starts[row])
-        last[place] = np.fmax(last[place], below.last_h + rows.starts[row])
+    hours = _no_hours(laid, limit_c)
+    first, last = np.full((2, limit_c.size), np.nan)
+    for start, part, limits, items in _reaching(laid, limit_c):
+        below = time_below(part, limits)
+        hours[items] += below.hours
+        first[items] = np.fmin(first[items], below.first_h + start)
+        last[items] = np.fmax(last[items], below.last_h + start)
     return TimeBelow(hours, first, last)
 
 
-def last_rise(layout: Segments, curves: FloatArray, limit_c: float) -> FloatArray:
+def time_at_limits(laid: Laid, limits_c: FloatArray) -> FloatArray:
+    """Return how long each item is at or below each of its limits.
+
+    Parameters
+    ----------
+    laid : Laid
+        Temperatures.
+    limits_c : ndarray of float
+        Limits of each item. [degC] Shape (limits, items); NaN where there is none.
+
+    Returns
+    -------
+    ndarray of float
+        Hours, NaN where there is no limit or no row. [h] Shape (limits, items).
+    """
+    hours = np.stack([_no_hours(laid, limit_c) for limit_c in limits_c])
+    for rows, part, low_c in zip(
+        laid.layout.groups, laid.parts, laid.lows_c, strict=True
+    ):
+        limits = limits_c[:, rows.items]
+        limit, row = np.nonzero(low_c <= limits)
+        if row.size:
+            hours[limit, rows.items[row]] += hours_below(part[row], limits[limit, row])
+    return hours
+
+
+def end_at_limit(laid: Laid, limit_c: FloatArray) -> FloatArray:
+    """Return each item's last hour at or below its limit, as `spell_below` does. [h]"""
+    last = np.full(limit_c.size, np.nan)
+    for start, part, limits, items in _reaching(laid, limit_c):
+        last[items] = np.fmax(last[items], last_below(part, limits) + start)
+    return last
+
+
+def _no_hours(laid: Laid, limit_c: FloatArray) -> FloatArray:
+    """Return no hours for items with a limit and a row, NaN for the others."""
+    hours = np.full(limit_c.size, np.nan)
+    for rows in laid.layout.groups:
+        hours[rows.items] = np.where(np.isnan(limit_c[rows.items]), np.nan, 0.0)
+    return hours
+
+
+def _reaching(
+    laid: Laid, limit_c: FloatArray
+) -> Iterator[tuple[Places, FloatArray, FloatArray, Places]]:
+    """Yield, group by group, the rows that reach their limits.
+
+    Their starts, curves, limits and items. Most curves stay above most limits, which
+    costs one look at their lowest.
+    """
+    for rows, part, low_c in zip(
+        laid.layout.groups, laid.parts, laid.lows_c, strict=True
+    ):
+        limits = limit_c[rows.items]
+        reaches = low_c <= limits
+        if reaches.all():
+            yield rows.starts, part, limits, rows.items
+        elif reaches.any():
+            chosen = np.flatnonzero(reaches)
+            yield rows.starts[chosen], part[chosen], limits[chosen], rows.items[chosen]
+
+
+def last_rise(laid: Laid, limit_c: float) -> FloatArray:
     """Return when each item rises above a limit for the last time.
 
     Parameters
     ----------
-    layout : Segments
-        The rows.
-    curves : ndarray of float
-        Temperatures. [degC] Shape (blocks, hours).
+    laid : Laid
+        Temperatures.
     limit_c : float
         The limit. [degC]
 
@@ -259,13 +336,13 @@ def last_rise(layout: Segments, curves: FloatArray, limit_c: float) -> FloatArra
         Hour on the grid: after it the item stays above the limit as far as is known.
         NaN if it is still at or below it in the last known hour, or was never. [h]
     """
-    spell = spell_below(layout, curves, np.full((1, layout.count), limit_c))
+    layout = laid.layout
+    last = end_at_limit(laid, np.full(layout.count, limit_c))
     end = np.full(layout.count, -np.inf)
     for rows in layout.groups:
-        last = (rows.starts + rows.length - 1).astype(np.float64)
-        end[rows.items] = np.maximum(end[rows.items], last)
-    last_below = spell.last[0]
-    return np.where(last_below < end, last_below, np.nan)
+        last_hour = (rows.starts + rows.length - 1).astype(np.float64)
+        end[rows.items] = np.maximum(end[rows.items], last_hour)
+    return np.where(last < end, last, np.nan)
 
 
 def _nothing(layout: Segments) -> Lowest:

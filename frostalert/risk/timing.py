@@ -2,13 +2,16 @@
 
 from datetime import datetime
 
+import numpy as np
+
+from frostalert.model.block_values import TimeArray
 from frostalert.model.site import Rules
 
 
 def send_by_utc(
-    running_by_utc: datetime, sunset_utc: datetime | None, rules: Rules
-) -> datetime:
-    """Return the moment by which preparation must be called for.
+    running_by_utc: TimeArray, sunset_utc: TimeArray, rules: Rules
+) -> TimeArray:
+    """Return the moments by which preparation must be called for.
 
     Work is done before dark where there is a sunset before that hour, and before the
     hour itself; people need some time to see the message first.
@@ -17,10 +20,15 @@ def send_by_utc(
     ----------
     .. [1] Common practice, no source.
     """
-    ready_by = running_by_utc - rules.set_up
-    if sunset_utc is not None:
-        ready_by = min(ready_by, sunset_utc)
-    return ready_by - rules.preparation - rules.notice
+    # A night without a sunset has none to be ready by.
+    ready_by = np.fmin(acts_at_utc(running_by_utc, rules), sunset_utc)
+    ready_by[np.isnat(running_by_utc)] = np.datetime64("NaT")
+    return np.asarray(ready_by - np.timedelta64(rules.preparation + rules.notice))
+
+
+def acts_at_utc(running_by_utc: TimeArray, rules: Rules) -> TimeArray:
+    """Return `act_at_utc` of a column of moments."""
+    return np.asarray(running_by_utc - np.timedelta64(rules.set_up))
 
 
 def act_at_utc(running_by_utc: datetime, rules: Rules) -> datetime:

@@ -9,7 +9,7 @@ from frostalert.forecast.nws import parse_grid
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.site import AlarmAt, Block, Rules
 from frostalert.physics.start_reading import LIT_ABOVE_ALARM_C
-from frostalert.risk.hands import hands_for, start_reading_c
+from tests.support.called import hands_of, reading_to_start
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import make_block, make_holding
 from tests.support.judged import assess
@@ -46,7 +46,7 @@ def with_chance(probability: float) -> BlockNight:
 def test_without_worth_hands_are_called_from_a_fifth_on(
     chance: float, *, are_called: bool
 ) -> None:
-    found = hands_for(with_chance(chance), CHERRIES, RULES)
+    found = hands_of(with_chance(chance), CHERRIES, RULES)
     assert found.are_called == are_called
     assert found.reason.startswith(f"{100 * chance:.0f} % chance of reaching")
 
@@ -65,7 +65,7 @@ def test_with_worth_it_is_the_saving_against_the_cost(
 ) -> None:
     block = replace(CHERRIES, crop_value=2000.0, night_costs=(("heaters", 35.0),))
     record = replace(with_chance(chance), crop_loss_pct=loss_pct)
-    assert hands_for(record, block, RULES).are_called == are_called
+    assert hands_of(record, block, RULES).are_called == are_called
 
 
 def test_a_night_that_is_not_worth_hands_yet_stays_one_to_be_ready_for() -> None:
@@ -103,16 +103,16 @@ def test_a_crop_that_thins_itself_calls_hands_by_the_crop_that_is_lost() -> None
     called = [
         low / 10.0
         for low in range(20, -60, -1)
-        if hands_for(record_of(APPLES, low / 10.0), APPLES, RULES).are_called
+        if hands_of(record_of(APPLES, low / 10.0), APPLES, RULES).are_called
     ]
     by_first = [
         low / 10.0
         for low in range(20, -60, -1)
-        if hands_for(record_of(by_harm, low / 10.0), by_harm, RULES).are_called
+        if hands_of(record_of(by_harm, low / 10.0), by_harm, RULES).are_called
     ]
     # Fifteen in a hundred blossoms make a crop: it takes a colder night.
     assert max(called) < max(by_first) - 1.0
-    words = hands_for(record_of(APPLES, max(called)), APPLES, RULES).reason
+    words = hands_of(record_of(APPLES, max(called)), APPLES, RULES).reason
     assert "losing over 5 % of the crop" in words
 
 
@@ -121,7 +121,7 @@ def test_before_full_bloom_was_seen_every_bud_counts() -> None:
     for low in (1.0, -1.0, -3.0):
         record = record_of(early, low)
         by_harm = replace(early, alarm_at=AlarmAt.FIRST_HARM)
-        assert hands_for(record, early, RULES) == hands_for(record, by_harm, RULES)
+        assert hands_of(record, early, RULES) == hands_of(record, by_harm, RULES)
 
 
 @pytest.mark.parametrize("above_c", [1.5, 0.4, -0.5])
@@ -133,6 +133,6 @@ def test_the_start_reading_is_of_the_air_above_the_bud(above_c: float) -> None:
     record = replace(record, site_low_c=bud.low_c + above_c)
     # A bud that is warmer than its air brings no start forward, and delays none.
     expected_c = threshold.alarm_c + LIT_ABOVE_ALARM_C + max(0.0, above_c)
-    assert start_reading_c(record) == pytest.approx(expected_c)
+    assert reading_to_start(record) == pytest.approx(expected_c)
     by_water = replace(record, start_air_c=expected_c + 2.0)
-    assert start_reading_c(by_water) == pytest.approx(expected_c + 2.0)
+    assert reading_to_start(by_water) == pytest.approx(expected_c + 2.0)

@@ -1,0 +1,1 @@
+"""Blocks judged all at once, beside each judged by its own record alone."""
