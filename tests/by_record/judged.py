@@ -183,7 +183,7 @@ def _tier(frame: NightContext, record: BlockNight, said: Said) -> tuple[Tier, st
         at_hand = f"{chance}, and the cold is at hand"
         return (Tier.ACT, at_hand) if called else (Tier.PREPARE, why_called)
     if now >= send_by(running_by, frame.night.sunset_utc, rules):
-        return Tier.PREPARE, f"{chance}, and preparation must begin"
+        return Tier.PREPARE, f"{chance}, and it is time to get ready"
     return Tier.OUTLOOK, f"{chance} of reaching the alarm temperature"
 
 
