@@ -47,6 +47,8 @@ _READY = re.compile(rf"[Gg](?:et ready|ET READY) (?:from {_HOUR}|(?:now|NOW))")
 _ODDS = re.compile(r"\((under |over )?(\d+) %\)")
 _COMMAND = re.compile(r'frostalert ack --by "([^"]+)"')
 _LINK = re.compile(r"https?://\S+/a/([\w-]+)")
+_COUNT = r"(?: x \d+)?"
+"""How many are lit, where they are counted."""
 _BACK = re.compile(r"\bD[Oo] (?:NOT|not) (?:START|start) ([^:]+): ")
 
 
@@ -149,7 +151,7 @@ def _starts(
     """Give what must run by when."""
     for item in equipment:
         for block in blocks:
-            words = rf"{re.escape(item)}(?: in)? {re.escape(block)}"
+            words = rf"{re.escape(item)}{_COUNT}(?: in)? {re.escape(block)}"
             for hour in re.findall(rf"{words}(?:, running)? by {_HOUR}", head):
                 yield item, block, _minute(*hour)
 
