@@ -265,6 +265,6 @@ HOUSEHOLD = (
 
 NIGHT_CAUTION = (
     "Work in pairs, with a phone and lights; wet, cold and tired people get hurt, and "
-    "nobody drives exhausted. Local codes, the fire authority and licensed advice go "
+    "nobody drives exhausted. Local codes, the fire department and licensed advice go "
     "before anything said here."
 )

@@ -215,13 +215,15 @@ def _starts_within(
     end_utc: datetime,
     called: AbstractSet[StartKey],
 ) -> tuple[Task, ...]:
-    """Return what must begin before a moment, what was not called for yet first.
+    """Return what must begin before a moment, the first due of what is new first.
 
     A message takes the place of an earlier one about the night that still waits to be
     sent: it must carry that one's call. What runs is no start of the plan any more.
     """
     tasks = [task for task in starts if plan.begin_utc(task) <= end_utc]
-    return tuple(sorted(tasks, key=lambda task: (task.pair in called, task.pair)))
+    return tuple(
+        sorted(tasks, key=lambda t: (t.pair in called, t.deadline_utc, t.pair))
+    )
 
 
 def _with_call(

@@ -17,8 +17,10 @@ from frostalert.cli.say import say
 from frostalert.clock import now_beside
 from frostalert.cycle.pulse import recent_alarms
 from frostalert.errors import QuantityError, UsageError
+from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.wording import Wording
 from frostalert.model.alarm import Alarm, AnswerKind
+from frostalert.model.assessment import Tier
 from frostalert.model.site import Farm
 from frostalert.physics.units import parse_quantity
 
@@ -76,8 +78,8 @@ def ack(
 
 def _named(alarm: Alarm, wording: Wording) -> str:
     """Return a night and what was told of it, in words."""
-    what = "cannot be judged" if alarm.is_unjudged else alarm.tier.value
-    return f"{wording.night(alarm.night)}: {what}"
+    tier = Tier.CANNOT_JUDGE if alarm.is_unjudged else alarm.tier
+    return f"{wording.night(alarm.night)}: {TIER_WORDS[tier]}"
 
 
 def _meaning(
@@ -98,8 +100,8 @@ def _meaning(
     latest = longest_silence(now.astimezone(ZoneInfo(farm.site.time_zone)))
     if not now < until <= latest:
         message = (
-            f'--later "{later}" must end by {latest:%Y-%m-%d %H:%M}: no warning can be '
-            "put off past noon"
+            f'--later "{later}" must end by {latest:%H:%M} on {latest:%a %b} '
+            f"{latest.day}: no warning can be put off past noon"
         )
         raise UsageError(message)
     return AnswerKind.LATER, until

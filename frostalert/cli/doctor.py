@@ -63,7 +63,7 @@ def doctor(config: ConfigOption = None, *, as_json: JsonOption = False) -> None:
         text = f"{finding.light:4}  {finding.what}: {finding.words}"
         first, *rest = wrap_plain(text).rstrip("\n").split("\n")
         typer.echo("\n".join([first, *(f"      {line}" for line in rest)]))
-    typer.echo(f"\n{bad} bad." if bad else "\nNothing is bad.")
+    typer.echo(f"\n{bad} bad." if bad else "\nNo problems found.")
     raise typer.Exit(1 if bad else 0)
 
 

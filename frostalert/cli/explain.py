@@ -19,6 +19,7 @@ from frostalert.cli.options import (
 from frostalert.cli.say import say, say_json
 from frostalert.config.edit import find_block
 from frostalert.config.load import load_settings
+from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.wording import Wording
 from frostalert.risk.explain import Explanation, Step
 from frostalert.risk.explain import explain as explain_block
@@ -59,7 +60,8 @@ def _print(explanation: Explanation, wording: Wording) -> None:
     """Print the steps, one a line, with how and where from below."""
     record = explanation.record
     say(
-        f"{record.block}, night of {explanation.night}: {record.tier.value}. "
+        f"{record.block}, {wording.of_night(explanation.night)}: "
+        f"{TIER_WORDS[record.tier]}. "
         f"Lowest air at {wording.moment(explanation.low_utc)}."
     )
     for step in explanation.steps:

@@ -52,7 +52,7 @@ def read_place(text: str) -> tuple[float, float]:
     if found is not None:
         return _on_the_globe(text, found)
     meant = _coordinates(_DECIMAL_COMMA.sub(".", text))
-    message = f'"{text}" is no place; {_EXAMPLE}'
+    message = f'"{text}" is not a place; {_EXAMPLE}'
     if meant is not None:
         message = (
             f'"{text}" has commas where points belong; did you mean '

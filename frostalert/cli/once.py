@@ -23,6 +23,8 @@ from frostalert.cycle.cycle import CycleResult, run_cycle
 from frostalert.cycle.deliver import Delivered, deliver_due
 from frostalert.errors import UsageError
 from frostalert.forecast.file_source import FileSource
+from frostalert.messages.tier_words import SUBJECT_WORDS, TIER_WORDS
+from frostalert.messages.wording import Wording, capital
 from frostalert.ports import Clock, SourceMemory
 from frostalert.service import Parts
 from frostalert.store.lock import StateLock
@@ -59,7 +61,8 @@ def once(
     if is_rehearsal:
         directory = _rehearsal_directory(directory, is_fresh=fresh)
     result, delivered = _cycle(parts, directory, clock, is_rehearsal=is_rehearsal)
-    _report(result, delivered, is_rehearsal=is_rehearsal)
+    wording = Wording(settings.farm.site, result.assessment.issued_utc)
+    _report(result, delivered, wording, is_rehearsal=is_rehearsal)
     if delivered.waiting or delivered.dead:
         raise typer.Exit(75 if delivered.waiting else 1)
     if result.assessment.forecast is None:
@@ -103,14 +106,18 @@ def _rehearsal_directory(directory: Path, *, is_fresh: bool) -> Path:
     return place
 
 
-def _report(result: CycleResult, delivered: Delivered, *, is_rehearsal: bool) -> None:
+def _report(
+    result: CycleResult, delivered: Delivered, wording: Wording, *, is_rehearsal: bool
+) -> None:
     """Say what the cycle found and what was sent."""
     if is_rehearsal:
         say("Rehearsal: a state of its own; messages begin with TEST.")
     for night in result.assessment.nights:
-        say(f"{night.night} {night.tier.value}: {night.reason}")
+        name = wording.night(night.night)
+        say(f"{capital(name)}: {TIER_WORDS[night.tier]}. {night.reason}.")
     for item in result.decision.announced:
-        say(f"Said {item.say} about {item.night}: {item.why.value}.")
+        what, name = item.say and SUBJECT_WORDS[item.say], wording.night(item.night)
+        say(f'Said "{what}" about {name}: {item.why.value}.')
     if not result.decision.announced:
         say("Nothing new to say.")
     say(

@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.views import (
     BlockView,
     NightView,
@@ -144,7 +145,7 @@ def _print_night(
     console.print(
         Text.assemble(
             f"{view.name}: ",
-            (view.tier.value, _STYLES[view.tier]),
+            (view.tier_words, _STYLES[view.tier]),
             f". {view.reason}.",
         )
     )
@@ -177,7 +178,7 @@ def _hours(view: NightView, answer: NightAnswer | None) -> str:
 
     With a plan its own hours go before: nobody is to be ready for what it forbids.
     """
-    work = f"prepare from {view.send_by}, ready to start at {view.act_at}"
+    work = f"get ready from {view.send_by}, ready to start at {view.act_at}"
     if answer is not None:
         work = f"ready to start at {answer.ready_by}" if answer.ready_by else ""
     is_low_alone = view.harm.startswith("coldest")
@@ -211,7 +212,7 @@ def _print_blocks(console: Console, view: NightView) -> None:
         stage = f"{block.stage}{' (assumed)' if block.is_stage_assumed else ''}"
         name = f"{block.name}\n  {stage}"
         if not row:
-            table.add_row(Text(f"{name}\n  {block.tier.value}"))
+            table.add_row(Text(f"{name}\n  {TIER_WORDS[block.tier]}"))
             continue
         table.add_row(Text(name), *(row[place] for place in shown))
     console.print(table)

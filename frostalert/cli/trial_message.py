@@ -34,8 +34,8 @@ def trial_message(
             say(f"{message.channel} to {message.address}: NOT sent: {error}")
         else:
             say(
-                f"{message.channel} to {message.address}: taken by the server "
-                f"({receipt.provider_id}). See that it arrives."
+                f"{message.channel} to {message.address}: accepted by the server "
+                f"({receipt.provider_id}). Check that it arrives."
             )
     if failed:
         raise typer.Exit(1)

@@ -65,12 +65,14 @@ def find_ticket(token: str, book: TicketBook, farm: Farm, now_utc: datetime) -> 
         raise TicketError(message)
     if now_utc > ticket.expires_utc:
         message = (
-            "this link is too old: the night that it speaks of is over"
+            "this link's night is over; open the link of your newest message"
             if ticket.said
-            else "this link is too old: a newer one came with this week's mail"
+            else "this link is too old; a newer one came with this week's mail"
         )
         raise TicketError(message)
     if ticket.person not in {person.name for person in farm.people}:
-        message = f"{ticket.person} is not on the list of people any more"
+        message = (
+            f"{ticket.person} is off the list of people; phone whoever runs the service"
+        )
         raise TicketError(message)
     return ticket

@@ -58,8 +58,7 @@ def doubted_sources(
         if age >= FROZEN:
             found[STOPPED + name] = (
                 f"no new forecast from {title} for {age // HOUR} h, though it answers: "
-                "check another forecast. Once this one is 14 h old, it calls no night "
-                "quiet"
+                "check another forecast. From 14 h old we call no night quiet by it"
             )
     return found
 

@@ -61,8 +61,8 @@ def _not_had(error: ForecastError) -> str:
     """Return the word of a forecast that could not be had."""
     _LOG.warning("forecast: %s", error)
     return (
-        f"no new forecast came; {error}. The last good one is used, with its "
-        "age shown, as long as it can be."
+        f"no new forecast came; {error}. We go on with the last good one while it is "
+        "young enough, and show its age."
     )
 
 

@@ -147,7 +147,7 @@ def _work(pulse: ServiceState, now_utc: datetime) -> list[Finding]:
         findings.append(Finding(light=Light.BAD, words=words))
     oldest = pulse.oldest_due_utc
     if oldest is not None and now_utc - oldest > _QUEUE_LIMIT:
-        words = f"a message waits since {_since(oldest, now_utc)} and is not tried"
+        words = f"a message has waited {_since(oldest, now_utc)} and is not being sent"
         findings.append(Finding(light=Light.BAD, words=words))
     return findings
 

@@ -22,7 +22,7 @@ _CHANCES = (
     (0.71, "three in four"),
     (0.78, "four in five"),
     (0.85, "nine in ten"),
-    (0.95, "almost sure"),
+    (0.95, "almost certain"),
 )
 _TASKS = {
     TaskKind.SET_UP: "Set up {equipment} in {blocks}",
@@ -31,10 +31,11 @@ _TASKS = {
     TaskKind.START: "Start {equipment} in {blocks}, running by {deadline}",
     TaskKind.ROUND: "{equipment}: go round every {every} until {deadline}",
     TaskKind.LOOK: "Check {equipment} every {every} until {deadline}",
-    TaskKind.STOP: "Water stays on at least until now: see below",
-    TaskKind.HEAT_OUT: "Heat out at the earliest, if the air stays above {freezing}",
-    TaskKind.COVERS_OFF: "Covers off, if it stays above freezing",
-    TaskKind.DRAIN: "Drain lines and pump",
+    TaskKind.STOP: "Keep water ON until now at least; then stop it only by what you "
+    "measure",
+    TaskKind.HEAT_OUT: "Heat off, if the air stays above {freezing}",
+    TaskKind.COVERS_OFF: "Covers off, if it stays above {freezing}",
+    TaskKind.DRAIN: "Once the water is off, drain lines and pump",
     TaskKind.COUNT: "Cut buds and count",
 }
 _CAUTIONS = {
@@ -54,9 +55,13 @@ def chance_in_words(probability: float) -> str:
     Examples
     --------
     >>> chance_in_words(0.26), chance_in_words(0.49), chance_in_words(0.97)
-    ('about one in four', 'an even chance', 'almost sure')
+    ('about one in four', 'an even chance', 'almost certain')
+    >>> chance_in_words(0.707), chance_in_words(0.949)
+    ('three in four', 'almost certain')
     """
-    place = bisect_right([limit for limit, _ in _CHANCES], probability) - 1
+    # By the percent that stands beside it: words and figure must not part.
+    shown = round(probability, 2)
+    place = bisect_right([limit for limit, _ in _CHANCES], shown) - 1
     return _CHANCES[max(place, 0)][1]
 
 
@@ -74,7 +79,7 @@ def done_words(option: Option, wording: Wording) -> str:
     words += f", running by {wording.clock(option.start_utc)}"
     reading = reading_c(option)
     if reading is not None:
-        words += f" or at {wording.temperature(reading)}"
+        words += f", sooner at {wording.temperature(reading)}"
     if option.not_dry_after_utc is not None:
         words += f", NOT on dry buds after {wording.clock(option.not_dry_after_utc)}"
     return f"{words}."
@@ -106,7 +111,7 @@ def brief_task(task: Task, wording: Wording) -> str:
     if task.is_kept_ready:
         words += "; start it only if we say so"
     elif task.is_before_wind:
-        words = "Heat out by {deadline}, before the wind comes up"
+        words = "Heat off by {deadline}, before the wind comes up"
     elif task.is_if_begun:
         words = "If it runs: " + words[0].lower() + words[1:]
     elif task.is_if_called:

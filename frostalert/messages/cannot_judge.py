@@ -56,27 +56,44 @@ class CannotJudgeWords(Words):
             answer_link=link,
             buttons=("I saw this",),
             jobs_title="WHAT TO DO",
-            jobs=(
-                "Read a thermometer at your coldest block this evening, and every "
-                "hour through the night.",
-                "Get ready as for a frost, until a message says otherwise.",
-                "Look at another forecast.",
-            ),
+            jobs=(*self._jobs(), "Look at another forecast."),
             rows_title="OTHER NIGHTS",
             rows=tuple(night_line(night, self.wording) for night in self.ahead),
             doubts=self.in_force,
             source=self.source,
         )
 
+    def _jobs(self) -> tuple[str, str]:
+        """Return what to do; in a night that runs, water may run as well."""
+        if self._is_under_way():
+            return (
+                "Read a thermometer at your coldest block now, and every hour until "
+                "it has stayed above freezing.",
+                "If water is on, KEEP IT ON until you measure a wet bulb above "
+                f"{self.wording.temperature(0.0)} and ice melts freely.",
+            )
+        return (
+            "Read a thermometer at your coldest block this evening, and every hour "
+            "through the night.",
+            "Get ready as for a frost, until a message says otherwise.",
+        )
+
+    def _is_under_way(self) -> bool:
+        """Return whether it is past the midnight of the night."""
+        return self.night < self.wording.today
+
     def text(self, person: Person, link: str, mark: str) -> str:
         """Return the text message to one person."""
         del person
+        todo = "read a thermometer, get ready as for frost."
+        if self._is_under_way():
+            todo = "read a thermometer. If water is on, KEEP IT ON."
 
         def parts(short: Short) -> list[Part]:
             place = f" at {short(self._place())}"
             return [
                 Part(0, f"RISK UNKNOWN {self._name()}{place}. NOT an all-clear:"),
-                Part(0, "read a thermometer, get ready as for frost."),
+                Part(0, todo),
                 Part(2, f"Why: {self.brief_why}."),
                 Part(3, f"Also {self.also}." if self.also else ""),
                 answer_part(link),

@@ -265,7 +265,7 @@ def _urgent(case: _Case) -> tuple[str, ...]:
         since = "You were told to start this. The forecast has changed."
         lines = [*back.lines, since]
     if again:
-        lines.append(f"This is allowed again: {again}.")
+        lines.append(f"You can start after all: {again}.")
     return tuple(lines)
 
 

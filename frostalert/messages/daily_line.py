@@ -13,6 +13,7 @@ from frostalert.messages.letter import Letter
 from frostalert.messages.night_line import cold_words, night_line
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.parts import Part, Short, fit
+from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.views import SourceView, is_over, source_view
 from frostalert.messages.wording import Wording, chance
 from frostalert.messages.words import Words
@@ -184,7 +185,8 @@ class DailyWords(Words):
         if worst is None or worst.probability is None:
             return cold_words(night, self.wording)
         low = self.wording.temperature(worst.site_low_c)
-        return f"{low} in {worst.block}, {chance_in_words(worst.probability)}"
+        odds = chance_in_words(worst.probability)
+        return f"{low} in {worst.block}, {odds} for harm"
 
     def _name(self, night: NightAssessment) -> str:
         """Return a night by name."""
@@ -288,7 +290,7 @@ def _put_off(state: RecipientState | None, wording: Wording) -> tuple[str, ...]:
     """Return who put messages off, and until when."""
     answers = () if state is None else state.answers
     return tuple(
-        f"{answer.person} put off messages up to {answer.tier.value} until "
+        f'{answer.person} put off messages up to "{TIER_WORDS[answer.tier]}" until '
         f"{_until(answer.until_utc, wording)}"
         for answer in silences(answers, wording.now_utc)
     )

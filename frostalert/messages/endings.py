@@ -63,7 +63,7 @@ class WithdrawnWords(Words):
             return [
                 Part(0, f"Forecast no longer shows frost {name}."),
                 Part(1, f"Now {cold}." if cold else ""),
-                Part(0, "No promise: read your thermometer at night."),
+                Part(0, "No promise: read your thermometer. If water is on, KEEP ON."),
                 Part(0, self.short_source),
             ]
 
@@ -95,7 +95,7 @@ class StandDownWords(Words):
 
     def subject(self) -> str:
         """Return a mail's subject."""
-        name = self.wording.night(self.night)
+        name = self.wording.of_night(self.night)
         place = self.wording.site.name
         if not self.may_run.must_be_stopped:
             return f"The cold hours are over: {name} ({place})"
@@ -104,7 +104,7 @@ class StandDownWords(Words):
     def letter(self, person: Person, link: str) -> Letter:
         """Return a mail's parts: the same for everybody."""
         del person, link
-        name, may_run = self.wording.night(self.night), self.may_run
+        name, may_run = self.wording.of_night(self.night), self.may_run
         return Letter(
             answer=(
                 f"{capital(name)}: the cold hours of the forecast are over."
@@ -141,7 +141,7 @@ class StandDownWords(Words):
         """Return what is left to do afterwards."""
         lines = []
         if self.may_run.heat:
-            lines.append("Fires out: see that each is cold.")
+            lines.append("Heat off: see that every fire is cold.")
         if self.may_run.water:
             lines.append("Drain the lines: tonight they may freeze.")
         return (
@@ -153,9 +153,10 @@ class StandDownWords(Words):
     def text(self, person: Person, link: str, mark: str) -> str:
         """Return the text message: the same for everybody."""
         del person, link
-        freezing, name = self.wording.temperature(0.0), self.wording.day(self.night)
+        freezing = self.wording.temperature(0.0)
+        name = self.wording.short_night(self.night)
         may_run, cloth = self.may_run, self._cloth()
-        heat = f"Heat out once air stays over {freezing}."
+        heat = f"Heat off once air stays over {freezing}."
         over = "Cold hours are over."
         over += f" {cloth} off once it stays over {freezing}." if cloth else ""
 

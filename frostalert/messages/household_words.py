@@ -16,7 +16,7 @@ def household_head(plan: Plan, wording: Wording) -> str:
     when = f"before {by_when(plan, wording)}"
     if plan.is_dark:
         when = "now, in the dark"
-    return f"Cover {blocks} {when}, with what the house has"
+    return f"Cover {blocks} {when}, with what you have at home"
 
 
 def household_lines(plan: Plan) -> tuple[str, ...]:

@@ -43,12 +43,12 @@ class LastingNight:
         """Return that it is not over, and that water stays on where it was called."""
         if not self.is_water_called:
             return self.title(wording)
-        hour, name = stop_hour(self.stop_utc, wording), wording.night(self.night)
+        hour, name = stop_hour(self.stop_utc, wording), wording.of_night(self.night)
         return f"KEEP WATER ON until {hour} at least: {name} is not over"
 
     def title(self, wording: Wording) -> str:
         """Return that it is not over."""
-        return f"{capital(wording.night(self.night))} is not over yet"
+        return f"{capital(wording.of_night(self.night))} is not over yet"
 
     def lines(self, wording: Wording) -> tuple[str, ...]:
         """Return by what each of it ends."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import NamedTuple
 
@@ -16,6 +16,7 @@ from frostalert.model.plan import (
     Option,
     Plan,
     Resource,
+    Task,
     TaskKind,
     UnprotectedReason,
     WaterFacts,
@@ -24,6 +25,8 @@ from frostalert.model.site import Farm
 from frostalert.model.start import StartKey
 
 _EVEN = 0.5
+_A_LOOK = timedelta(minutes=15)
+"""A call may come this long after its minute: nobody is late by that. Our own."""
 
 
 class ActionState(StrEnum):
@@ -159,20 +162,19 @@ def first_starts(
     called = [task for task in starts if task.pair in order]
     named = sorted(called, key=lambda task: order[task.pair]) or starts[:1]
     done = {item.pair: item for item in (*plan.listed, *plan.chosen)}
-    return tuple(
-        _start_words(done[task.pair], task.deadline_utc, plan, wording)
-        for task in named
-    )
+    return tuple(_start_words(done[task.pair], task, plan, wording) for task in named)
 
 
 def _start_words(
-    option: Option, by_utc: datetime, plan: Plan, wording: Wording
+    option: Option, task: Task, plan: Plan, wording: Wording
 ) -> StartWords:
     """Return what is to be started by when."""
-    when = f"by {wording.clock(by_utc)}"
+    is_late = _is_late(option, task, plan)
+    when = "at once" if is_late else f"by {wording.clock(task.deadline_utc)}"
     latest, limit = option.last_dry_start_utc, ""
     if latest is not None and latest <= plan.made_utc:
-        limit = "; if not running NOT NOW: dry buds would freeze"
+        # It may still be begun only because buds drip from rain.
+        limit = "; ONLY if buds drip, dry ones would freeze"
     elif latest is not None:
         limit = f", NOT on dry buds after {wording.clock(latest)}"
     return StartWords(
@@ -182,8 +184,16 @@ def _start_words(
         block=option.block,
         when=when,
         limit=limit,
-        reading_c=reading_c(option),
+        # Whoever is late does not wait for a reading that has gone by.
+        reading_c=None if is_late else reading_c(option),
     )
+
+
+def _is_late(option: Option, task: Task, plan: Plan) -> bool:
+    """Return whether a start's hour has gone by: the hour left grows with each look."""
+    wanted = option.start_utc
+    begins = plan.begin_utc(task) <= plan.made_utc
+    return begins and wanted is not None and task.deadline_utc - wanted > _A_LOOK
 
 
 class MayRun(NamedTuple):

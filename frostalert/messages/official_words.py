@@ -24,9 +24,9 @@ def quoted(words: str) -> str:
 def in_force(word: OfficialWord | None, wording: Wording) -> tuple[str, ...]:
     """Return the official warnings in force, in few words; none where none is known."""
     return tuple(
-        f"In force: {quoted(item.event)} by {quoted(item.sender)}, "
+        f"In force: {quoted(item.event)} from {quoted(item.sender)}, "
         f"{wording.moment(item.onset_utc)} to {wording.moment(item.ends_utc)} (their "
-        "word)."
+        "words)."
         for item in (() if word is None else word.alerts)
         if item.ends_utc > wording.now_utc
     )
@@ -42,7 +42,7 @@ def official_lines(word: OfficialWord | None, wording: Wording) -> tuple[str, ..
     lines = [
         f"In force: {quoted(item.event)} by {quoted(item.sender)}, from "
         f"{wording.moment(item.onset_utc)} to {wording.moment(item.ends_utc)} (their "
-        "word; the chances here are ours)"
+        "words; the chances here are ours)"
         for item in word.alerts
         if item.ends_utc > wording.now_utc
     ]

@@ -110,7 +110,7 @@ def _last_dry_start(latest_utc: datetime, wording: Wording) -> str:
     """Return after which hour dry buds must not be wetted."""
     return (
         f"Not on dry buds after {wording.clock(latest_utc)}: they would freeze as they "
-        "are wetted. Buds that drip already are not too late."
+        "are wetted. If buds drip already, it is not too late."
     )
 
 
@@ -224,7 +224,7 @@ def _wind(option: Option, wording: Wording) -> str:
     if wind == limit:
         # Rounded alike they would read as allowed.
         return f", up to {wind}{height} while it would run, just over what allows it"
-    return f", up to {wind}{height} while it would run; at most {limit} allow it"
+    return f", up to {wind}{height} while it would run; {limit} is the most"
 
 
 def _height(wind_at: WindAt) -> str:
@@ -244,7 +244,7 @@ def _rate_line(facts: WaterFacts, wording: Wording) -> str:
     if facts.table_mm_per_h is None:
         table = f"no rate is given by the {facts.table_source}"
     else:
-        table = f"{wording.rate(facts.table_mm_per_h)} by: {facts.table_source}"
+        table = f"{wording.rate(facts.table_mm_per_h)} by the {facts.table_source}"
     return (
         f"It gives {wording.rate(facts.rate_mm_per_h)}; tonight takes {needed} by heat "
         f"balance, {table}."
@@ -322,7 +322,8 @@ def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackVie
     heat = [i for i in options if i.method.burns]
     water = [i for i in options if not i.method.burns]
     ordered = [*heat, *water]
-    hints = {"If lit, PUT OUT": heat, "If on, KEEP IT ON": water}
+    windy = [i for i in heat if not _WINDY.isdisjoint(i.grounds)]
+    hints = {"Fire lit: PUT OUT": windy, "Water on: KEEP ON": water}
     return TakenBackView(
         lines=tuple(
             f"Do NOT start {option.equipment} in {option.block}: "
@@ -347,13 +348,13 @@ def _if_begun(option: Option, wording: Wording) -> list[str]:
     freezing = wording.temperature(0.0)
     agent = option.method.agent
     if agent is Agent.FLAME and not _WINDY.isdisjoint(option.grounds):
-        return ["If it burns already: put it out."]
+        return ["If it is lit, put it out."]
     if not option.may_run:
         return []
     match agent:
         case Agent.FLAME:
             return [
-                "If it burns already, it may go on: out once the air among the buds "
+                "If it is lit, it may burn on: put it out once the air among the buds "
                 f"has stayed above {freezing}."
             ]
         case Agent.WATER:
@@ -389,7 +390,7 @@ def _water_refusal(
     if ground is RefusalReason.ROUND_TOO_LONG:
         return [_round_line(facts)]
     if ground is RefusalReason.TOO_LATE:
-        return [f"The last hour was {wording.clock(facts.latest_start_utc)}."]
+        return [f"It had to run by {wording.clock(facts.latest_start_utc)}."]
     return []
 
 

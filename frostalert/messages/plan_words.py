@@ -112,7 +112,7 @@ def compared_lines(plan: Plan, other: Plan, wording: Wording) -> tuple[str, ...]
         share = f"{100 * kept / lost:.0f} %"
         is_less = kept <= lost
         lines.append(
-            f"Of what the plan saves, {share} is left."
+            f"It saves {share} of what your own plan saves."
             if is_less
             else f"It saves {share} of what the plan saves."
         )
@@ -186,7 +186,7 @@ def _budget(item: Budget, wording: Wording, *, is_next_told: bool = False) -> st
     needed = wording.amount(item.needed, item.unit)
     until = wording.clock(item.needed_until_utc)
     what = item.what[0].upper() + item.what[1:]
-    cold = " in the coldest night of ten"
+    cold = " on the coldest night in ten"
     if item.at_hand is None:
         return (
             f"{what}: {needed} to {until}{cold}. How much there is, you have not said "
@@ -199,7 +199,7 @@ def _budget(item: Budget, wording: Wording, *, is_next_told: bool = False) -> st
             f"{what}: lasts until {wording.clock(item.lasts_until_utc)}, needed until "
             f"{until}: short by {short}."
         )
-    text = f"{what}: {needed} to {until}{cold}; {at_hand} at hand: it lasts"
+    text = f"{what}: {needed} to {until}{cold}; {at_hand} on hand: enough"
     if item.is_drawn_on:
         text += " if it was refilled"
     if item.short_for_next and not is_next_told:

@@ -8,7 +8,7 @@ def doubt_lines(item: Reading, difference_c: float, wording: Wording) -> list[st
     """Return how far off a reading is, what follows, and how to take it back."""
     return [
         *question_lines(difference_c, wording),
-        f'Was it a slip? frostalert reading "{item.sensor}" --take-back',
+        f'Typed wrong? frostalert reading "{item.sensor}" --take-back',
     ]
 
 
@@ -28,6 +28,6 @@ def question_lines(difference_c: float, wording: Wording) -> list[str]:
         ]
     return [
         f"That is {far} colder than expected there at this hour.",
-        "People are warned by it at once; it takes nothing out of a plan.",
+        "It warns people at once; it takes nothing out of a plan.",
         again,
     ]

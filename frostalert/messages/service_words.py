@@ -1,15 +1,19 @@
 """What is said of the service itself: a trouble, a wrong clock, a test."""
 
+import re
 from dataclasses import dataclass
 
 from frostalert.messages.letter import Letter
 from frostalert.messages.parts import Part, Short, fit
+from frostalert.messages.sms import shorten
 from frostalert.messages.wording import Wording, capital
 from frostalert.messages.words import Words
 from frostalert.model.site import Person
 
 _FEW = 90
 """Signs of a trouble that fit into a subject. [1]"""
+_FIRST_WORDS = re.compile(r"[;\n]|[.:] ")
+"""Where the first trouble in a few words ends."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,7 +25,7 @@ class OperatorWords(Words):
 
     def subject(self) -> str:
         """Return a mail's subject: the first trouble in a few words."""
-        first = self.detail.split(";")[0].split("\n")[0][:_FEW]
+        first = shorten(_FIRST_WORDS.split(self.detail, 1)[0], _FEW)
         return f"frostalert needs you: {first} ({self.wording.site.name})"
 
     def letter(self, person: Person, link: str) -> Letter:
@@ -43,7 +47,13 @@ class OperatorWords(Words):
     def text(self, person: Person, link: str, mark: str) -> str:
         """Return the text message: the same for everybody."""
         del person, link
-        return fit(lambda _: [Part(0, f"frostalert needs you: {self.detail}")], mark)
+        # Whole sentences: half of one, cut for room, tells nobody what it is about.
+        first, *more = self.detail.split(". ")
+        parts = [
+            Part(0, f"frostalert needs you: {first}{'.' * bool(more)}"),
+            *(Part(1, f"{words.rstrip('.')}.") for words in more),
+        ]
+        return fit(lambda _: parts, mark)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,10 +115,10 @@ class CorrectionWords(Words):
             "and what it said last came too early.",
             jobs_title="WHAT TO DO",
             jobs=(
-                'Start nothing by that message, and take no "it is over" from it. You '
-                "are called again at the right hour.",
-                "Heat that burns for nothing: put it out. Water that runs: leave it "
-                "on, and read your thermometer.",
+                'Start nothing by that message, and take no "it is over" from it. We '
+                "tell you again at the right hour.",
+                "Air still above freezing: put out any fire. Water that is on: leave "
+                "it on, and read your thermometer.",
             ),
         )
 
@@ -119,7 +129,7 @@ class CorrectionWords(Words):
         parts = [
             Part(0, f"CORRECTION, it is {now}: our clock was wrong, what we said last"),
             Part(0, "came too early. Start nothing by it."),
-            Part(0, "Water that runs: leave it on."),
-            Part(1, "You are called again at the hour."),
+            Part(0, "If water is on, KEEP IT ON."),
+            Part(1, "We tell you when it is time."),
         ]
         return fit(lambda _: parts, mark)

@@ -7,7 +7,6 @@ from frostalert.messages.wording import Wording, counted, span
 from frostalert.model.plan import Task, TaskKind
 
 _NEXT_DAY = timedelta(hours=20)
-_AT_THE_EARLIEST = (TaskKind.STOP, TaskKind.HEAT_OUT)
 _WORDS = {
     TaskKind.SET_UP: "{equipment}: set up in {blocks}",
     TaskKind.THERMOMETERS: "Thermometers among the buds, one in the coldest spot; a "
@@ -17,15 +16,15 @@ _WORDS = {
     TaskKind.ROUND: "{equipment}: a round at least every {every} until {deadline}, "
     "without a break",
     TaskKind.LOOK: "{equipment}: look every {every} until {deadline}: {sign}",
-    TaskKind.STOP: "Water may stop, and then only with a measured "
-    "wet bulb above freezing and ice melting freely",
-    TaskKind.HEAT_OUT: "Heat out, the coldest spot last, once the air "
-    "among the buds has stayed above {freezing} for a quarter of an hour",
-    TaskKind.COVERS_OFF: "Covers off for bees and heat, once it stays above freezing",
-    TaskKind.DRAIN: "Drain lines and pump",
+    TaskKind.STOP: "Keep water ON: from now it may stop, but only with a measured wet "
+    "bulb above {freezing} and ice melting freely",
+    TaskKind.HEAT_OUT: "Keep heat on until the air among the buds has stayed "
+    "above {freezing} for 15 min; then off, the coldest spot last",
+    TaskKind.COVERS_OFF: "Covers off once it stays above {freezing}: bees must get in",
+    TaskKind.DRAIN: "Once the water is off, drain lines and pump",
     TaskKind.COUNT: "Cut buds and count: frostalert buds BLOCK --dead N --of N",
 }
-_BEFORE_WIND = "Heat out by {deadline}, before the wind comes up, burnt out and cold"
+_BEFORE_WIND = "Heat off by {deadline}, before the wind comes up, burnt out and cold"
 _CLEAR_ICE = "clear ice is enough water, milky ice too little; nozzles free"
 _STEADY = "burning, fuel, sparks; the thermometer beside it"
 
@@ -69,8 +68,6 @@ def task_text(task: Task, wording: Wording) -> str:
     if task.is_if_begun:
         begun = "heat burns" if _is_about_heat(task) else "water runs"
         words = f"If {begun}: {words[0].lower()}{words[1:]}"
-    if task.kind in _AT_THE_EARLIEST and not task.is_before_wind:
-        words = f"at the earliest: {words[0].lower()}{words[1:]}"
     return words.format(
         expected=_expected(task, wording),
         freezing=wording.temperature(0.0),
@@ -96,9 +93,9 @@ def _is_about_heat(task: Task) -> bool:
 def _expected(task: Task, wording: Wording) -> str:
     """Return what the thermometer should read, and what it means if it does not."""
     if task.expected_air_c is None:
-        return "; colder than forecast: be quicker"
+        return "; if it is colder than forecast, start sooner"
     air = wording.temperature(task.expected_air_c)
-    return f": the forecast has air of {air} then; if it is colder, be quicker"
+    return f": forecast air {air}; if it is colder, start sooner"
 
 
 def _named(task: Task, wording: Wording) -> str:

@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 
 from frostalert.messages.official_words import in_force, official_lines
 from frostalert.messages.start_words import start_line, start_order
+from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.wording import Wording, chance, share, span
 from frostalert.model.assessment import (
     Assessment,
@@ -23,11 +24,6 @@ from frostalert.model.site import Block, Farm
 _ALMOST_ALL_PCT = 99.5
 _A_WHOLE_DAY = timedelta(hours=20)
 _USUAL_AGES = ("fresh", "ageing")
-_TIER_WORDS = {
-    Tier.NONE: "under the warning limit",
-    Tier.CANNOT_JUDGE: "cannot be judged",
-    Tier.NOT_COVERED_YET: "not covered yet",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,9 +111,7 @@ def tier_words(night: NightAssessment, now_utc: datetime) -> str:
     """Return what a night is, in a table of nights."""
     if is_over(night, now_utc):
         return "over"
-    if night.tier is Tier.NONE:
-        return "under limit"
-    return _TIER_WORDS.get(night.tier, night.tier.value)
+    return TIER_WORDS[night.tier]
 
 
 def night_doubts(night: NightAssessment, wording: Wording) -> tuple[str, ...]:
@@ -153,7 +147,7 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
         name=wording.night(night.night),
         short=wording.day(night.night),
         tier=night.tier,
-        tier_words=_TIER_WORDS.get(night.tier, night.tier.value),
+        tier_words=TIER_WORDS[night.tier],
         is_over=is_over(night, wording.now_utc),
         reason=night.reason,
         kind=_kind(night, wording),

@@ -65,7 +65,8 @@ class WarningWords(Words):
         place = facts.wording.site.name
         if facts.is_taken_back and back is not None:
             (equipment, block), *more = back.pairs
-            what = f"Do not start {equipment} in {block}{' and more' * bool(more)}"
+            what = f"Do not start {equipment} in {block}"
+            what += f" and {len(more)} more" * bool(more)
             return f"{what}, {back.why}: frost {night} ({place})"
         old = " (old forecast)" * facts.is_old
         if facts.subject is Subject.OUTLOOK:
@@ -93,7 +94,7 @@ class WarningWords(Words):
         if first is None:
             return ""
         what = f"{first.what} in {first.block}, running {first.when}"
-        return what + " and more" * bool(more)
+        return what + f" and {len(more)} more" * bool(more)
 
     def _cold(self) -> str:
         """Return how cold it gets in the block that is likeliest to be harmed."""

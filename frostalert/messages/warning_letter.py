@@ -35,6 +35,7 @@ from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Subject
 from frostalert.model.plan import (
     Plan,
+    Resource,
     Task,
     TaskKind,
     UnprotectedBlock,
@@ -49,7 +50,7 @@ MOST_WORDS = 350
 """What two screens of a phone hold."""
 _MOST_AHEAD = 2
 _ENDINGS = {
-    TaskKind.HEAT_OUT: "heat out",
+    TaskKind.HEAT_OUT: "heat off",
     TaskKind.COVERS_OFF: "covers off",
 }
 ALWAYS = {
@@ -59,8 +60,7 @@ ALWAYS = {
     "more: nothing to start in the frost {name}.",
     ActionState.UNSURE: "Nothing you have is sure to hold in the frost {name}. What "
     "fails half-way can cost more than it saves.",
-    ActionState.NOTHING: "Nothing you have can stop the frost {name}. No need to get "
-    "up.",
+    ActionState.NOTHING: "Nothing you have can stop the frost {name}. {rest}",
 }
 """What is to be done, whether people are to get ready or to act."""
 IN_PAIRS = (
@@ -158,7 +158,8 @@ def verb_of(facts: NightFacts) -> str:
         by_hand = (
             "" if facts.plan is None else household_head(facts.plan, facts.wording)
         )
-        return ALWAYS[lead].format(name=name, by_hand=by_hand)
+        rest = rest_words(facts.plan)
+        return ALWAYS[lead].format(name=name, by_hand=by_hand, rest=rest)
     if facts.subject is Subject.PREPARE:
         return f"{get_ready(facts)}: frost {name}."
     return {
@@ -169,6 +170,15 @@ def verb_of(facts: NightFacts) -> str:
         ActionState.SET_UP: f"Set up as listed, start nothing yet: frost {name}.",
         ActionState.COVERED: f"Nothing to start, covers stay on: frost {name}.",
     }[lead]
+
+
+def rest_words(plan: Plan | None) -> str:
+    """Return that people may sleep, unless water may run: that must go on."""
+    may_run = () if plan is None else (i for i in plan.refused if i.may_run)
+    begun = () if plan is None else plan.begun
+    if any(item.method.wets_buds for item in (*may_run, *begun)):
+        return "If water is on, KEEP IT ON."
+    return "No need to get up."
 
 
 def _by_when(facts: NightFacts) -> str:
@@ -210,9 +220,10 @@ def _answering(facts: NightFacts, person: Person, answer_link: str) -> str:
     if facts.subject is Subject.OUTLOOK:
         return ""
     if answer_link:
-        return f"Tell us you have it: {answer_link}"
+        return f"Tell us you are on it: {answer_link}"
     return (
-        f'Tell us you have it, on the home server: frostalert ack --by "{person.name}"'
+        "Tell us you are on it, on the home server: "
+        f'frostalert ack --by "{person.name}"'
     )
 
 
@@ -295,7 +306,7 @@ def _days_ahead(facts: NightFacts) -> str:
     if send is None or send <= wording.now_utc:
         return words
     when = f"{wording.weekday(send)} {wording.clock(send)}"
-    return f"{words} If frost is still likely, you hear from us by {when}."
+    return f"{words} Next word about {when}; silence is no all-clear."
 
 
 def _rows(facts: NightFacts) -> tuple[str, ...]:
@@ -360,7 +371,10 @@ def _done(record: BlockNight, facts: NightFacts) -> str:
 def _given_up(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:
     """Return why a block gets nothing; what a house has is something."""
     if plan.household is not None and item.block in plan.household.blocks:
-        return "With what the house has"
+        return "With what you have at home"
+    is_late = Resource.DAYLIGHT.value in item.short
+    if is_late and plan.is_dark and not plan.is_after_sunrise:
+        return "Laid late, covers help less: the coldest spots first"
     short = [
         f"{wording.amount(budget.short, budget.unit)} of {budget.what}"
         for budget in item.budgets
@@ -375,7 +389,7 @@ def _rules(facts: NightFacts) -> tuple[str, ...]:
     plan = facts.plan
     if plan is None or facts.subject is Subject.OUTLOOK:
         return ()
-    running = (*plan.chosen, *plan.begun)
+    running = (*plan.chosen, *plan.begun, *plan.listed)
     rules = [keep_water_on(plan, facts.wording)]
     rules += [brief_caution(item.method.kind) for item in running]
     rules += [i.together.caution for i in running if i.together is not None]

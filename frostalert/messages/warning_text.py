@@ -5,7 +5,6 @@ What is never left out is what to do, when, where, how cold, and how old that is
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
 from functools import partial
 
 from frostalert.messages.brief_words import (
@@ -23,18 +22,17 @@ from frostalert.messages.option_words import TakenBackView, brief_ground, each_o
 from frostalert.messages.parts import Part, Short, answer_part, fit
 from frostalert.messages.sms import ONE_SEGMENT, TWO_SEGMENTS
 from frostalert.messages.views import harm_hours
-from frostalert.messages.warning_letter import NightFacts
+from frostalert.messages.warning_letter import NightFacts, rest_words
 from frostalert.messages.wording import chance, counted
 from frostalert.model.notice import Subject
 from frostalert.model.plan import Option, Plan, Resource, Task
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
-_NOON_HOUR = 12
 _ALWAYS = {
     ActionState.KEPT_BACK: "FROST {name}: WATER KEPT FOR THE NIGHT AFTER, START NONE.",
     ActionState.UNSURE: "FROST {name}: NOTHING HERE IS SURE TO HOLD.",
-    ActionState.NOTHING: "FROST {name}: NOTHING HERE CAN STOP IT. No need to get up.",
+    ActionState.NOTHING: "FROST {name}: NOTHING HERE CAN STOP IT. {rest}",
     ActionState.LATE_COVERS: "LAY COVERS NOW, IN THE DARK, {name}:",
     ActionState.BY_HAND: "FROST {name}: COVER LOW PLANTS {when}.",
 }
@@ -94,7 +92,7 @@ def _parts(
         *_cold(facts, words, short, {i.block for i in jobs if not i.rank}),
         *_without(facts, words, short),
         Part(5, f"Changed: {words.change}." if words.change else ""),
-        Part(2, "Now it is your turn." if words.is_passed_on else ""),
+        Part(2, "Nobody answered: your turn." if words.is_passed_on else ""),
         Part(5, f"Also {words.also}." if words.also else ""),
         answer,
         Part(0, words.source),
@@ -113,7 +111,7 @@ def _back(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
 
 def _lead(facts: NightFacts, words: TextWords) -> str:
     """Return the verb, and the night; after midnight the morning's date."""
-    name = _date(facts)
+    name = facts.wording.short_night(facts.night.night)
     if facts.is_taken_back:
         return f"STILL FROST {name}."
     if facts.subject is Subject.OUTLOOK:
@@ -123,7 +121,9 @@ def _lead(facts: NightFacts, words: TextWords) -> str:
         when = "NOW"
         if facts.plan is not None and not facts.plan.is_dark:
             when = f"BEFORE {_laid_by(facts)}"
-        return again + _ALWAYS[facts.lead].format(name=name, when=when)
+        return again + _ALWAYS[facts.lead].format(
+            name=name, when=when, rest=rest_words(facts.plan)
+        )
     if facts.subject is Subject.PREPARE:
         hour = "now"
         if facts.plan is not None:
@@ -145,14 +145,6 @@ def _laid_by(facts: NightFacts) -> str:
     """Return by when what is laid by day must lie; an hour in its own letters."""
     when = "dark" if facts.plan is None else by_when(facts.plan, facts.wording)
     return when if when[:1].isdigit() else when.upper()
-
-
-def _date(facts: NightFacts) -> str:
-    """Return the night's date, or the morning's once it is after midnight."""
-    local = facts.wording.now_utc.astimezone(facts.wording.zone)
-    is_morning = local.hour < _NOON_HOUR and local.date() > facts.night.night
-    night = facts.night.night + timedelta(days=1) * is_morning
-    return facts.wording.day(night)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -211,7 +203,7 @@ def _start(item: StartWords, facts: NightFacts, short: Short) -> str:
     what = counted(short(item.equipment), item.units * is_act)
     words = f"{what} {within}{short(item.block)} {item.when}"
     if item.reading_c is not None and is_act:
-        words += f" or at {facts.wording.temperature(item.reading_c)}"
+        words += f", sooner at {facts.wording.temperature(item.reading_c)}"
     words += item.limit * is_act
     return f"{words}."
 
@@ -278,11 +270,13 @@ def _cold(
     return parts
 
 
-def _not_to_use(item: Option) -> str:
+def _not_to_use(item: Option, short: Short) -> str:
     """Return what not to do: what may run already must not be stopped by a "not"."""
+    what = f"{short(item.equipment)} in {short(item.block)}"
+    why = brief_ground(item.grounds[0])
     if item.may_run and not item.method.burns:
-        return "START NO MORE, STOP NOTHING:"
-    return "DO NOT USE"
+        return f"DON'T START {what}: {why}. If on, KEEP ON."
+    return f"DO NOT USE {what}: {why}."
 
 
 def _without(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
@@ -292,11 +286,7 @@ def _without(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
         return []
     told = set(words.back.pairs) if words.back is not None else set()
     parts = [
-        Part(
-            2,
-            f"{_not_to_use(item)} {short(item.equipment)} in {short(item.block)}: "
-            f"{brief_ground(item.grounds[0])}.",
-        )
+        Part(2, _not_to_use(item, short))
         for item in each_once(filter(is_forbidden, plan.refused))
         if item.pair not in told and not item.is_kept_ready
     ]

@@ -18,7 +18,8 @@ _DEWS_C = (0.0, -2.0, -4.0, -6.0, -8.0, -10.0)
 
 def keep_water_on(plan: Plan, wording: Wording) -> str:
     """Return when water may stop, and by what alone; empty where none wets buds."""
-    if not any(i.method.wets_buds for i in (*plan.chosen, *plan.begun)):
+    running = (*plan.chosen, *plan.begun, *plan.listed)
+    if not any(item.method.wets_buds for item in running):
         return ""
     until = stop_hour(plan.stop_not_before_utc, wording)
     return (
@@ -36,25 +37,35 @@ def stop_hour(stop_utc: datetime | None, wording: Wording) -> str:
 def brief_keep_on(stop_utc: datetime | None, wording: Wording) -> str:
     """Return that water stays on, until when and by what, for a text message."""
     return (
-        f"KEEP WATER ON until {stop_hour(stop_utc, wording)} AND you MEASURE wet bulb "
-        f"over {wording.temperature(0.0)} AND ice melts."
+        f"KEEP WATER ON until {_hour_and(stop_utc, wording, 'AND ')}you MEASURE wet "
+        f"bulb over {wording.temperature(0.0)} AND ice melts."
     )
 
 
 def keep_on_line(stop_utc: datetime | None, wording: Wording) -> str:
     """Return the same for a mail, with what comes of stopping by a forecast."""
     return (
-        f"Keep water on until {stop_hour(stop_utc, wording)}, and until you measure a "
-        f"wet bulb above {wording.temperature(0.0)} and ice melts freely in every "
+        f"Keep water on until {_hour_and(stop_utc, wording, 'and until ')}you measure "
+        f"a wet bulb above {wording.temperature(0.0)} and ice melts freely in every "
         "block. Never stop it on a forecast: shade, wind or dry air freeze wet plants "
         "again."
     )
 
 
+def _hour_and(stop_utc: datetime | None, wording: Wording, between: str) -> str:
+    """Return the hour before which water must not stop; empty once it has gone by.
+
+    An hour that is over would read as if the rest had come true as well.
+    """
+    if stop_utc is not None and stop_utc <= wording.now_utc:
+        return ""
+    return f"{stop_hour(stop_utc, wording)} {between}"
+
+
 def heat_out_line(wording: Wording) -> str:
     """Return when heat goes out: by what is measured, never by the clock."""
     return (
-        "Heat out, the coldest spot last, once the air among the buds has stayed above "
+        "Heat off, the coldest spot last, once the air among the buds has stayed above "
         f"{wording.temperature(0.0)} for 15 minutes."
     )
 
@@ -107,11 +118,11 @@ def start_table(plan: Plan, wording: Wording) -> str:
     dews_c = [(dew - 32.0) / 1.8 for dew in _DEWS_F] if is_us else list(_DEWS_C)
     airs_c = start_air_c(START_WET_BULB_C, dews_c, pressure_hpa)
     rows = ", ".join(
-        f"{_bare(dew, wording)} -> {_bare(float(air), wording)}"
+        f"{_bare(float(air), wording)} at {_bare(dew, wording)}"
         for dew, air in zip(dews_c, airs_c, strict=True)
     )
     unit = wording.temperature(0.0).split()[1]
-    return f"Start water by dew point -> thermometer ({unit}): {rows}."
+    return f"Start water when the thermometer reads, by dew point ({unit}): {rows}."
 
 
 def _bare(celsius: float, wording: Wording) -> str:

@@ -27,6 +27,7 @@ _US_AMOUNTS = {"L": (0.264172, "gal"), "kg": (2.20462, "lb")}
 _FEW_UNITS = 10.0
 _FEW_PCT, _MOST_PCT = 10.0, 90.0
 _NOON_HOUR = 12
+_DAYBREAK_HOUR = 5
 _HALF_A_DAY = timedelta(hours=12)
 _SPACED_HOUR = re.compile(r"(\b\d{1,2}:\d\d) (?=[ap]m\b)")
 
@@ -132,13 +133,27 @@ class Wording:
     def night(self, night: date) -> str:
         """Return a night by the date of its evening, the near ones by name."""
         # By the calendar, as people speak: at ten in the morning "tonight" is to come.
-        ahead = (night - self.now_utc.astimezone(self.zone).date()).days
+        local = self.now_utc.astimezone(self.zone)
+        ahead = (night - local.date()).days
+        if not ahead and local.hour < _DAYBREAK_HOUR:
+            # Before dawn "tonight" is the night that runs.
+            return f"the coming night, {self.day(night)}"
         if ahead == -1:
             morning = night + timedelta(days=1)
             return f"overnight {self.day(night)} to {self.day(morning)}"
         names = {0: "tonight", 1: "tomorrow night"}
         name = self.day(night)
         return f"{names[ahead]}, {name}" if ahead in names else name
+
+    def short_night(self, night: date) -> str:
+        """Return a night's date in few words; past midnight the morning's."""
+        local = self.now_utc.astimezone(self.zone)
+        is_morning = local.hour < _NOON_HOUR and local.date() > night
+        return self.day(night + timedelta(days=1) * is_morning)
+
+    def of_night(self, night: date) -> str:
+        """Return a night as the one that something is said of."""
+        return f"the night of {self.day(night)}"
 
     def short_moment(self, moment: datetime) -> str:
         """Return a local date and time, as short as can be."""

@@ -57,7 +57,7 @@ class RefusalReason(StrEnum):
     LESS_THAN_NEEDED = "it gives less water than tonight takes"
     MAY_NOT_HOLD = "it would not hold if the night gets colder than expected"
     MORE_HARM = "it would do more harm than good"
-    TOO_LATE = "dry buds would freeze as they are wetted: it is too late to begin"
+    TOO_LATE = "too late to begin, since dry buds would freeze as they are wetted"
     OVER_BEFORE = "it could not be running before the cold is over"
     ROUND_TOO_LONG = "the round takes longer than the film lasts: do not wet buds"
     LINES_FREEZE = "at so low a rate the lines freeze"

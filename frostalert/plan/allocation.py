@@ -138,7 +138,7 @@ def allocate(
 
     References
     ----------
-    .. [1] A mixed-integer linear programme, solved by HiGHS through scipy: Huangfu and
+    .. [1] A mixed-integer linear program, solved by HiGHS through scipy: Huangfu and
        Hall, "Parallelizing the dual revised simplex method," Math. Program. Comput.
        10, 2018, 119-142.
     """

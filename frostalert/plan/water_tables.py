@@ -21,8 +21,8 @@ BY_WIND = (
 )
 _GENERAL_FROM_F, _GENERAL_MM_PER_H = 26.0, 4.5
 OVER_TREE = (
-    "70 to 80 gpm an acre protect to about 24 F (R. Evans, USDA-ARS, in Good Fruit "
-    "Grower)"
+    "rule of 70 to 80 gpm an acre down to about 24 F (R. Evans, USDA-ARS, in Good "
+    "Fruit Grower)"
 )
 
 

@@ -101,7 +101,7 @@ def _cannot_judge(
     """Return what holds where a night cannot be judged."""
     why = assessment.problem or night.missing or night.reason
     name = wording.night(night.night)
-    title = f"{capital(name)} cannot be judged: prepare as for a frost."
+    title = f"Frost risk unknown {name}: get ready as for a frost."
     return title, [_WITHOUT_FORECAST, f"Why: {why}."]
 
 
@@ -125,7 +125,7 @@ def _nothing(night: NightAssessment, wording: Wording) -> tuple[str, list[str]]:
 
 def _lasting(night: NightAssessment, wording: Wording) -> str:
     """Return what holds for a night that is not over."""
-    name = capital(wording.night(night.night))
+    name = capital(wording.of_night(night.night))
     return f"{name} is not over. {if_it_still_runs(wording)}"
 
 

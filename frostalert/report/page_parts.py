@@ -15,6 +15,7 @@ from frostalert.messages.option_words import (
 )
 from frostalert.messages.plan_words import unprotected_words
 from frostalert.messages.task_words import task_hours, task_text
+from frostalert.messages.tier_words import SUBJECT_WORDS, TIER_WORDS
 from frostalert.messages.views import tier_words
 from frostalert.messages.wording import Wording, capital, chance
 from frostalert.model.alarm import Answer, AnswerKind
@@ -62,7 +63,7 @@ def _answers_about(
     """Return who acts on one night."""
     name = wording.night(history.night)
     if is_unjudged_open(history, answers):
-        return [f"Nobody has answered yet that {name} cannot be judged."]
+        return [f"Nobody has confirmed yet: frost risk unknown {name}."]
     if not calls_for_hands(history):
         return []
     said = (history.night, history.said, history.said_revision)
@@ -211,7 +212,7 @@ def unjudged(record: BlockNight) -> str:
     if record.stage.is_muted:
         return f"not watched: {record.stage.reason}"
     if record.tier is Tier.CANNOT_JUDGE or record.probability is None:
-        return f"cannot be judged: {record.reason}"
+        return f"{TIER_WORDS[Tier.CANNOT_JUDGE]}: {record.reason}"
     return ""
 
 
@@ -328,7 +329,8 @@ def arrival_lines(
         night = row.message.night
         about = f", {wording.day(night)}" if night is not None else ""
         tried = (row.last_try_utc or row.next_try_utc).astimezone(wording.zone)
-        key = f"{row.message.subject_kind}{about}", tried.date(), row.state
+        what = SUBJECT_WORDS[row.message.subject_kind]
+        key = f"{what}{about}", tried.date(), row.state
         found.setdefault(key, []).append(row)
     lines = [
         ArrivalLine(

@@ -117,10 +117,10 @@ def _missing(
         return "the forecast has no hour of it"
     if without_air:
         hours = _hours(without_air)
-        return f"the forecast lacks the air temperature of {hours} of it"
+        return f"{hours} of it have no air temperature in the forecast"
     without_humidity = _count_missing(has_both, needed)
     if without_humidity:
-        return f"the forecast lacks the dew point of {_hours(without_humidity)} of it"
+        return f"{_hours(without_humidity)} of it have no dew point in the forecast"
     return ""
 
 

@@ -77,7 +77,7 @@ def _at_risk(blocks: list[BlockNight]) -> tuple[Tier, str]:
     reason = f"{first.block}: {first.reason}"
     if worst.block != first.block:
         odds = f"{100 * (worst.probability or 0.0):.0f} % chance of harm"
-        reason = f"{worst.block}: {odds}. First {reason}"
+        reason = f"{worst.block}: {odds}. First to see to is {reason}"
     return first.tier, reason
 
 

@@ -70,5 +70,5 @@ def _raised(
             return Tier.ACT, f"{chance}, and the cold is at hand"
         return Tier.PREPARE, risk.hands.reason
     if now_utc >= send_by_utc(risk.running_by_utc, risk.sunset_utc, rules):
-        return Tier.PREPARE, f"{chance}, and preparation must begin"
+        return Tier.PREPARE, f"{chance}, and it is time to get ready"
     return Tier.OUTLOOK, f"{chance} of reaching the alarm temperature"

@@ -40,6 +40,12 @@ _TOLD = {"prepare": "get ready", "act": "start now"}
 """What people read in place of a message's kind."""
 
 
+def _night_words(night: str) -> str:
+    """Return a night by its date, as people write it wherever they live."""
+    evening = date.fromisoformat(night)
+    return f"the night of {evening:%a %b} {evening.day}"
+
+
 class DeliveryStore:
     """Questions about what was sent."""
 
@@ -81,8 +87,8 @@ class DeliveryStore:
             ).fetchall()
         return {
             f"{UNPROVEN}{row['person']} {row['night']}": f"the text to {row['person']} "
-            f"about the night of {row['night']} was taken and not confirmed in ten "
-            "minutes: call them"
+            f"about {_night_words(row['night'])} was taken and not confirmed in ten "
+            f"minutes: phone {row['person']}"
             for row in rows
         }
 
@@ -105,8 +111,8 @@ class DeliveryStore:
         for row in rows:
             errors.setdefault(row["channel"], []).append(row)
         by_channel = {
-            channel: f"messages by {channel} that may not have arrived: "
-            f"{len(found)}; the last answer: {found[-1]['last_error']}"
+            channel: f"by {channel}, {len(found)} of our messages may not have "
+            f"arrived; the last answer was: {found[-1]['last_error']}"
             for channel, found in errors.items()
         }
         return by_channel | self._unreached_nights(now_utc)
@@ -123,8 +129,8 @@ class DeliveryStore:
             ).fetchall()
         return {
             f"{UNREACHED}{row['person']} {row['night']}": f"{row['person']} did not "
-            f'get "{_TOLD.get(row["subject_kind"], row["subject_kind"])}" for the '
-            f"night of {row['night']}: call them"
+            f'get "{_TOLD.get(row["subject_kind"], row["subject_kind"])}" for '
+            f"{_night_words(row['night'])}: phone {row['person']}"
             for row in rows
         }
 

@@ -36,8 +36,8 @@ _LOG = logging.getLogger(__name__)
 _OK, _CREATED = 200, 201
 _BAD_REQUEST, _UNAUTHORIZED, _FORBIDDEN = 400, 401, 403
 _NOT_FOUND, _UNAVAILABLE = 404, 503
-_NOT_NOW = "The state cannot be read just now. Call whoever has to know."
-_NOT_KEPT = "What you sent could not be kept. Call whoever has to know."
+_NOT_NOW = "The state cannot be read just now. Phone the others yourself."
+_NOT_KEPT = "What you sent could not be kept. Phone the others yourself."
 _HEADERS = {
     "Content-Security-Policy": "default-src 'none'; style-src 'self'; "
     "form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
@@ -56,7 +56,7 @@ _OF_A_PROXY = (
 )
 """Headers that only a proxy adds; a monitor on this machine asks directly."""
 _KEY_NEEDED = "told only with the key that frostalert web --readings-key prints"
-_NO_LINK = "This page is opened by the link in a warning."
+_NO_LINK = "Open this page by the link in your newest message."
 
 
 def build_page(desk: Desk) -> Flask:

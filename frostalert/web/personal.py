@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 
 from frostalert.alarms.answering import longest_silence
 from frostalert.messages.ticket import Ticket
+from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.wording import Wording
-from frostalert.model.assessment import Tier
 from frostalert.model.job_sheet import JobSheet
 from frostalert.model.site import Farm
 from frostalert.web.block_list import Blocks
@@ -16,11 +16,6 @@ from frostalert.web.desk import Desk
 
 _PUT_OFF = timedelta(hours=1)
 _DAY = timedelta(days=1)
-_TIER_WORDS = {
-    Tier.OUTLOOK: "frost is possible",
-    Tier.PREPARE: "prepare before dark",
-    Tier.ACT: "start now",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +89,7 @@ def page_values(visit: Visit, notes: Notes) -> dict[str, object]:
 def told_nights(visit: Visit) -> list[str]:
     """Return the nights that a ticket speaks of, in words."""
     return [
-        f"{visit.wording.night(night)}: {_TIER_WORDS.get(tier, 'it cannot be judged')}"
+        f"{visit.wording.night(night)}: {TIER_WORDS[tier]}"
         for night, tier, _ in visit.ticket.said
     ]
 

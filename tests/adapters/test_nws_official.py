@@ -211,7 +211,7 @@ def test_it_is_quoted_as_theirs_and_silence_is_not_safety() -> None:
     assert force.startswith(
         "In force: Freeze Warning by NWS Testville, from Mon Apr 13"
     )
-    assert "their word; the chances here are ours" in force
+    assert "their words; the chances here are ours" in force
     assert near.endswith("Near Field (KNEA, 6 mi off): 31 F at Sun Apr 12, 4:00 pm PDT")
     [silence] = official_lines(OfficialWord(asked_utc=NOW), wording)
     assert "does not mean that none is needed" in silence

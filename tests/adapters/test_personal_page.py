@@ -145,7 +145,7 @@ def test_an_old_list_of_jobs_is_not_shown_as_tonights(page: Page) -> None:
     )
     page.store.save_job_sheet(old)
     shown = words(page.ask(f"/a/{page.ticket()}"))
-    assert "There is no plan of tonight" in shown
+    assert "No plan for tonight yet" in shown
     assert "Water" not in shown
 
 

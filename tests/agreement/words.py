@@ -31,11 +31,14 @@ _MONTH = r"(?:Jan|Feb|Mar|Apr|May|Jun)"
 _NIGHT = rf"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) (?:\d+ {_MONTH}|{_MONTH} \d+)"
 _HOUR = r"\d{1,2}:\d\d(?: ?[ap]m)?"
 _TIERS = {
-    "under the warning limit": "none",
-    "cannot be judged": "cannot-judge",
+    "too unlikely to warn": "none",
+    "frost risk unknown": "cannot-judge",
     "not covered yet": "not-covered-yet",
+    "frost possible": "outlook",
+    "get ready": "prepare",
+    "act now": "act",
 }
-_TIER = "|".join((*_TIERS, "none", "outlook", "prepare", "act", "cannot-judge"))
+_TIER = "|".join(_TIERS)
 
 
 def temperature(text: str) -> Span | None:
@@ -113,7 +116,7 @@ def plan_in(text: str, case: Case, night: str, *, has_hours: bool = True) -> Rec
     starts, chosen, refused = set(), set(), set()
     for equipment, block in pairs:
         for hour in re.findall(
-            rf"{equipment}: start in {block}, running by ({_HOUR})", flat
+            rf"{equipment}(?: x \d+)?: start in {block}, running by ({_HOUR})", flat
         ):
             starts.add((equipment, block, hour_of(hour)))
         choice = re.search(

@@ -104,7 +104,7 @@ def test_tonight_fits_eighty_columns_and_has_no_colour_when_piped(
     assert done.returncode == 0
     assert "\x1b" not in done.stdout
     assert max(len(line) for line in done.stdout.splitlines()) <= 80
-    assert "prepare" in done.stdout
+    assert ": get ready. " in done.stdout
     assert "fresh" in done.stdout
 
 

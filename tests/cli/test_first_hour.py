@@ -92,7 +92,7 @@ def test_what_is_typed_wrong_is_asked_for_again_at_once(folder: Path) -> None:
     place, height, crop, email = ANSWERS.values()
     done = typed(folder, "here", place, "410", height, crop, email)
     assert done.returncode == 0
-    assert '"here" is no place' in done.stdout + done.stderr
+    assert '"here" is not a place' in done.stdout + done.stderr
     assert '"410" has no unit' in done.stdout + done.stderr
 
 
@@ -151,9 +151,9 @@ def test_a_place_may_be_written_as_maps_write_it(
         ("-119.2412 46.2205", 'write "46.2205, -119.2412"'),
         ("45,19", "one number, or two whole degrees"),
         ("45 5", "which are 100 km wide"),
-        ("45.19N 5.72N", "is no place"),
+        ("45.19N 5.72N", "is not a place"),
         ("145.1 210.2", "nowhere on the globe"),
-        ("Grenoble", "is no place"),
+        ("Grenoble", "is not a place"),
     ],
 )
 def test_a_place_that_cannot_be_says_what_to_write(said: str, words: str) -> None:
@@ -320,7 +320,7 @@ def test_nothing_that_stands_there_is_written_over(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("key", "value", "words"),
     [
-        ("place", "at home", "is no place; write it like"),
+        ("place", "at home", "is not a place; write it like"),
         ("elevation", "410", '"410" has no unit'),
         ("crop", "aprikot", 'unknown crop "aprikot"'),
         ("crop", "apricot, blooming", 'unknown stage "blooming"'),
@@ -368,7 +368,7 @@ def test_a_machine_that_is_ready_has_nothing_bad_and_got_no_mail(folder: Path) -
     assert "good forecast nws: 72 hours, cell TST 1,2" in words
     assert "look service: no state yet" in words
     assert "let its number through" in words
-    assert "Nothing is bad." in words
+    assert "No problems found." in words
     assert code == 0
     assert box.mails == []
 

@@ -142,7 +142,7 @@ def test_the_readme_has_exactly_two_commands_in_its_quick_start() -> None:
 
 
 def test_the_readme_is_short() -> None:
-    text = (ROOT / "README.md").read_text().partition("\n## Licence\n")
+    text = (ROOT / "README.md").read_text().partition("\n## License\n")
     assert text[2]
     assert len(text[0].split()) <= MOST_README_WORDS
 

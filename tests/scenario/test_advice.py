@@ -175,7 +175,7 @@ def test_wind_after_sunrise_takes_no_heat_away_from_a_calm_night() -> None:
     assert windy.out_by_utc is not None
     words = words_of(plan_of(farm, rising), farm)
     assert "Out by 6:30 am, before the wind comes up." in words
-    assert "6:15 am Heat out by 6:30 am, before the wind comes up, burnt out" in words
+    assert "6:15 am Heat off by 6:30 am, before the wind comes up, burnt out" in words
 
 
 def test_wind_before_sunrise_forbids_heat_while_buds_are_cold() -> None:

@@ -89,7 +89,7 @@ def test_everybody_who_was_called_early_hears_of_it(tmp_path: Path) -> None:
     assert {(m.person, m.channel) for m in told} == pairs
     texts = [m for m in told if m.channel is ChannelKind.SMS]
     assert all("start nothing" in m.text.lower() for m in told)
-    assert all("Water that runs: leave it on" in m.text for m in told)
+    assert all("If water is on, KEEP IT ON" in m.text for m in told)
     assert all(gsm_length(m.text) <= TWO_SEGMENTS for m in texts)
     night.store.database.close()
 

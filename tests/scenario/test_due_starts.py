@@ -53,8 +53,8 @@ def test_heaters_that_start_later_than_water_have_a_call_of_their_own(
     text = messages[ChannelKind.SMS].text
     # By the forecast heat must burn at 03:29; an hour before that is its start.
     assert timedelta(hours=1, minutes=20) <= wait <= timedelta(hours=2)
-    assert text.startswith("START NOW Mon Apr 13: Heaters in ")
-    assert "Heaters in Cherries by 3:" in text
+    assert text.startswith("START NOW Mon Apr 13: Heaters x 12 in ")
+    assert "Heaters x 12 in Cherries by 3:" in text
     assert "Lane line" not in text
     assert text.endswith("PDT") or "NWS" in text
     assert gsm_length(text) <= TWO_SEGMENTS
@@ -96,7 +96,7 @@ def test_where_the_first_start_is_hours_away_nobody_is_told_to_start(
     assert len(early) == 1
     mail = early[0][ChannelKind.EMAIL]
     assert mail.subject.startswith("Be ready to start at 2:")
-    assert "Nothing has to be started yet. You are called again when" in whole(mail)
+    assert "Nothing has to be started yet. We message you again when" in whole(mail)
     assert len(started) == 1
     assert night.why.count(Reason.START_IS_DUE) == 1
 
@@ -183,7 +183,7 @@ def test_what_is_set_up_in_the_dark_is_called_for_in_time_and_does_not_slide(
     (_, ready), (called, start) = calls.items()
     assert "GET READY NOW. Heaters Cherries by 3:13am." in ready
     # Set up from the hour of that message on, it starts at the hour that it named.
-    assert start.startswith("START NOW Mon Apr 13: Heaters in Cherries by 3:13am")
+    assert start.startswith("START NOW Mon Apr 13: Heaters x 12 in Cherries by 3:13am")
     assert called == timedelta(hours=12, minutes=10)
 
 

@@ -58,15 +58,15 @@ def test_no_ending_comes_before_the_thaw_and_fires_are_watched_until_then(
     assert tasks[TaskKind.COVERS_OFF].start_utc >= thaw
     assert tasks[TaskKind.LOOK].deadline_utc == thaw
     text = sent(tmp_path, grid, TWO_HOURS, farm=FARM)[ChannelKind.EMAIL].text
-    assert f"heat out from {Wording(FARM.site, NOON).clock(thaw)}" in text
+    assert f"heat off from {Wording(FARM.site, NOON).clock(thaw)}" in text
 
 
 def test_no_hour_is_named_where_the_forecast_freezes_on(tmp_path: Path) -> None:
     grid = slow_thaw(15)
     assert planned(FARM, grid)[1] is None
     mail = sent(tmp_path, grid, TWO_HOURS, farm=FARM)[ChannelKind.EMAIL]
-    [line] = [line for line in mail.text.splitlines() if "heat out" in line]
+    [line] = [line for line in mail.text.splitlines() if "heat off" in line]
     assert line == (
         "Once the air stays above 32 F, which this forecast does not show yet: heat "
-        "out; covers off."
+        "off; covers off."
     )

@@ -45,7 +45,7 @@ def test_low_plants_get_what_a_house_has_and_trees_do_not() -> None:
     assert plan.household.blocks == ("Strawberries",)
     assert plan.household.means == HOUSEHOLD
     words = words_of(plan, BARE)
-    assert "Cover Strawberries before dark, with what the house has:" in words
+    assert "Cover Strawberries before dark, with what you have at home:" in words
     assert "- Sheets or blankets to the ground" in words
     assert "FAO, Frost Protection, vol. 1, 2005, p. 23" in words
     assert "Snow on blossom stays until it melts" in words
@@ -85,7 +85,7 @@ def test_equipment_for_others_takes_nothing_from_low_plants(tmp_path: Path) -> N
     messages = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)
     mail, text = (messages[kind] for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
     assert mail.subject.startswith("Get ready from ")
-    assert "Cover Strawberries before dark, with what the house has:" in mail.text
+    assert "Cover Strawberries before dark, with what you have at home:" in mail.text
     assert "Heaters Cherries by" in text.text
     assert "Sheets, buckets: Strawberries." in text.text
 
@@ -137,10 +137,10 @@ def test_the_afternoon_mail_and_text_name_it_in_place_of_nothing(
     mail, text = (messages[kind] for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
     assert mail.subject.startswith("Cover low plants: frost tonight")
     assert mail.text.startswith(
-        "Cover Strawberries before dark, with what the house has: frost tonight"
+        "Cover Strawberries before dark, with what you have at home: frost tonight"
     )
     assert "Sheets or blankets to the ground" in mail.text
-    assert "With what the house has." in mail.text
+    assert "With what you have at home." in mail.text
     assert "Unprotected: no method is listed for it." in mail.text  # the trees
     assert "Nothing you have" not in mail.text
     assert len(mail.text.split()) <= 350

@@ -143,7 +143,7 @@ def machine() -> Iterator[Machine]:
 def test_a_command_of_the_service_s_user_makes_no_noise(machine: Machine) -> None:
     done = machine.plan("&& stat -c '%U %a' /var/cache/frostalert")
     assert (done.returncode, done.stderr) == (0, "")
-    assert "JOBS, WITH THE LATEST HOUR FOR EACH" in done.stdout
+    assert "JOBS BY THE HOUR" in done.stdout
     assert done.stdout.splitlines()[-1] == "frostalert 700"
 
 

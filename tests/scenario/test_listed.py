@@ -67,7 +67,8 @@ def test_water_listed_beside_buds_that_froze_is_no_start(tmp_path: Path) -> None
     text, mail = told[ChannelKind.SMS].text, everything(told[ChannelKind.EMAIL])
     assert "START NOW" not in text
     assert "Start now" not in mail
-    assert "START NO MORE, STOP NOTHING: micro-sprinklers in Apricots: too late" in text
+    assert "DON'T START micro-sprinklers in Apricots: too late" in text
+    assert "If on, KEEP ON." in text
 
 
 def test_a_start_of_what_is_only_listed_names_block_and_method(tmp_path: Path) -> None:
@@ -77,12 +78,17 @@ def test_a_start_of_what_is_only_listed_names_block_and_method(tmp_path: Path) -
         store=open_store(tmp_path),
     )
     night.look(AFTERNOON, low_c=-4.0)
-    texts = []
+    texts, mails = [], []
     for looks in range(20):
         wait = timedelta(hours=7, minutes=20 * looks)
         told = night.look(wait, low_c=-4.0)
         texts += [told[ChannelKind.SMS].text] if told else []
+        mails += [told[ChannelKind.EMAIL].text] if told else []
     start = next(text for text in texts if text.startswith("START NOW"))
+    # Whoever starts what is only listed must know as well how it ends.
+    mail = next(mail for mail in mails if mail.startswith("Start now"))
+    assert "Once water runs, KEEP IT ON until you measure" in mail
+    assert "Ice breaks limbs" in mail
     assert "micro-sprinklers in Apricots by" in start
     assert "NOT on dry buds after" in start
 

@@ -361,8 +361,8 @@ def test_fuel_is_reckoned_for_the_cold_night_and_heat_has_its_stop_rule() -> Non
         hours * heat.units * HEATERS.fuel.burned_per_h
     )
     words = words_of(plan, farm)
-    assert "in the coldest night of ten" in words
-    assert "heat out, the coldest spot last, once the air among the buds has" in words
+    assert "on the coldest night in ten" in words
+    assert "Keep heat on until the air among the buds has stayed above" in words
 
 
 def test_covers_for_some_of_the_plants_cover_some_of_the_plants() -> None:

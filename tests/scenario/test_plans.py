@@ -151,7 +151,7 @@ def test_a_mild_night_on_which_covers_are_enough() -> None:
     assert cover.facts.low_delta_c == pytest.approx(4.0 / 1.8)
     assert cover.facts.high_delta_c == pytest.approx(6.0 / 1.8)
     words = words_of(plan, farm)
-    assert "Covers off for bees and heat" in words
+    assert "bees must get in" in words
     assert "water" not in words.lower().replace("ice water", "")
 
 

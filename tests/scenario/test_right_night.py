@@ -152,8 +152,8 @@ def test_while_water_may_not_stop_both_nights_are_meant(early: Morning) -> None:
     page = (early.folder / "page" / "index.html").read_text()
     heading = page.partition("<h1>")[2].partition("</h1>")[0]
     assert "tonight, Mon Apr 13" in heading
-    assert "Overnight Sun Apr 12 to Mon Apr 13 is not over" in page
+    assert "The night of Sun Apr 12 is not over" in page
     # Who answers now answers what calls for hands, and is told what is open besides.
     answered = early.says("ack", "--by", "Ines")
-    assert answered.startswith("overnight Sun Apr 12 to Mon Apr 13: act: Ines")
+    assert answered.startswith("overnight Sun Apr 12 to Mon Apr 13: act now: Ines")
     assert [a.night for a in early.store.recent_answers(early.now)] == [SUNDAY]

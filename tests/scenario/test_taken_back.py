@@ -111,15 +111,15 @@ def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
     assert night.why[-1] is Reason.TAKEN_BACK
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert text.startswith(
-        "DO NOT START Fires in Cherries: too windy. If lit, PUT OUT. STILL FROST "
+        "DO NOT START Fires in Cherries: too windy. Fire lit: PUT OUT. STILL FROST "
     )
     assert text.endswith("NWS 3:00am")
     assert gsm_length(text) <= TWO_SEGMENTS
     assert mail.subject.startswith("Do not start Fires in Cherries, too windy: frost")
     assert whole(mail).startswith(
         "Do NOT start Fires in Cherries: too windy for open fire, up to 11 mph as "
-        "forecast while it would run; at most 6 mph allow it. If it burns already: put "
-        "it out. You were told to start this. The forecast has changed."
+        "forecast while it would run; 6 mph is the most. If it is lit, put it out. "
+        "You were told to start this. The forecast has changed."
     )
     assert "Still expected: frost overnight" in everything(mail)
     assert "Start now" not in everything(mail)
@@ -154,9 +154,9 @@ def test_what_was_taken_back_is_called_for_again_but_not_to_and_fro(
     assert [bool(messages) for messages in told] == [True, True, True, False, False]
     text, mail = told[1][ChannelKind.SMS].text, told[1][ChannelKind.EMAIL]
     assert text.startswith("AFTER ALL: START NOW")
-    assert "Fires in Cherries by" in text
+    assert "Fires x 13 in Cherries at once" in text
     assert whole(mail).startswith(
-        "This is allowed again: Fires in Cherries. Start now: Fires in Cherries"
+        "You can start after all: Fires in Cherries. Start now: Fires x 13 in Cherries"
     )
 
 
@@ -165,7 +165,7 @@ def test_water_that_may_run_is_not_stopped_by_being_taken_back(tmp_path: Path) -
     told = night.look(WATER_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert text.startswith("DO NOT START Lane line in Apricots: too windy.")
-    assert "If on, KEEP IT ON." in text
+    assert "Water on: KEEP ON." in text
     assert gsm_length(text) <= TWO_SEGMENTS
     assert "If it is already running, KEEP IT ON" in whole(mail)
     assert "Once water runs, KEEP IT ON" in whole(mail)
@@ -176,7 +176,7 @@ def test_several_are_named_in_the_mail_and_counted_in_the_text(tmp_path: Path) -
     told = night.look(WATER_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert text.startswith("DO NOT START Fires in Cherries; Lane line in Apricots: too")
-    assert "If lit, PUT OUT. If on, KEEP IT ON." in text
+    assert "Fire lit: PUT OUT. Water on: KEEP ON." in text
     assert gsm_length(text) <= TWO_SEGMENTS
     for words in ("Do NOT start Fires in Cherries", "Do NOT start Lane line in Apri"):
         assert words in whole(mail)
@@ -194,8 +194,8 @@ def test_water_that_got_too_little_is_told_beside_what_got_worse(
         "Do NOT start Lane line in Apricots: it gives less water than tonight takes."
     )
     assert told[ChannelKind.SMS].text.startswith(
-        "DO NOT START Lane line in Apricots: too little water for it now. If on, KEEP "
-        "IT ON. KEEP WHAT RUNS, START NOTHING NEW, Mon Apr 13"
+        "DO NOT START Lane line in Apricots: too little water for it now. Water on: "
+        "KEEP ON. KEEP WHAT RUNS, START NOTHING NEW, Mon Apr 13"
     )
 
 
@@ -221,8 +221,10 @@ def test_heat_that_burns_keeps_its_stop_when_the_plan_drops_it(tmp_path: Path) -
     assert mail.subject.startswith("Keep what runs going: frost overnight")
     words = whole(mail)
     assert "it saves too little of the buds to be worth its work" in words
-    assert "If it burns already, it may go on: out once the air among" in words
-    assert "at the earliest: if heat burns: heat out, the coldest spot last" in words
+    assert "If it is lit, it may burn on: put it out once the air among" in words
+    assert (
+        "If heat burns: keep heat on until the air among the buds has stayed" in words
+    )
     assert "If heat burns: Heaters: look every 30 min".lower() in words.lower()
 
 
@@ -245,7 +247,7 @@ def test_water_that_is_too_late_hurries_nobody_to_it(tmp_path: Path) -> None:
         "DO NOT START Lane line in Apricots: too late, dry buds would freeze."
     )
     assert whole(mail).startswith(
-        "Do NOT start Lane line in Apricots: dry buds would freeze as they are wetted"
+        "Do NOT start Lane line in Apricots: too late to begin, since dry buds"
     )
     assert "Nothing new to start; what runs must go on: frost" in whole(mail)
     assert "Begin nothing that the plan refuses" in whole(mail)

@@ -169,7 +169,7 @@ def full_disk(watched: Watched) -> None:
     ("harm", "reason"),
     [
         (old_forecast, "the newest forecast is 30 h old"),
-        (overdue_message, "a message waits since 20 min"),
+        (overdue_message, "a message has waited 20 min"),
         (wrong_clock, "90 min behind"),
         (failing_job, "failed 3 times in a row"),
         (full_disk, "it goes on in memory"),

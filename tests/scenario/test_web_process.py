@@ -89,7 +89,7 @@ def test_a_broken_file_leaves_the_page_as_it_was(
 def test_whoever_opens_it_without_a_link_is_told_how(beside: Beside) -> None:
     answer = requests.request("GET", f"http://127.0.0.1:{beside.port}/", timeout=5)
     assert answer.status_code == 404
-    assert "opened by the link in a warning" in answer.text
+    assert "Open this page by the link" in answer.text
 
 
 def test_a_port_that_is_taken_is_told_in_one_line(beside: Beside) -> None:

@@ -367,6 +367,9 @@ def _starts_as_decided(
     for equipment, block, minute in said.starts:
         start = remembered.get((equipment, block))
         yield from _start_as_decided(equipment, minute, start, verb=said.verb)
+        begin_utc = None if start is None else start.begin_utc
+        if minute is None and begin_utc is not None and begin_utc > moment.at_utc:
+            yield f"{equipment} at once, decided from {begin_utc}"
     wind = judged.signs.wind_mps if judged.signs else None
     if said.starts and wind is not None and wind > MOST_WIND_MPS:
         yield f"names a start in wind of {wind:.1f} m/s"
@@ -376,12 +379,12 @@ def _starts_as_decided(
 
 
 def _start_as_decided(
-    equipment: str, minute: int, start: Start | None, *, verb: str
+    equipment: str, minute: int | None, start: Start | None, *, verb: str
 ) -> Iterator[str]:
     """Tell whether a start that is named is one that was decided, at its hour."""
     if start is None or start.state not in _ALIVE:
         yield f"names {equipment}, which was not decided"
-    elif not _is_at(minute, start.run_by_utc):
+    elif minute is not None and not _is_at(minute, start.run_by_utc):
         yield f"{equipment} by minute {minute}, decided {start.run_by_utc}"
     elif verb == "start" and start.called_utc is None:
         yield f"says to start {equipment} now, which was not called"

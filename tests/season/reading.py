@@ -23,7 +23,7 @@ VERBS = (
     ("covered", r"Nothing to start, covers stay on|COVERS STAY ON, NOTHING TO START"),
     ("withdrawn", r"[Ff]orecast no longer shows frost"),
     ("over", r"cold hours of the forecast are over|Cold hours are over|"
-     r"KEEP WATER ON until|Heat out once"),
+     r"KEEP WATER ON until|Heat off once"),
     ("blind", r"Frost risk unknown|RISK UNKNOWN"),
 )  # fmt: skip
 """Every way in which a message begins; the first that is found counts."""
@@ -47,8 +47,6 @@ _READY = re.compile(rf"[Gg](?:et ready|ET READY) (?:from {_HOUR}|(?:now|NOW))")
 _ODDS = re.compile(r"\((under |over )?(\d+) %\)")
 _COMMAND = re.compile(r'frostalert ack --by "([^"]+)"')
 _LINK = re.compile(r"https?://\S+/a/([\w-]+)")
-_COUNT = r"(?: x \d+)?"
-"""How many are lit, where they are counted."""
 _BACK = re.compile(r"\bD[Oo] (?:NOT|not) (?:START|start) ([^:]+): ")
 
 
@@ -73,7 +71,7 @@ class Said:
     ready : int or None
         From when to get ready, in minutes of the day; None for now, or if not said.
     starts : tuple of (equipment, block, minute)
-        What must run by when.
+        What must run by when; None for at once.
     back : tuple of (equipment, block)
         What must not be started any more.
     odds_pct : float or None
@@ -93,7 +91,7 @@ class Said:
     harm: tuple[int, int] | None
     coldest: int | None
     ready: int | None
-    starts: tuple[tuple[str, str, int], ...]
+    starts: tuple[tuple[str, str, int | None], ...]
     back: tuple[tuple[str, str], ...]
     odds_pct: float | None
     by: tuple[str, ...]
@@ -147,13 +145,14 @@ def is_mail(message: Message) -> bool:
 
 def _starts(
     head: str, equipment: Iterable[str], blocks: Iterable[str]
-) -> Iterable[tuple[str, str, int]]:
+) -> Iterable[tuple[str, str, int | None]]:
     """Give what must run by when."""
     for item in equipment:
         for block in blocks:
-            words = rf"{re.escape(item)}{_COUNT}(?: in)? {re.escape(block)}"
-            for hour in re.findall(rf"{words}(?:, running)? by {_HOUR}", head):
-                yield item, block, _minute(*hour)
+            words = rf"{re.escape(item)}(?: x \d+)?(?: in)? {re.escape(block)}"
+            when = rf"{words}(?:, running)? (?:by {_HOUR}|at once)"
+            for hour, half in re.findall(when, head):
+                yield item, block, _minute(hour, half) if hour else None
 
 
 def _back(head: str) -> Iterable[tuple[str, str]]:

@@ -362,14 +362,14 @@ def test_what_did_not_arrive_is_reported_by_channel(store: StateStore) -> None:
     first, second = store.unsent(NOW, is_forced=False)
     store.mark_failed(first, "550 gone", None, kind="bad recipient", now_utc=NOW)
     channel = {
-        "email": "messages by email that may not have arrived: 1; "
+        "email": "by email, 1 of our messages may not have arrived; "
         "the last answer: 550 gone"
     }
     # The other one is under way: it may reach her yet.
     assert store.delivery_problems(NOW) == channel
     store.mark_failed(second, "no", None, kind="unknown outcome", now_utc=NOW)
     assert store.delivery_problems(NOW)["unreached Ines 2026-04-12"] == (
-        'Ines did not get "get ready" for the night of 2026-04-12: call them'
+        'Ines did not get "get ready" for the night of Sun Apr 12: phone Ines'
     )
     assert store.unreached_people(NOW) == {"Ines"}
     store.mark_sent(second, Receipt(provider_id="p", is_confirmed=True), NOW)

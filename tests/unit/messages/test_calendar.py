@@ -54,6 +54,15 @@ def test_what_must_not_be_missed_rings() -> None:
     assert sum("start in" in event.summary.value for event in ringing) == 2
 
 
+def test_no_alarm_on_a_locked_phone_begins_with_stopping_water() -> None:
+    _, _, calendar = calendar_of(-3.0)
+    shown = [event.summary.value for event in calendar.vevent_list]
+    [stop] = [words for words in shown if "may stop" in words]
+    assert stop.startswith("Frost: Keep water ON: ")
+    [drain] = [words for words in shown if "drain" in words]
+    assert drain == "Frost: Once the water is off, drain lines and pump"
+
+
 def test_a_later_plan_replaces_the_events_of_an_earlier_one() -> None:
     _, _, first = calendar_of(-3.0)
     _, _, second = calendar_of(-4.0, timedelta(hours=1))

@@ -202,10 +202,12 @@ def test_stand_down_is_conditional_on_what_is_measured() -> None:
     farm = make_holding(make_block(methods=("micro-sprinklers", "propane heaters")))
     fresh = NEXT_MORNING - timedelta(hours=1)
     text = by(said(NEXT_MORNING, TOLD, farm, updated=fresh), ChannelKind.SMS).text
-    assert "KEEP WATER ON until" in text
-    assert "AND you MEASURE wet bulb over 32 F AND ice melts" in text
+    # The hour of the forecast has gone by: named, it would read as if all had come.
+    assert text.startswith(
+        "Mon Apr 13: KEEP WATER ON until you MEASURE wet bulb over 32 F AND ice melts."
+    )
     # Nobody was called to start anything by name: heat may burn as well.
-    assert "Heat out once air stays over 32 F" in text
+    assert "Heat off once air stays over 32 F" in text
     assert text.endswith("NWS 10:00am")
     assert gsm_length(text) <= 160
 
@@ -228,7 +230,7 @@ def test_stand_down_speaks_of_what_was_called_for_alone(
         )
         text = everything(message).lower()
         assert ("measure" in text) is has_water
-        assert ("heat out" in text or "heat goes out" in text) is has_heat
+        assert ("heat off" in text or "Heat off" in text) is has_heat
         assert "covers off" in text or has_water or has_heat
 
 
@@ -265,7 +267,7 @@ def test_stand_down_after_nothing_was_called_for_speaks_of_what_there_is_alone(
     mail, text = by(messages, ChannelKind.EMAIL), by(messages, ChannelKind.SMS).text
     for words in (mail.text, text):
         assert ("water on" in words.lower()) is said_of[0]
-        assert ("Heat out" in words) is said_of[1]
+        assert ("Heat off" in words) is said_of[1]
         # A text names what must be stopped first.
         if not any(said_of):
             assert (" off " in words) is bool(cloth)
@@ -426,7 +428,7 @@ def test_the_daily_line_keeps_water_on_before_it_calls_anything_quiet() -> None:
     lines = daily_lines(running(LINE), farm=farm)
     mail, text = lines[ChannelKind.EMAIL], lines[ChannelKind.SMS].text
     assert mail.subject.startswith(
-        "KEEP WATER ON until 10:29 am at least: overnight Sun Apr 12 to Mon Apr 13"
+        "KEEP WATER ON until 10:29 am at least: the night of Sun Apr 12 is"
     )
     assert mail.text.startswith("KEEP WATER ON")
     assert "Never stop it on a forecast" in mail.text
@@ -445,15 +447,15 @@ def test_the_daily_line_keeps_water_on_before_it_calls_anything_quiet() -> None:
 def test_the_daily_line_speaks_of_water_only_where_it_was_called_for() -> None:
     farm = replace(HOLDING, equipment=(LINE, HEATERS))
     mail = daily_lines(running(HEATERS), farm=farm)[ChannelKind.EMAIL]
-    assert mail.subject.startswith("Overnight Sun Apr 12 to Mon Apr 13 is not over yet")
-    assert "Heat out, the coldest spot last" in mail.text
+    assert mail.subject.startswith("The night of Sun Apr 12 is not over yet")
+    assert "Heat off, the coldest spot last" in mail.text
     assert "water" not in mail.text
     bare = daily_lines(replace(TOLD, said=Tier.ACT), farm=make_holding())
     assert "is not over yet" in bare[ChannelKind.EMAIL].subject
     assert "water" not in bare[ChannelKind.EMAIL].text
     unnamed = daily_lines(replace(TOLD, said=Tier.ACT), farm=farm)[ChannelKind.EMAIL]
     assert "If water runs: keep water on until full daylight" in unnamed.text
-    assert "If heat burns: heat out" in unnamed.text
+    assert "If heat burns: heat off" in unnamed.text
     ready = replace(TOLD, told=Tier.PREPARE, said=Tier.PREPARE)
     nobody = daily_lines(ready, farm=farm)[ChannelKind.EMAIL]
     assert nobody.subject.startswith("Quiet through ")
@@ -469,7 +471,7 @@ def test_water_stays_on_first_in_the_daily_line_of_a_night_still_at_risk() -> No
     assert "Frost risk overnight Sun Apr 12 to Mon Apr 13: " in cold.text
     heated = daily_lines(running(HEATERS), air=air, farm=farm)[ChannelKind.EMAIL]
     assert heated.subject.startswith("Frost risk overnight Sun Apr 12 to Mon Apr 13")
-    assert "Heat out, the coldest spot last" in heated.text
+    assert "Heat off, the coldest spot last" in heated.text
     assert heated.text.count("Frost risk overnight") == 1
     assert "is not over yet" not in heated.text
     # The coming night at risk leads; the one before is named all the same.
@@ -477,7 +479,7 @@ def test_water_stays_on_first_in_the_daily_line_of_a_night_still_at_risk() -> No
     coming = daily_lines(running(HEATERS), air=next_day, farm=farm)
     mail = coming[ChannelKind.EMAIL]
     assert mail.subject.startswith("Frost risk tonight, Mon Apr 13")
-    assert "Overnight Sun Apr 12 to Mon Apr 13 is not over yet." in mail.text
+    assert "The night of Sun Apr 12 is not over yet." in mail.text
 
 
 def test_a_daily_line_says_what_threatens_and_what_cannot_be_judged() -> None:

@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.cannot_judge import CannotJudgeWords
 from frostalert.messages.night_line import cold_words, night_line
+from frostalert.messages.sms import ONE_SEGMENT
 from frostalert.messages.views import is_over
 from frostalert.messages.wording import Wording
 from frostalert.model.assessment import NightAssessment, Tier
@@ -66,3 +67,12 @@ def test_what_cannot_be_judged_says_how_to_answer_by_link_or_by_command() -> Non
     text = words.text(INES, LINK, "")
     assert "NOT an all-clear" in text
     assert "read a thermometer" in text
+    assert "water" not in text
+    # In the night itself water may run, and who gets ready for the evening is late.
+    running = replace(words, wording=Wording(SITE, NOW + timedelta(hours=14)))
+    text, letter = running.text(INES, LINK, ""), running.letter(INES, LINK)
+    assert "If water is on, KEEP IT ON." in text
+    assert "get ready" not in text
+    assert len(text) <= ONE_SEGMENT
+    assert "now, and every hour" in letter.jobs[0]
+    assert "KEEP IT ON until you measure a wet bulb above 32 F" in letter.jobs[1]

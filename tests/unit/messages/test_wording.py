@@ -39,6 +39,23 @@ def test_hours_and_dates_follow_the_units_of_the_site(
 
 
 @pytest.mark.parametrize(
+    ("hour", "shown", "short"),
+    [
+        (3, "the coming night, Mon Apr 13", "Mon Apr 13"),
+        (6, "tonight, Mon Apr 13", "Mon Apr 13"),
+    ],
+)
+def test_before_dawn_tonight_would_be_the_night_that_runs(
+    hour: int, shown: str, short: str
+) -> None:
+    words = Wording(SITE, datetime(2026, 4, 13, hour, tzinfo=US.zone))
+    assert words.night(date(2026, 4, 13)) == shown
+    # The night that runs goes by its morning, so that it is not taken for yesterday's.
+    assert words.short_night(date(2026, 4, 12)) == short
+    assert words.of_night(date(2026, 4, 12)) == "the night of Sun Apr 12"
+
+
+@pytest.mark.parametrize(
     ("hour", "shown"), [(0, "12:05 am"), (11, "11:05 am"), (12, "12:05 pm")]
 )
 def test_noon_and_midnight_are_twelve(hour: int, shown: str) -> None:

@@ -187,13 +187,13 @@ def test_a_supply_that_the_night_before_drew_on_lasts_only_if_it_was_refilled() 
     assert budget.is_drawn_on
     told = words_of(plan, farm).replace("\n  ", " ")
     assert (
-        "at hand: it lasts if it was refilled; what the night before used is not "
+        "on hand: enough if it was refilled; what the night before used is not "
         "taken off." in told
     )
     for other in (frozenset[StartKey](), frozenset({("Covers", "Strawberries")})):
         plan = plan_of(farm, grid, progress=Progress(begun_before=other))
         assert not plan.budgets[0].is_drawn_on
-        assert "at hand: it lasts." in words_of(plan, farm).replace("\n  ", " ")
+        assert "on hand: enough." in words_of(plan, farm).replace("\n  ", " ")
 
 
 def test_fuel_that_burned_the_night_before_is_told_apart_from_water() -> None:

@@ -62,7 +62,7 @@ def test_what_warms_runs_ahead_of_harm_and_has_a_reading(item: Equipment) -> Non
     words = done_words(option, Wording(farm_with(item).site, plan.made_utc))
     assert f"{item.name}" in words
     assert ", running by " in words
-    assert " or at " in words
+    assert ", sooner at " in words
 
 
 @pytest.mark.parametrize("low_c", [-1.0, -3.0, -5.0])

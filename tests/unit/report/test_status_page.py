@@ -81,7 +81,7 @@ def test_the_parts_come_in_the_order_in_which_they_are_needed() -> None:
     page = shown(frosty())
     parts = [
         "<h1>",
-        "Jobs, with the latest",
+        "Jobs by the hour",
         'id="blocks"',
         'id="nights"',
         'id="health"',
@@ -139,9 +139,10 @@ def test_without_any_forecast_the_page_says_that_nothing_can_be_judged() -> None
     assert "That is not an all-clear." in page
     assert "cannot judge: " in title(page)
     for block in farm.blocks:
-        assert [block.name, "cannot be judged: there is no forecast (full bloom)"] in (
-            rows(page, "blocks")
-        )
+        assert [
+            block.name,
+            "frost risk unknown: there is no forecast (full bloom)",
+        ] in (rows(page, "blocks"))
 
 
 def test_what_cannot_be_judged_says_so_in_its_row_and_shows_no_warm_hours() -> None:
@@ -149,11 +150,11 @@ def test_what_cannot_be_judged_says_so_in_its_row_and_shows_no_warm_hours() -> N
     air: list[float | None] = [*warm[:18], *([None] * 14), *warm[32:]]
     run = parse_grid(grid_text(air_c=air), NOW)
     page = shown(status_of(nights_of(make_holding(), run, NOW), NOW))
-    why = "cannot be judged: the forecast lacks the air temperature of 13 hours of it"
+    why = "frost risk unknown: 13 hours of it have no air temperature in the forecast"
     assert ["Sun Apr 12", why] in rows(page, "nights")
     assert ["Apricots", why] in rows(page, "blocks")
     answer = words(page.partition("<h1>")[2].partition("</section>")[0])
-    assert "Tonight, Sun Apr 12 cannot be judged: prepare as for a frost." in answer
+    assert "Frost risk unknown tonight, Sun Apr 12: get ready as for a frost." in answer
     assert " F " not in answer
 
 
@@ -328,11 +329,11 @@ def test_messages_of_one_fate_share_a_row_and_failures_stand_first() -> None:
     run = parse_grid(night_grid(-4.0), NOW)
     page = shown(status_of(nights_of(HOLDING, run, NOW), NOW, rows=log))
     assert rows(page, "messages")[1:] == [
-        ["2:00 pm", "prepare, Sun Apr 12", "Tobias by sms: DID NOT ARRIVE"],
-        ["3:00 pm", "prepare, Sun Apr 12", "Ines by email, Ines by sms: arrived"],
+        ["2:00 pm", "get ready, Sun Apr 12", "Tobias by sms: DID NOT ARRIVE"],
+        ["3:00 pm", "get ready, Sun Apr 12", "Ines by email, Ines by sms: arrived"],
         [
             "Apr 10 11:00 pm",
-            "prepare, Sun Apr 12",
+            "get ready, Sun Apr 12",
             "Ines by email: handed over, not confirmed",
         ],
     ]
