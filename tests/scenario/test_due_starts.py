@@ -224,7 +224,7 @@ def test_a_lone_reading_that_says_harm_began_calls_the_start_at_once(
         texts = [m[ChannelKind.SMS].text if m else "" for m in looks]
         said[air_c] = [n for n, text in enumerate(texts) if text.startswith("START")]
         if air_c is not None:
-            assert "Heaters x 8 in Cherries by 12:00am" in texts[0]
+            assert "Heaters x 8 in Cherries at once" in texts[0]
             assert "harm 10:46pm" in texts[0]
     # By the forecast alone the start is hours away; each is called for once.
     assert said[-6.0] == [0]
