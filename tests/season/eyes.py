@@ -373,7 +373,12 @@ def _starts_as_decided(
     wind = judged.signs.wind_mps if judged.signs else None
     if said.starts and wind is not None and wind > MOST_WIND_MPS:
         yield f"names a start in wind of {wind:.1f} m/s"
-    alive = _still_to_come(item, moment.at_utc)
+    alive = [
+        key
+        for key in _still_to_come(item, moment.at_utc)
+        # What the newest plan has no more, its message takes back by "nothing".
+        if not moment.is_off(item.night, key)
+    ]
     if said.verb == "nothing" and alive and not item.revoked:
         yield f"says that nothing can be done, and {alive[0]} was decided"
 

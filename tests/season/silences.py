@@ -235,18 +235,21 @@ def _has_stood(since: datetime | None, now: datetime) -> bool:
 
 def _uncalled_starts(own: list[Moment], night: date) -> Iterator[str]:
     """Tell of a start that people had ready, whose hour came and went uncalled."""
-    since = None
+    since, told = None, None
     for moment in own:
         item, worst = moment.items.get(night), _worst(moment.nights[night])
         if item is None or worst is None:
             since = None
             continue
+        told = moment if item.say in HANDS else told
         now, danger = moment.at_utc, worst.danger_start_utc
         waiting = [
             start.key
             for start in item.remember.starts
             if start.state in (StartState.PLANNED, StartState.ANNOUNCED)
             and start.called_utc is None
+            # By the last message nothing that is there can help any more.
+            and not (told is not None and told.is_off(night, start.key))
         ]
         is_due = danger is not None and danger <= now
         chance = worst.probability or 0.0

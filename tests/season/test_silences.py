@@ -15,6 +15,7 @@ from tests.season.silences import undelivered
 from tests.season.weather import Season
 from tests.season.world import Delivery, World
 from tests.support.holdings import make_holding
+from tests.support.plans import CHERRIES, HEATERS, night_grid, plan_of, planting
 
 NIGHT = date(2026, 4, 2)
 MADE = datetime(2026, 4, 2, 5, tzinfo=UTC)
@@ -91,3 +92,23 @@ def test_a_held_message_may_be_lost_with_the_file_and_to_no_channel(
     undelivered(judge)
     assert bool(judge.violations) is is_noted
     assert judge.waived["never arrived"] == int(not is_noted)
+
+
+@pytest.mark.parametrize(("low_c", "is_off"), [(-2.8, False), (-9.0, True)])
+def test_a_start_that_the_plan_people_are_told_of_has_no_more_is_off(
+    low_c: float, *, is_off: bool
+) -> None:
+    farm = planting(CHERRIES, equipment=(HEATERS,))
+    plan = plan_of(farm, night_grid(low_c))
+    moment = Moment(
+        true_utc=MADE,
+        at_utc=MADE,
+        farm=farm,
+        nights={},
+        items={},
+        plans={plan.night: plan},
+    )
+    key = (HEATERS.name, CHERRIES.name)
+    assert moment.is_off(plan.night, key) is is_off
+    # Where nothing was said of a plan, what was told before stands.
+    assert not moment.is_off(plan.night + timedelta(days=1), key)
