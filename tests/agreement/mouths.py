@@ -232,7 +232,7 @@ def _once(asked: Asked) -> Record:
     printed = command(asked.place, "once", config=str(folder / "frostalert.toml"))
     with opened_beside(folder / "state") as store:
         record = _mail_in(asked, store)
-    return record | words.printed_by_once(printed)
+    return record | words.printed_by_once(printed, asked.place.case)
 
 
 def _replay(asked: Asked) -> Record:

@@ -38,6 +38,7 @@ _TIERS = {
     "get ready": "prepare",
     "act now": "act",
 }
+_SPOKEN = _TIERS | {"no frost after all": "withdrawn", "the cold is over": "stand-down"}
 _TIER = "|".join(_TIERS)
 
 
@@ -125,7 +126,7 @@ def plan_in(text: str, case: Case, night: str, *, has_hours: bool = True) -> Rec
         )
         if choice is not None and not choice[1].startswith("not worked out"):
             chosen.add((equipment, block))
-        if re.search(rf"- {equipment} in {block}: [a-z]", flat):
+        if re.search(rf"- {equipment} in {block}: (?![a-z ]+, not chosen)[a-z]", flat):
             refused.add((equipment, block))
     record: Record = {
         (night, "", CHOSEN): frozenset(chosen),
@@ -319,13 +320,18 @@ def text_message(text: str, night: str) -> Record:
     return record
 
 
-def printed_by_once(text: str) -> Record:
+def printed_by_once(text: str, case: Case) -> Record:
     """Return what `once` prints: each night's tier, and what was said."""
+    flat = one_line(text)
     record: Record = {}
-    for night, tier in re.findall(r"^(\d{4}-\d\d-\d\d) ([\w-]+): ", text, re.MULTILINE):
-        record[night, "", TIER] = tier
-    said = re.findall(r"Said ([\w-]+) about (\d{4}-\d\d-\d\d):", one_line(text))
-    record["", SPOKEN, TIER] = frozenset((night, kind) for kind, night in said)
+    # A night under way goes by both its days.
+    named = rf"({_NIGHT}(?: to {_NIGHT})?)"
+    for night, tier in re.findall(rf"{named}: ({_TIER})\. ", flat):
+        record[date_of(night, case), "", TIER] = _TIERS[tier]
+    said = re.findall(rf'Said "([a-z ]+)" about [a-z ,]*{named}:', flat)
+    record["", SPOKEN, TIER] = frozenset(
+        (date_of(night, case), _SPOKEN.get(kind, kind)) for kind, night in said
+    )
     return record
 
 

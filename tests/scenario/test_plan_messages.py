@@ -146,8 +146,8 @@ def test_nobody_is_told_to_sleep_while_water_may_run() -> None:
     plan = plan_of(farm, night_grid(-5.0))
     assert rest_words(plan) == "No need to get up."
     [water] = plan_of(planting(APRICOTS, equipment=(LINE,)), night_grid(-3.0)).chosen
-    for unsure in ("refused", "begun"):
-        may_run = replace(plan, **{unsure: (replace(water, may_run=True),)})
+    unsure = (replace(water, may_run=True),)
+    for may_run in (replace(plan, refused=unsure), replace(plan, begun=unsure)):
         assert rest_words(may_run) == "If water is on, KEEP IT ON."
 
 
