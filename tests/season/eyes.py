@@ -367,7 +367,7 @@ def _starts_as_decided(
     for equipment, block, minute in said.starts:
         start = remembered.get((equipment, block))
         yield from _start_as_decided(equipment, minute, start, verb=said.verb)
-        begin_utc = None if start is None else start.begin_utc
+        begin_utc = moment.begin_utc(item.night, (equipment, block))
         if minute is None and begin_utc is not None and begin_utc > moment.at_utc:
             yield f"{equipment} at once, decided from {begin_utc}"
     wind = judged.signs.wind_mps if judged.signs else None

@@ -42,6 +42,17 @@ class Moment:
         plan = self.plans.get(night)
         return plan is not None and all(task.pair != key for task in plan.starts)
 
+    def begin_utc(self, night: date, key: StartKey) -> datetime | None:
+        """Return when people must begin for a start, with what is set up in the dark.
+
+        None where they were told of no plan with it.
+        """
+        plan = self.plans.get(night)
+        if plan is None:
+            return None
+        own = (plan.begin_utc(task) for task in plan.starts if task.pair == key)
+        return next(own, None)
+
 
 @dataclass
 class Moments:
