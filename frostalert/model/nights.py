@@ -115,8 +115,8 @@ class Nights:
         What was added to the source's air, one by one: they sum to the blocks' air.
     confirmed : Nights or None
         The same without a reading that lowers the hours and that nobody has borne out:
-        people are warned by it, and their plan is made without it. None where there is
-        no such reading.
+        people are warned by it, and what they do is chosen without it, begun by its
+        hour. None where there is no such reading.
     """
 
     assessment: Assessment

@@ -254,8 +254,9 @@ def block_cases(
     """Return the blocks at risk on a night with all that a plan needs.
 
     A block without a crop value counts by priority alone, and then every block does. A
-    reading that nobody has borne out may bring a block in; what its hours are where the
-    block is at risk without it as well, it does not say.
+    reading that nobody has borne out may bring a block in; where the block is at risk
+    without it as well, it says nothing of what is done there: `plan.hastened` has what
+    it says of the hour.
     """
     cases = _cases(nights, farm, night, progress)
     if nights.confirmed is None:
@@ -268,6 +269,15 @@ def block_cases(
         for case in _cases(nights.confirmed, farm, judged[night.night], progress)
     }
     return [known.get(case.block.name, case) for case in cases]
+
+
+def cases_by_reading(
+    nights: Nights, farm: Farm, night: NightAssessment, progress: Progress
+) -> list[BlockAtRisk]:
+    """Return the same by a reading that nobody has borne out; none without one."""
+    if nights.confirmed is None:
+        return []
+    return _cases(nights, farm, night, progress)
 
 
 def _cases(

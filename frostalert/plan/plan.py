@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 from typing import assert_never
 
 from frostalert.agronomy.methods import MEASURES
@@ -26,11 +27,12 @@ from frostalert.model.progress import UNKNOWN_PROGRESS, Progress
 from frostalert.model.site import Farm
 from frostalert.model.start import StartKey
 from frostalert.plan.allocation import Bundle, Limits, allocate, time_share_s
-from frostalert.plan.block_case import BlockAtRisk, block_cases
+from frostalert.plan.block_case import BlockAtRisk, block_cases, cases_by_reading
 from frostalert.plan.budgets import budgets_of
 from frostalert.plan.bundles import bundles_of
 from frostalert.plan.daylight import daylight_of
 from frostalert.plan.endings import ended_after_frost
+from frostalert.plan.hastened import hastened, running_by_reading
 from frostalert.plan.household import household_of
 from frostalert.plan.kept_ready import kept_ready
 from frostalert.plan.left_out import left_out, passed_over
@@ -74,13 +76,15 @@ def make_plan(
     """
     farm, now_utc = farm or nights.farm, nights.assessment.issued_utc
     cases = block_cases(nights, farm, night, progress)
-    options = options_on(farm, cases)
+    by_reading = options_on(farm, cases_by_reading(nights, farm, night, progress))
+    options = running_by_reading(options_on(farm, cases), by_reading)
     options = [replace(i, may_run=_may_run(i, progress, now_utc)) for i in options]
-    choice = _choose(options, cases, farm, nights, night, progress)
+    choice = _choose(options, by_reading, cases, farm, nights, night, progress)
     chosen, timeline = choice.chosen, choice.timeline
     options = _marked_ready(choice.options, timeline.tasks)
     taken = {item.pair for item in chosen}
     listed = [item for item in options if item.verdict is Verdict.NOT_ESTIMATED]
+    listed = hastened(listed, by_reading, choice.limits, now_utc)
     starts = listed_starts(listed, farm.rules, progress, now_utc)
     done = [*chosen, *listed]
     heated = {item.block for item in chosen if item.method.burns}
@@ -116,7 +120,7 @@ def make_plan(
             ended_after_frost(
                 [*timeline.tasks, *starts], [*chosen, *choice.begun], night
             ),
-            cases,
+            night,
             progress,
         ),
         dropped=timeline.dropped,
@@ -162,10 +166,13 @@ def _marked_ready(options: Sequence[Option], tasks: Sequence[Task]) -> list[Opti
 
 
 def _marked_if_called(
-    tasks: Sequence[Task], cases: Sequence[BlockAtRisk], progress: Progress
+    tasks: Sequence[Task], night: NightAssessment, progress: Progress
 ) -> tuple[Task, ...]:
-    """Return the tasks, those starts marked that nobody is called to so far."""
-    worth = {case.block.name for case in cases if case.record.calls_hands}
+    """Return the tasks, those starts marked that nobody is called to so far.
+
+    By the night that people are warned of: a reading calls them too.
+    """
+    worth = {record.block for record in night.blocks if record.calls_hands}
     called = {key for key, start in progress.starts.items() if start.called_utc}
     return tuple(
         replace(
@@ -193,6 +200,7 @@ class _Choice:
 
 def _choose(
     options: list[Option],
+    by_reading: Sequence[Option],
     cases: Sequence[BlockAtRisk],
     farm: Farm,
     nights: Nights,
@@ -217,17 +225,20 @@ def _choose(
         )
         chosen = [option for item in taken for option in item.done]
         begun = _may_go_on(options, chosen)
-        timeline = make_timeline(
-            chosen,
-            begun,
-            night,
-            farm,
-            daylight,
+        lay = partial(
+            make_timeline,
+            begun=begun,
+            night=night,
+            farm=farm,
+            daylight=daylight,
             hands=hands,
             air_at=_coldest_air(cases),
         )
+        timeline = lay(chosen)
         late = _late(cases, chosen, timeline.tasks)
         if not late:
+            chosen = hastened(chosen, by_reading, limits, now_utc)
+            timeline = lay(chosen) if by_reading else timeline
             ready = kept_ready(options, chosen, cases, daylight)
             return _Choice(
                 options=options,

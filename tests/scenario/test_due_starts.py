@@ -11,6 +11,7 @@ from frostalert.messages.sms import TWO_SEGMENTS, gsm_length
 from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Reason
 from frostalert.model.progress import Progress
+from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.store.open import open_store
 from tests.scenario.test_taken_back import (
     AFTERNOON,
@@ -200,3 +201,32 @@ def test_a_start_nobody_was_told_of_begins_with_its_setting_up_in_the_dark() -> 
     assert begin == [plans[0].starts[0].start_utc - set_up] * len(plans)
     by_day = plan_of(farm, grid)
     assert by_day.begin_utc(by_day.starts[0]) == by_day.starts[0].start_utc
+
+
+def test_a_lone_reading_that_says_harm_began_calls_the_start_at_once(
+    tmp_path: Path,
+) -> None:
+    post = Sensor(name="Post", kind=SensorKind.REFERENCE)
+    farm = planting(CHERRIES, equipment=(replace(HEATERS, count=8),))
+    farm = replace(farm, sensors=(post,))
+    said = {}
+    for air_c in (None, -6.0):
+        folder = tmp_path / str(air_c)
+        folder.mkdir()
+        night = Night(farm=farm, folder=folder, store=open_store(folder))
+        night.look(AFTERNOON)
+        eleven = timedelta(hours=9)
+        at = TWO_IN_THE_AFTERNOON + eleven
+        if air_c is not None:
+            # Ten degrees below the forecast: nobody has borne it out.
+            night.store.add_readings([Reading(sensor="Post", at_utc=at, air_c=air_c)])
+        looks = [night.look(eleven + n * STEP) for n in range(16)]
+        texts = [m[ChannelKind.SMS].text if m else "" for m in looks]
+        said[air_c] = [n for n, text in enumerate(texts) if text.startswith("START")]
+        if air_c is not None:
+            assert "Heaters x 8 in Cherries at once" in texts[0]
+            assert "harm 10:46pm" in texts[0]
+    # By the forecast alone the start is hours away; each is called for once.
+    assert said[-6.0] == [0]
+    assert len(said[None]) == 1
+    assert said[None][0] * STEP >= timedelta(hours=2)

@@ -367,13 +367,18 @@ def _starts_as_decided(
     for equipment, block, minute in said.starts:
         start = remembered.get((equipment, block))
         yield from _start_as_decided(equipment, minute, start, verb=said.verb)
-        begin_utc = None if start is None else start.begin_utc
+        begin_utc = moment.begin_utc(item.night, (equipment, block))
         if minute is None and begin_utc is not None and begin_utc > moment.at_utc:
             yield f"{equipment} at once, decided from {begin_utc}"
     wind = judged.signs.wind_mps if judged.signs else None
     if said.starts and wind is not None and wind > MOST_WIND_MPS:
         yield f"names a start in wind of {wind:.1f} m/s"
-    alive = _still_to_come(item, moment.at_utc)
+    alive = [
+        key
+        for key in _still_to_come(item, moment.at_utc)
+        # What the newest plan has no more, its message takes back by "nothing".
+        if not moment.is_off(item.night, key)
+    ]
     if said.verb == "nothing" and alive and not item.revoked:
         yield f"says that nothing can be done, and {alive[0]} was decided"
 

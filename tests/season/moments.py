@@ -11,7 +11,9 @@ from frostalert.cycle import cycle
 from frostalert.messages.compose import compose_decision
 from frostalert.model.assessment import NightAssessment
 from frostalert.model.notice import Message, NightDecision
+from frostalert.model.plan import Plan
 from frostalert.model.site import Farm
+from frostalert.model.start import StartKey
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +26,8 @@ class Moment:
         When it was, truly and by the service's clock.
     nights, items : dict by date
         What was judged of each night, and what was decided about it.
+    plans : dict by date
+        The plans of the nights that people are told to do something about.
     """
 
     true_utc: datetime
@@ -31,6 +35,23 @@ class Moment:
     farm: Farm
     nights: dict[date, NightAssessment]
     items: dict[date, NightDecision]
+    plans: dict[date, Plan] = field(default_factory=dict)
+
+    def is_off(self, night: date, key: StartKey) -> bool:
+        """Return whether people were told of a plan without a start, at this look."""
+        plan = self.plans.get(night)
+        return plan is not None and all(task.pair != key for task in plan.starts)
+
+    def begin_utc(self, night: date, key: StartKey) -> datetime | None:
+        """Return when people must begin for a start, with what is set up in the dark.
+
+        None where they were told of no plan with it.
+        """
+        plan = self.plans.get(night)
+        if plan is None:
+            return None
+        own = (plan.begin_utc(task) for task in plan.starts if task.pair == key)
+        return next(own, None)
 
 
 @dataclass
@@ -60,6 +81,11 @@ def noting(moments: Moments, world: Any) -> Iterator[None]:
             farm=farm,
             nights={night.night: night for night in assessment.nights},
             items={item.night: item for item in decision.nights},
+            plans={
+                night: enclosure.plan
+                for night, enclosure in (named.get("enclosures") or {}).items()
+                if enclosure.plan is not None
+            },
         )
         moments.course.append(moment)
         for message in messages:

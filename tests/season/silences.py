@@ -30,16 +30,14 @@ _NEVER_UTC = datetime.max.replace(tzinfo=UTC)
 _PATIENCE = timedelta(hours=1)
 """How long a mail may be tried before it must have gone out another way."""
 _DUSK_HOUR = 18
-_FOR_GOOD = frozenset(
-    {
-        FaultKind.PERSON_REFUSED,
-        FaultKind.SMS_LOSES,
-        FaultKind.DISK_FULL,
-        FaultKind.FILE_DAMAGED,
-        FaultKind.CLOCK_STEP,
-    }
+_NOT_KEPT = frozenset(
+    {FaultKind.DISK_FULL, FaultKind.FILE_DAMAGED, FaultKind.CLOCK_STEP}
 )
-"""What a message may not outlast: it is taken, refused or lost, or its hour passes."""
+"""What a message in the queue may not outlast, while it is held too: its file is lost,
+or its hour passes."""
+_NOT_BROUGHT = frozenset({FaultKind.PERSON_REFUSED, FaultKind.SMS_LOSES})
+"""What it may not outlast from when it is to go out: it is refused, or taken and
+lost."""
 
 
 def silences(judge: Judge) -> None:
@@ -107,7 +105,7 @@ def undelivered(judge: Judge) -> None:
             continue
         since = max(moment.true_utc, message.held_until_utc or moment.true_utc)
         latest = min(message.deadline_utc, since + timedelta(hours=12))
-        free = _quiet_hour(judge, since, latest)
+        free = _quiet_hour(judge, moment.true_utc, since, latest)
         if _is_overtaken(message, moment, free or latest, judge):
             continue
         if message.subject_kind in ENDS and not _was_told(message, moment, judge):
@@ -117,11 +115,12 @@ def undelivered(judge: Judge) -> None:
 
 
 def _quiet_hour(
-    judge: Judge, since_utc: datetime, latest_utc: datetime
+    judge: Judge, made_utc: datetime, since_utc: datetime, latest_utc: datetime
 ) -> datetime | None:
-    """Return the end of the first hour after a moment in which nothing goes wrong.
+    """Return the end of the first hour in which nothing goes wrong, once it is due.
 
-    None if there is none, or if what went wrong before it ends a message for good.
+    None if there is none, or if what went wrong before it ends a message for good: from
+    when it was made where that empties the queue.
     """
     faults = judge.world.faults
     begin = since_utc
@@ -129,8 +128,13 @@ def _quiet_hour(
         end = begin + _PATIENCE
         if not any(f.start_utc < end and f.end_utc > begin for f in faults):
             is_for_good = any(
-                f.kind in _FOR_GOOD and f.start_utc < end and f.end_utc > since_utc
+                f.start_utc < end and f.end_utc > start_utc
+                for kinds, start_utc in (
+                    (_NOT_KEPT, made_utc),
+                    (_NOT_BROUGHT, since_utc),
+                )
                 for f in faults
+                if f.kind in kinds
             )
             return None if is_for_good else end
         begin += timedelta(minutes=10)
@@ -231,18 +235,21 @@ def _has_stood(since: datetime | None, now: datetime) -> bool:
 
 def _uncalled_starts(own: list[Moment], night: date) -> Iterator[str]:
     """Tell of a start that people had ready, whose hour came and went uncalled."""
-    since = None
+    since, told = None, None
     for moment in own:
         item, worst = moment.items.get(night), _worst(moment.nights[night])
         if item is None or worst is None:
             since = None
             continue
+        told = moment if item.say in HANDS else told
         now, danger = moment.at_utc, worst.danger_start_utc
         waiting = [
             start.key
             for start in item.remember.starts
             if start.state in (StartState.PLANNED, StartState.ANNOUNCED)
             and start.called_utc is None
+            # By the last message nothing that is there can help any more.
+            and not (told is not None and told.is_off(night, start.key))
         ]
         is_due = danger is not None and danger <= now
         chance = worst.probability or 0.0
