@@ -117,8 +117,8 @@ class CorrectionWords(Words):
             jobs=(
                 'Start nothing by that message, and take no "it is over" from it. We '
                 "tell you again at the right hour.",
-                "Air still above freezing: put out any fire. Water that is on: leave "
-                "it on, and read your thermometer.",
+                "Air still above freezing: put out any fire. If water is on, KEEP IT "
+                "ON, and read your thermometer.",
             ),
         )
 
