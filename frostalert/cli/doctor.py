@@ -18,7 +18,7 @@ from frostalert.cli.options import (
     closing_store,
     find_config,
 )
-from frostalert.cli.say import say_json
+from frostalert.cli.say import say_json, wrap_plain
 from frostalert.clock import CheckedClock, SystemClock
 from frostalert.config.load import load_settings
 from frostalert.config.remarks import settings_remarks
@@ -26,7 +26,6 @@ from frostalert.config.state_folder import state_directory
 from frostalert.cycle.judging import as_seen
 from frostalert.errors import ConfigError, DeliveryError, ForecastError, StoreError
 from frostalert.health import read_health
-from frostalert.messages.render import wrap_plain
 from frostalert.model.channel import ChannelKind
 from frostalert.model.settings import Settings
 from frostalert.notify.email import EmailNotifier

@@ -27,6 +27,7 @@ from frostalert.risk.adverse import adverse_starts, nights_alone
 from frostalert.risk.block_hours import derive_block_hours, first_part, organ_of
 from frostalert.risk.block_night import judge_item, unjudged_block
 from frostalert.risk.coverage import night_coverage
+from frostalert.risk.forecast_age import UNUSABLE, age_word
 from frostalert.risk.measure import BlockNightKey, NightContext, measure
 from frostalert.risk.members import member_of, pooled_terms, site_lows, windy_notes
 from frostalert.risk.night_record import night_record
@@ -35,7 +36,6 @@ from frostalert.risk.remarks import height_remarks
 from frostalert.risk.sources import choose_runs
 from frostalert.risk.terms import block_terms, corrected, minimum_terms
 from frostalert.risk.thermometer_start import ThermometerStart, thermometer_starts
-from frostalert.risk.uncertainty import UNUSABLE, age_word
 from frostalert.risk.warmth import hourly_air, with_warmth
 
 

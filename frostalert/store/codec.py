@@ -8,8 +8,6 @@ from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import Any
 
-import numpy as np
-
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
 from frostalert.model.forecast import BoolArray, FloatArray, ForecastRun, Hours, Period
@@ -266,6 +264,9 @@ def _numbers(values: FloatArray) -> list[float | None]:
 
 def _array(values: list[float | None]) -> FloatArray:
     """Return numbers as an array that nobody may change, null as NaN."""
+    # Commands that read no forecast must not wait for it.
+    import numpy as np  # noqa: PLC0415
+
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array
@@ -273,6 +274,8 @@ def _array(values: list[float | None]) -> FloatArray:
 
 def _flags(values: list[int]) -> BoolArray:
     """Return flags as an array."""
+    import numpy as np  # noqa: PLC0415 - as above
+
     return np.array(values, dtype=np.bool_)
 
 
