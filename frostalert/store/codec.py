@@ -39,6 +39,8 @@ def moment_text(moment: datetime) -> str:
     return text.removesuffix("+00:00") + "Z"
 
 
+# The hours of one run are those of all others, which share them.
+@lru_cache(maxsize=2048)
 def read_moment(text: str) -> datetime:
     """Return a moment from its text."""
     return datetime.fromisoformat(text)
@@ -120,11 +122,13 @@ def read_run(row: Any) -> ForecastRun:
     )
 
 
-@lru_cache(maxsize=64)
+# All that a look asks for must fit, or none is still there at the next one, and what
+# was worked out of each is lost with it: three sources, hourly, over a day and a half.
+@lru_cache(maxsize=128)
 def _read_run(
     text: str, source: str, place: str, updated_utc: str, fetched_utc: str
 ) -> ForecastRun:
-    """Return a run; the same dozen are asked for at every look."""
+    """Return a run; the same ones are asked for at every look."""
     # Runs that were kept before they were packed are plain.
     plain = text if text.startswith("{") else zlib.decompress(b64decode(text))
     content = json.loads(plain)
