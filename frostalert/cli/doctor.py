@@ -11,7 +11,6 @@ from zoneinfo import ZoneInfo
 import typer
 from tzlocal import get_localzone_name
 
-from frostalert.app import build_session, build_sources
 from frostalert.cli.options import (
     ConfigOption,
     JsonOption,
@@ -25,6 +24,7 @@ from frostalert.config.remarks import settings_remarks
 from frostalert.config.state_folder import state_directory
 from frostalert.cycle.judging import as_seen
 from frostalert.errors import ConfigError, DeliveryError, ForecastError, StoreError
+from frostalert.forecast.asked import build_session, build_sources
 from frostalert.health import read_health
 from frostalert.model.channel import ChannelKind
 from frostalert.model.settings import Settings
