@@ -122,9 +122,10 @@ def read_run(row: Any) -> ForecastRun:
     )
 
 
-# All that a look asks for must fit, or none is still there at the next one, and what
-# was worked out of each is lost with it: three sources, hourly, over a day and a half.
-@lru_cache(maxsize=128)
+# All that a look and a morning's learning ask for must fit, or none is still there at
+# the next one, and what was worked out of each is lost with it: three sources, hourly,
+# over a day and a half, and the runs of some days for the night before.
+@lru_cache(maxsize=192)
 def _read_run(
     text: str, source: str, place: str, updated_utc: str, fetched_utc: str
 ) -> ForecastRun:
