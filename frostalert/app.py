@@ -7,15 +7,14 @@ from functools import partial
 from pathlib import Path
 from typing import assert_never
 
-from frostalert import __version__
 from frostalert.clock import CheckedClock, SystemClock, TimeKeeper, now_beside
 from frostalert.config.accepted import AcceptedConfig
 from frostalert.cycle.answer_links import TicketLinks
 from frostalert.errand import Errand
 from frostalert.errors import StoreError
+from frostalert.forecast.asked import build_session, build_sources
 from frostalert.forecast.nws_official import NwsOfficial
 from frostalert.forecast.nws_source import NwsSource
-from frostalert.forecast.point_sources import MetNorwaySource, OpenMeteoSource
 from frostalert.health import read_health
 from frostalert.messages.addressing import AnswerLinks
 from frostalert.messages.ticket import Ticket
@@ -28,7 +27,7 @@ from frostalert.model.settings import Settings
 from frostalert.model.warmth import PhoneLook, Sighting
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier
-from frostalert.ports import ArrivalReader, Clock, ForecastSource, Notifier
+from frostalert.ports import ArrivalReader, Clock, Notifier
 from frostalert.report.child_plotter import ChildPlotter
 from frostalert.schedule import Job
 from frostalert.service import Parts, Service
@@ -40,36 +39,6 @@ from frostalert.watchman import Watchman
 from frostalert.web.desk import Desk
 
 _LOG = logging.getLogger(__name__)
-
-
-def build_session(
-    settings: Settings, on_date: Callable[[datetime, str], None] | None = None
-) -> HttpSession:
-    """Return the HTTP session with our name and the user's contact."""
-    name = f"frostalert/{__version__} ({settings.sources.contact})"
-    return HttpSession(name, on_date=on_date)
-
-
-def build_sources(settings: Settings, session: HttpSession) -> list[ForecastSource]:
-    """Return the forecast sources in the order of preference."""
-    site, asked = settings.farm.site, settings.sources
-    place = (site.latitude, site.longitude, site.elevation_m)
-    makers: dict[str, Callable[[], ForecastSource]] = {
-        NwsSource.name: lambda: NwsSource(
-            session, asked.nws_url, site.latitude, site.longitude
-        ),
-        MetNorwaySource.name: lambda: MetNorwaySource(
-            session, asked.met_norway_url, place
-        ),
-        OpenMeteoSource.name: lambda: OpenMeteoSource(
-            session,
-            asked.open_meteo_url,
-            place,
-            ensemble_url=asked.open_meteo_ensemble_url,
-            key=asked.open_meteo_key,
-        ),
-    }
-    return [makers[name]() for name in asked.names]
 
 
 def _official(settings: Settings, session: HttpSession) -> NwsOfficial | None:

@@ -6,13 +6,12 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Protocol, runtime_checkable
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 from frostalert.messages.ticket import Ticket
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
-from frostalert.model.chart import Chart
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.job_sheet import JobSheet, Tick
 from frostalert.model.learned import ForecastObservation, GainNight, NowcastPair
@@ -25,10 +24,14 @@ from frostalert.model.notice import (
     Receipt,
 )
 from frostalert.model.official import OfficialWord
-from frostalert.model.plan import Plan
 from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
 from frostalert.model.warmth import DayAir, PhoneLook, Sighting
+
+if TYPE_CHECKING:
+    # Whoever plans and draws nothing need not load them.
+    from frostalert.model.chart import Chart
+    from frostalert.model.plan import Plan
 
 UNCONFIRMED = timedelta(minutes=10)
 """Age at which an unproven waking text is trouble that somebody must hear of; common
@@ -436,15 +439,15 @@ class Bench(Protocol):
         self,
         night: date,
         forecast_utc: datetime | None,
-        make: Callable[[], Plan | None],
-    ) -> tuple[Plan | None, bool]:
+        make: "Callable[[], Plan | None]",
+    ) -> "tuple[Plan | None, bool]":
         """Return a night's plan, and whether it is not there yet."""
 
 
 class Plotter(Protocol):
     """Draws pictures."""
 
-    def draw(self, chart: Chart) -> bytes:
+    def draw(self, chart: "Chart") -> bytes:
         """Return the picture of a night as PNG."""
 
 

@@ -17,7 +17,7 @@ from frostalert.messages.wording import Wording
 from frostalert.model.notice import Message
 from frostalert.model.settings import Settings
 from frostalert.ports import Clock
-from frostalert.risk.uncertainty import STALE
+from frostalert.risk.forecast_age import STALE
 from frostalert.store.backup import make_backup
 from frostalert.store.share import share_of
 from frostalert.store.state import StateStore

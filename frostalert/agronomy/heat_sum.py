@@ -1,9 +1,8 @@
 """Degree-days, and what a stage takes of them: own past years first, a rule second."""
 
+import math
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
-
-import numpy as np
 
 from frostalert.model.warmth import Sighting
 
@@ -51,9 +50,10 @@ def degree_days_cd(low_c: float, high_c: float, base_c: float = BASE_C) -> float
     mean, half = (low_c + high_c) / 2.0, (high_c - low_c) / 2.0
     if low_c >= base_c:
         return mean - base_c
-    angle = float(np.arcsin((base_c - mean) / half))
-    above = (mean - base_c) * (np.pi / 2.0 - angle) + half * np.cos(angle)
-    return float(above / np.pi)
+    # The base lies between low and high; rounding must not put it beyond.
+    angle = math.asin(max(-1.0, min((base_c - mean) / half, 1.0)))
+    above = (mean - base_c) * (math.pi / 2.0 - angle) + half * math.cos(angle)
+    return above / math.pi
 
 
 def stage_needs_cd(

@@ -4,12 +4,16 @@ from collections.abc import Callable, Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Assessment, NightAssessment
 from frostalert.model.notice import NightHistory
-from frostalert.model.plan import Plan
 from frostalert.model.site import Person, Rules
+
+if TYPE_CHECKING:
+    # Whoever plans nothing need not load it.
+    from frostalert.model.plan import Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +48,7 @@ class Look:
     people: tuple[Person, ...]
     answers: tuple[Answer, ...]
     addressed: Callable[[AbstractSet[date]], AbstractSet[tuple[date, str]]]
-    plan_of: Callable[[date], Plan | None]
+    plan_of: "Callable[[date], Plan | None]"
     is_plan_late: Callable[[date], bool] = lambda _: False
     burning: AbstractSet[str] = frozenset()
 

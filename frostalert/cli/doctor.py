@@ -11,22 +11,21 @@ from zoneinfo import ZoneInfo
 import typer
 from tzlocal import get_localzone_name
 
-from frostalert.app import build_session, build_sources
 from frostalert.cli.options import (
     ConfigOption,
     JsonOption,
     closing_store,
     find_config,
 )
-from frostalert.cli.say import say_json
+from frostalert.cli.say import say_json, wrap_plain
 from frostalert.clock import CheckedClock, SystemClock
 from frostalert.config.load import load_settings
 from frostalert.config.remarks import settings_remarks
 from frostalert.config.state_folder import state_directory
 from frostalert.cycle.judging import as_seen
 from frostalert.errors import ConfigError, DeliveryError, ForecastError, StoreError
+from frostalert.forecast.asked import build_session, build_sources
 from frostalert.health import read_health
-from frostalert.messages.render import wrap_plain
 from frostalert.model.channel import ChannelKind
 from frostalert.model.settings import Settings
 from frostalert.notify.email import EmailNotifier

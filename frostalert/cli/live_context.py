@@ -9,7 +9,6 @@ from pathlib import Path
 import typer
 
 from frostalert.alarms.present import nights_meant
-from frostalert.app import build_session, build_sources
 from frostalert.cli.options import parse_now
 from frostalert.cli.progress import waiting_line
 from frostalert.clock import SystemClock, now_beside
@@ -165,6 +164,12 @@ def _ask_all(
     settings: Settings, moment: datetime
 ) -> tuple[list[ForecastRun], list[ForecastError]]:
     """Return what every source says now, and what went wrong."""
+    # A forecast from a file must not wait for what speaks to the network.
+    from frostalert.forecast.asked import (  # noqa: PLC0415
+        build_session,
+        build_sources,
+    )
+
     runs, problems = [], []
     for source in build_sources(settings, build_session(settings)):
         try:

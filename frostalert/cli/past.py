@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from frostalert.app import build_session
 from frostalert.archives.asking import Asking
 from frostalert.archives.gather import archives_of, gather
 from frostalert.archives.stage_file import load_stages
@@ -28,6 +27,7 @@ from frostalert.clock import SystemClock
 from frostalert.config.load import load_settings
 from frostalert.config.state_folder import state_directory
 from frostalert.errors import StoreBusyError, UsageError
+from frostalert.forecast.asked import build_session
 from frostalert.messages.past_words import picture_words, screen, short_lines
 from frostalert.messages.wording import Wording
 from frostalert.model.past import PastFacts, PastRecord, PastSprings, SpringSpan

@@ -1,5 +1,6 @@
 """What all tables of the configuration share."""
 
+import os
 import re
 from collections.abc import Iterable
 from difflib import get_close_matches
@@ -8,6 +9,9 @@ from typing import Annotated
 from pydantic import AfterValidator, BaseModel, ConfigDict
 
 from frostalert.agronomy.methods import METHODS
+
+# We use none, and looking for them goes through every package that is installed.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
 
 LOOPBACK = frozenset({"localhost", "127.0.0.1", "::1"})
 

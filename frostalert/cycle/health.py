@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from frostalert.cycle.doubted import DOUBT, STOPPED
 from frostalert.ports import Fault
-from frostalert.risk.uncertainty import age_word
+from frostalert.risk.forecast_age import age_word
 
 ALIVE_EVERY = timedelta(minutes=5)
 _ALIVE_LIMIT = timedelta(minutes=15)

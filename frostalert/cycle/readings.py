@@ -9,7 +9,7 @@ from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
 from frostalert.physics.units import parse_quantity
 from frostalert.ports import ReadingBook
-from frostalert.risk.readings import (
+from frostalert.risk.reading_checks import (
     beside_expected_c,
     is_doubtful,
     reading_problem,

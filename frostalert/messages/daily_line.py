@@ -21,7 +21,7 @@ from frostalert.model.alarm import Alarm
 from frostalert.model.assessment import Assessment, BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Message, Subject
 from frostalert.model.site import Farm, Person
-from frostalert.risk.uncertainty import STALE
+from frostalert.risk.forecast_age import STALE
 
 _LIFE = timedelta(hours=12)
 _DAYS_A_WEEK = 7

@@ -1,21 +1,23 @@
 """What goes into a mail beside its words: a night's plan, and its picture."""
 
 from dataclasses import dataclass
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from frostalert.messages.wording import Wording
-from frostalert.model.chart import Chart
 from frostalert.model.forecast import HOUR
 from frostalert.model.notice import Attachment
-from frostalert.model.plan import Plan
+
+if TYPE_CHECKING:
+    # Whoever plans and draws nothing need not load them.
+    from frostalert.model.chart import Chart
+    from frostalert.model.plan import Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Enclosure:
     """What goes with the messages about a night; each part may be missing."""
 
-    plan: Plan | None = None
+    plan: "Plan | None" = None
     picture: "NightPicture | None" = None
 
 
@@ -27,7 +29,7 @@ PICTURE_CID = "night"
 class NightPicture:
     """What is drawn, and the drawing as PNG."""
 
-    chart: Chart
+    chart: "Chart"
     png: bytes
 
     def attachment(self) -> Attachment:
@@ -41,6 +43,9 @@ class NightPicture:
 
     def alt(self, wording: Wording) -> str:
         """Return what the picture shows, in words."""
+        # Commands that draw no night must not wait for it.
+        import numpy as np  # noqa: PLC0415
+
         chart = self.chart
         parts = [
             f"Air, wet bulb and dew point in {chart.block}, hour by hour from "

@@ -9,14 +9,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from datetime import UTC, datetime
 from functools import cache
-from typing import Any, Generic, TypeVar
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from frostalert.model.forecast import BoolArray, FloatArray
 
-TimeArray = NDArray[np.datetime64]
+# As with the kinds of arrays there.
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    TimeArray = NDArray[np.datetime64]
+else:
+    TimeArray = Any
 Number = TypeVar("Number")
 """What is there whenever the record is."""
 Maybe = TypeVar("Maybe")
@@ -215,7 +219,7 @@ def _plain(column: Any) -> list[Any]:
     return _buds(column) if isinstance(column, BudNight) else plain_values(column)
 
 
-def plain_values(column: NDArray[Any]) -> list[Any]:
+def plain_values(column: "NDArray[Any]") -> list[Any]:
     """Return an array as plain values, what is missing as None."""
     if column.dtype.kind == "M":
         return [

@@ -2,13 +2,17 @@
 
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
+# Commands that look at no forecast must not wait for it.
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+    FloatArray = NDArray[np.float64]
+    BoolArray = NDArray[np.bool_]
+else:
+    FloatArray = BoolArray = Any
 HOUR = timedelta(hours=1)
 CLOCK_SLACK = timedelta(minutes=10)
 """By how much the clocks of machines may differ. Common practice, no source."""
@@ -22,10 +26,17 @@ def sealed(record: _Record) -> _Record:
     known: Any = record
     # Not `fields`, which makes a tuple each time.
     for name in known.__dataclass_fields__:
-        value = getattr(record, name)
-        if isinstance(value, np.ndarray):
-            value.setflags(write=False)
+        seal = getattr(getattr(record, name), "setflags", None)
+        if seal is not None:
+            seal(write=False)
     return record
+
+
+def _unknown(count: int) -> FloatArray:
+    """Return so many hours of which a value is not known."""
+    import numpy as np  # noqa: PLC0415 - as above
+
+    return np.full(count, np.nan)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,16 +86,15 @@ class Hours:
     precipitation_probability_pct: FloatArray
     is_frost: BoolArray
     is_wet_weather: BoolArray
-    wind_from_deg: FloatArray = field(default_factory=lambda: np.full(0, np.nan))
-    spread_c: FloatArray = field(default_factory=lambda: np.full(0, np.nan))
-    aloft_delta_c: FloatArray = field(default_factory=lambda: np.full(0, np.nan))
+    wind_from_deg: FloatArray = field(default_factory=lambda: _unknown(0))
+    spread_c: FloatArray = field(default_factory=lambda: _unknown(0))
+    aloft_delta_c: FloatArray = field(default_factory=lambda: _unknown(0))
 
     def __post_init__(self) -> None:
         """Refuse arrays of different lengths and a first hour without a zone."""
         for name in ("wind_from_deg", "spread_c", "aloft_delta_c"):
             if not getattr(self, name).size:
-                unknown = np.full(self.air_c.size, np.nan)
-                object.__setattr__(self, name, unknown)
+                object.__setattr__(self, name, _unknown(self.air_c.size))
         lengths = {
             array.shape
             for array in (

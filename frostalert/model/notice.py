@@ -3,11 +3,15 @@
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
-from frostalert.model.plan import Option
 from frostalert.model.start import Start, StartKey
+
+if TYPE_CHECKING:
+    # Whoever reads what was told, and no plan, need not load it.
+    from frostalert.model.plan import Option
 
 
 class MessageClass(StrEnum):
@@ -221,8 +225,8 @@ class NightDecision:
     is_waking: bool = False
     turns: tuple[int, ...] = ()
     people: tuple[str, ...] = ()
-    revoked: tuple[Option, ...] = ()
-    reinstated: tuple[Option, ...] = ()
+    revoked: "tuple[Option, ...]" = ()
+    reinstated: "tuple[Option, ...]" = ()
     due_starts: tuple[StartKey, ...] = ()
     was_put_off: Reason | None = None
 

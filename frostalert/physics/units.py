@@ -6,6 +6,7 @@ difference, and confusing them has cost crops.
 """
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -123,6 +124,50 @@ _KINDS = {
     ),
 }
 
+_GALLON_L = 3.785411784
+_OUNCE_G = 28.349523125
+_BTU_J = 1055.056
+_FOOT_M = 0.3048
+_YARD_M = 3.0 * _FOOT_M
+_SURVEY_FOOT_M = 1200.0 / 3937.0
+_FACTORS: Mapping[str, float] = {
+    "degF": 1.0 / 1.8,
+    "degC": 1.0,
+    "delta_degF": 1.0 / 1.8,
+    "delta_degC": 1.0,
+    "m": 1.0,
+    "cm": 0.01,
+    "mm": 0.001,
+    "foot": _FOOT_M,
+    "inch": _FOOT_M / 12.0,
+    "m**2": 1.0,
+    "hectare": 1e4,
+    "acre": 43560.0 * _SURVEY_FOOT_M**2,
+    "foot**2": _FOOT_M**2,
+    "liter": 1.0,
+    "gallon": _GALLON_L,
+    "m**3": 1000.0,
+    "gallon/minute": 60.0 * _GALLON_L,
+    "gallon/hour": _GALLON_L,
+    "liter/minute": 60.0,
+    "liter/hour": 1.0,
+    "m**3/hour": 1000.0,
+    "g/m**2": 1.0,
+    "ounce/yard**2": _OUNCE_G / _YARD_M**2,
+    "W": 1.0,
+    "kW": 1000.0,
+    "Btu/hour": _BTU_J / 3600.0,
+    "s": 1.0,
+    "minute": 60.0,
+    "hour": 3600.0,
+    "day": 86400.0,
+}
+"""What the usual units are in their kind's target, by pint's names for them: a command
+that reads a file written in these need not wait for pint, which takes longer than all
+else that it does. pint converts every other one, and a test holds these to it."""
+_ZERO_POINTS: Mapping[str, float] = {"degF": 32.0}
+"""Where a scale has the target's zero."""
+
 
 def parse_quantity(text: object, kind: str) -> float:
     """Read a quantity written with its unit.
@@ -185,8 +230,20 @@ def _parse(text: str, kind: str) -> float:
         # With another unit it is another number: none is offered.
         message = f'"{unit}" is not a unit of {known.title}; known are {units}'
         raise QuantityError(message)
-    quantity = _registry().Quantity(float(number), known.spellings[unit])
-    return float(quantity.to(known.target).magnitude)
+    return _converted(float(number), known.spellings[unit], known.target)
+
+
+def _converted(number: float, unit: str, target: str) -> float:
+    """Return a number of a unit, by pint's name for it, in a kind's target."""
+    factor = _FACTORS.get(unit)
+    if factor is not None:
+        return (number - _ZERO_POINTS.get(unit, 0.0)) * factor
+    return converted_by_pint(number, unit, target)
+
+
+def converted_by_pint(number: float, unit: str, target: str) -> float:
+    """Return a number of one unit in another, both by pint's names."""
+    return float(_registry().Quantity(number, unit).to(target).magnitude)
 
 
 def _comma_problem(text: str, after: str) -> str:
@@ -205,7 +262,7 @@ def _examples(known: _Kind, number: str) -> str:
 def _registry() -> Any:
     """Return pint's registry: MetPy's own where that is loaded, since each takes long.
 
-    pint is imported when the first quantity is read: half of the start-up time of the
+    pint is imported when the first rare unit is read: half of the start-up time of the
     commands that do without.
     """
     import pint  # noqa: PLC0415

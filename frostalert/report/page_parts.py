@@ -26,7 +26,8 @@ from frostalert.model.notice import NightHistory, OutboxRow, OutboxState
 from frostalert.model.plan import Option, Plan, Resource
 from frostalert.model.reading import Reading
 from frostalert.model.site import Block
-from frostalert.risk.readings import OLD, beside_expected_c, expected_air
+from frostalert.risk.reading_checks import beside_expected_c
+from frostalert.risk.readings import OLD, expected_air
 
 _ALIKE_C = 0.5
 _MOST_ARRIVALS = 8

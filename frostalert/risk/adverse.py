@@ -20,10 +20,10 @@ from frostalert.model.block_values import (
 from frostalert.model.forecast import BoolArray, FloatArray
 from frostalert.model.site import Rules
 from frostalert.risk.coverage import night_coverage
+from frostalert.risk.forecast_age import UNUSABLE
 from frostalert.risk.items import Items, Places
 from frostalert.risk.measure import NightContext
 from frostalert.risk.members import Member
-from frostalert.risk.uncertainty import UNUSABLE
 
 ADVERSE_PROBABILITY = 0.2
 """Chance of harm by one source alone from which its hour to start counts. [0..1] Common

@@ -24,6 +24,7 @@ from frostalert.physics.nights import night_of, night_sun, night_window
 from frostalert.risk.adverse import nights_alone
 from frostalert.risk.block_hours import derive_block_hours, first_part, organs_of
 from frostalert.risk.coverage import night_coverage
+from frostalert.risk.forecast_age import UNUSABLE, age_word
 from frostalert.risk.items import watched_items
 from frostalert.risk.judge import judge
 from frostalert.risk.measure import NightContext, measure
@@ -34,7 +35,6 @@ from frostalert.risk.remarks import height_remarks
 from frostalert.risk.sources import choose_runs
 from frostalert.risk.terms import block_terms, corrected, minimum_terms
 from frostalert.risk.thermometer_start import ThermometerStart, thermometer_starts
-from frostalert.risk.uncertainty import UNUSABLE, age_word
 from frostalert.risk.warmth import hourly_air, with_warmth
 
 

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from frostalert.model.forecast import ForecastRun
+from frostalert.risk.forecast_age import STALE
 from frostalert.risk.past_hours import fill_past_hours
-from frostalert.risk.uncertainty import STALE
 
 
 def choose_runs(

@@ -1,7 +1,6 @@
 """How far the predicted bud low may be off."""
 
 from dataclasses import replace
-from datetime import timedelta
 from functools import lru_cache
 
 import numpy as np
@@ -9,11 +8,6 @@ import numpy as np
 from frostalert.model.site import Rules
 from frostalert.risk.pooling import POOL, PoolRules, pool_lows
 
-FRESH = timedelta(hours=8)
-STALE = timedelta(hours=14)
-UNUSABLE = timedelta(hours=24)
-"""Ages of a forecast by its own update time; common practice, no source. Offices of
-the US National Weather Service reissue several times a day."""
 AGREED_SHARE = 2.0 / 3.0
 """Error of sources that agree, as a share of one alone. [1] See `risk.pooling`."""
 ALONE_LATER_STEPS = 2.5
@@ -47,22 +41,3 @@ def unlearned_error_c(nights_ahead: int, rules: Rules) -> float:
     """Return the error of one source's low at a site that nobody knows. [degC]"""
     alone = pool_lows([0.0], float(nights_ahead), rules=pool_rules(rules))
     return float(np.hypot(alone.sigma_c, rules.site_sigma_c))
-
-
-def age_word(age: timedelta) -> str:
-    """Return what an age of a forecast is worth.
-
-    References
-    ----------
-    .. [1] Common practice, no source.
-
-    Examples
-    --------
-    >>> age_word(timedelta(hours=9))
-    'ageing'
-    """
-    if age <= FRESH:
-        return "fresh"
-    if age <= STALE:
-        return "ageing"
-    return "stale" if age <= UNUSABLE else "too old"

@@ -8,8 +8,6 @@ from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import Any
 
-import numpy as np
-
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
 from frostalert.model.forecast import BoolArray, FloatArray, ForecastRun, Hours, Period
@@ -41,6 +39,8 @@ def moment_text(moment: datetime) -> str:
     return text.removesuffix("+00:00") + "Z"
 
 
+# The hours of one run are those of all others, which share them.
+@lru_cache(maxsize=2048)
 def read_moment(text: str) -> datetime:
     """Return a moment from its text."""
     return datetime.fromisoformat(text)
@@ -122,11 +122,14 @@ def read_run(row: Any) -> ForecastRun:
     )
 
 
-@lru_cache(maxsize=64)
+# All that a look and a morning's learning ask for must fit, or none is still there at
+# the next one, and what was worked out of each is lost with it: three sources, hourly,
+# over a day and a half, and the runs of some days for the night before.
+@lru_cache(maxsize=192)
 def _read_run(
     text: str, source: str, place: str, updated_utc: str, fetched_utc: str
 ) -> ForecastRun:
-    """Return a run; the same dozen are asked for at every look."""
+    """Return a run; the same ones are asked for at every look."""
     # Runs that were kept before they were packed are plain.
     plain = text if text.startswith("{") else zlib.decompress(b64decode(text))
     content = json.loads(plain)
@@ -266,6 +269,9 @@ def _numbers(values: FloatArray) -> list[float | None]:
 
 def _array(values: list[float | None]) -> FloatArray:
     """Return numbers as an array that nobody may change, null as NaN."""
+    # Commands that read no forecast must not wait for it.
+    import numpy as np  # noqa: PLC0415
+
     array = np.array(values, dtype=np.float64)
     array.setflags(write=False)
     return array
@@ -273,6 +279,8 @@ def _array(values: list[float | None]) -> FloatArray:
 
 def _flags(values: list[int]) -> BoolArray:
     """Return flags as an array."""
+    import numpy as np  # noqa: PLC0415 - as above
+
     return np.array(values, dtype=np.bool_)
 
 

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from frostalert.app import build_session, build_sources
 from frostalert.config.load import load_settings
 from frostalert.cycle.cycle import run_cycle
+from frostalert.forecast.asked import build_session, build_sources
 from frostalert.model.notice import Subject
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore

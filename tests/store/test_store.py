@@ -176,6 +176,23 @@ def test_an_older_run_never_replaces_a_newer(store: StateStore) -> None:
     assert [run.updated_utc.hour for run in runs] == [21, 18]
 
 
+def test_all_runs_of_a_day_and_a_half_are_the_same_at_the_next_look(
+    store: StateStore,
+) -> None:
+    # What is worked out of a run is kept by the run itself.
+    kept = run_fetched().run
+    assert kept is not None
+    since_utc, titles = NOW - timedelta(hours=36), ("nws", "met-norway", "open-meteo")
+    for hour in range(36):
+        for title in titles:
+            updated_utc = since_utc + timedelta(hours=hour)
+            run = replace(kept, source=title, updated_utc=updated_utc)
+            assert store.save_run(Fetched(run=run, memory=SourceMemory()), title, NOW)
+    first, second = (store.recent_runs(since_utc, NOW) for _ in range(2))
+    assert len(first) == 36 * len(titles)
+    assert all(one is other for one, other in zip(first, second, strict=True))
+
+
 def test_the_newest_run_is_given_however_old_it_is(store: StateStore) -> None:
     store.save_run(run_fetched(), "nws", NOW)
     assert len(store.recent_runs(NOW + timedelta(days=9), NOW)) == 1

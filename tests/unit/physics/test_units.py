@@ -3,7 +3,8 @@
 import pytest
 
 from frostalert.errors import QuantityError
-from frostalert.physics.units import parse_quantity
+from frostalert.physics import units
+from frostalert.physics.units import converted_by_pint, parse_quantity
 
 
 @pytest.mark.parametrize(
@@ -48,3 +49,18 @@ def test_what_cannot_be_meant_is_refused_with_the_remedy(
     with pytest.raises(QuantityError) as caught:
         parse_quantity(text, kind)
     assert words in str(caught.value)
+
+
+@pytest.mark.parametrize("kind", units._KINDS)
+@pytest.mark.parametrize("number", ["-40", "0", "0.3", "27", "6000"])
+def test_every_spelling_is_worth_what_pint_makes_of_it(kind: str, number: str) -> None:
+    known = units._KINDS[kind]
+    for spelling, unit in known.spellings.items():
+        by_pint = converted_by_pint(float(number), unit, known.target)
+        found = parse_quantity(f"{number} {spelling}", kind)
+        assert found == pytest.approx(by_pint, rel=1e-13, abs=1e-12)
+
+
+def test_no_factor_stands_without_a_spelling() -> None:
+    named = {unit for kind in units._KINDS.values() for unit in kind.spellings.values()}
+    assert set(units._FACTORS) <= named

@@ -15,14 +15,13 @@ from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.model.site import Farm
 from frostalert.physics.cooling import cooling_curve_c
 from frostalert.risk.assess import assess_all
+from frostalert.risk.reading_checks import MOST_LONE_COLDER_C, reading_problem
 from frostalert.risk.readings import (
     LEAST_STEP_C,
     LONE_LOWEST_C,
-    MOST_LONE_COLDER_C,
     OLD,
     ReadingEffect,
     reading_effect,
-    reading_problem,
 )
 from frostalert.risk.site_hours import prepare_site_hours
 from tests.support.grids import FIRST, frosty_hours, grid_text
