@@ -11,12 +11,8 @@ from datetime import datetime
 import numpy as np
 
 from frostalert.model.assessment import SiteLow
-from frostalert.model.block_values import (
-    BlockNightColumns,
-    BudColumns,
-    TimeArray,
-    deciding_bud,
-)
+from frostalert.model.block_columns import deciding_bud
+from frostalert.model.block_values import BlockNightColumns, BudColumns, TimeArray
 from frostalert.model.forecast import BoolArray, FloatArray
 from frostalert.model.site import Rules
 from frostalert.risk.coverage import night_coverage

@@ -6,7 +6,7 @@ from functools import cache
 from typing import Any
 
 from frostalert.model.assessment import BlockNight, StageInForce, Tier
-from frostalert.model.block_values import part_of, rows_of
+from frostalert.model.block_columns import part_of, rows_of
 from frostalert.model.crop import StageThreshold
 from frostalert.model.site import Block
 from frostalert.risk.items import Places

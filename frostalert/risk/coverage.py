@@ -128,10 +128,11 @@ def _missing(
         return "the forecast has no hour of it"
     if without_air:
         hours = _hours(without_air)
-        return f"{hours} of it have no air temperature in the forecast"
+        return f"{hours} of the night have no air temperature in the forecast"
     without_humidity = _count_missing(has_both, needed)
     if without_humidity:
-        return f"{_hours(without_humidity)} of it have no dew point in the forecast"
+        hours = _hours(without_humidity)
+        return f"{hours} of the night have no dew point in the forecast"
     return ""
 
 

@@ -6,14 +6,8 @@ from datetime import datetime
 
 import numpy as np
 
-from frostalert.model.block_values import (
-    BlockNightColumns,
-    BudColumns,
-    as_moments,
-    deciding_bud,
-    part_of,
-    value_at,
-)
+from frostalert.model.block_columns import as_moments, deciding_bud, part_of, value_at
+from frostalert.model.block_values import BlockNightColumns, BudColumns
 from frostalert.model.forecast import FloatArray
 from frostalert.model.site import Block
 from frostalert.risk.adverse import MemberStarts, adverse_starts, own_starts

@@ -16,13 +16,13 @@ from frostalert.agronomy.kill import (
     reach_probability,
 )
 from frostalert.model.assessment import SiteLow
+from frostalert.model.block_columns import part_of_buds
 from frostalert.model.block_values import (
     BlockNightColumns,
     BlockNightValues,
     BudColumns,
     BudNight,
     TimeArray,
-    part_of_buds,
 )
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray, sealed
 from frostalert.model.hours import BlockHours, SiteHours, SiteNight

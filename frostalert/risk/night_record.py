@@ -7,7 +7,8 @@ from datetime import datetime
 import numpy as np
 
 from frostalert.model.assessment import NightAssessment, StageInForce, Tier
-from frostalert.model.block_values import TimeArray, as_moments, plain_values
+from frostalert.model.block_columns import as_moments, plain_values
+from frostalert.model.block_values import TimeArray
 from frostalert.model.forecast import FloatArray
 from frostalert.model.site import Block
 from frostalert.model.when_read import WhenRead

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostalert.model.assessment import Tier
-from frostalert.model.block_values import TimeArray, as_moment
+from frostalert.model.block_columns import as_moment
+from frostalert.model.block_values import TimeArray
 from frostalert.model.forecast import BoolArray, FloatArray
 from frostalert.model.site import Rules
 from frostalert.risk.hands import Hands

@@ -15,7 +15,7 @@ from frostalert.model.assessment import (
     StageInForce,
     Tier,
 )
-from frostalert.model.block_values import rows_of
+from frostalert.model.block_columns import rows_of
 from frostalert.model.hours import BlockHours
 from frostalert.model.site import Farm
 from frostalert.risk import assess

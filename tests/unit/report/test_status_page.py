@@ -150,7 +150,10 @@ def test_what_cannot_be_judged_says_so_in_its_row_and_shows_no_warm_hours() -> N
     air: list[float | None] = [*warm[:18], *([None] * 14), *warm[32:]]
     run = parse_grid(grid_text(air_c=air), NOW)
     page = shown(status_of(nights_of(make_holding(), run, NOW), NOW))
-    why = "frost risk unknown: 13 hours of it have no air temperature in the forecast"
+    why = (
+        "frost risk unknown: 13 hours of the night have no air temperature in the "
+        "forecast"
+    )
     assert ["Sun Apr 12", why] in rows(page, "nights")
     assert ["Apricots", why] in rows(page, "blocks")
     answer = words(page.partition("<h1>")[2].partition("</section>")[0])
