@@ -47,7 +47,7 @@ def test_every_kind_of_message_is_kept() -> None:
         "Subject: Do not start",
         "Subject: Covers stay on",
         "Subject: Lay covers now, in the dark",
-        "This is allowed again",
+        "You can start after all",
         "Time is short",
         "Subject: The forecast no longer shows",
         "Subject: Before you stop",

@@ -32,7 +32,12 @@ LONGEST_S = 10.0
 _REFUSED = 65
 """The exit code of a document that cannot be used."""
 _UNJUDGED = {"cannot-judge", "not-covered-yet"}
-_LACKING = ("the forecast lacks", "the forecast has no hour", "is known")
+_LACKING = (
+    "of the night have no",
+    "the forecast lacks",
+    "the forecast has no hour",
+    "is known",
+)
 _LOWS = ("air_low_c", "site_low_c", "dry_bud_low_c", "wet_bud_low_c")
 
 

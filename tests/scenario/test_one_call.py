@@ -34,7 +34,9 @@ BY_HEATERS = replace(APRICOTS, methods=(METHODS["propane heaters"],))
 TOBIAS = replace(INES, name="Tobias", phone="+15095550177", turn=2)
 EVENING, START_HOUR = timedelta(hours=10), timedelta(hours=11, minutes=55)
 MINUTE, SETTLED = timedelta(minutes=1), timedelta(minutes=5)
-FIRES_AND_HEATERS = r"Fires in .* by 3:0{}am or at \d+ F\. Heaters .* by 3:0{}am or at"
+FIRES_AND_HEATERS = (
+    r"Fires x 13 in .* by 3:0{}am, sooner at \d+ F\. Heaters .* by 3:0{}am, sooner at"
+)
 COLDER, MUCH_COLDER = {"low_c": -4.2}, {"low_c": -5.0}
 
 
@@ -101,7 +103,7 @@ def test_a_message_that_takes_an_unsent_calls_place_carries_its_starts(
     # The first call was never sent: this text is all that people get.
     [text] = waiting(night, "Ines")
     assert text.startswith("START NOW")
-    assert re.search(FIRES_AND_HEATERS.format(0, 0), text)
+    assert "Fires x 12 in Cherries at once. Heaters x 12 in Apricots at once." in text
 
 
 def test_what_got_worse_at_the_hour_of_a_start_is_one_message(tmp_path: Path) -> None:
@@ -163,7 +165,9 @@ def test_who_is_called_next_has_one_call_where_a_start_is_due_in_that_minute(
         # The afternoon's word tells Ines of later nights too, and waits still.
         [text] = [text for text in waiting(night, person) if "GET READY" not in text]
         assert text.startswith("START NOW")
-        assert re.search(f"{first} in .* by 3:04am .*{second} in .* by 3:04am", text)
+        assert re.search(
+            rf"{first} x \d+ in .* by 3:04am, .*{second} x \d+ in .* by 3:04am", text
+        )
 
 
 def test_the_next_ones_unsent_call_is_replaced_by_one_that_names_the_starts(

@@ -126,7 +126,7 @@ def test_who_was_not_reached_is_named_while_it_is_night(night: Night) -> None:
     night.channels[ChannelKind.SMS].refusal = Refusal.TRY_AGAIN
     night.pass_by(40)
     words = night.said_by_the_operator()
-    assert 'Tobias did not get "get ready" for the night of 2026-04-12' in words
+    assert 'Tobias did not get "get ready" for the night of Sun Apr 12' in words
     assert "phone " in words
 
 

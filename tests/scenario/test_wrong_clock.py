@@ -162,7 +162,7 @@ def test_an_answer_bears_the_time_by_which_the_service_goes(tmp_path: Path) -> N
     config = config_text(state=str(tmp_path / "state"))
     (tmp_path / "frostalert.toml").write_text(config)
     done = run_command("ack", "--by", "Ines", cwd=tmp_path)
-    assert "prepare: Ines, acting" in done.stdout
+    assert "get ready: Ines, acting" in done.stdout
     [answer] = store.recent_answers(now)
     assert abs(answer.given_utc - now) < timedelta(minutes=10)
     assert BesideClock(None).now_utc() < now - timedelta(days=19)

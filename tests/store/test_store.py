@@ -380,7 +380,7 @@ def test_what_did_not_arrive_is_reported_by_channel(store: StateStore) -> None:
     store.mark_failed(first, "550 gone", None, kind="bad recipient", now_utc=NOW)
     channel = {
         "email": "by email, 1 of our messages may not have arrived; "
-        "the last answer: 550 gone"
+        "the last answer was: 550 gone"
     }
     # The other one is under way: it may reach her yet.
     assert store.delivery_problems(NOW) == channel
