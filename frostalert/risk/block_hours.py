@@ -112,7 +112,7 @@ def _air_of(several: Sequence[SiteHours], site: Site) -> _Air:
         [shared.bud_wind_mps for shared in several],
         [shared.sky for shared in several],
         [shared.weight for shared in several],
-        [rain_wet(shared) for shared in several],
+        [rain_wet(several)],
         lapse,
     )
     air, dew, wind, sky, weight, rain, lapse_c = (

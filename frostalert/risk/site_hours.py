@@ -221,15 +221,19 @@ def _lower(air_c: FloatArray, low_c: float | None) -> float | None:
     return lowest if low_c is None else min(lowest, low_c)
 
 
-def rain_wet(shared: SiteHours) -> FloatArray:
-    """Return the chance that buds are wet from rain or snow, 0 to 1. Shape (hours,)."""
+def rain_wet(several: Sequence[SiteHours]) -> FloatArray:
+    """Return the chance that buds are wet from rain or snow, 0 to 1.
+
+    Of the hours of one site, laid end to end. Shape (hours,).
+    """
     columns = (
-        shared.air_c,
-        shared.dewpoint_c,
-        shared.run.hours.wind_mps,
-        shared.wet_weather,
+        [shared.air_c for shared in several],
+        [shared.dewpoint_c for shared in several],
+        [shared.run.hours.wind_mps for shared in several],
+        [shared.wet_weather for shared in several],
     )
-    return _rain_wet(*(column.tobytes() for column in columns), shared.pressure_hpa)
+    laid = (np.concatenate(column).tobytes() for column in columns)
+    return _rain_wet(*laid, several[0].pressure_hpa)
 
 
 # By content: as an hour goes by, most hours stay as they were.
