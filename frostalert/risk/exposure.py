@@ -151,6 +151,23 @@ def hours_below(curves_c: FloatArray, limits_c: FloatArray) -> FloatArray:
     return _hours(curves_c, limits_c, curves_c <= limits_c[:, None])
 
 
+def first_below(curves_c: FloatArray, limits_c: FloatArray) -> FloatArray:
+    """Return from when on each curve is at or below its limit, as `time_below` does.
+
+    Parameters
+    ----------
+    curves_c, limits_c : ndarray of float
+        Curves, and one limit a curve. [degC]
+
+    Returns
+    -------
+    ndarray of float
+        First moment, hours after the first value; NaN if never. [h] Shape (curves,).
+    """
+    refuse_gaps(curves_c)
+    return _first(curves_c, limits_c, curves_c <= limits_c[:, None])
+
+
 def last_below(curves_c: FloatArray, limits_c: FloatArray) -> FloatArray:
     """Return until when each curve is at or below its limit, as `time_below` does.
 
