@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from frostalert.model.block_values import TimeArray
+from frostalert.model.block_values import TimeArray, as_moment
 from frostalert.model.forecast import HOUR, BoolArray, FloatArray
 from frostalert.model.hours import SiteHours, SiteNight
 from frostalert.risk.items import Places
@@ -82,15 +82,12 @@ def have_begun(nights: Sequence[KnownNight]) -> BoolArray:
 
 def firsts(nights: Sequence[KnownNight]) -> TimeArray:
     """Return the moment that each night's hours are counted from."""
-    return np.array(
-        [
-            (night.shared.run.hours.first_utc - night.offset_h * HOUR).replace(
-                tzinfo=None
-            )
-            for night in nights
-        ],
-        dtype="datetime64[us]",
-    )
+    by_source = {night.offset_h: night.shared.run.hours.first_utc for night in nights}
+    begins = {
+        offset_h: as_moment(first_utc - offset_h * HOUR)
+        for offset_h, first_utc in by_source.items()
+    }
+    return np.array([begins[night.offset_h] for night in nights], "datetime64[us]")
 
 
 def moments(hours: FloatArray, first: TimeArray) -> TimeArray:

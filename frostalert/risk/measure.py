@@ -405,8 +405,10 @@ def _buds(
     curves = np.concatenate([hours.dry_c, hours.wet_c])
     laid, limits = lay(layouts.night, curves), _twice(limits)
     of_night = lowest_mean(laid, limits.exposure_min)
-    begun = layouts.begun, layouts.is_begun
-    low = of_coming(of_night, begun, curves, limits.exposure_min)
+    low = of_night
+    if layouts.is_begun.any():
+        begun = lowest_mean(lay(layouts.begun, curves), limits.exposure_min)
+        low = of_coming(of_night, begun, layouts.is_begun)
     over_c = np.fmax(limits.alarm_c, of_night.value + OVER_C)
     spell, over_h = spell_below(laid, limits.alarm_c), end_at_limit(laid, over_c)
     t10_h, t90_h = _hours_at_kill(laid, spell, limits)
@@ -456,20 +458,11 @@ def _hours_at_kill(
     return np.where(is_alarm, spell.hours, t10_h), t90_h
 
 
-def of_coming(
-    of_night: Lowest,
-    begun: tuple[Segments, BoolArray],
-    curves: FloatArray,
-    exposure_min: FloatArray,
-) -> Lowest:
-    """Return the lowest of the hours to come: the night's, if none has gone by."""
-    layout, is_begun = begun
-    if not is_begun.any():
-        return of_night
-    found = lowest_mean(lay(layout, curves), exposure_min)
+def of_coming(of_night: Lowest, begun: Lowest, is_begun: BoolArray) -> Lowest:
+    """Return the lowest of the hours to come: the night's, where none has gone by."""
     return Lowest(
-        np.where(is_begun, found.value, of_night.value),
-        np.where(is_begun, found.hour, of_night.hour),
+        np.where(is_begun, begun.value, of_night.value),
+        np.where(is_begun, begun.hour, of_night.hour),
     )
 
 

@@ -39,6 +39,7 @@ from frostalert.risk.measure import (
     wet_decides,
 )
 from frostalert.risk.stretches import (
+    Laid,
     lay,
     lowest_mean,
     lowest_value,
@@ -197,8 +198,8 @@ def _deciding(asked: _Asked, exposure_min: FloatArray, alarm_c: FloatArray) -> _
     airs = segment_by_gap(nights, blocks, airs_in(alone, asked.judged()))
     coldest_h = lowest_value(lay(airs, hours.air_c)).hour
     chance = wet_chance(coldest_h, hours, blocks)
-    humid = humid_in(alone, asked.coming())
-    has_wet = np.array([bool(parts) for parts in humid], dtype=np.bool_)[nights]
+    has_hours = [bool(parts) for parts in humid_in(alone, asked.coming())]
+    has_wet = np.array(has_hours, dtype=np.bool_)[nights]
     may_be_dry = ~(has_wet & (chance > SURELY_WET))
     may_be_wet = has_wet & (chance >= SURELY_DRY)
     is_measured = np.concatenate([may_be_dry, may_be_wet])
@@ -218,15 +219,17 @@ def _both(
     blocks = np.concatenate([asked.blocks, asked.blocks + len(hours.air_c)])[where]
     curves = np.concatenate([hours.dry_c, hours.wet_c])
     exposures, limits_c = (np.tile(of, 2)[where] for of in (exposure_min, alarm_c))
-    judged, begun = asked.judged(), [night.begun for night in alone]
-    laid, rest = (
-        segment_by_gap(nights, blocks, [*airs_in(alone, by), *humid_in(alone, by)])
-        for by in (judged, begun)
-    )
-    rows = lay(laid, curves)
-    of_night = lowest_mean(rows, exposures)
-    is_begun = np.tile(have_begun(alone), 2)[nights]
-    low = of_coming(of_night, (rest, is_begun), curves, exposures)
+
+    def laid(spans: list[slice]) -> Laid:
+        stretches = [*airs_in(alone, spans), *humid_in(alone, spans)]
+        return lay(segment_by_gap(nights, blocks, stretches), curves)
+
+    rows = laid(asked.judged())
+    low = of_night = lowest_mean(rows, exposures)
+    has_begun = np.tile(have_begun(alone), 2)
+    if has_begun.any():
+        begun = lowest_mean(laid([night.begun for night in alone]), exposures)
+        low = of_coming(of_night, begun, has_begun[nights])
     first_h = start_at_limit(rows, limits_c)
     found = np.full((5, 2 * asked.nights.size), np.nan)
     found[:, where] = low.value, low.hour, of_night.value, of_night.hour, first_h
