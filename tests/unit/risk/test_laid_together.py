@@ -123,8 +123,10 @@ def test_rain_at_the_end_of_one_source_does_not_wet_the_begin_of_the_next() -> N
     run = run_of(1, "a", 48)
     chance = np.zeros(run.hours.count)
     chance[-3:] = 100.0
-    rainy = replace(run.hours, precipitation_probability_pct=chance)
-    dry = replace(run.hours, precipitation_probability_pct=np.zeros(run.hours.count))
+    # In saturated air nothing dries.
+    humid = replace(run.hours, dewpoint_c=run.hours.air_c)
+    rainy = replace(humid, precipitation_probability_pct=chance)
+    dry = replace(humid, precipitation_probability_pct=np.zeros(run.hours.count))
     several = [
         prepare_site_hours(replace(run, hours=hours), SITE, NOW)
         for hours in (rainy, dry)
