@@ -48,6 +48,7 @@ def night_of(moment_utc: datetime, zone: ZoneInfo) -> date:
     return local.date() if local.time() >= NOON else local.date() - timedelta(days=1)
 
 
+@lru_cache(maxsize=256)
 def night_window(night: date, zone: ZoneInfo) -> NightWindow:
     """Return the hours of a night, right across both clock changes.
 
@@ -148,6 +149,8 @@ def _within(
     return None
 
 
+# The sources of a site share their nights, and most of them their grid.
+@lru_cache(maxsize=256)
 def darkness(
     first_utc: datetime,
     hours: int,
@@ -188,7 +191,9 @@ def darkness(
     if sunrise_utc is not None:
         morning = (sunrise_utc - first_utc) / HOUR + 1.0 - hour
         dark = np.minimum(dark, morning)
-    return np.maximum(dark, 0.0)
+    found = np.maximum(dark, 0.0)
+    found.setflags(write=False)
+    return found
 
 
 def last_night_over(

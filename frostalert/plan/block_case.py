@@ -323,7 +323,7 @@ def _cases(
                     wind_from_deg=run.hours.wind_from_deg[part],
                     sky=shared.sky[part],
                     aloft_delta_c=run.hours.aloft_delta_c[part],
-                    rain_wet=rain_wet(shared)[part],
+                    rain_wet=rain_wet((shared,))[part],
                 ),
                 pressure_hpa=shared.pressure_hpa,
                 now_utc=nights.assessment.issued_utc,

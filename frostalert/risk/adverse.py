@@ -6,20 +6,17 @@ the mean of two hours is late for the earlier.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 
 import numpy as np
 
 from frostalert.model.assessment import SiteLow
-from frostalert.model.block_columns import deciding_bud
-from frostalert.model.block_values import BlockNightColumns, BudColumns, TimeArray
-from frostalert.model.forecast import BoolArray, FloatArray
-from frostalert.model.site import Rules
-from frostalert.risk.coverage import night_coverage
-from frostalert.risk.forecast_age import UNUSABLE
-from frostalert.risk.items import Items, Places
-from frostalert.risk.measure import NightContext
+from frostalert.model.block_values import TimeArray
+from frostalert.model.forecast import FloatArray
+from frostalert.risk.coverage import known_stretches
+from frostalert.risk.items import Places
+from frostalert.risk.known_night import KnownNight
 from frostalert.risk.members import Member
+from frostalert.risk.starts import Starts
 
 ADVERSE_PROBABILITY = 0.2
 """Chance of harm by one source alone from which its hour to start counts. [0..1] Common
@@ -48,11 +45,8 @@ class MemberStarts:
 
 
 def nights_alone(
-    alone: Sequence[tuple[Member, Sequence[SiteLow]]],
-    rules: Rules,
-    now_utc: datetime,
-    offset_h: int,
-) -> list[NightContext]:
+    alone: Sequence[tuple[Member, Sequence[SiteLow]]], offset_h: int
+) -> tuple[KnownNight, ...]:
     """Return the nights as each source alone has them.
 
     Parameters
@@ -60,41 +54,27 @@ def nights_alone(
     alone : sequence of (Member, sequence of SiteLow)
         The sources, each with what it says alone. None where there is only one: it has
         no other beside it.
-    rules : Rules
-        The rules.
-    now_utc : datetime
-        The present moment.
     offset_h : int
         Where the hours of the first are laid; the others' follow. [h]
 
     Returns
     -------
-    list of NightContext
+    tuple of KnownNight
         Source by source.
     """
     found = []
     for member, lows in alone:
         shared = member.shared
-        is_too_old = now_utc - shared.run.updated_utc > UNUSABLE
-        found += [
-            NightContext(
-                shared=shared,
-                night=night,
-                coverage=night_coverage(shared, night, now_utc, is_too_old=is_too_old),
-                now_utc=now_utc,
-                rules=rules,
-                is_frost_forecast=False,
-                site_low=low,
-                offset_h=offset_h,
-            )
-            for night, low in zip(shared.nights, lows, strict=True)
-        ]
+        for night, low in zip(shared.nights, lows, strict=True):
+            air, humid = known_stretches(shared, night)
+            errors_c = low.sigma_c, low.site_sigma_c
+            found.append(KnownNight(shared, night, air, humid, *errors_c, offset_h))
         offset_h += shared.run.hours.count
-    return found
+    return tuple(found)
 
 
 def adverse_starts(
-    frames: Sequence[NightContext], items: Items, columns: BlockNightColumns
+    alone: Sequence[KnownNight], starts: Starts, running_by_utc: TimeArray
 ) -> MemberStarts:
     """Return the most adverse source's start where it is before the block's own.
 
@@ -103,86 +83,47 @@ def adverse_starts(
 
     Parameters
     ----------
-    frames : sequence of NightContext
-        The nights, those of `nights_alone` after those that are judged.
-    items : Items
-        Blocks on those nights, in the same order.
-    columns : BlockNightColumns
-        What was measured of the items.
+    alone : sequence of KnownNight
+        The nights as each source alone has them.
+    starts : Starts
+        What was measured of those.
+    running_by_utc : ndarray
+        The blocks' own, of the items that are judged. Shape (items,).
     """
-    own = items.own
+    own = running_by_utc.size
     found = MemberStarts(
         np.full(own, np.datetime64("NaT"), "datetime64[us]"), np.full(own, np.nan), {}
     )
-    if own == len(items.nights):
+    if not starts.own.size:
         return found
-    starts = _starts(columns)
-    table = _alone(frames, items)
+    table = _table(alone, starts, own)
     is_known = (table >= 0) & starts.is_known[table]
     low_c = np.where(is_known, starts.low_c[table], np.inf)
-    is_likely = is_known & (columns.probability[table] >= ADVERSE_PROBABILITY)
+    is_likely = is_known & (starts.probability[table] >= ADVERSE_PROBABILITY)
     moments = np.where(is_likely, starts.running_by_utc[table], _NEVER)
     picked = np.where(
         is_likely.any(axis=0), moments.argmin(axis=0), low_c.argmin(axis=0)
     )
     chosen = table[picked, np.arange(own)]
-    is_earlier = starts.running_by_utc[chosen] < starts.running_by_utc[:own]
+    is_earlier = starts.running_by_utc[chosen] < running_by_utc
     where = np.flatnonzero(is_earlier & is_known.any(axis=0))
     found.running_by_utc[where] = starts.running_by_utc[chosen[where]]
-    found.start_air_c[where] = columns.start_air_c[chosen[where]]
-    for place, other in zip(where.tolist(), chosen[where].tolist(), strict=True):
-        found.sources[place] = frames[items.nights[other]].shared.run.source_title
+    found.start_air_c[where] = starts.start_air_c[chosen[where]]
+    nights = starts.nights[chosen[where]].tolist()
+    titles = [night.shared.run.source_title for night in alone]
+    found.sources.update(
+        (item, titles[night])
+        for item, night in zip(where.tolist(), nights, strict=True)
+    )
     return found
 
 
-def _alone(frames: Sequence[NightContext], items: Items) -> Places:
-    """Return which item each source alone has for each judged one; -1 for none.
+def _table(alone: Sequence[KnownNight], starts: Starts, own: int) -> Places:
+    """Return which start each source alone has for each judged item; -1 for none.
 
     Shape (sources, judged items).
     """
-    own, (nights, blocks, _) = items.own, items.places()
-    dates = [frame.night.window.night for frame in frames]
-    offsets = sorted({frames[night].offset_h for night in items.nights[own:]})
-    rows = np.array([_place_of(frame.offset_h, offsets) for frame in frames])
-    # The judged nights come first: the first of a date is the judged one.
-    firsts = np.array([dates.index(date) for date in dates])
-    judged = np.full((len(frames), blocks.max() + 1), -1, dtype=np.intp)
-    judged[nights[:own], blocks[:own]] = np.arange(own)
-    columns = judged[firsts[nights[own:]], blocks[own:]]
-    is_there = columns >= 0
-    table = np.full((len(offsets), own), -1, dtype=np.intp)
-    others = np.arange(own, nights.size)[is_there]
-    table[rows[nights[others]], columns[is_there]] = others
+    offsets, rows = np.unique([night.offset_h for night in alone], return_inverse=True)
+    table = np.full((offsets.size, own), -1, dtype=np.intp)
+    table[rows[starts.nights], starts.own] = np.arange(starts.own.size)
     return table
-
-
-def _place_of(offset_h: int, offsets: list[int]) -> int:
-    """Return a source's place by where its hours are laid; -1 for what is judged."""
-    return offsets.index(offset_h) if offset_h in offsets else -1
-
-
-@dataclass(frozen=True, slots=True)
-class _Starts:
-    """When protection must be running in each item, and by which low. [degC]"""
-
-    running_by_utc: TimeArray
-    low_c: FloatArray
-    is_known: BoolArray
-
-
-def _starts(columns: BlockNightColumns) -> _Starts:
-    """Return each item's start; not known where its source lacks its hours."""
-    low_c = np.where(columns.is_wet, columns.wet.low_c, columns.dry.low_c)
-    is_known = ~(np.isnan(low_c) | np.isnan(columns.probability))
-    return _Starts(own_starts(columns, deciding_bud(columns)), low_c, is_known)
-
-
-def own_starts(columns: BlockNightColumns, bud: BudColumns) -> TimeArray:
-    """Return when protection must be running by what was measured alone.
-
-    Water goes on before harm can begin; what warms runs when it begins.
-    """
-    running_by = columns.water_start_utc
-    for later in (bud.first_below_utc, bud.night_low_utc):
-        running_by = np.where(np.isnat(running_by), later, running_by)
-    return running_by

@@ -27,12 +27,14 @@ from frostalert.risk.coverage import night_coverage
 from frostalert.risk.forecast_age import UNUSABLE, age_word
 from frostalert.risk.items import watched_items
 from frostalert.risk.judge import judge
-from frostalert.risk.measure import NightContext, measure
+from frostalert.risk.known_night import KnownNight
+from frostalert.risk.measure import NightContext, known_night, measure
 from frostalert.risk.members import member_of, pooled_terms, site_lows, windy_notes
 from frostalert.risk.night_record import night_records
 from frostalert.risk.readings import reading_effect
 from frostalert.risk.remarks import height_remarks
 from frostalert.risk.sources import choose_runs
+from frostalert.risk.starts import measure_starts
 from frostalert.risk.terms import block_terms, corrected, minimum_terms
 from frostalert.risk.thermometer_start import ThermometerStart, thermometer_starts
 from frostalert.risk.warmth import hourly_air, with_warmth
@@ -84,7 +86,7 @@ def assess_all(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
     hours = derive_block_hours(laid, farm.site, farm.blocks, organs)
     count = shared.run.hours.count
     frames = _frames(farm, shared, now_utc, lows, waits)
-    frames_alone = nights_alone(alone, farm.rules, now_utc, count)
+    frames_alone = nights_alone(alone, count)
     windy = windy_notes(first, others)
     return Nights(
         assessment=Assessment(
@@ -248,17 +250,19 @@ def _frames(
 def _judge_nights(
     farm: Farm,
     frames: list[NightContext],
-    alone: list[NightContext],
+    alone: tuple[KnownNight, ...],
     hours: BlockHours,
     stages: Mapping[date, list[StageInForce]],
 ) -> tuple[NightAssessment, ...]:
     """Return every night, every block in it.
 
-    The numbers are worked out all at once, those of each source alone with them.
+    The numbers are worked out all at once; of each source alone its starts.
     """
-    every = [*frames, *alone]
-    # What a second source alone reaches is not judged.
-    in_force = [stages.get(frame.night.window.night, []) for frame in every]
-    items = watched_items(farm.blocks, in_force, len(frames))
-    judged = judge(every, farm.blocks, items, measure(every, hours, items))
+    dates = tuple(frame.night.window.night for frame in frames)
+    in_force = [stages[night] for night in dates]
+    items = watched_items(farm.blocks, in_force)
+    starts = measure_starts(alone, dates, hours, items, farm.rules)
+    nights = [known_night(frame) for frame in frames]
+    measured = measure(nights, hours, items, farm.rules)
+    judged = judge(frames, farm.blocks, items, measured, (alone, starts))
     return night_records(frames, farm.blocks, in_force, judged)

@@ -32,6 +32,7 @@ from frostalert.physics.site_air import (
     shifted_dewpoint_c,
 )
 from frostalert.physics.wetness import dew_probability
+from frostalert.risk.items import Places
 from frostalert.risk.site_hours import rain_wet
 
 
@@ -112,7 +113,7 @@ def _air_of(several: Sequence[SiteHours], site: Site) -> _Air:
         [shared.bud_wind_mps for shared in several],
         [shared.sky for shared in several],
         [shared.weight for shared in several],
-        [rain_wet(shared) for shared in several],
+        [rain_wet(several)],
         lapse,
     )
     air, dew, wind, sky, weight, rain, lapse_c = (
@@ -126,11 +127,34 @@ def _air_of(several: Sequence[SiteHours], site: Site) -> _Air:
 @lru_cache(maxsize=2)
 def _block_hours(air: _Air, shapes: "tuple[_Shape, ...]") -> BlockHours:
     """Return the hours of blocks by what alone tells them apart."""
+    *columns, pressure_hpa = air
+    hourly = np.array([np.frombuffer(column) for column in columns])
     # Blocks with the same offset and organ feel the same air: work it out once.
     distinct = sorted(set(shapes))
-    place = np.array([distinct.index(shape) for shape in shapes], dtype=np.intp)
-    rows = _distinct_rows(air, distinct)
-    return sealed(BlockHours(**{name: array[place] for name, array in rows.items()}))
+    at_row, at_hour, number = _differing(np.frombuffer(air.weight), distinct)
+    values = _values(hourly[:, at_hour], pressure_hpa, _columns_of(distinct)[:, at_row])
+    index = number[[distinct.index(shape) for shape in shapes]]
+    return sealed(
+        BlockHours(**{name: array.take(index) for name, array in values.items()})
+    )
+
+
+def _differing(
+    weight: FloatArray, shapes: Sequence["_Shape"]
+) -> tuple[Places, Places, Places]:
+    """Return shape and hour of all values that differ, and which of those each takes.
+
+    Offsets count on clear calm nights alone: by day shapes differ by their organs. The
+    last has the shape (shapes, hours).
+    """
+    kinds = [shape._replace(delta_c=0.0) for shape in shapes]
+    own = np.arange(len(shapes))[:, None]
+    alike = np.array([[kinds.index(kind)] for kind in kinds])
+    row = np.where(weight == 0.0, alike, own)
+    at_row, at_hour = np.nonzero(row == own)
+    number = np.zeros(row.shape, dtype=np.intp)
+    number[at_row, at_hour] = np.arange(at_row.size)
+    return at_row, at_hour, number[row, np.arange(weight.size)]
 
 
 def organ_of(farm: Farm, block: Block, shared: SiteHours) -> Organ:
@@ -184,14 +208,22 @@ class _Shape(NamedTuple):
     has_bud_deficit: bool
 
 
-def _distinct_rows(site_air: _Air, shapes: list[_Shape]) -> dict[str, FloatArray]:
-    """Return the hourly rows of the distinct offsets and organs."""
-    *columns, pressure_hpa = site_air
-    site_c, dewpoint_c, wind, sky, weight, rain_chance, lapse_c = map(
-        np.frombuffer, columns
-    )
-    deltas = np.array([shape.delta_c for shape in shapes])
-    air = site_c + lapse_c + deltas[:, None] * weight
+def _columns_of(shapes: Sequence[_Shape]) -> FloatArray:
+    """Return offset, width of the organ and whether it was measured as a bud is."""
+    rows = [
+        (shape.delta_c, ORGAN_SIZE_M[shape.organ], float(shape.has_bud_deficit))
+        for shape in shapes
+    ]
+    return np.array(rows).T
+
+
+def _values(
+    hourly: FloatArray, pressure_hpa: float, shapes: FloatArray
+) -> dict[str, FloatArray]:
+    """Return the values of some hours of a site's air for a shape each."""
+    site_c, dewpoint_c, wind, sky, weight, rain_chance, lapse_c = hourly
+    delta_c, size_m, counted = shapes
+    air = site_c + lapse_c + delta_c * weight
     dew = shifted_dewpoint_c(dewpoint_c, air)
     wet_bulb = wet_bulb_c(air, dew, pressure_hpa)
     # Ice can only be on what is cold enough: most hours need no ice bulb.
@@ -200,11 +232,9 @@ def _distinct_rows(site_air: _Air, shapes: list[_Shape]) -> dict[str, FloatArray
     ice_bulb[can_freeze] = ice_bulb_c(air[can_freeze], dew[can_freeze], pressure_hpa)
     frost = frost_point_c(dew)
     saturation = np.where(np.isfinite(frost), frost, dew)
-    size_m = np.array([[ORGAN_SIZE_M[shape.organ]] for shape in shapes])
     deficit = dry_deficit_c(air, dew, wind, sky, size_m)
     # A thermometer open to the sky has lost what a bud loses; a leaf loses more.
     bud_m = ORGAN_SIZE_M[Organ.BUD]
-    counted = np.array([[float(shape.has_bud_deficit)] for shape in shapes])
     if counted.any():
         bud = dry_deficit_c(air, dew, wind, sky, bud_m)
         deficit = np.maximum(deficit - counted * bud, 0.0)

@@ -71,6 +71,13 @@ def night_coverage(
     )
 
 
+def known_stretches(
+    shared: SiteHours, night: SiteNight
+) -> tuple[tuple[range, ...], tuple[range, ...]]:
+    """Return the stretches of a night with air, and those with humidity too."""
+    return _known_hours(shared).stretches[night]
+
+
 @dataclass(frozen=True, slots=True)
 class _KnownHours:
     """Which hours are known of a site.

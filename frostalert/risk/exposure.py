@@ -4,6 +4,7 @@ All functions take many curves at once, one a row, on one hourly grid.
 """
 
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
@@ -90,13 +91,26 @@ def coldest_mean(curves_c: FloatArray, exposure_minutes: float) -> Coldest:
         message = "exposure must be a whole number of half hours"
         raise PhysicsDomainError(message)
     width = int(steps)
-    fine = _half_hours(curves_c)
-    if fine.shape[1] <= width:
+    if 2 * curves_c.shape[1] - 1 <= width:
         where = np.argmin(curves_c, axis=1)
         lowest = np.take_along_axis(curves_c, where[:, None], axis=1)[:, 0]
         return Coldest(lowest, where.astype(np.float64))
-    mean, start = _window_minimum(fine, width)
-    return Coldest(mean, (start + width / 2.0) * _STEP_H)
+    part = _coldest_part(curves_c, -(-width // 2))
+    mean, start = _window_minimum(_half_hours(curves_c[:, part]), width)
+    return Coldest(mean, part.start + (start + width / 2.0) * _STEP_H)
+
+
+def _coldest_part(curves_c: FloatArray, lines: int) -> slice:
+    """Return the hours in which every curve has its coldest mean.
+
+    Over so many lines between hours a mean is no warmer than their warmest end. So the
+    coldest one touches a line with an end that is no warmer than the least of those.
+    """
+    last = curves_c.shape[1] - lines
+    ends = (curves_c[:, place : last + place] for place in range(lines + 1))
+    bound = reduce(np.maximum, ends).min(axis=1)
+    cold = np.flatnonzero((curves_c <= bound[:, None]).any(axis=0))
+    return slice(max(0, int(cold[0]) - lines - 1), int(cold[-1]) + lines + 2)
 
 
 def time_below(curves_c: FloatArray, limits_c: FloatArray) -> Below:
@@ -149,6 +163,23 @@ def hours_below(curves_c: FloatArray, limits_c: FloatArray) -> FloatArray:
     """
     refuse_gaps(curves_c)
     return _hours(curves_c, limits_c, curves_c <= limits_c[:, None])
+
+
+def first_below(curves_c: FloatArray, limits_c: FloatArray) -> FloatArray:
+    """Return from when on each curve is at or below its limit, as `time_below` does.
+
+    Parameters
+    ----------
+    curves_c, limits_c : ndarray of float
+        Curves, and one limit a curve. [degC]
+
+    Returns
+    -------
+    ndarray of float
+        First moment, hours after the first value; NaN if never. [h] Shape (curves,).
+    """
+    refuse_gaps(curves_c)
+    return _first(curves_c, limits_c, curves_c <= limits_c[:, None])
 
 
 def last_below(curves_c: FloatArray, limits_c: FloatArray) -> FloatArray:
@@ -217,9 +248,12 @@ def _window_minimum(fine: FloatArray, width: int) -> tuple[FloatArray, FloatArra
     """Return each row's least window mean and where the window starts. [steps]"""
     means = (fine[:, :-1] + fine[:, 1:]) / 2.0
     if width > 1:
-        nothing = np.zeros((fine.shape[0], 1))
-        total = np.concatenate([nothing, np.cumsum(means, axis=1)], axis=1)
-        means = (total[:, width:] - total[:, :-width]) / width
+        # In one order wherever it begins: of equal means the first must count.
+        last = means.shape[1] - width + 1
+        means = (
+            reduce(np.add, (means[:, place : last + place] for place in range(width)))
+            / width
+        )
     rise = fine[:, width:] - fine[:, :-width]
     # Between two nodes the mean is a parabola; it has its foot inside if the rise
     # changes from falling to climbing there, as it does at few.

@@ -1,7 +1,6 @@
 """Which blocks are watched on which nights: one item each, measured and judged at once.
 
-Items come night by night. Those that are judged come first; after them come the nights
-of each source alone, of which only starts are asked.
+Items come night by night.
 """
 
 from collections.abc import Sequence
@@ -44,8 +43,6 @@ class Items(NamedTuple):
         What each is compared with, as a place among `limits`.
     sorts : tuple of Sort
         Of every block.
-    own : int
-        How many of the items are judged.
     """
 
     nights: tuple[int, ...]
@@ -53,7 +50,6 @@ class Items(NamedTuple):
     rows: tuple[int, ...]
     limits: tuple[Limit, ...]
     sorts: tuple[Sort, ...]
-    own: int
 
     def places(self) -> tuple[Places, Places, Places]:
         """Return nights, blocks and rows as arrays."""
@@ -62,7 +58,7 @@ class Items(NamedTuple):
 
 
 def watched_items(
-    blocks: Sequence[Block], stages: Sequence[Sequence[StageInForce]], judged: int
+    blocks: Sequence[Block], stages: Sequence[Sequence[StageInForce]]
 ) -> Items:
     """Return every block with something to be compared with, night by night.
 
@@ -71,9 +67,7 @@ def watched_items(
     blocks : sequence of Block
         The blocks.
     stages : sequence of sequence of StageInForce
-        Each night's stages, one a block; none of a night that is not looked at.
-    judged : int
-        How many of the nights are judged; after them starts alone are asked.
+        Each night's stages, one a block.
     """
     nights, places, rows = [], [], []
     # A stage lasts for nights and for blocks: what it bears is put together once.
@@ -96,7 +90,6 @@ def watched_items(
         rows=tuple(rows),
         limits=tuple(limits),
         sorts=tuple(_sort(block) for block in blocks),
-        own=sum(night < judged for night in nights),
     )
 
 

@@ -6,11 +6,11 @@ from datetime import datetime
 
 import numpy as np
 
-from frostalert.model.block_columns import as_moments, deciding_bud, part_of, value_at
-from frostalert.model.block_values import BlockNightColumns, BudColumns
+from frostalert.model.block_columns import as_moments, deciding_bud, value_at
+from frostalert.model.block_values import BlockNightColumns, BudColumns, TimeArray
 from frostalert.model.forecast import FloatArray
 from frostalert.model.site import Block
-from frostalert.risk.adverse import MemberStarts, adverse_starts, own_starts
+from frostalert.risk.adverse import MemberStarts, adverse_starts
 from frostalert.risk.hands import (
     Hands,
     Odds,
@@ -21,7 +21,9 @@ from frostalert.risk.hands import (
     start_reading_c,
 )
 from frostalert.risk.items import Items, Places
+from frostalert.risk.known_night import KnownNight
 from frostalert.risk.measure import Limits, NightContext, limits_of
+from frostalert.risk.starts import Starts
 from frostalert.risk.tiers import RANKS, TIERS, Risks, Signs, Tiers, tiers_of
 
 
@@ -67,28 +69,31 @@ def judge(
     blocks: Sequence[Block],
     items: Items,
     measured: BlockNightColumns,
+    alone: tuple[Sequence[KnownNight], Starts],
 ) -> Judgement:
-    """Return the judgement of the items that are judged.
+    """Return the judgement of items.
 
     Parameters
     ----------
     frames : sequence of NightContext
-        The nights; after those that are judged, those of each source alone.
+        The nights.
     blocks : sequence of Block
         The blocks.
     items : Items
         Blocks on those nights.
     measured : BlockNightColumns
         The numbers of all items.
+    alone : tuple of sequence of KnownNight, and Starts
+        The nights as each source alone has them, and what was measured of those.
     """
-    adverse = adverse_starts(frames, items, measured)
-    own = slice(items.own)
-    nights, places, _ = (column[own] for column in items.places())
-    columns = _with_adverse(part_of(measured, own), adverse)
+    nights, places, _ = items.places()
     first = frames[0]
-    bud, limits = deciding_bud(columns), limits_of(items)
+    bud, limits = deciding_bud(measured), limits_of(items)
+    own_by = _own_starts(measured, bud)
+    adverse = adverse_starts(*alone, own_by)
+    columns = _with_adverse(measured, adverse)
     running_by = adverse.running_by_utc
-    running_by = np.where(np.isnat(running_by), own_starts(columns, bud), running_by)
+    running_by = np.where(np.isnat(running_by), own_by, running_by)
     hands = _hands(first, blocks, (nights, places), limits, (columns, bud))
     sunsets = as_moments(frame.night.sunset_utc for frame in frames)
     unknown = np.isnan(columns.dry.low_c + columns.probability + columns.sigma_c)
@@ -102,7 +107,7 @@ def judge(
         sunset_utc=sunsets[nights],
         is_judged=~unknown,
     )
-    signs = _signs(frames, nights, limits.alarm_c[own])
+    signs = _signs(frames, nights, limits.alarm_c)
     tiers = tiers_of(risks, signs, first.now_utc, first.rules)
     return Judgement(
         nights=nights,
@@ -113,6 +118,17 @@ def judge(
         tiers=tiers,
         site_low_c=_told_lows(frames, nights, columns.site_low_c, risks, tiers),
     )
+
+
+def _own_starts(columns: BlockNightColumns, bud: BudColumns) -> TimeArray:
+    """Return when protection must be running by what was measured alone.
+
+    Water goes on before harm can begin; what warms runs when it begins.
+    """
+    running_by = columns.water_start_utc
+    for later in (bud.first_below_utc, bud.night_low_utc):
+        running_by = np.where(np.isnat(running_by), later, running_by)
+    return running_by
 
 
 def _with_adverse(
@@ -137,15 +153,14 @@ def _hands(
 ) -> Hands:
     """Return whether hands are called for each item."""
     (nights, of_block), (columns, bud) = places, measured
-    own = slice(nights.size)
     odds = Odds(
         night_probability=columns.night_probability,
         night_low_c=bud.night_low_c,
         low_sigma_c=columns.low_sigma_c,
-        t10_c=limits.t10_c[own],
-        t90_c=limits.t90_c[own],
+        t10_c=limits.t10_c,
+        t90_c=limits.t90_c,
         left_before_pct=columns.left_before_pct,
-        needed_pct=limits.needed_pct[own],
+        needed_pct=limits.needed_pct,
         expected_kill_pct=columns.expected_kill_pct,
         crop_loss_pct=columns.crop_loss_pct,
     )
@@ -154,7 +169,7 @@ def _hands(
         return hands
     # A lapsed one says so of the first night; the others have time.
     reading_c = start_reading_c(
-        limits.alarm_c[own], bud.low_c, columns.site_low_c, columns.start_air_c
+        limits.alarm_c, bud.low_c, columns.site_low_c, columns.start_air_c
     )
     waits = [
         Wait(item, first.thermometers[blocks[place].name], float(reading_c[item]))

@@ -30,6 +30,15 @@ from frostalert.model.site import Rules
 from frostalert.physics.start_reading import START_WET_BULB_C, start_air_c
 from frostalert.risk.coverage import Coverage
 from frostalert.risk.items import Items, Places
+from frostalert.risk.known_night import (
+    KnownNight,
+    airs_in,
+    firsts,
+    have_begun,
+    humid_in,
+    low_sigma,
+    moments,
+)
 from frostalert.risk.site_hours import dark_hours
 from frostalert.risk.stretches import (
     Laid,
@@ -54,26 +63,13 @@ temperature if that is warmer. [degC] Common practice, no source."""
 SURELY_DRY, SURELY_WET = 0.2, 0.8
 """Between these chances of wet buds the colder of dry and wet decides. Common
 practice, no source."""
-
-
-_MICROSECONDS_PER_H = 3.6e9
-_NO_HOURS = slice(0, 0)
-_Stretches = list[tuple[range, ...]]
-"""Stretches of known hours, night by night."""
 _DAYLIGHT_C = 99.0
 """Stands in for daylight hours, which never start water. [degC]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NightContext:
-    """What the judging of one night needs, the same for every block.
-
-    Attributes
-    ----------
-    offset_h : int
-        Where the hours of its source begin, if several are laid end to end. [h] Those
-        that are judged come first; of what is laid after them only starts are asked.
-    """
+    """What the judging of one night needs, the same for every block."""
 
     shared: SiteHours
     night: SiteNight
@@ -83,22 +79,6 @@ class NightContext:
     is_frost_forecast: bool
     site_low: SiteLow
     thermometers: Mapping[str, ThermometerStart] = field(default_factory=dict)
-    offset_h: int = 0
-
-
-class _Known(NamedTuple):
-    """All of a night's frame that its numbers rest on.
-
-    Of the present moment it is the hours to come, which the night itself holds.
-    """
-
-    shared: SiteHours
-    night: SiteNight
-    air: tuple[range, ...]
-    humid: tuple[range, ...]
-    low_sigma_c: float
-    site_sigma_c: float
-    offset_h: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,52 +92,53 @@ class Limits:
     plans_water: BoolArray
     needed_pct: FloatArray
     buds_lost_pct: FloatArray
-    is_judged: BoolArray
 
 
-def measure(
-    frames: Sequence[NightContext], hours: BlockHours, items: Items
-) -> BlockNightColumns:
-    """Return the numbers of every item."""
-    known = tuple(_known(frame) for frame in frames)
-    return _measured(known, hours, items, frames[0].rules)
-
-
-def _known(frame: NightContext) -> _Known:
-    """Return what a night's numbers rest on."""
-    return _Known(
+def known_night(frame: NightContext) -> KnownNight:
+    """Return what the numbers of a night that is judged rest on."""
+    return KnownNight(
         shared=frame.shared,
         night=frame.night,
         air=frame.coverage.air,
         humid=frame.coverage.humid,
         low_sigma_c=frame.site_low.sigma_c,
         site_sigma_c=frame.site_low.site_sigma_c,
-        offset_h=frame.offset_h,
     )
+
+
+def measure(
+    nights: Sequence[KnownNight], hours: BlockHours, items: Items, rules: Rules
+) -> BlockNightColumns:
+    """Return the numbers of every item."""
+    return _measured(tuple(nights), hours, items, rules)
 
 
 # Looks at hours that have not changed since the last find their numbers made.
 @lru_cache(maxsize=2)
 def _measured(
-    frames: tuple[_Known, ...], hours: BlockHours, items: Items, rules: Rules
+    nights: tuple[KnownNight, ...], hours: BlockHours, items: Items, rules: Rules
 ) -> BlockNightColumns:
     """Return the numbers of every item: the same for the same."""
-    return sealed(_columns(frames, hours, items, rules))
+    return sealed(_columns(nights, hours, items, rules))
 
 
 def _columns(
-    frames: tuple[_Known, ...], hours: BlockHours, items: Items, rules: Rules
+    frames: tuple[KnownNight, ...], hours: BlockHours, items: Items, rules: Rules
 ) -> BlockNightColumns:
     """Return the numbers of every item, by all that they rest on."""
     nights, blocks, _ = items.places()
-    limits, first_utc = limits_of(items), _firsts(frames)[nights]
+    limits, first_utc = limits_of(items), firsts(frames)[nights]
     layouts = _layouts(frames, nights, blocks, len(hours.air_c))
     dry, wet = _buds(layouts, hours, limits, first_utc)
     airs, site_low_h = _airs(layouts, hours, blocks, first_utc)
-    is_wet = _wet_decides(dry.columns, wet.columns, airs["wet_probability"])
+    is_wet = wet_decides(
+        (dry.columns.night_low_c, wet.columns.night_low_c),
+        np.isfinite(wet.columns.low_c),
+        airs["wet_probability"],
+    )
     low_h = np.where(is_wet, wet.low_h, dry.low_h)
-    low_sigma_c = _low_sigma(frames, nights, low_h, hours.air_c.shape[1])
-    sigma_c = _harm_sigma(low_sigma_c, rules)
+    low_sigma_c = low_sigma(frames, nights, low_h, hours.air_c.shape[1])
+    sigma_c = harm_sigma(low_sigma_c, rules)
     low_c, night_low_c = (
         np.where(is_wet, getattr(wet.columns, name), getattr(dry.columns, name))
         for name in ("low_c", "night_low_c")
@@ -167,11 +148,11 @@ def _columns(
     # Water must run before harm can begin.
     start_h = np.where(is_wet, wet.danger_h, dry.danger_h)
     water_h = np.fmin(
-        _water_start(frames, nights, layouts.humid, hours.wet_bulb_c, is_watered),
+        water_start(frames, nights, layouts.humid, hours.wet_bulb_c, is_watered),
         start_h,
     )
     dew = lay(layouts.humid, hours.dewpoint_c)
-    driest = _driest_until(dew, water_h, site_low_h)
+    driest = driest_until(dew, water_h, site_low_h)
     pressure_hpa = frames[0].shared.pressure_hpa
     reading_c = start_air_c(START_WET_BULB_C, driest, pressure_hpa)
     return BlockNightValues(
@@ -187,7 +168,7 @@ def _columns(
         kill_wet_pct=kill_pct(wet.columns.low_c, limits.t10_c, limits.t90_c),
         start_air_c=np.where(limits.plans_water, reading_c, np.nan),
         # A freeze that begins after sunrise has no dark hour to start in.
-        water_start_utc=_moments(np.where(is_watered, water_h, np.nan), first_utc),
+        water_start_utc=moments(np.where(is_watered, water_h, np.nan), first_utc),
     )
 
 
@@ -204,7 +185,7 @@ def _airs(
     count = blocks.size
     air_rise_h, wet_bulb_rise_h = last_rise(night, 0.0).reshape(2, count)
     at_h = np.stack([air_rise_h, wet_bulb_rise_h, past.hour])
-    air_rise_utc, wet_bulb_rise_utc, past_utc = _moments(at_h, first_utc)
+    air_rise_utc, wet_bulb_rise_utc, past_utc = moments(at_h, first_utc)
     low_h = lows.hour[:count]
     values = {
         "site_low_c": lows.value[:count],
@@ -215,7 +196,7 @@ def _airs(
         "air_above_zero_utc": air_rise_utc,
         "past_low_c": past.value,
         "past_low_utc": past_utc,
-        "wet_probability": _wet_chance(of_night.hour[:count], hours, blocks),
+        "wet_probability": wet_chance(of_night.hour[:count], hours, blocks),
     }
     return values, low_h
 
@@ -269,26 +250,10 @@ class _Layouts:
 
 
 def _layouts(
-    frames: tuple[_Known, ...], nights: Places, blocks: Places, count: int
+    frames: tuple[KnownNight, ...], nights: Places, blocks: Places, count: int
 ) -> _Layouts:
     """Return the rows of items, of which there are so many blocks."""
-    coming = [frame.night.coming for frame in frames]
     judged = [frame.night.judged for frame in frames]
-    begun = [
-        span if span != whole else _NO_HOURS
-        for span, whole in zip(coming, judged, strict=True)
-    ]
-    past = [
-        slice(frame.night.judged.start, frame.night.coming.start) for frame in frames
-    ]
-    air, humid = ([getattr(f, name) for f in frames] for name in ("air", "humid"))
-
-    def cut(parts: list[tuple[range, ...]], spans: list[slice]) -> _Stretches:
-        return [
-            _cut(part, span, frame.offset_h)
-            for part, span, frame in zip(parts, spans, frames, strict=True)
-        ]
-
     once = nights, blocks
     twice = (
         np.concatenate([nights, nights + len(frames)]),
@@ -296,71 +261,62 @@ def _layouts(
     )
 
     def both(spans: list[slice]) -> Segments:
-        return segment_by_gap(*twice, [*cut(air, spans), *cut(humid, spans)])
+        stretches = [*airs_in(frames, spans), *humid_in(frames, spans)]
+        return segment_by_gap(*twice, stretches)
 
-    has_begun = np.array([span != _NO_HOURS for span in begun], dtype=np.bool_)
+    has_begun = have_begun(frames)
     night = both(judged)
+    is_any = has_begun.any()
     return _Layouts(
         night=night,
-        coming=both(coming) if has_begun.any() else night,
-        begun=both(begun),
+        coming=both([frame.night.coming for frame in frames]) if is_any else night,
+        begun=both([frame.begun for frame in frames]),
         is_begun=np.tile(has_begun[nights], 2),
-        humid=segment_by_gap(*once, cut(humid, judged)),
-        past=segment_by_gap(*once, cut(air, past)),
+        humid=segment_by_gap(*once, humid_in(frames, judged)),
+        past=segment_by_gap(*once, airs_in(frames, [f.past for f in frames])),
     )
 
 
-def _cut(stretches: tuple[range, ...], span: slice, offset_h: int) -> tuple[range, ...]:
-    """Return the parts of a source's stretches that lie in a span, as they are laid."""
-    cut = [
-        (max(part.start, span.start), min(part.stop, span.stop)) for part in stretches
-    ]
-    return tuple(
-        range(start + offset_h, stop + offset_h) for start, stop in cut if start < stop
-    )
-
-
-def _firsts(frames: tuple[_Known, ...]) -> TimeArray:
-    """Return the moment that each night's hours are counted from."""
-    moments = [
-        (frame.shared.run.hours.first_utc - frame.offset_h * HOUR).replace(tzinfo=None)
-        for frame in frames
-    ]
-    return np.array(moments, dtype="datetime64[us]")
-
-
-def _moments(hours: FloatArray, first: TimeArray) -> TimeArray:
-    """Return moments by their hours on the grid, NaT where there is none."""
-    is_known = np.isfinite(hours)
-    steps = np.rint(np.where(is_known, hours, 0.0) * _MICROSECONDS_PER_H)
-    moments = first + steps.astype("timedelta64[us]")
-    return np.asarray(np.where(is_known, moments, np.datetime64("NaT", "us")))
-
-
-def _driest_until(
+def driest_until(
     dewpoint_c: Laid, until_h: FloatArray, low_h: FloatArray
 ) -> FloatArray:
     """Return the lowest dew point up to the start of water, or to the low. [degC]
 
     A thermometer is read before the start, when the air may be far drier than at the
     low: the reading must be early enough for the driest of those hours.
+
+    Parameters
+    ----------
+    dewpoint_c : Laid
+        Dew points. [degC]
+    until_h, low_h : ndarray of float
+        Start of water, and the hour of the low, of each item. [h] NaN for none.
     """
     last_h = np.where(np.isnan(until_h), low_h, until_h)
     return lowest_until(dewpoint_c, last_h)
 
 
-def _wet_chance(coldest_h: FloatArray, hours: BlockHours, blocks: Places) -> FloatArray:
+def wet_chance(coldest_h: FloatArray, hours: BlockHours, blocks: Places) -> FloatArray:
     """Return the chance that buds are wet when the night is coldest. [0..1]
 
     Hoar that formed then is still there when that hour has gone by.
+
+    Parameters
+    ----------
+    coldest_h : ndarray of float
+        When that is, of each item. [h] NaN for never.
+    hours : BlockHours
+        The blocks' hours.
+    blocks : ndarray of int
+        The place of each item's block.
     """
     dew_c = _at(hours.dewpoint_c, blocks, coldest_h)
     chance = _at(hours.wet_probability, blocks, coldest_h)
     return np.where(np.isnan(dew_c), np.nan, chance)
 
 
-def _water_start(
-    frames: tuple[_Known, ...],
+def water_start(
+    frames: tuple[KnownNight, ...],
     nights: Places,
     humid: Segments,
     wet_bulb_c: FloatArray,
@@ -370,6 +326,19 @@ def _water_start(
 
     Daylight hours are left out: a cold noon is no reason to start, and sunset is the
     earliest.
+
+    Parameters
+    ----------
+    frames : tuple of KnownNight
+        The nights.
+    nights : ndarray of int
+        The place of each item's night.
+    humid : Segments
+        Rows of the items' hours with humidity.
+    wet_bulb_c : ndarray of float
+        The blocks' wet bulb. [degC]
+    is_watered : ndarray of bool
+        Whether water is expected to be put on each.
     """
     if not is_watered.any():
         return np.full(is_watered.size, np.nan)
@@ -394,9 +363,8 @@ def _water_start(
 
 
 def limits_of(items: Items) -> Limits:
-    """Return what items are compared with: no loss, where a start alone is asked."""
+    """Return what items are compared with."""
     _, blocks, rows = items.places()
-    is_judged = np.arange(rows.size) < items.own
     # What is not published becomes NaN.
     bears = np.array(items.limits, dtype=np.float64).reshape(-1, 3).T[:, rows]
     sorts = np.array(items.sorts, dtype=np.float64).reshape(-1, 4).T[:, blocks]
@@ -404,13 +372,12 @@ def limits_of(items: Items) -> Limits:
     exposure_min, plans_water, needed_pct, buds_lost_pct = sorts
     return Limits(
         alarm_c=alarm_c,
-        t10_c=np.where(is_judged, t10_c, np.nan),
-        t90_c=np.where(is_judged, t90_c, np.nan),
+        t10_c=t10_c,
+        t90_c=t90_c,
         exposure_min=exposure_min,
         plans_water=plans_water > 0.0,
-        needed_pct=np.where(is_judged, needed_pct, np.nan),
+        needed_pct=needed_pct,
         buds_lost_pct=buds_lost_pct,
-        is_judged=is_judged,
     )
 
 
@@ -438,16 +405,18 @@ def _buds(
     curves = np.concatenate([hours.dry_c, hours.wet_c])
     laid, limits = lay(layouts.night, curves), _twice(limits)
     of_night = lowest_mean(laid, limits.exposure_min)
-    low = _of_coming(of_night, layouts, curves, limits.exposure_min)
-    over_c = np.where(
-        limits.is_judged, np.fmax(limits.alarm_c, of_night.value + OVER_C), np.nan
-    )
+    low = of_night
+    if layouts.is_begun.any():
+        begun = lowest_mean(lay(layouts.begun, curves), limits.exposure_min)
+        low = of_coming(of_night, begun, layouts.is_begun)
+    over_c = np.fmax(limits.alarm_c, of_night.value + OVER_C)
     spell, over_h = spell_below(laid, limits.alarm_c), end_at_limit(laid, over_c)
     t10_h, t90_h = _hours_at_kill(laid, spell, limits)
     over_h = np.where(np.isnan(over_h), of_night.hour, over_h)
     at_h = np.stack([low.hour, of_night.hour, spell.first, spell.last, over_h])
-    moments = _moments(at_h, np.tile(first_utc, 2))
-    low_utc, night_low_utc, first_below_utc, last_below_utc, over_utc = moments
+    low_utc, night_low_utc, first_below_utc, last_below_utc, over_utc = moments(
+        at_h, np.tile(first_utc, 2)
+    )
     both: BudColumns = BudNight(
         low_c=low.value,
         low_utc=low_utc,
@@ -489,16 +458,11 @@ def _hours_at_kill(
     return np.where(is_alarm, spell.hours, t10_h), t90_h
 
 
-def _of_coming(
-    of_night: Lowest, layouts: _Layouts, curves: FloatArray, exposure_min: FloatArray
-) -> Lowest:
-    """Return the lowest of the hours to come: the night's, if none has gone by."""
-    if not layouts.is_begun.any():
-        return of_night
-    begun = lowest_mean(lay(layouts.begun, curves), exposure_min)
+def of_coming(of_night: Lowest, begun: Lowest, is_begun: BoolArray) -> Lowest:
+    """Return the lowest of the hours to come: the night's, where none has gone by."""
     return Lowest(
-        np.where(layouts.is_begun, begun.value, of_night.value),
-        np.where(layouts.is_begun, begun.hour, of_night.hour),
+        np.where(is_begun, begun.value, of_night.value),
+        np.where(is_begun, begun.hour, of_night.hour),
     )
 
 
@@ -540,8 +504,7 @@ def _left_before(
     What was counted as lost, and what earlier nights are expected to take, is gone:
     later nights can only take from what is left. Items come night by night.
 
-    What an evening has killed is gone, though its hours have gone by. Where
-    starts alone are asked no loss is counted, and those items come last.
+    What an evening has killed is gone, though its hours have gone by.
     """
     left: dict[int, float] = {}
     before = []
@@ -564,35 +527,29 @@ def _at(curves: FloatArray, blocks: Places, hour: FloatArray) -> FloatArray:
     return np.where(is_missing, np.nan, curves[blocks, place])
 
 
-def _wet_decides(dry: BudColumns, wet: BudColumns, chance: FloatArray) -> BoolArray:
+def wet_decides(
+    night_lows_c: tuple[FloatArray, FloatArray], has_wet: BoolArray, chance: FloatArray
+) -> BoolArray:
     """Return for which items the wet bud decides; never where it is unknown.
 
-    As the weather leaves them: what our own water would do is no risk of the night's.
+    By the night's lows: as hours go by no other bud may decide. As the weather leaves
+    them: what our own water would do is no risk of the night's.
+
+    Parameters
+    ----------
+    night_lows_c : tuple of ndarray
+        The night's lows of dry buds, and of wet ones. [degC]
+    has_wet : ndarray of bool
+        Whether wet buds have an hour to come.
+    chance : ndarray of float
+        As from `wet_chance`. [0..1]
     """
-    is_known = ~np.isnan(wet.low_c) & ~np.isnan(chance)
-    # By the night's lows: as hours go by no other bud may decide.
-    is_colder = wet.night_low_c < dry.night_low_c
-    decides = (chance > SURELY_WET) | (is_colder & (chance >= SURELY_DRY))
+    dry_c, wet_c = night_lows_c
+    is_known = has_wet & ~np.isnan(chance)
+    decides = (chance > SURELY_WET) | ((wet_c < dry_c) & (chance >= SURELY_DRY))
     return np.asarray(is_known & decides, dtype=np.bool_)
 
 
-def _low_sigma(
-    frames: tuple[_Known, ...], nights: Places, low_h: FloatArray, count: int
-) -> FloatArray:
-    """Return the error of each item's low. [degC]
-
-    By the sources together, at least what percentiles or an ensemble say at its hour,
-    and by what is not known of the site.
-    """
-    spread = np.full(count, np.nan)
-    for run, offset_h in {(frame.shared.run, frame.offset_h) for frame in frames}:
-        spread[offset_h : offset_h + run.hours.count] = run.hours.spread_c
-    place = np.where(np.isnan(low_h), 0.0, low_h).astype(np.intp).clip(0, count - 1)
-    pooled = np.array([frame.low_sigma_c for frame in frames])[nights]
-    site = np.array([frame.site_sigma_c for frame in frames])[nights]
-    return np.asarray(np.hypot(np.fmax(pooled, spread[place]), site))
-
-
-def _harm_sigma(low_sigma_c: FloatArray, rules: Rules) -> FloatArray:
+def harm_sigma(low_sigma_c: FloatArray, rules: Rules) -> FloatArray:
     """Return the error of a low against its threshold, which is not exact. [degC]"""
     return np.asarray(np.hypot(low_sigma_c, rules.threshold_sigma_c))

@@ -1,8 +1,9 @@
 """What each fresh source says of the site's nights, and what they say together."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
+from itertools import chain, islice
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -10,7 +11,7 @@ import numpy as np
 
 from frostalert.model.assessment import NightKind, OtherLow, SiteLow
 from frostalert.model.forecast import ForecastRun
-from frostalert.model.hours import SiteHours, SiteNight
+from frostalert.model.hours import SiteHours
 from frostalert.model.learned import ForecastObservation, Learned
 from frostalert.model.nights import Term, TermName
 from frostalert.model.site import Farm, Rules
@@ -86,36 +87,26 @@ def site_lows(
         What all say together of each night of the first; then, where there are others,
         what each source alone says of its own nights, the first one's before theirs.
     """
-    alone = [(member, ()) for member in (first, *others)] if others else []
-    groups: list[tuple[Member, Sequence[Member]]] = [(first, others), *alone]
-    nights = [
-        _night_lows(one, beside, place)
-        for one, beside in groups
-        for place in range(len(one.shared.nights))
-    ]
-    found = iter(_pooled(nights, 1 + len(others), farm.rules, _ahead(groups, farm)))
-    return tuple(
-        tuple(next(found) for _ in member.shared.nights) for member, _ in groups
-    )
-
-
-def _ahead(
-    groups: Sequence[tuple[Member, Sequence[Member]]], farm: Farm
-) -> list[float]:
-    """Return how many nights ahead each night lay when its forecast was made."""
     zone = ZoneInfo(farm.site.time_zone)
-    found = []
-    for member, _ in groups:
-        made_for = night_of(member.run.updated_utc, zone)
-        found += [
-            float((night.window.night - made_for).days)
-            for night in member.shared.nights
-        ]
-    return found
+    own = [_own_nights(member, zone) for member in (first, *others)]
+    told = [
+        _told_nights(other, nights)
+        for other, nights in zip(others, own[1:], strict=True)
+    ]
+    together = [
+        _night_lows(one, [by[night] for by in told if night in by])
+        for night, one in own[0].items()
+    ]
+    alone = [
+        [_night_lows(one, ()) for one in nights.values()] for nights in own if others
+    ]
+    groups = (together, *alone)
+    found = iter(_pooled(list(chain(*groups)), 1 + len(others), farm.rules))
+    return tuple(tuple(islice(found, len(nights))) for nights in groups)
 
 
 def _pooled(
-    nights: Sequence["_NightLows"], members: int, rules: Rules, ahead: Sequence[float]
+    nights: Sequence["_NightLows"], members: int, rules: Rules
 ) -> list[SiteLow]:
     """Return what comes of each night's lows, all pooled at once."""
     # One column a night: where a source does not know the night, it has no low there.
@@ -123,7 +114,8 @@ def _pooled(
     for place, night in enumerate(nights):
         lows[: len(night.lows), place] = night.lows
         own[: len(night.own), place] = night.own
-    pooled = pool_lows(lows, np.array(ahead), own_sigma_c=own, rules=pool_rules(rules))
+    ahead = np.array([night.ahead for night in nights])
+    pooled = pool_lows(lows, ahead, own_sigma_c=own, rules=pool_rules(rules))
     is_learned = np.isfinite(own).any(axis=0)
     return [
         SiteLow(
@@ -150,6 +142,8 @@ class _NightLows(NamedTuple):
 
     Attributes
     ----------
+    ahead : float
+        How many nights ahead it lay when the forecast that counts was made.
     first_c : float or None
         The low of the source that counts. [degC]
     lows, own : list of float
@@ -157,26 +151,81 @@ class _NightLows(NamedTuple):
         [degC]
     """
 
+    ahead: float
     first_c: float | None
     lows: list[float]
     own: list[float]
     others: tuple[OtherLow, ...]
 
 
-def _night_lows(first: Member, others: Sequence[Member], place: int) -> _NightLows:
+class _OwnNight(NamedTuple):
+    """What one source says of one night.
+
+    Attributes
+    ----------
+    ahead : float
+        How many nights ahead it lay when the forecast was made.
+    low_c : float or None
+        Its low. [degC]
+    own_c : float
+        Its own error, NaN where that is of the rules. [degC]
+    """
+
+    ahead: float
+    low_c: float | None
+    own_c: float
+
+
+def _own_nights(member: Member, zone: ZoneInfo) -> dict[date, _OwnNight]:
+    """Return what a source says of its nights, by their dates."""
+    made_for = night_of(member.run.updated_utc, zone)
+    nights = zip(member.shared.nights, member.lesson.learned, strict=True)
+    return {
+        night.window.night: _OwnNight(
+            ahead=float((night.window.night - made_for).days),
+            low_c=dark_low_c(member.shared, night),
+            own_c=_own_sigma_c(lesson),
+        )
+        for night, lesson in nights
+    }
+
+
+def _told_nights(
+    other: Member, own: Mapping[date, _OwnNight]
+) -> dict[date, tuple[OtherLow, float]]:
+    """Return a source's lows as they stand beside another's, and their errors. [degC]
+
+    Only of nights that it knows all of: the low of half a night is no second opinion.
+    """
+    found = {}
+    for night in other.shared.nights:
+        _, low_c, own_c = own[night.window.night]
+        if night.source_low_c is None or low_c is None:
+            continue
+        dark = other.shared.air_c[dark_hours(other.shared, night)]
+        dawn = night.sunrise_utc or night.window.end_utc
+        is_whole = dark.size and other.run.hours.end_utc > dawn
+        if is_whole and np.isfinite(dark).all():
+            low = OtherLow(
+                source=other.run.source_title,
+                low_c=night.source_low_c,
+                corrected_c=low_c,
+            )
+            found[night.window.night] = low, own_c
+    return found
+
+
+def _night_lows(
+    first: _OwnNight, others: Sequence[tuple[OtherLow, float]]
+) -> _NightLows:
     """Return what the sources say of one night."""
-    night = first.shared.nights[place]
-    low_c = dark_low_c(first.shared, night)
-    found = [
-        known for other in others if (known := _whole_night(other, night)) is not None
-    ]
-    lessons = [first.lesson.learned[place], *(lesson for _, lesson in found)]
-    own = [_own_sigma_c(lesson) for lesson in lessons]
-    told = tuple(low for low, _ in found)
-    if low_c is None:
+    told = tuple(low for low, _ in others)
+    own = [first.own_c, *(own_c for _, own_c in others)]
+    if first.low_c is None:
         # The others' hours do not stand in for the first's: it is judged by its own.
-        return _NightLows(None, [0.0], own[:1], told)
-    return _NightLows(low_c, [low_c, *(low.corrected_c for low in told)], own, told)
+        return _NightLows(first.ahead, None, [0.0], own[:1], told)
+    lows = [first.low_c, *(low.corrected_c for low in told)]
+    return _NightLows(first.ahead, first.low_c, lows, own, told)
 
 
 def _own_sigma_c(lesson: Learned | None) -> float:
@@ -184,31 +233,6 @@ def _own_sigma_c(lesson: Learned | None) -> float:
     if lesson is None or lesson.sigma_c is None:
         return float("nan")
     return lesson.sigma_c
-
-
-def _whole_night(
-    other: Member, night: SiteNight
-) -> tuple[OtherLow, Learned | None] | None:
-    """Return another source's low of a night, if it knows all of it.
-
-    The low of half a night is no second opinion.
-    """
-    for place, record in enumerate(other.shared.nights):
-        if record.window.night != night.window.night or record.source_low_c is None:
-            continue
-        dark = other.shared.air_c[dark_hours(other.shared, record)]
-        dawn = record.sunrise_utc or record.window.end_utc
-        is_whole = other.run.hours.end_utc > dawn
-        low_c = dark_low_c(other.shared, record)
-        if not (dark.size and is_whole and np.isfinite(dark).all()) or low_c is None:
-            return None
-        low = OtherLow(
-            source=other.run.source_title,
-            low_c=record.source_low_c,
-            corrected_c=low_c,
-        )
-        return low, other.lesson.learned[place]
-    return None
 
 
 def pooled_terms(first: Member, lows: Sequence[SiteLow]) -> tuple[Term, ...]:

@@ -221,26 +221,43 @@ def _lower(air_c: FloatArray, low_c: float | None) -> float | None:
     return lowest if low_c is None else min(lowest, low_c)
 
 
-def rain_wet(shared: SiteHours) -> FloatArray:
-    """Return the chance that buds are wet from rain or snow, 0 to 1. Shape (hours,)."""
+def rain_wet(several: Sequence[SiteHours]) -> FloatArray:
+    """Return the chance that buds are wet from rain or snow, 0 to 1.
+
+    Of the hours of one site, laid end to end: what a source leaves wet at its end does
+    not wet the next one's begin. Shape (hours,).
+    """
+    counts = tuple(shared.air_c.size for shared in several)
     columns = (
-        shared.air_c,
-        shared.dewpoint_c,
-        shared.run.hours.wind_mps,
-        shared.wet_weather,
+        [shared.air_c for shared in several],
+        [shared.dewpoint_c for shared in several],
+        [shared.run.hours.wind_mps for shared in several],
+        [shared.wet_weather for shared in several],
     )
-    return _rain_wet(*(column.tobytes() for column in columns), shared.pressure_hpa)
+    laid = (np.concatenate(column).tobytes() for column in columns)
+    return _rain_wet(*laid, several[0].pressure_hpa, counts)
 
 
 # By content: as an hour goes by, most hours stay as they were.
 @lru_cache(maxsize=32)
 def _rain_wet(
-    air_c: bytes, dewpoint_c: bytes, wind_mps: bytes, wet: bytes, pressure_hpa: float
+    air_c: bytes,
+    dewpoint_c: bytes,
+    wind_mps: bytes,
+    wet: bytes,
+    pressure_hpa: float,
+    counts: tuple[int, ...],
 ) -> FloatArray:
     """Return the chance that buds are wet, the same for the same hours."""
     air, dew, wind, wet_weather = map(np.frombuffer, (air_c, dewpoint_c, wind_mps, wet))
     drying = _drying(air, dew, wind_at_2m_mps(wind), pressure_hpa)
-    chance = rain_wet_probability(wet_weather, drying)
+    ends = np.cumsum(counts)
+    chance = np.concatenate(
+        [
+            rain_wet_probability(wet_weather[begin:end], drying[begin:end])
+            for begin, end in zip(ends - counts, ends, strict=True)
+        ]
+    )
     chance.setflags(write=False)
     return chance
 

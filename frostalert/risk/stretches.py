@@ -12,6 +12,7 @@ import numpy as np
 from frostalert.model.forecast import FloatArray
 from frostalert.risk.exposure import (
     coldest_mean,
+    first_below,
     hours_below,
     last_below,
     refuse_gaps,
@@ -282,6 +283,14 @@ def time_at_limits(laid: Laid, limits_c: FloatArray) -> FloatArray:
         if row.size:
             hours[limit, rows.items[row]] += hours_below(part[row], limits[limit, row])
     return hours
+
+
+def start_at_limit(laid: Laid, limit_c: FloatArray) -> FloatArray:
+    """Return each item's first hour at or below its limit, as in `spell_below`. [h]"""
+    first = np.full(limit_c.size, np.nan)
+    for start, part, limits, items in _reaching(laid, limit_c):
+        first[items] = np.fmin(first[items], first_below(part, limits) + start)
+    return first
 
 
 def end_at_limit(laid: Laid, limit_c: FloatArray) -> FloatArray:

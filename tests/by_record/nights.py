@@ -20,7 +20,8 @@ from frostalert.model.hours import BlockHours
 from frostalert.model.site import Farm
 from frostalert.risk import assess
 from frostalert.risk.items import Items, watched_items
-from frostalert.risk.measure import NightContext, measure
+from frostalert.risk.known_night import KnownNight
+from frostalert.risk.measure import NightContext, known_night, measure
 from tests.by_record.judged import block_night, send_by, unjudged
 from tests.by_record.looks import Look
 
@@ -35,7 +36,7 @@ class Found:
     assessment: Assessment
     farm: Farm
     frames: list[NightContext]
-    alone: list[NightContext]
+    alone: tuple[KnownNight, ...]
     hours: BlockHours
     stages: dict[date, list[StageInForce]]
 
@@ -71,27 +72,33 @@ def by_record(found: Found) -> list[dict[str, Any]]:
 
 def _of_block(found: Found, place: int) -> list[BlockNight]:
     """Return all nights of one block, measured without the others."""
-    every = [*found.frames, *found.alone]
-    block = found.farm.blocks[place]
-    in_force = [found.stages.get(frame.night.window.night) for frame in every]
-    items = watched_items(
-        found.farm.blocks, [stages or () for stages in in_force], len(found.frames)
-    )
-    own = [n for n, at in enumerate(items.blocks) if at == place]
-    if not own:
-        rows = {}
-    else:
-        values = rows_of(measure(every, found.hours, _only(items, own)))
-        rows = dict(zip((items.nights[n] for n in own), values, strict=True))
+    block, frames = found.farm.blocks[place], found.frames
+    rows = _rows(found, place, [known_night(frame) for frame in frames])
+    # Those of each source alone are measured as if they were judged.
+    alone = _rows(found, place, found.alone)
     nights = []
-    for night, frame in enumerate(found.frames):
+    for night, frame in enumerate(frames):
         stage = found.stages[frame.night.window.night][place]
         if night not in rows:
             nights.append(unjudged(frame, block, stage))
             continue
-        adverse = _adverse(found, night, rows)
+        adverse = _adverse(found, frame, rows[night], alone)
         nights.append(block_night(frame, block, stage, dict(rows[night]), adverse))
     return nights
+
+
+def _rows(
+    found: Found, place: int, nights: Sequence[KnownNight]
+) -> dict[int, dict[str, Any]]:
+    """Return the numbers of one block on some nights, by their places."""
+    in_force = [found.stages.get(night.night.window.night, []) for night in nights]
+    items = watched_items(found.farm.blocks, in_force)
+    own = [n for n, at in enumerate(items.blocks) if at == place]
+    if not own:
+        return {}
+    rules = found.frames[0].rules
+    values = rows_of(measure(nights, found.hours, _only(items, own), rules))
+    return dict(zip((items.nights[n] for n in own), values, strict=True))
 
 
 def _only(items: Items, own: list[int]) -> Items:
@@ -100,32 +107,33 @@ def _only(items: Items, own: list[int]) -> Items:
         nights=tuple(items.nights[n] for n in own),
         blocks=tuple(items.blocks[n] for n in own),
         rows=tuple(items.rows[n] for n in own),
-        own=sum(n < items.own for n in own),
     )
 
 
-def _adverse(found: Found, night: int, rows: dict[int, Any]) -> dict[str, Any]:
+def _adverse(
+    found: Found, frame: NightContext, row: dict[str, Any], alone: dict[int, Any]
+) -> dict[str, Any]:
     """Return the start by the source that turns cold first, if it is before the own."""
-    date_of = found.frames[night].night.window.night
     starts = []
-    for place, frame in enumerate(found.alone, start=len(found.frames)):
-        if frame.night.window.night != date_of or place not in rows:
+    for place, night in enumerate(found.alone):
+        is_same = night.night.window.night == frame.night.window.night
+        if not is_same or place not in alone:
             continue
-        start = _start(rows[place])
+        start = _start(alone[place])
         if start is not None:
-            starts.append((frame.shared.run.source_title, rows[place], *start))
-    own = _start(rows[night])
+            starts.append((night.shared.run.source_title, alone[place], *start))
+    own = _start(row)
     if not starts or own is None:
         return {}
     likely = [item for item in starts if item[1]["probability"] >= 0.2]
     chosen = min(likely, key=lambda item: item[2]) if likely else None
-    source, row, running_by, _ = chosen or min(starts, key=lambda item: item[3])
+    source, other, running_by, _ = chosen or min(starts, key=lambda item: item[3])
     if running_by >= own[0]:
         return {}
     return {
         "adverse_start_utc": running_by,
         "adverse_source": source,
-        "start_air_c": row["start_air_c"],
+        "start_air_c": other["start_air_c"],
     }
 
 

@@ -13,7 +13,7 @@ from frostalert.model.nights import Term, TermName
 from frostalert.model.site import Farm
 from frostalert.risk.adverse import ADVERSE_PROBABILITY
 from frostalert.risk.block_hours import derive_block_hours, first_part, organ_of
-from frostalert.risk.site_hours import prepare_site_hours
+from frostalert.risk.site_hours import prepare_site_hours, rain_wet
 from frostalert.risk.terms import corrected
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
@@ -117,6 +117,25 @@ def test_hours_laid_end_to_end_are_those_of_each_alone() -> None:
             np.testing.assert_array_equal(first.dry_c, together.dry_c[:, :end])
         begin = end
     assert begin == together.air_c.shape[1]
+
+
+def test_rain_at_the_end_of_one_source_does_not_wet_the_begin_of_the_next() -> None:
+    run = run_of(1, "a", 48)
+    chance = np.zeros(run.hours.count)
+    chance[-3:] = 100.0
+    # In saturated air nothing dries.
+    humid = replace(run.hours, dewpoint_c=run.hours.air_c)
+    rainy = replace(humid, precipitation_probability_pct=chance)
+    dry = replace(humid, precipitation_probability_pct=np.zeros(run.hours.count))
+    several = [
+        prepare_site_hours(replace(run, hours=hours), SITE, NOW)
+        for hours in (rainy, dry)
+    ]
+    wet = rain_wet(several)
+    assert wet[run.hours.count - 1] == 1.0
+    for part, shared in zip(np.split(wet, 2), several, strict=True):
+        np.testing.assert_allclose(part, rain_wet((shared,)), atol=1e-9)
+    assert wet[run.hours.count :].max() == 0.0
 
 
 def test_equal_corrections_give_the_same_hours_and_others_do_not() -> None:
