@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from frostalert.model.percent import percent_of
 from frostalert.model.site import Site, Units
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -246,16 +247,5 @@ def share(percent: float | None) -> str:
 
 
 def chance(probability: float | None) -> str:
-    """Return a chance; never certain either way.
-
-    Examples
-    --------
-    >>> chance(0.003), chance(0.62), chance(0.9999)
-    ('under 1 %', '62 %', 'over 99 %')
-    """
-    if probability is None:
-        return _NONE
-    percent = 100.0 * probability
-    if percent < 1.0:
-        return "under 1 %"
-    return "over 99 %" if percent > 99.0 else f"{percent:.0f} %"  # noqa: PLR2004
+    """Return a chance, or a dash where it is not known."""
+    return _NONE if probability is None else percent_of(probability)

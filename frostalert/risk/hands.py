@@ -22,6 +22,7 @@ from frostalert.agronomy.kill import (
 )
 from frostalert.model.assessment import BlockNight
 from frostalert.model.forecast import BoolArray, FloatArray
+from frostalert.model.percent import percent_of
 from frostalert.model.site import AlarmAt, Block, Rules, StartBy
 from frostalert.physics.start_reading import LIT_ABOVE_ALARM_C
 from frostalert.risk.thermometer_start import ThermometerStart
@@ -210,7 +211,7 @@ class Hands:
         what = "reaching the alarm temperature"
         if self.is_by_crop[item]:
             what = f"losing over {MOST_CROP_LOSS_PCT:.0f} % of the crop"
-        told = f"{100.0 * self.chance[item]:.0f} % chance of {what}"
+        told = f"{percent_of(self.chance[item])} chance of {what}"
         ending = _ENDINGS[Grounds(int(self.grounds[item]))]
         return told + self.notes.get(item, "") + ending
 

@@ -10,6 +10,7 @@ from frostalert.model.assessment import NightAssessment, StageInForce, Tier
 from frostalert.model.block_columns import as_moments, plain_values
 from frostalert.model.block_values import TimeArray
 from frostalert.model.forecast import FloatArray
+from frostalert.model.percent import percent_of
 from frostalert.model.site import Block
 from frostalert.model.when_read import WhenRead
 from frostalert.risk.block_night import NightBlocks, told_low_c
@@ -205,6 +206,6 @@ def _at_risk(
     names = [own.blocks[place].name for place in (first, worst)]
     reason = f"{names[0]}: {own.reason(first)}"
     if worst != first:
-        odds = f"{100 * probability[worst]:.0f} % chance of harm"
+        odds = f"{percent_of(probability[worst])} chance of harm"
         reason = f"{names[1]}: {odds}. First to see to is {reason}"
     return TIERS[codes[first]], reason

@@ -15,6 +15,7 @@ from frostalert.model.assessment import Tier
 from frostalert.model.block_columns import as_moment
 from frostalert.model.block_values import TimeArray
 from frostalert.model.forecast import BoolArray, FloatArray
+from frostalert.model.percent import percent_of
 from frostalert.model.site import Rules
 from frostalert.risk.hands import Hands
 from frostalert.risk.timing import acts_at_utc, send_by_utc
@@ -215,7 +216,7 @@ def tier_words(tiers: Tiers, risks: Risks, item: int, gap_reason: str) -> str:
         return f"{low}; {gap_reason}"
     if basis is Basis.GAP:
         return gap_reason or "no hour of it is known"
-    chance = f"{100 * risks.probability[item]:.0f} % chance"
+    chance = f"{percent_of(risks.probability[item])} chance"
     under = f"{chance} of reaching the alarm temperature, under the limit"
     if basis is Basis.FROST_TEXT:
         return f"the forecast's own weather text says frost; {under}"
@@ -225,7 +226,7 @@ def tier_words(tiers: Tiers, risks: Risks, item: int, gap_reason: str) -> str:
 def _chance(tiers: Tiers, risks: Risks, item: int) -> str:
     """Return the chance of harm in words, and that the cold goes on where it does."""
     probability, limit = risks.probability[item], tiers.limit[item]
-    chance = f"{100 * probability:.0f} % chance"
+    chance = f"{percent_of(probability)} chance"
     if probability < limit <= risks.night_probability[item]:
         return f"{chance} in the hours to come; the cold of this night is not over"
     return chance

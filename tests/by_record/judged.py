@@ -18,6 +18,7 @@ from frostalert.agronomy.kill import (
 )
 from frostalert.model.assessment import BlockNight, StageInForce, Tier
 from frostalert.model.crop import StageThreshold
+from frostalert.model.percent import percent_of
 from frostalert.model.site import AlarmAt, Block, Rules, StartBy
 from frostalert.risk.block_night import told_low_c, why_missing
 from frostalert.risk.measure import NightContext
@@ -84,7 +85,7 @@ def _hands(frame: NightContext, record: BlockNight, block: Block) -> Said:
     what = "reaching the alarm temperature"
     if lost is not None:
         what = "losing over 5 % of the crop"
-    told = f"{100.0 * chance:.0f} % chance of {what}"
+    told = f"{percent_of(chance)} chance of {what}"
     if chance >= 0.6:
         return True, told, False
     thermometer = frame.thermometers.get(block.name)
@@ -168,7 +169,7 @@ def _tier(frame: NightContext, record: BlockNight, said: Said) -> tuple[Tier, st
     assert running_by is not None
     assert risk is not None
     assert of_night is not None
-    chance = f"{100 * risk:.0f} % chance"
+    chance = f"{percent_of(risk)} chance"
     if now >= bud.over_utc:
         return Tier.NONE, "the cold hours of this night are over"
     is_near = bud.low_utc - now <= timedelta(days=3)

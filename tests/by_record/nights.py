@@ -17,6 +17,7 @@ from frostalert.model.assessment import (
 )
 from frostalert.model.block_columns import rows_of
 from frostalert.model.hours import BlockHours
+from frostalert.model.percent import percent_of
 from frostalert.model.site import Farm
 from frostalert.risk import assess
 from frostalert.risk.items import Items, watched_items
@@ -200,7 +201,7 @@ def _at_risk(blocks: list[BlockNight]) -> tuple[Tier, str]:
     worst = max(blocks, key=lambda b: b.probability or 0.0)
     reason = f"{first.block}: {first.reason}"
     if worst is not first:
-        odds = f"{100 * (worst.probability or 0.0):.0f} % chance of harm"
+        odds = f"{percent_of(worst.probability or 0.0)} chance of harm"
         reason = f"{worst.block}: {odds}. First to see to is {reason}"
     return first.tier, reason
 
