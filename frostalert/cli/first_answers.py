@@ -1,6 +1,7 @@
 """The answers of a newcomer: how each may be written, and what to write instead."""
 
 import re
+from contextlib import suppress
 from difflib import get_close_matches
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -9,7 +10,7 @@ from frostalert.agronomy.methods import METHODS
 from frostalert.config.place import place_doubt
 from frostalert.config.ready_made import HOUSEHOLD
 from frostalert.config.zones import near_zone_names
-from frostalert.errors import QuantityError, UsageError
+from frostalert.errors import QuantityError, UnknownCropError, UsageError
 from frostalert.model.crop import Crop
 from frostalert.model.site import DORMANT, HARVESTED
 from frostalert.physics.units import parse_quantity
@@ -126,9 +127,18 @@ def read_elevation(text: str) -> str:
 
 
 def read_crop(text: str) -> tuple[Crop, str | None]:
-    """Return a crop and its stage, if one is given."""
+    """Return a crop and its stage, if one is given; the comma may be forgotten."""
     kind, _, stage = (part.strip() for part in text.partition(","))
-    found = find_crop(kind, {})
+    try:
+        found = find_crop(kind, {})
+    except UnknownCropError:
+        words = kind.split()
+        for count in range(len(words) - 1, 0, -1):
+            with suppress(UnknownCropError):
+                found = find_crop(" ".join(words[:count]), {})
+                named = " ".join(filter(None, [*words[count:], stage]))
+                return found, read_stage(found, named)
+        raise
     return found, read_stage(found, stage) if stage else None
 
 

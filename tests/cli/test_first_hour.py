@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from aiosmtpd.smtp import AuthResult
 
-from frostalert.cli.first_answers import read_place
+from frostalert.cli.first_answers import read_crop, read_place
 from frostalert.config.example import example_text
 from frostalert.config.load import load_settings
 from frostalert.errors import UsageError
@@ -317,6 +317,12 @@ def test_nothing_that_stands_there_is_written_over(folder: Path) -> None:
     assert (folder / "frostalert.toml").read_text() == "mine"
 
 
+def test_a_forgotten_comma_between_crop_and_stage_is_no_other_crop() -> None:
+    crop, stage = read_crop("sweet cherry full bloom")
+    assert (crop.name, stage) == ("sweet-cherry", "full bloom")
+    assert read_crop("apricot") == (read_crop("apricot, dormant")[0], None)
+
+
 @pytest.mark.parametrize(
     ("key", "value", "words"),
     [
@@ -324,6 +330,9 @@ def test_nothing_that_stands_there_is_written_over(folder: Path) -> None:
         ("elevation", "410", '"410" has no unit'),
         ("crop", "aprikot", 'unknown crop "aprikot"'),
         ("crop", "apricot, blooming", 'unknown stage "blooming"'),
+        ("crop", "sweet cherry full blom", '"full bloom"'),
+        ("crop", "sweet cherry full blom", 'unknown stage "full blom"'),
+        ("crop", "quince full bloom", 'unknown crop "quince full bloom"'),
         ("email", "ines", "email"),
     ],
 )
