@@ -141,6 +141,7 @@ def test_other_tables_are_the_published_ones(name: str) -> None:
                 assert found is None
             else:
                 assert found == pytest.approx(celsius(value), abs=1e-6)
+        assert row.has_curve is (None not in published)
 
 
 @pytest.mark.parametrize("name", BEGINNINGS)
