@@ -6,11 +6,13 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from frostalert.agronomy.methods import METHODS
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.forecast import HOUR
-from frostalert.model.plan import Option, WaterFacts
+from frostalert.model.plan import GainFacts, Option, WaterFacts
 from frostalert.model.progress import UNKNOWN_PROGRESS
 from frostalert.plan.block_case import BlockAtRisk, block_cases
+from frostalert.plan.warm_options import under_plant_options
 from frostalert.plan.water_options import water_option
 from tests.support.judged import nights_of
 from tests.support.plans import (
@@ -88,3 +90,23 @@ def test_water_runs_until_the_wet_bulb_has_left_freezing(
     )
     option = water_option(cold, LINE, AREA_M2)
     assert option.end_utc == cold.hours.moment(start + hours)
+
+
+@pytest.mark.parametrize(
+    ("gpm_an_acre", "gain_f"),
+    [(40.5, (1.0, 3.0)), (39.0, (1.0, 2.0)), (30.5, (1.0, 2.0)), (29.5, (0.0, 1.0))],
+)
+def test_water_under_plants_gains_what_is_published_for_its_rate(
+    gpm_an_acre: float, gain_f: tuple[float, float]
+) -> None:
+    # 40 gpm an acre: R. Evans, USDA-ARS; 30 and 15: University of California trials.
+    litres_per_h_m2 = gpm_an_acre * 3.785412 * 60.0 / 4046.856
+    under = replace(
+        LINE,
+        method=METHODS["under-plant sprinklers"],
+        flow_l_per_h=litres_per_h_m2 * AREA_M2,
+    )
+    [option] = under_plant_options(case_of(), under, AREA_M2)
+    assert isinstance(option.facts, GainFacts)
+    gains_f = (1.8 * option.facts.low_delta_c, 1.8 * option.facts.high_delta_c)
+    assert gains_f == pytest.approx(gain_f)
