@@ -11,6 +11,8 @@ from frostalert.model.crop import Crop
 from frostalert.model.site import DORMANT, HARVESTED, Block, Farm
 from frostalert.model.warmth import PhoneLook, Sighting
 
+_OFFERED = 3
+"""Stages that are offered first after one that was seen. [1]"""
 _SAME_SEASON_DAYS = 150
 """A look older than that is of an earlier season. [d] Common practice, no source."""
 
@@ -191,6 +193,16 @@ def goes_back(crop: Crop, before: str, after: str) -> bool:
 def is_of_this_season(block: Block, day: date) -> bool:
     """Return whether what was seen last in a block says something of its season now."""
     return abs((day - block.stage_seen).days) < _SAME_SEASON_DAYS
+
+
+def likely_stages(block: Block, day: date) -> tuple[str, ...]:
+    """Return the stages to offer first: those that follow what was seen this season.
+
+    An earlier season's stage is nothing to go on from: all begins anew.
+    """
+    if is_of_this_season(block, day):
+        return next_stages(block.crop, block.stage, _OFFERED)
+    return stages_of(block.crop)[: _OFFERED + 1]
 
 
 def steps_back(block: Block, stage: str, day: date) -> bool:

@@ -221,9 +221,8 @@ def _starts_within(
     sent: it must carry that one's call. What runs is no start of the plan any more.
     """
     tasks = [task for task in starts if plan.begin_utc(task) <= end_utc]
-    return tuple(
-        sorted(tasks, key=lambda t: (t.pair in called, t.deadline_utc, t.pair))
-    )
+    tasks.sort(key=lambda task: (task.pair in called, task.deadline_utc, task.pair))
+    return tuple(tasks)
 
 
 def _with_call(

@@ -129,17 +129,18 @@ def read_elevation(text: str) -> str:
 def read_crop(text: str) -> tuple[Crop, str | None]:
     """Return a crop and its stage, if one is given; the comma may be forgotten."""
     kind, _, stage = (part.strip() for part in text.partition(","))
-    try:
-        found = find_crop(kind, {})
-    except UnknownCropError:
-        words = kind.split()
-        for count in range(len(words) - 1, 0, -1):
-            with suppress(UnknownCropError):
-                found = find_crop(" ".join(words[:count]), {})
-                named = " ".join(filter(None, [*words[count:], stage]))
-                return found, read_stage(found, named)
-        raise
-    return found, read_stage(found, stage) if stage else None
+    found, rest = _crop_and_rest(kind)
+    named = " ".join(filter(None, [*rest, stage]))
+    return found, read_stage(found, named) if named else None
+
+
+def _crop_and_rest(text: str) -> tuple[Crop, list[str]]:
+    """Return the crop that most of the first words name, and the words after it."""
+    words = text.split()
+    for count in range(len(words), 0, -1):
+        with suppress(UnknownCropError):
+            return find_crop(" ".join(words[:count]), {}), words[count:]
+    return find_crop(text, {}), []
 
 
 def read_stage(crop: Crop, text: str) -> str:

@@ -7,7 +7,7 @@ import typer
 
 from frostalert.agronomy.looks import (
     is_of_this_season,
-    next_stages,
+    likely_stages,
     stages_of,
     steps_back,
 )
@@ -16,7 +16,6 @@ from frostalert.config.edit import StageEdit
 from frostalert.messages.stage_words import back_words, seen_words
 from frostalert.model.site import Block
 
-_OFFERED = 3
 _SKIP, _BACK, _ALL = "s", "b", "?"
 
 
@@ -65,9 +64,7 @@ def _known_words(block: Block, day: date, today: date) -> str:
 def _ask(block: Block, day: date, when: str) -> str:
     """Return the stage that was seen, or one of the keys "s" and "b"."""
     same = block.stage if is_of_this_season(block, day) else None
-    offered = stages_of(block.crop)[: _OFFERED + 1]
-    if same is not None:
-        offered = next_stages(block.crop, same, _OFFERED)
+    offered = likely_stages(block, day)
     while True:
         listed = [f"{n} {name}" for n, name in enumerate(offered, 1)]
         keys = [f"Enter = the same {when}"] if same is not None else []

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from frostalert.agronomy.looks import (
     is_newer,
     is_of_this_season,
-    next_stages,
+    likely_stages,
     stages_of,
     steps_back,
     with_looks,
@@ -19,8 +19,6 @@ from frostalert.model.job_sheet import JobSheet
 from frostalert.model.site import HARVESTED, Block, Farm
 from frostalert.model.warmth import PhoneLook, Sighting
 from frostalert.ports import PhoneBook
-
-_OFFERED = 3
 
 
 class BackwardsError(Exception):
@@ -152,10 +150,7 @@ class Blocks:
         by = self._by(block.name)
         seen = seen_words(block.stage_seen, self.wording.today)
         is_known = is_of_this_season(block, self.wording.today)
-        # An earlier season's stage is nothing to go on from: all begins anew.
-        following = stages_of(block.crop)[: _OFFERED + 1]
-        if is_known:
-            following = next_stages(block.crop, block.stage, _OFFERED)
+        following = likely_stages(block, self.wording.today)
         others = [
             name
             for name in stages_of(block.crop)
