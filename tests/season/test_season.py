@@ -11,11 +11,9 @@ import pytest
 from frostalert.alarms import steps
 from frostalert.alarms.look import Look
 from frostalert.model.assessment import Tier
-from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import (
     Decision,
     Message,
-    MessageClass,
     NightDecision,
     NightHistory,
     Reason,
@@ -30,6 +28,7 @@ from tests.season.score import Score, score
 from tests.season.season import limits_broken, run_season
 from tests.season.weather import Season
 from tests.season.world import Chance, Delivery, SimulatedStore, World
+from tests.support.queued import mail_to_ines
 
 SEASONS = ((205, 24), (323, 20))
 """Seed and nights."""
@@ -274,19 +273,12 @@ def _act(now: datetime, revision: int, why: Reason) -> tuple[Decision, list[Mess
     item = NightDecision(
         night=night, say=Subject.ACT, why=why, detail="d", remember=history
     )
-    message = Message(
+    message = mail_to_ines(
+        Subject.ACT,
+        now + timedelta(hours=8),
         key=f"Heron Bench|{night}|act|{revision}|Ines|email",
-        subject_kind=Subject.ACT,
-        message_class=MessageClass.WARNING,
         night=night,
-        person="Ines",
-        channel=ChannelKind.EMAIL,
-        address="ines@heron-bench.example",
-        subject="s",
-        text="t",
-        html=None,
         message_id=f"<{revision}@heron-bench.example>",
-        deadline_utc=now + timedelta(hours=8),
         nights=(night,),
     )
     return Decision(nights=(item,), next_look_utc=now), [message]

@@ -6,8 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from frostalert.model.channel import ChannelKind
-from frostalert.model.notice import Message, MessageClass, Subject
+from frostalert.model.notice import Message, Subject
 from tests.season.checks import Judge
 from tests.season.faults import Fault, FaultKind
 from tests.season.moments import Moment
@@ -16,6 +15,7 @@ from tests.season.weather import Season
 from tests.season.world import Delivery, World
 from tests.support.holdings import make_holding
 from tests.support.plans import CHERRIES, HEATERS, night_grid, plan_of, planting
+from tests.support.queued import mail_to_ines
 
 NIGHT = date(2026, 4, 2)
 MADE = datetime(2026, 4, 2, 5, tzinfo=UTC)
@@ -25,19 +25,12 @@ HOURS = timedelta(hours=1)
 
 
 def message(subject: Subject, held_utc: datetime | None) -> Message:
-    return Message(
+    return mail_to_ines(
+        subject,
+        MADE + timedelta(days=1),
         key=f"Heron Bench|{NIGHT}|{subject}|2|Ines|email",
-        subject_kind=subject,
-        message_class=MessageClass.WARNING,
         night=NIGHT,
-        person="Ines",
-        channel=ChannelKind.EMAIL,
-        address="ines@heron-bench.example",
-        subject="s",
-        text="t",
-        html=None,
         message_id="<2@heron-bench.example>",
-        deadline_utc=MADE + timedelta(days=1),
         held_until_utc=held_utc,
         nights=(NIGHT,),
     )

@@ -9,11 +9,9 @@ import pytest
 
 from frostalert.errors import StoreError
 from frostalert.model.assessment import Tier
-from frostalert.model.channel import ChannelKind
 from frostalert.model.learned import GainNight
 from frostalert.model.notice import (
     Decision,
-    Message,
     MessageClass,
     NightDecision,
     NightHistory,
@@ -24,6 +22,7 @@ from frostalert.store.key import make_key, read_key
 from frostalert.store.open import open_beside
 from frostalert.store.state import StateStore
 from frostalert.store.steady import FailoverStore
+from tests.support.queued import mail_to_ines
 
 NOW = datetime(2026, 4, 13, 0, tzinfo=UTC)
 
@@ -74,19 +73,12 @@ def test_who_was_written_to_about_a_night_is_told_by_address(
     store: StateStore,
 ) -> None:
     night, other = date(2026, 4, 12), date(2026, 4, 13)
-    message = Message(
+    message = mail_to_ines(
+        Subject.PREPARE,
+        NOW,
         key="k|email",
-        subject_kind=Subject.PREPARE,
         message_class=MessageClass.WAKING,
         night=night,
-        person="Ines",
-        channel=ChannelKind.EMAIL,
-        address="ines@heron-bench.example",
-        subject="s",
-        text="t",
-        html=None,
-        message_id="<1@heron-bench.example>",
-        deadline_utc=NOW,
         nights=(night, other),
     )
     history = NightHistory(night=night, told=Tier.PREPARE, said=Tier.PREPARE)

@@ -15,6 +15,7 @@ from frostalert.model.notice import Message, MessageClass, Receipt, Subject
 from frostalert.ports import Fault
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
+from tests.support.queued import mail_to_ines
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 
@@ -53,19 +54,10 @@ def queued(
     held: timedelta | None = None,
 ) -> StateStore:
     store = open_store(tmp_path)
-    message = Message(
-        key="k",
-        subject_kind=Subject.PREPARE,
+    message = mail_to_ines(
+        Subject.PREPARE,
+        NOW + life,
         message_class=MessageClass.WAKING,
-        night=None,
-        person="Ines",
-        channel=ChannelKind.EMAIL,
-        address="ines@heron-bench.example",
-        subject="s",
-        text="t",
-        html=None,
-        message_id="<1@x>",
-        deadline_utc=NOW + life,
         held_until_utc=None if held is None else NOW + held,
     )
     store.queue([message], NOW)
