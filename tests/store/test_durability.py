@@ -7,13 +7,13 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import time
 from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from frostalert.store.backup import Condition, examine
+from frostalert.store.migrations import MIGRATIONS
 from frostalert.store.open import FILE_NAME, open_store
 from tests.store.test_migrations import write_first_form
 from tests.support.needs import needs
@@ -26,6 +26,28 @@ store = open_store(Path(sys.argv[1]))
 for number in range(20):
     store.write_mark("count", str(number))
 """
+
+_DIES_AT = """
+import os, signal, sys
+from pathlib import Path
+from frostalert.store import migrations
+from frostalert.store.open import open_store
+
+left = int(sys.argv[2])
+
+def some_of(statements):
+    global left
+    for statement in statements:
+        if not left:
+            os.kill(os.getpid(), signal.SIGKILL)
+        left -= 1
+        yield statement
+
+migrations.MIGRATIONS = tuple((n, some_of(made)) for n, made in migrations.MIGRATIONS)
+open_store(Path(sys.argv[1]))
+"""
+"""Brings an earlier form along, and is killed before one of its statements."""
+STATEMENTS = range(sum(len(made) for _, made in MIGRATIONS[1:]))
 
 
 @needs("strace")
@@ -82,21 +104,27 @@ def test_a_log_torn_anywhere_leaves_a_sound_file_with_the_earlier_commits(
     store.database.close()
 
 
-def test_a_kill_in_the_middle_of_a_migration_is_harmless(tmp_path: Path) -> None:
-    chance = random.Random(5)  # noqa: S311 - no secret
-    for turn in range(6):
-        place = tmp_path / str(turn)
-        place.mkdir()
-        write_first_form(place)
-        process = subprocess.Popen(
-            [sys.executable, "-c", _COMMITS, str(place)],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
-        time.sleep(chance.uniform(0.2, 1.2))
-        process.send_signal(signal.SIGKILL)
-        process.wait()
-        assert examine(place / FILE_NAME) is Condition.SOUND
-        store = open_store(place)
-        assert store.counts() == {"due": 1}
-        store.database.close()
+@pytest.mark.parametrize("count", STATEMENTS[:: len(STATEMENTS) // 8])
+def test_a_kill_in_the_middle_of_a_migration_is_harmless(
+    tmp_path: Path, count: int
+) -> None:
+    write_first_form(tmp_path)
+    done = subprocess.run(
+        [sys.executable, "-c", _DIES_AT, str(tmp_path), str(count)], check=False
+    )
+    assert done.returncode == -signal.SIGKILL
+    assert examine(tmp_path / FILE_NAME) is Condition.SOUND
+    # Whole steps alone were kept: what the next start goes on from.
+    before = _forms(tmp_path)
+    assert before == [name for name, _ in MIGRATIONS][: len(before)]
+    assert sum(len(made) for _, made in MIGRATIONS[1 : len(before)]) <= count
+    store = open_store(tmp_path)
+    assert store.counts() == {"due": 1}
+    store.database.close()
+    assert _forms(tmp_path) == [name for name, _ in MIGRATIONS]
+
+
+def _forms(folder: Path) -> list[str]:
+    with closing(sqlite3.connect(folder / FILE_NAME)) as connection:
+        rows = connection.execute("SELECT name FROM migration ORDER BY rowid")
+        return [row[0] for row in rows]

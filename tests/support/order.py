@@ -12,6 +12,7 @@ SLOWEST = (
     "tests/scenario/test_daemon_faults.py::test_a_full_disk_keeps_no_warning",
     "tests/scenario/test_daemon.py::test_it_warns_takes_up_changes",
     "tests/scenario/test_kill_loop.py::test_nothing_is_lost",
+    "tests/scenario/test_kill_loop.py::test_a_night_is_called",
     "tests/scenario/test_daemon_faults.py::test_a_clock_that_is_moved",
     "tests/scenario/test_line_down.py::test_an_evening_without_the_line",
     "tests/scenario/test_daemon_faults.py::test_two_servers_that_contradict",

@@ -7,12 +7,12 @@ from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Message, MessageClass, Subject
 
 
-def mail_to_ines(subject: Subject, deadline_utc: datetime, **changes: Any) -> Message:
+def mail_to_ines(kind: Subject, deadline_utc: datetime, **changes: Any) -> Message:
     """A mail to Ines about no night, of use until a moment."""
     return Message(
         **{
             "key": "k",
-            "subject_kind": subject,
+            "subject_kind": kind,
             "message_class": MessageClass.WARNING,
             "night": None,
             "person": "Ines",
