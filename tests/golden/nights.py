@@ -205,6 +205,17 @@ def stuck() -> Files:
         return {"messages.txt": messages_of(now)}
 
 
+def clock_ahead() -> Files:
+    """A start called by a clock that is ahead; then it is set right."""
+    config = planting(APRICOTS, CHERRIES, HEATERS, INES, TOBIAS)
+    with house(config, "12 15:40", weather=Weather({13: -3.0})) as now:
+        now.until("12 16:10")
+        now.pass_time(minutes=9 * 60)
+        now.sleep("12 16:30")
+        now.until("13 03:00", step_min=20)
+        return {"messages.txt": messages_of(now)}
+
+
 NIGHTS: dict[str, Callable[[], Files]] = {
     "night-equipped": equipped,
     "night-fires": fires,
@@ -218,4 +229,5 @@ NIGHTS: dict[str, Callable[[], Files]] = {
     "night-faults": faults,
     "night-two": two_nights,
     "night-stuck": stuck,
+    "night-clock": clock_ahead,
 }
