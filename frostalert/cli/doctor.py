@@ -22,6 +22,7 @@ from frostalert.clock import CheckedClock, SystemClock
 from frostalert.config.load import load_settings
 from frostalert.config.remarks import settings_remarks
 from frostalert.config.state_folder import state_directory
+from frostalert.cycle.health import share_words
 from frostalert.cycle.judging import as_seen
 from frostalert.errors import ConfigError, DeliveryError, ForecastError, StoreError
 from frostalert.forecast.asked import build_session, build_sources
@@ -32,6 +33,7 @@ from frostalert.notify.email import EmailNotifier
 from frostalert.ports import SourceMemory
 from frostalert.risk.remarks import forecast_remarks, height_remarks
 from frostalert.store.open import FILE_NAME
+from frostalert.store.share import share_of
 
 GOOD, LOOK, BAD = "good", "look", "BAD"
 _LEAST_FREE_BYTES = 200_000_000
@@ -195,6 +197,9 @@ def _disk(settings: Settings) -> Iterator[Finding]:
         yield Finding(BAD, "disk", f"{free // 1_000_000} MB free at {place}: make room")
     else:
         yield Finding(GOOD, "disk", f"{free // 1_000_000:,} MB free for {folder}")
+    kind = share_of(place)
+    if kind is not None:
+        yield Finding(LOOK, "disk", share_words(kind))
 
 
 def _service(settings: Settings) -> Iterator[Finding]:

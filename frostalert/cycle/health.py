@@ -121,12 +121,16 @@ def judge_health(pulse: ServiceState, now_utc: datetime) -> Health:
         words = "nobody outside would notice if this service died: set [watcher]"
         findings.append(Finding(light=Light.BAD, words=words))
     if pulse.share is not None:
-        words = (
-            f"the state lies on a network share ({pulse.share}), where a power cut may "
-            "damage it: set [storage] directory to a disk of this machine"
-        )
-        findings.append(Finding(light=Light.LOOK, words=words))
+        findings.append(Finding(light=Light.LOOK, words=share_words(pulse.share)))
     return Health(findings=tuple(findings))
+
+
+def share_words(kind: str) -> str:
+    """Return what a state on a network share risks, and what to do."""
+    return (
+        f"the state lies on a network share ({kind}), where a power cut may "
+        "damage it: set [storage] directory to a disk of this machine"
+    )
 
 
 def _process(pulse: ServiceState, now_utc: datetime) -> list[Finding]:

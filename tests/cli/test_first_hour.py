@@ -7,8 +7,10 @@ from itertools import chain
 from pathlib import Path
 
 import pytest
+import typer
 from aiosmtpd.smtp import AuthResult
 
+from frostalert.cli.doctor import doctor
 from frostalert.cli.first_answers import read_crop, read_place
 from frostalert.config.example import example_text
 from frostalert.config.load import load_settings
@@ -439,6 +441,19 @@ def test_the_doctor_knows_the_invented_example_and_a_wrong_place(folder: Path) -
     path.write_text(text)
     done = " ".join(frostalert("doctor", cwd=folder).stdout.split())
     assert "look configuration: this is the invented example" in done
+
+
+def test_a_folder_on_a_network_share_is_told_before_a_state_is_in_it(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = folder / "frostalert.toml"
+    path.write_text(config_text(nws_url="http://127.0.0.1:9", state=str(folder)))
+    monkeypatch.setattr("frostalert.cli.doctor.share_of", lambda _: "nfs4")
+    with pytest.raises(typer.Exit):
+        doctor(path)
+    words = " ".join(capsys.readouterr().out.split())
+    assert "look disk: the state lies on a network share (nfs4)" in words
+    assert "set [storage] directory to a disk of this machine" in words
 
 
 def test_a_broken_configuration_is_the_first_finding(folder: Path) -> None:
