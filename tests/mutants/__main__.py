@@ -1,12 +1,13 @@
 """Change the package by one token at a time, and count which changes tests notice.
 
     python -m tests.mutants [--cases N] [--seed S] [--minutes M] [--rooms A,B]
-        [--dangerous] [--units]
+        [--dangerous]
 
-The changes are a closed list (`kinds.py`), chosen by the seed. Each is tried in a copy
-of the tree against the nearest tests (`rooms.py`), which must pass there without it.
-The last lines are `killed: x %` and `survivors of the dangerous kinds: n`. A try that
-takes four times as long as without the change counts as killed, and is counted apart.
+The changes are a closed list (`kinds.py`), chosen by the seed. The tests run once
+without a change, and are watched; each change is then tried in a copy of the tree
+against the tests that run the changed line (`nearest.py`). The last lines are
+`killed: x %` and `survivors of the dangerous kinds: n`. A try that takes four times as
+long as without the change counts as killed, and is counted apart.
 """
 
 import argparse
@@ -18,7 +19,8 @@ from pathlib import Path
 from random import Random
 
 from tests.mutants.kinds import Mutant, every_mutant
-from tests.mutants.rooms import NEAREST, is_dangerous, room_of
+from tests.mutants.nearest import watch
+from tests.mutants.rooms import ROOMS, is_dangerous, room_of
 from tests.mutants.tries import try_all
 from tests.mutants.workshop import ROOT, Tried
 
@@ -29,19 +31,19 @@ def main() -> int:
     parser.add_argument("--cases", type=int, default=150, metavar="N")
     parser.add_argument("--seed", type=int, default=1, metavar="S")
     parser.add_argument("--minutes", type=float, default=30.0, metavar="M")
-    parser.add_argument("--rooms", default=",".join(NEAREST), metavar="ROOM,ROOM")
+    parser.add_argument("--rooms", default=",".join(ROOMS), metavar="ROOM,ROOM")
     parser.add_argument("--dangerous", action="store_true", help="of these kinds alone")
-    parser.add_argument("--units", action="store_true", help="without scenarios")
     given = parser.parse_args()
     rooms = set(given.rooms.split(","))
-    if not rooms <= set(NEAREST):
-        parser.error(f"no such room: {', '.join(sorted(rooms - set(NEAREST)))}")
-    everything = [m for m in every_mutant(sources()) if room_of(m.path) in rooms]
+    if not rooms <= set(ROOMS):
+        parser.error(f"no such room: {', '.join(sorted(rooms - set(ROOMS)))}")
+    files = sources()
+    everything = [m for m in every_mutant(files) if room_of(m.path) in rooms]
     if given.dangerous:
         everything = [m for m in everything if is_dangerous(m.path, m.kind)]
     chosen = choose(everything, given.cases, given.seed)
     latest = time.monotonic() + 60.0 * given.minutes
-    found = list(try_all(chosen, latest, has_scenarios=not given.units))
+    found = list(try_all(chosen, watch(ROOT, files), latest))
     for line in lines(found, len(chosen)):
         sys.stdout.write(f"{line}\n")
     return 0
@@ -52,7 +54,7 @@ def sources(root: Path = ROOT) -> dict[str, str]:
     return {
         str(path.relative_to(root)): path.read_text(encoding="utf-8")
         for path in sorted((root / "frostalert").rglob("*.py"))
-        if room_of(str(path.relative_to(root))) in NEAREST
+        if room_of(str(path.relative_to(root))) in ROOMS
     }
 
 

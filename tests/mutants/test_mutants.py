@@ -8,14 +8,8 @@ import pytest
 
 from tests.mutants.__main__ import choose, lines, sources
 from tests.mutants.kinds import KINDS, Mutant, every_mutant, mutants_of
-from tests.mutants.rooms import (
-    DANGEROUS,
-    NEAREST,
-    TOP,
-    is_dangerous,
-    nearest_tests,
-    units_of,
-)
+from tests.mutants.nearest import MOST_S, Touched, watch
+from tests.mutants.rooms import DANGEROUS, ROOMS, TOP, is_dangerous
 from tests.mutants.workshop import ROOT, Tried, Workshop
 
 SMALL = '''
@@ -93,22 +87,59 @@ def test_the_seed_chooses_and_no_file_has_them_all() -> None:
     assert len({mutant.path for mutant in chosen}) == 60
 
 
-@pytest.mark.parametrize("room", NEAREST)
-def test_the_nearest_nearest_tests_each_room_are_there(room: str) -> None:
+@pytest.mark.parametrize("room", ROOMS)
+def test_each_room_is_there(room: str) -> None:
     assert room == TOP or (ROOT / "frostalert" / room).is_dir()
-    for path in NEAREST[room]:
-        assert (ROOT / path).exists(), path
     assert DANGEROUS.get(room, frozenset()) <= set(KINDS)
 
 
-def test_a_file_is_tried_against_itself_and_its_own_tests_first() -> None:
-    path = "frostalert/risk/hands.py"
-    first, own, *rest = nearest_tests(path, ROOT)
-    assert (first, own) == (path, "tests/unit/risk/test_hands.py")
-    assert tuple(rest) == NEAREST["risk"]
-    assert units_of((first, own, *rest)) == (first, own, "tests/unit/risk")
-    assert is_dangerous(path, "bound")
+def test_some_changes_could_lose_a_crop() -> None:
+    assert is_dangerous("frostalert/risk/hands.py", "bound")
     assert not is_dangerous("frostalert/web/page.py", "bound")
+
+
+USED = """from frostalert.plan.rule import LIMIT
+
+def is_over(value):
+    return value > LIMIT
+"""
+HOLDS = """LIMIT = 3
+
+
+def half(value):
+    if value is None:
+        return 0
+    return value / 2
+"""
+
+
+def test_a_change_is_tried_against_the_tests_that_run_it() -> None:
+    rule, used = "frostalert/plan/rule.py", "frostalert/plan/used.py"
+    touched = Touched(
+        by_line={
+            rule: {
+                5: frozenset({"a::quick", "b::slow"}),
+                7: frozenset({"a::quick", "c::long", "d/test_rule.py::own"}),
+            },
+            used: {4: frozenset({"e::user"})},
+        },
+        lasted_s={
+            "a::quick": 0.1,
+            "b::slow": 2.0,
+            "c::long": MOST_S,
+            "d/test_rule.py::own": 30.0,
+            "e::user": 1.0,
+        },
+        sources={rule: HOLDS, used: USED},
+    )
+    tests = {(m.line, m.before): touched.tests_of(m) for m in mutants_of(rule, HOLDS)}
+    # A name given outside of functions: whoever runs a line that uses it.
+    assert tests[1, "3"] == ("e::user",)
+    # The quickest first; of the two long ones there is time for the file's own.
+    assert tests[5, "is"] == ("a::quick", "b::slow")
+    assert tests[7, "/"] == ("a::quick", "d/test_rule.py::own")
+    # Run by no test: those that run anything of the file.
+    assert set(tests[6, "return 0"]) == {"a::quick", "b::slow", "d/test_rule.py::own"}
 
 
 @pytest.fixture
@@ -131,8 +162,7 @@ def test_what_tests_notice_is_killed_and_what_changes_nothing_survives(
     workshop: Workshop,
 ) -> None:
     tests = ["tests/test_rule.py"]
-    passes, _ = workshop.control(tests, 60.0)
-    assert passes, (workshop.folder / "log.txt").read_text()
+    workshop.warm_up(tests)
     by_change = {
         (m.before, m.after): m for m in mutants_of("frostalert/plan/rule.py", RULE)
     }
@@ -149,6 +179,17 @@ def test_what_tests_notice_is_killed_and_what_changes_nothing_survives(
     }
     assert (workshop.folder / "frostalert/plan/rule.py").read_text() == RULE
     assert (workshop.root / "frostalert/plan/rule.py").read_text() == RULE
+
+
+def test_which_lines_a_test_runs_is_seen(tmp_path: Path) -> None:
+    """With the real package, by its own example."""
+    mutant = next(
+        m for m in every_mutant(sources()) if m.path == "frostalert/model/percent.py"
+    )
+    watched = ("frostalert/model/percent.py",)
+    touched = watch(ROOT, sources(), watched)
+    assert touched.tests_of(mutant)
+    assert set(touched.lasted_s) >= set(touched.tests_of(mutant))
 
 
 def test_what_never_ends_is_ended_and_counted_apart(workshop: Workshop) -> None:

@@ -27,12 +27,20 @@ HEAVY = (
     "scipy.optimize", "scipy.stats", "typer",
 )  # fmt: skip
 _LOOK_S = 0.05
+_FIRST = 30
+_LONGEST_WARM_UP_S = 120.0
 _NO_TESTS = int(pytest.ExitCode.NO_TESTS_COLLECTED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tried:
-    """What became of one change: "killed", "survived" or "timed out"."""
+    """What became of one change: "killed", "survived" or "timed out".
+
+    Attributes
+    ----------
+    by : str
+        How many tests it was tried against.
+    """
 
     mutant: Mutant
     end: str
@@ -66,38 +74,43 @@ class Workshop:
         """Leave nothing behind."""
         shutil.rmtree(self.folder, ignore_errors=True)
 
-    def control(self, tests: Sequence[str], most_s: float) -> tuple[bool, float]:
-        """Return whether some tests pass without a change, and how long they take."""
-        begun = time.monotonic()
-        code = self._run(tests, most_s, is_kept=True)
-        return code in (0, _NO_TESTS), time.monotonic() - begun
+    def warm_up(self, tests: Sequence[str]) -> None:
+        """Have all that some tests load compiled, once for all tries."""
+        self._run(tests, _LONGEST_WARM_UP_S, "--collect-only", is_kept=True)
 
     def attempt(self, mutant: Mutant, tests: Sequence[str], most_s: float) -> Tried:
-        """Return what the tests make of one change; the file is put back."""
+        """Return what the tests make of one change; the file is put back.
+
+        The first tests begin alone: most changes end there, and begin sooner so.
+        """
         path = self.folder / mutant.path
         source, begun = path.read_text(encoding="utf-8"), time.monotonic()
         # Two files of one second and one length are one to Python's own store.
         for stored in path.parent.glob(f"__pycache__/{path.stem}.*"):
             stored.unlink()
         path.write_text(mutant.apply(source), encoding="utf-8")
+        end = "survived"
         try:
-            for part in tests:
+            for part in filter(None, (tests[:_FIRST], tests[_FIRST:])):
                 left_s = most_s - (time.monotonic() - begun)
-                code = self._run([part], left_s, is_kept=False)
+                code = self._run(part, left_s)
                 if code not in (0, _NO_TESTS):
                     end = "timed out" if code is None else "killed"
-                    lasted_s = time.monotonic() - begun
-                    return Tried(mutant=mutant, end=end, by=part, lasted_s=lasted_s)
+                    break
         finally:
             path.write_text(source, encoding="utf-8")
         lasted_s = time.monotonic() - begun
-        return Tried(mutant=mutant, end="survived", lasted_s=lasted_s)
+        return Tried(
+            mutant=mutant, end=end, by=f"{len(tests)} tests", lasted_s=lasted_s
+        )
 
-    def _run(self, tests: Sequence[str], most_s: float, *, is_kept: bool) -> int | None:
+    def _run(
+        self, tests: Sequence[str], most_s: float, *options: str, is_kept: bool = False
+    ) -> int | None:
         """Return how some tests ended; None where they took too long."""
         child = os.fork()
         if child == 0:
-            self._be_tests(tests, is_kept=is_kept)
+            self._be_tests([*options, *tests], is_kept=is_kept)
         latest = time.monotonic() + most_s
         while time.monotonic() < latest:
             ended, status = os.waitpid(child, os.WNOHANG)
