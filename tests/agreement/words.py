@@ -24,7 +24,7 @@ from tests.agreement.record import (
     Span,
 )
 
-_DUE = "the hour of a start has come"
+_CALLS = {"the hour of a start has come", "it became more urgent"}
 _TEMPERATURE = r"-?\d+(?:\.\d)? [FC]"
 _CHANCE = r"under 1 %|over 99 %|\d+ %|<1%|>99%|\d+%"
 _MONTH = r"(?:Jan|Feb|Mar|Apr|May|Jun)"
@@ -336,9 +336,15 @@ def printed_by_once(text: str, case: Case) -> Record:
 
 
 def told(said: Iterable[tuple[str, str, str]]) -> Record:
-    """Return what was ever told: night, subject and reason of each message."""
+    """Return what was ever told: night, subject and reason of each message.
+
+    A start whose hour came between two looks is called for by the later one, which may
+    find the night more urgent as well: then that is its reason.
+    """
     items = list(said)
     return {
         ("", TOLD, TIER): frozenset((night, kind) for night, kind, _ in items),
-        ("", TOLD, STARTS): frozenset(night for night, _, why in items if why == _DUE),
+        ("", TOLD, STARTS): frozenset(
+            night for night, kind, why in items if kind == "act" and why in _CALLS
+        ),
     }
