@@ -121,7 +121,7 @@ def low_sigma(
     spread = np.full(count, np.nan)
     for run, offset_h in {(night.shared.run, night.offset_h) for night in known}:
         spread[offset_h : offset_h + run.hours.count] = run.hours.spread_c
-    place = np.where(np.isnan(low_h), 0.0, low_h).astype(np.intp).clip(0, count - 1)
+    place = np.nan_to_num(low_h).astype(np.intp).clip(0, count - 1)
     pooled = np.array([night.low_sigma_c for night in known])[nights]
     site = np.array([night.site_sigma_c for night in known])[nights]
     return np.asarray(np.hypot(np.fmax(pooled, spread[place]), site))

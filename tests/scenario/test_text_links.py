@@ -9,12 +9,15 @@ import pytest
 from frostalert.cycle.answer_links import TicketLinks
 from frostalert.cycle.cycle import redecide
 from frostalert.cycle.fetching import fetch_sources
+from frostalert.errors import StoreError
 from frostalert.forecast.file_source import FileSource
 from frostalert.messages.sms import ONE_SEGMENT, TWO_SEGMENTS, gsm_length
+from frostalert.messages.ticket import Ticket
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Subject
 from frostalert.model.site import Block
+from frostalert.ports import TicketBook
 from frostalert.store.open import open_store
 from tests.support.plans import (
     APRICOTS,
@@ -44,11 +47,12 @@ def texts_of(
     equipment: tuple[Equipment, ...],
     low_c: float,
     host: str = HOST,
+    book: TicketBook | None = None,
 ) -> list[tuple[Subject, str]]:
     """The texts of one night to Ines, each with its kind."""
     farm = planting(*blocks, equipment=equipment)
     store, path = open_store(folder), folder / "grid.json"
-    links = TicketLinks(key=b"k" * 32, public_url=host, book=store)
+    links = TicketLinks(key=b"k" * 32, public_url=host, book=book or store)
     found: dict[str, tuple[Subject, str]] = {}
     for hours in LOOKS_H:
         now = TWO_IN_THE_AFTERNOON + timedelta(hours=hours)
@@ -98,3 +102,23 @@ def test_jobs_do_not_give_way_to_a_link_that_fills_the_text(tmp_path: Path) -> N
     assert "Covers Strawberries" in ready
     assert "Lane line Apricots by 1:17am" in ready
     assert host not in ready
+
+
+class _FullBook:
+    """Keeps nothing."""
+
+    def keep_ticket(self, token: str, ticket: Ticket) -> None:
+        message = f"no room for {ticket.person}'s {token}"
+        raise StoreError(message)
+
+    def ticket(self, token: str) -> Ticket | None:
+        """Nothing was kept."""
+        del token
+        return None
+
+
+def test_a_link_that_could_not_be_kept_is_not_sent(tmp_path: Path) -> None:
+    """It would open on "no such link" when it is needed; the message goes without."""
+    texts = texts_of(tmp_path, (APRICOTS,), (LINE,), -3.5, book=_FullBook())
+    assert {kind for kind, _ in texts} >= {Subject.PREPARE, Subject.ACT}
+    assert not any("/a/" in text for _, text in texts)

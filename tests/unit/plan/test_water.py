@@ -14,6 +14,7 @@ from frostalert.model.progress import UNKNOWN_PROGRESS
 from frostalert.plan.block_case import BlockAtRisk, block_cases
 from frostalert.plan.warm_options import under_plant_options
 from frostalert.plan.water_options import water_option
+from frostalert.plan.wind import needed_hours
 from tests.support.judged import nights_of
 from tests.support.plans import (
     APRICOTS,
@@ -110,3 +111,14 @@ def test_water_under_plants_gains_what_is_published_for_its_rate(
     assert isinstance(option.facts, GainFacts)
     gains_f = (1.8 * option.facts.low_delta_c, 1.8 * option.facts.high_delta_c)
     assert gains_f == pytest.approx(gain_f)
+
+
+def test_the_hour_at_which_the_sun_rises_is_not_calm_before_sunrise() -> None:
+    """Heat is judged by the wind of the night: the hour of sunrise is day already."""
+    case = case_of()
+    method = METHODS["propane heaters"]
+    needed = np.flatnonzero(needed_hours(case, method, case.end_utc))
+    last = case.hours.moment(int(needed[-1]))
+    on_the_hour = replace(case, sunrise_utc=last)
+    kept = np.flatnonzero(needed_hours(on_the_hour, method, case.end_utc))
+    assert kept.tolist() == needed[:-1].tolist()

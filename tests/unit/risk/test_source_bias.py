@@ -267,3 +267,16 @@ def test_beside_own_nights_a_station_adds_no_warmth(
     ]
     together = bias([*own, *lent]).applied_c
     assert together <= max(bias(own).applied_c, 0.0) + 1e-6
+
+
+def test_the_error_that_is_left_counts_the_rules_own_and_that_of_the_mean() -> None:
+    """Twenty nights of one weight, each a degree off, beside five of the rules' 2.5.
+
+    The variance of a normal model with a conjugate prior, and one part in twenty more
+    for the mean: Gelman et al., Bayesian Data Analysis, chapter 3; from memory.
+    """
+    errors = [-1.0, 1.0] * 10
+    found = fade_errors(errors, np.arange(20, 0, -1), SIGMA_C, FOR_EVER)
+    variance = (20 * 1.0 + 5 * SIGMA_C**2) / (20 + 5) * (1 + 1 / 20)
+    assert found.bias_c == pytest.approx(0.0, abs=1e-9)
+    assert found.sigma_c == pytest.approx(variance**0.5, rel=1e-9)
