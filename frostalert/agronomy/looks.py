@@ -72,23 +72,33 @@ def stage_on(farm: Farm, block: Block, night: date) -> StageInForce:
     StageInForce
         As `stage_in_force` has it.
     """
+    return _on_nights(farm, block, _pace(farm), [night])[0]
+
+
+def _on_nights(
+    farm: Farm, block: Block, pace: Pace, nights: Sequence[date]
+) -> list[StageInForce]:
+    """Return a block's stage in force on some nights."""
+    look = Look(
+        stage=block.stage,
+        seen=block.stage_seen,
+        since=block.stage_since,
+        warmth=block.warmth,
+    )
+    is_south, spring = farm.site.is_south, block.spring
+    return [
+        stage_in_force(block.crop, look, night, pace, is_south=is_south, spring=spring)
+        for night in nights
+    ]
+
+
+def _pace(farm: Farm) -> Pace:
+    """Return what age does by a holding's rules."""
     rules = farm.rules
-    return stage_in_force(
-        block.crop,
-        Look(
-            stage=block.stage,
-            seen=block.stage_seen,
-            since=block.stage_since,
-            warmth=block.warmth,
-        ),
-        night,
-        Pace(
-            stage_days=rules.stage_days,
-            bloom_days=rules.bloom_days,
-            dormant_days=rules.dormant_days,
-        ),
-        is_south=farm.site.is_south,
-        spring=block.spring,
+    return Pace(
+        stage_days=rules.stage_days,
+        bloom_days=rules.bloom_days,
+        dormant_days=rules.dormant_days,
     )
 
 
@@ -111,11 +121,12 @@ def stages_on(farm: Farm, nights: Iterable[date]) -> dict[date, list[StageInForc
     # share crop, warmth and spring themselves: which ones those are tells them apart.
     alike: dict[tuple[object, ...], Block] = {}
     firsts = [alike.setdefault(_told_by(block), block) for block in farm.blocks]
-    found = {}
-    for night in nights:
-        stages = {id(one): stage_on(farm, one, night) for one in alike.values()}
-        found[night] = [stages[id(first)] for first in firsts]
-    return found
+    pace, nights = _pace(farm), list(nights)
+    stages = {id(one): _on_nights(farm, one, pace, nights) for one in alike.values()}
+    return {
+        night: [stages[id(first)][place] for first in firsts]
+        for place, night in enumerate(nights)
+    }
 
 
 def _told_by(block: Block) -> tuple[object, ...]:

@@ -116,10 +116,10 @@ def fit_to_minimum(
     ([10.0, 3.4, -1.0, 3.4, 10.0], 'night minimum')
     """
     first_ahead = shape.first_ahead
-    if not np.any(np.isfinite(air_c[first_ahead:])):
+    hourly_low_c = _lowest(air_c[first_ahead:])
+    if np.isnan(hourly_low_c):
         message = "a night without any air temperature to come has no low"
         raise PhysicsDomainError(message)
-    hourly_low_c = _lowest(air_c[first_ahead:])
     by_hours = BentNight(air_c, dewpoint_c, hourly_low_c, LowFrom.HOURS)
     if minimum_c is None:
         return by_hours
@@ -162,9 +162,10 @@ def trough_of(air_c: FloatArray, within: slice) -> int | None:
         Its place among all the hours.
     """
     inside = air_c[within]
-    if not np.any(np.isfinite(inside)):
+    low_c = _lowest(inside)
+    if np.isnan(low_c):
         return None
-    return within.indices(air_c.size)[0] + _index_of_lowest(inside)
+    return within.indices(air_c.size)[0] + int((inside == low_c).argmax())
 
 
 def is_surrounded(air_c: FloatArray, place: int, open_ends: tuple[bool, bool]) -> bool:
@@ -224,10 +225,5 @@ def bending_share(air_c: FloatArray, trough: int, shape: NightShape) -> FloatArr
 
 
 def _lowest(values: FloatArray) -> float:
-    """Return the lowest known value."""
-    return float(np.min(values[np.isfinite(values)]))
-
-
-def _index_of_lowest(values: FloatArray) -> int:
-    """Return where the lowest known value stands."""
-    return int(np.argmin(np.where(np.isfinite(values), values, np.inf)))
+    """Return the lowest known value; NaN where none is."""
+    return float(np.fmin.reduce(values, initial=np.nan))

@@ -432,14 +432,19 @@ def _signs(hours: Hours, span: _Span, weather: _Weather) -> NightSigns | None:
     wind = hours.wind_mps[part][before]
     known_wind = wind[np.isfinite(wind)]
     return NightSigns(
-        calm=float(weather.calm[part][before].mean()),
-        open_sky=float(weather.sky[part][before].mean()),
-        wind_mps=float(known_wind.mean()) if known_wind.size else None,
+        calm=_mean(weather.calm[part][before]),
+        open_sky=_mean(weather.sky[part][before]),
+        wind_mps=_mean(known_wind) if known_wind.size else None,
         has_sky=bool(np.isfinite(hours.cloud_pct[part][before]).any()),
         evening_wet_chance=float(weather.rain[part][: low + 1].max()),
         evening_high_c=float(air[: low + 1][known[: low + 1]].max()),
         snow_chance=float(weather.snow[part].max()),
     )
+
+
+def _mean(values: FloatArray) -> float:
+    """Return a mean: of a few hours, numpy's own takes three times as long."""
+    return float(np.add.reduce(values)) / values.size
 
 
 def _snow(hours: Hours, rain: FloatArray, pressure_hpa: float) -> FloatArray:
