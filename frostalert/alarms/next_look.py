@@ -11,7 +11,7 @@ from frostalert.alarms.answers import (
 )
 from frostalert.alarms.calling import next_escalation_utc
 from frostalert.alarms.look import Look
-from frostalert.alarms.policy import LOOK_EVERY, SETTLE
+from frostalert.alarms.policy import SETTLE
 from frostalert.alarms.starts import DUE_WITHIN
 from frostalert.model.notice import (
     Decision,
@@ -20,7 +20,7 @@ from frostalert.model.notice import (
     Subject,
 )
 
-_SOON = timedelta(minutes=1)
+_SOON, _LOOK_EVERY = timedelta(minutes=1), timedelta(hours=1)
 
 
 def plan_next_look(decision: Decision, look: Look) -> Decision:
@@ -34,7 +34,7 @@ def plan_next_look(decision: Decision, look: Look) -> Decision:
     ahead = [moment for moment in _moments(decision, look) if moment > now]
     # What is due and was not said waits for a message that went before it.
     waits = [now] if _is_passed_on(decision) or _is_due(decision, look) else []
-    earliest = min([*ahead, *waits, now + LOOK_EVERY])
+    earliest = min([*ahead, *waits, now + _LOOK_EVERY])
     return replace(decision, next_look_utc=max(now + _SOON, earliest))
 
 

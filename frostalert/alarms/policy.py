@@ -30,7 +30,6 @@ from frostalert.model.notice import (
 )
 from frostalert.model.site import Rules
 
-LOOK_EVERY = timedelta(hours=1)
 _SOON = timedelta(minutes=1)
 _DAY = timedelta(days=1)
 _BLIND_AGAIN = timedelta(hours=1)
@@ -50,14 +49,15 @@ _CLEAR_MARGIN = 0.5
 """Chance of harm from which one forecast is enough; common practice, no source."""
 
 
-def judge_nights(_: Decision, look: Look) -> Decision:
+def judge_nights(decision: Decision, look: Look) -> Decision:
     """Decide about each night by itself: it rose, got worse, ended, or nothing is new.
 
     References
     ----------
     .. [1] The rules are common practice, no source.
     """
-    return Decision(
+    return replace(
+        decision,
         nights=tuple(
             _decide_night(
                 look.history(night.night),
@@ -70,7 +70,6 @@ def judge_nights(_: Decision, look: Look) -> Decision:
             )
             for night in look.assessment.nights
         ),
-        next_look_utc=look.now_utc + LOOK_EVERY,
     )
 
 

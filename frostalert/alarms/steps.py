@@ -13,7 +13,7 @@ from frostalert.alarms.look import Look
 from frostalert.alarms.newcomers import tell_new_recipients
 from frostalert.alarms.next_look import plan_next_look
 from frostalert.alarms.plans_owed import note_plans_owed, send_plans_owed
-from frostalert.alarms.policy import LOOK_EVERY, judge_nights
+from frostalert.alarms.policy import judge_nights
 from frostalert.alarms.repeats import hold_repeats
 from frostalert.alarms.starts import call_starts, remember_starts, revoke_starts
 from frostalert.model.notice import Decision
@@ -49,5 +49,6 @@ def decide(look: Look) -> Decision:
     Decision
         One entry a night, spoken or not.
     """
-    nothing = Decision(nights=(), next_look_utc=look.now_utc + LOOK_EVERY)
+    # The last step names the next look.
+    nothing = Decision(nights=(), next_look_utc=look.now_utc)
     return reduce(lambda decision, step: step(decision, look), STEPS, nothing)

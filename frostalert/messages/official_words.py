@@ -16,6 +16,8 @@ def quoted(words: str) -> str:
     --------
     >>> quoted("Freeze Warning\n\nALL CLEAR")
     'Freeze Warning ALL CLEAR'
+    >>> len(quoted("x" * 200))
+    80
     """
     line = " ".join("".join(c if c.isprintable() else " " for c in words).split())
     return line if len(line) <= _LONGEST else line[: _LONGEST - 4].rstrip() + " ..."

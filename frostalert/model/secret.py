@@ -15,8 +15,8 @@ class Secret:
         The file that it came from, if others on the machine can read that.
     """
 
-    _value: str = field(repr=False)
-    open_file: str | None = field(default=None, repr=False, compare=False)
+    _value: str
+    open_file: str | None = field(default=None, compare=False)
 
     def reveal(self) -> str:
         """Return the secret itself."""

@@ -18,7 +18,6 @@ from frostalert.model.notice import (
 )
 from frostalert.model.settings import SmsSettings
 from frostalert.notify.sms import SmsNotifier
-from frostalert.ports import UNCONFIRMED
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from frostalert.transport import HttpSession
@@ -131,10 +130,10 @@ def test_an_unconfirmed_waking_text_falls_back_after_ten_minutes(
         taken(tmp_path, fallback=SPARE, message_class=kind) as store,
         http_server(lambda _: Reply(200, '{"state": "queued"}')) as server,
     ):
-        look(store, server, UNCONFIRMED - timedelta(seconds=1))
+        look(store, server, timedelta(minutes=10) - timedelta(seconds=1))
         assert waiting(store) == []
         for _ in range(3):
-            look(store, server, UNCONFIRMED)
+            look(store, server, timedelta(minutes=10))
         assert waiting(store) == (["email"] if falls_back else [])
 
 

@@ -6,8 +6,10 @@ import pytest
 
 from frostalert.config import load
 from frostalert.config.accepted import AcceptedConfig, settings_in_force
+from frostalert.config.followed import FollowedConfig
 from frostalert.config.load import load_settings, named_state_directory
 from frostalert.errors import ConfigError
+from frostalert.model.secret import Secret
 from frostalert.store.open import open_store
 from tests.support.commands import run_command
 from tests.support.configs import config_text
@@ -128,3 +130,23 @@ def test_people_and_monitors_go_by_the_copy_while_the_file_is_broken(
     (state / "config.accepted.toml").unlink()
     gone = run_command("health", "--config", str(path), cwd=tmp_path)
     assert gone.returncode == 3
+
+
+def test_the_page_s_process_has_an_edit_at_once_and_keeps_what_works(
+    tmp_path: Path,
+) -> None:
+    path, state = tmp_path / "frostalert.toml", tmp_path / "state"
+    text = config_text(state=str(state))
+    path.write_text(text)
+    followed = FollowedConfig(path, state)
+    assert followed.settings().farm.site.name == "Heron Bench"
+    path.write_text(text.replace("Heron Bench", "Crane Bench"))
+    assert followed.settings().farm.site.name == "Crane Bench"
+    path.write_text("[site")
+    assert followed.settings().farm.site.name == "Crane Bench"
+
+
+def test_a_secret_shows_nothing_of_itself_in_a_log_or_a_traceback() -> None:
+    secret = Secret("hunter2-marker")
+    assert "hunter2" not in f"{secret} {secret!r} {[secret]}"
+    assert secret.reveal() == "hunter2-marker"

@@ -8,10 +8,12 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from email.message import EmailMessage
 from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 from urllib.parse import parse_qsl
 
 import frostalert
+from frostalert.config.schema import ConfigFile
 from tests.adapters.test_nws import Office
 from tests.golden.house import CONFIG, ZONE, House, april, command, empty_folder
 from tests.golden.planting import (
@@ -250,9 +252,33 @@ def _served(box: MailBox | None = None) -> Iterator[tuple[Office, HttpServer, in
         yield office, server, mail.port
 
 
+def settings() -> Files:
+    """What each key of the configuration takes: its kind, default and limits."""
+    schema = ConfigFile.model_json_schema()
+    sections = {"(file)": schema["properties"]} | {
+        name: section.get("properties", {"(one of)": section})
+        for name, section in schema["$defs"].items()
+    }
+    lines = [
+        f"{name}.{key}: {json.dumps(_without_words(value), sort_keys=True)}\n"
+        for name, keys in sorted(sections.items())
+        for key, value in keys.items()
+    ]
+    return {"keys.txt": "".join(lines)}
+
+
+def _without_words(value: Any) -> Any:
+    """A part of a schema without what is said of it elsewhere."""
+    if isinstance(value, dict):
+        words = {"description", "title", "examples"}
+        return {k: _without_words(v) for k, v in value.items() if k not in words}
+    return [_without_words(v) for v in value] if isinstance(value, list) else value
+
+
 COMMANDS: dict[str, Callable[[], Files]] = {
     "demo": demo,
     "commands-on-a-file": on_a_file,
     "commands-on-a-state": on_a_state,
     "commands-that-send": sent_by_commands,
+    "settings": settings,
 }

@@ -94,6 +94,29 @@ def test_everybody_who_was_called_early_hears_of_it(tmp_path: Path) -> None:
     night.store.database.close()
 
 
+def test_what_was_said_at_its_hour_stays_as_it_was(tmp_path: Path) -> None:
+    night = begun(tmp_path)
+    night.look(AFTERNOON)
+    send_all(night, AFTERNOON)
+    right = TWO_IN_THE_AFTERNOON + AFTERNOON + MINUTES
+    histories = night.store.night_histories(right)
+    before = histories[min(histories)]
+    redecide(night.farm, night.store, TWO_IN_THE_AFTERNOON + AFTERNOON + AHEAD)
+    assert take_back_early(night.farm, night.store, right)
+    after = night.store.night_histories(right)[before.night]
+    # Hands were called for in the afternoon: nobody is asked as if it were new.
+    assert before.hands_since_utc == TWO_IN_THE_AFTERNOON + AFTERNOON
+    assert after.hands_since_utc == before.hands_since_utc
+    assert after.called_utc is not None
+    assert after.called_utc <= right
+    assert [start.planned_utc for start in after.starts] == [
+        start.planned_utc for start in before.starts
+    ]
+    assert after.start_since_utc is None
+    assert after.said_utc is None or after.said_utc <= right
+    night.store.database.close()
+
+
 def test_what_waited_to_be_sent_from_the_time_to_come_is_not_sent(
     tmp_path: Path,
 ) -> None:

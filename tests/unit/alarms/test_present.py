@@ -63,6 +63,14 @@ def test_an_ended_night_is_not_over_before_the_sun_is_up() -> None:
     assert [n.night for n in nights_meant(found(now), {SUNDAY: CLOSED})] == [SUNDAY]
 
 
+def test_at_sunrise_the_sun_is_up() -> None:
+    ended = {SUNDAY: CLOSED}
+    sunrise = found(local(13, 4)).nights[0].sunrise_utc
+    assert sunrise is not None
+    for now, meant in ((sunrise, MONDAY), (sunrise - timedelta(seconds=1), SUNDAY)):
+        assert [n.night for n in nights_meant(found(now), ended)] == [meant]
+
+
 def test_a_morning_that_cannot_be_judged_hides_neither_night() -> None:
     blind = cannot_judge_anything(make_holding(), local(13, 9), "nothing came")
     assert [item.night for item in nights_meant(blind, {})] == [SUNDAY, MONDAY]

@@ -162,6 +162,20 @@ def test_what_runs_goes_on_alone_or_with_something_beside_it() -> None:
     assert allocate([*singles, pair, other], limits) == (pair,)
 
 
+def test_what_runs_forces_nothing_beside_it_for_which_there_is_too_little() -> None:
+    lies = replace(option("A", "covers", 2.0, 1.0), is_running=True)
+    water = option("A", "line", 8.0, 9.0)
+    limits = Limits(
+        amounts={(Resource.WATER, ""): 5.0, (Resource.AREA, "covers"): 1.0},
+        hands=2,
+        tending={"line": 1},
+        set_up_min={},
+        daylight_min=None,
+    )
+    both = Bundle((lies, water), 12.0)
+    assert allocate([alone(lies), alone(water), both], limits) == (alone(lies),)
+
+
 def test_what_runs_goes_on_with_as_many_pieces_as_there_are() -> None:
     # Nobody tells how many were lit: two blocks that share them get no more than all.
     running = [
