@@ -85,7 +85,13 @@ def _singular(word: str) -> str:
 
 
 def _distance(left: str, right: str) -> int:
-    """Return the letters wrong, missing, too many or exchanged between two words."""
+    """Return the letters wrong, missing, too many or exchanged between two words.
+
+    Examples
+    --------
+    >>> _distance("kitten", "sitting"), _distance("plum", "plmu"), _distance("", "fig")
+    (3, 1, 3)
+    """
     before: list[int] = []
     last = list(range(len(right) + 1))
     for i, a in enumerate(left, 1):

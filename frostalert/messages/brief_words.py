@@ -56,6 +56,8 @@ def chance_in_words(probability: float) -> str:
     --------
     >>> chance_in_words(0.26), chance_in_words(0.49), chance_in_words(0.97)
     ('about one in four', 'an even chance', 'almost certain')
+    >>> chance_in_words(0.0), chance_in_words(0.034)
+    ('very unlikely', 'very unlikely')
     >>> chance_in_words(0.707), chance_in_words(0.949)
     ('three in four', 'almost certain')
     """

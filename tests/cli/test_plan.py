@@ -55,6 +55,7 @@ def test_what_if_shows_the_other_plan_beside_it(folder: Path) -> None:
     [
         ("hand=1", '"hand=1" is no change (hands, tank, refill, without)'),
         ("hands=none", "hands must be a whole number"),
+        ("hands=0", "hands must be a whole number"),
         ("tank=800", '"800" has no unit'),
         ("without=Nothing", 'there is no equipment "Nothing"; known are "Lane line"'),
     ],

@@ -130,7 +130,9 @@ def test_a_run_that_was_kept_before_runs_were_packed_is_read(store: StateStore) 
 
 
 @pytest.mark.parametrize("content", ["", "{", "AAAA", "x", '{"hours": 3}'])
-def test_a_damaged_run_hides_no_other(store: StateStore, content: str) -> None:
+def test_a_damaged_run_hides_no_other(
+    store: StateStore, content: str, caplog: pytest.LogCaptureFixture
+) -> None:
     store.save_run(run_fetched(), "nws", NOW)
     with store.database.writing() as connection:
         connection.execute(
@@ -143,6 +145,8 @@ def test_a_damaged_run_hides_no_other(store: StateStore, content: str) -> None:
     assert len(store.runs_at(NOW)) == 1
     assert len(store.runs_between(NOW - timedelta(days=1), NOW)) <= 1
     assert store.unreadable_rows() == 1
+    # It is told once, though every look comes upon it.
+    assert caplog.text.count("a stored row is unreadable") == 1
 
 
 def test_a_damaged_row_hides_no_other(store: StateStore) -> None:

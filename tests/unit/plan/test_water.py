@@ -109,6 +109,7 @@ def test_water_under_plants_gains_what_is_published_for_its_rate(
     )
     [option] = under_plant_options(case_of(), under, AREA_M2)
     assert isinstance(option.facts, GainFacts)
+    assert option.units == 0  # sprinklers are not counted
     gains_f = (1.8 * option.facts.low_delta_c, 1.8 * option.facts.high_delta_c)
     assert gains_f == pytest.approx(gain_f)
 
