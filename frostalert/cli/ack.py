@@ -17,11 +17,11 @@ from frostalert.cli.say import say
 from frostalert.clock import now_beside
 from frostalert.cycle.pulse import recent_alarms
 from frostalert.errors import QuantityError, UsageError
-from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.wording import Wording
 from frostalert.model.alarm import Alarm, AlarmState, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.site import Farm
+from frostalert.model.tier_words import TIER_WORDS
 from frostalert.physics.units import parse_quantity
 
 

@@ -19,8 +19,8 @@ from frostalert.cli.options import (
 from frostalert.cli.say import say, say_json
 from frostalert.config.edit import find_block
 from frostalert.config.load import load_settings
-from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.wording import Wording
+from frostalert.model.tier_words import TIER_WORDS
 from frostalert.risk.explain import Explanation, Step
 from frostalert.risk.explain import explain as explain_block
 

@@ -23,8 +23,8 @@ from frostalert.cycle.cycle import CycleResult, run_cycle
 from frostalert.cycle.deliver import Delivered, deliver_due
 from frostalert.errors import UsageError
 from frostalert.forecast.file_source import FileSource
-from frostalert.messages.tier_words import SUBJECT_WORDS, TIER_WORDS
 from frostalert.messages.wording import Wording, capital
+from frostalert.model.tier_words import SUBJECT_WORDS, TIER_WORDS
 from frostalert.ports import Clock, SourceMemory
 from frostalert.service import Parts
 from frostalert.store.lock import StateLock

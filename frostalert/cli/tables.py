@@ -10,7 +10,6 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.views import (
     BlockView,
     NightView,
@@ -21,6 +20,7 @@ from frostalert.messages.wording import NO_CURVE, Wording, capital
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.crop import Crop
 from frostalert.model.site import Farm
+from frostalert.model.tier_words import TIER_WORDS
 
 _STYLES = {
     Tier.NONE: "",

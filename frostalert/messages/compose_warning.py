@@ -329,6 +329,7 @@ def _values(occasion: Occasion, case: _Case) -> dict[str, object]:
         "is_late": _is_late(case),
         "plan": None if plan is None else plan_view(plan, case.farm, wording),
         "lead": _lead(case).value,
+        "starts_nothing": _lead(case) in NO_START,
         "has_starts": plan is None or starts is not None,
         "with_hours": plan is not None and occasion.subject is not Subject.OUTLOOK,
         "ready_by": _ready_by(case),

@@ -13,7 +13,6 @@ from frostalert.messages.letter import Letter
 from frostalert.messages.night_line import cold_words, night_line
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.parts import Part, Short, fit
-from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.views import SourceView, is_over, source_view
 from frostalert.messages.wording import Wording, chance
 from frostalert.messages.words import Words
@@ -21,6 +20,7 @@ from frostalert.model.alarm import Alarm
 from frostalert.model.assessment import Assessment, BlockNight, NightAssessment, Tier
 from frostalert.model.notice import Message, Subject
 from frostalert.model.site import Farm, Person
+from frostalert.model.tier_words import TIER_WORDS
 from frostalert.risk.forecast_age import STALE
 
 _LIFE = timedelta(hours=12)

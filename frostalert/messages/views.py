@@ -5,7 +5,6 @@ from datetime import date, datetime, timedelta
 
 from frostalert.messages.official_words import in_force, official_lines
 from frostalert.messages.start_words import start_line, start_order
-from frostalert.messages.tier_words import TIER_WORDS
 from frostalert.messages.wording import Wording, chance, share, span
 from frostalert.model.assessment import (
     Assessment,
@@ -20,6 +19,7 @@ from frostalert.model.block_values import BudLow
 from frostalert.model.method import Method
 from frostalert.model.notice import Change
 from frostalert.model.site import Block, Farm
+from frostalert.model.tier_words import TIER_WORDS
 
 _ALMOST_ALL_PCT = 99.5
 _A_WHOLE_DAY = timedelta(hours=20)

@@ -15,7 +15,6 @@ from frostalert.messages.option_words import (
 )
 from frostalert.messages.plan_words import unprotected_words
 from frostalert.messages.task_words import task_hours, task_text
-from frostalert.messages.tier_words import SUBJECT_WORDS, TIER_WORDS
 from frostalert.messages.views import tier_words
 from frostalert.messages.wording import Wording, capital, chance
 from frostalert.model.alarm import Answer, AnswerKind
@@ -26,6 +25,7 @@ from frostalert.model.notice import NightHistory, OutboxRow, OutboxState
 from frostalert.model.plan import Option, Plan, Resource
 from frostalert.model.reading import Reading
 from frostalert.model.site import Block
+from frostalert.model.tier_words import SUBJECT_WORDS, TIER_WORDS
 from frostalert.risk.reading_checks import beside_expected_c
 from frostalert.risk.readings import OLD, expected_air
 

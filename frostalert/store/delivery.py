@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 
 from frostalert.model.channel import CHANNELS, ChannelKind, Form
 from frostalert.model.notice import LastArrival, OutboxRow
+from frostalert.model.tier_words import SUBJECT_WORDS
 from frostalert.ports import UNCONFIRMED, UNPROVEN, UNREACHED
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
@@ -35,8 +36,7 @@ _REACHED = (
     "AND r.queued_utc >= o.queued_utc AND (r.state IN ('sent', 'delivered') "
     "OR (r.state IN ('due', 'sending') AND r.attempts < 2)))"
 )
-
-_TOLD = {"prepare": "get ready", "act": "start now"}
+_TOLD = {kind.value: words for kind, words in SUBJECT_WORDS.items()}
 """What people read in place of a message's kind."""
 
 
