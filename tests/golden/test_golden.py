@@ -23,7 +23,7 @@ def test_no_file_is_kept_that_nothing_makes() -> None:
 def test_every_kind_of_message_is_kept() -> None:
     texts = [text for group in GROUPS for text in stored(group).values()]
     found = {match.group(1, 2) for text in texts for match in _HEAD.finditer(text)}
-    kinds = set(Subject) - {Subject.TEST, Subject.CORRECTION}
+    kinds = set(Subject) - {Subject.TEST}
     assert {kind for kind, channel in found if channel == "email"} == kinds
     # Quiet news goes by the first channel of a person alone.
     assert {kind for kind, channel in found if channel == "sms"} >= kinds - {
