@@ -19,9 +19,25 @@ from tests.mutants.touched import FOLDER, LASTED, SEEN
 
 WATCHED = (
     *("tests/unit", "tests/config", "tests/store", "tests/golden", "tests/scenario"),
-    *("tests/adapters", "tests/cli", "frostalert"),
+    *("tests/adapters", "frostalert"),
 )
-"""The tests that are watched; the others run processes, or take too long."""
+"""The tests that are watched: all but the tools, the browser and whole seasons."""
+UNSEEN = (
+    *(
+        "scenario/test_daemon.py",
+        "scenario/test_daemon_faults.py",
+        "scenario/test_once.py",
+    ),
+    *(
+        "scenario/test_past.py",
+        "scenario/test_kill_loop.py",
+        "scenario/test_secrets.py",
+    ),
+    *("scenario/test_supervision.py", "scenario/test_web_process.py"),
+    *("scenario/test_installed_command.py", "store/test_durability.py"),
+    "adapters/test_dead_networks.py",
+)
+"""Of them those that run the program as a process: which lines it runs is not seen."""
 MOST_S = 90.0
 """How long the tests of one change take at most, added up without the change."""
 _PROCESSES = 2
@@ -119,6 +135,7 @@ def watch(
     with tempfile.TemporaryDirectory(prefix="touched-") as name:
         command = ["-m", "pytest", "-q", "-p", "tests.mutants.touched"]
         command += [f"-n{_PROCESSES}", "--dist=worksteal", *tests]
+        command += [f"--ignore=tests/{name}" for name in UNSEEN]
         done = subprocess.run(
             [sys.executable, *command],
             cwd=root,

@@ -8,7 +8,7 @@ import pytest
 
 from tests.mutants.__main__ import choose, lines, sources
 from tests.mutants.kinds import KINDS, Mutant, every_mutant, mutants_of
-from tests.mutants.nearest import MOST_S, Touched, watch
+from tests.mutants.nearest import MOST_S, UNSEEN, WATCHED, Touched, watch
 from tests.mutants.rooms import DANGEROUS, ROOMS, TOP, is_dangerous
 from tests.mutants.workshop import ROOT, Tried, Workshop
 
@@ -91,6 +91,11 @@ def test_the_seed_chooses_and_no_file_has_them_all() -> None:
 def test_each_room_is_there(room: str) -> None:
     assert room == TOP or (ROOT / "frostalert" / room).is_dir()
     assert DANGEROUS.get(room, frozenset()) <= set(KINDS)
+
+
+def test_what_is_watched_and_what_is_not_is_there() -> None:
+    for path in (*WATCHED, *(f"tests/{name}" for name in UNSEEN)):
+        assert (ROOT / path).exists(), path
 
 
 def test_some_changes_could_lose_a_crop() -> None:

@@ -1,8 +1,7 @@
 """Which tests run which lines of the package: watched while they run, as a plugin.
 
 Loaded into pytest with `-p tests.mutants.touched`. Each process writes what it saw into
-the folder that the environment names. Tests that take some seconds are left out, but
-for the kept words: they see what no other test sees.
+the folder that the environment names.
 """
 
 import json
@@ -13,12 +12,9 @@ from pathlib import Path
 import coverage
 import pytest
 
-from tests.support.order import SLOWEST
-
 FOLDER = "FROSTALERT_TOUCHED"
 """The variable that names the folder."""
 SEEN, LASTED = "seen", "lasted"
-_KEPT = "tests/golden/"
 
 
 class _Watch:
@@ -50,12 +46,6 @@ class _Watch:
         self._seen.stop()
         self._seen.save()
         self._written.write_text(json.dumps(self._lasted_s), encoding="utf-8")
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Leave out what takes long."""
-    slow = tuple(name for name in SLOWEST if not name.startswith(_KEPT))
-    items[:] = [item for item in items if not item.nodeid.startswith(slow)]
 
 
 def pytest_configure(config: pytest.Config) -> None:
