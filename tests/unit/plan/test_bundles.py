@@ -234,3 +234,11 @@ def test_water_that_may_not_hold_needs_a_cover_over_all_that_it_wets() -> None:
     plan = plan_of(both_farm(replace(COVERS, area_m2=79.0), line), night)
     assert [item.equipment for item in plan.chosen] == ["Covers"]
     assert [i.grounds for i in plan.refused] == [(RefusalReason.MAY_NOT_HOLD,)]
+
+
+def test_what_would_add_little_is_not_said_to_lack_water() -> None:
+    """More water would change nothing: whoever reads "short" would go and fetch it."""
+    plan = plan_of(both_farm(COVERS, BED_LINE, water_l=200.0), night_grid(-1.0))
+    found = passed(plan)["Bed line"]
+    assert (found.why, found.beside) == (PassedReason.ADDS_LITTLE, ("Covers",))
+    assert found.short == ()
