@@ -24,7 +24,15 @@ from frostalert.risk.items import Items, Places
 from frostalert.risk.known_night import KnownNight
 from frostalert.risk.measure import Limits, NightContext, limits_of
 from frostalert.risk.starts import Starts
-from frostalert.risk.tiers import RANKS, TIERS, Risks, Signs, Tiers, tiers_of
+from frostalert.risk.tiers import (
+    NO_GAP,
+    RANKS,
+    TIERS,
+    Risks,
+    Signs,
+    Tiers,
+    tiers_of,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +104,8 @@ def judge(
     running_by = np.where(np.isnat(running_by), own_by, running_by)
     hands = _hands(first, blocks, (nights, places), limits, (columns, bud))
     sunsets = as_moments(frame.night.sunset_utc for frame in frames)
-    unknown = np.isnan(columns.dry.low_c + columns.probability + columns.sigma_c)
+    numbers = columns.dry.low_c, columns.probability, columns.sigma_c
+    unknown = np.isnan(sum(numbers))
     risks = Risks(
         probability=columns.probability,
         night_probability=columns.night_probability,
@@ -185,7 +194,7 @@ def _signs(
 ) -> Signs:
     """Return what speaks of items whose hours are no risk, or not known."""
     gaps = [
-        -1 if frame.coverage.gap is None else TIERS.index(frame.coverage.gap)
+        NO_GAP if frame.coverage.gap is None else TIERS.index(frame.coverage.gap)
         for frame in frames
     ]
     frost = [frame.is_frost_forecast for frame in frames]

@@ -98,6 +98,10 @@ class Risks:
     is_judged: BoolArray
 
 
+NO_GAP = -1
+"""In place of a tier: no hour of the night is missing."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Signs:
     """What speaks of items whose hours are no risk, or not known. Shape (items,) each.
@@ -105,8 +109,8 @@ class Signs:
     Attributes
     ----------
     gap : ndarray of int
-        What a night is of which hours are missing, a place among `TIERS`; -1 where none
-        is.
+        What a night is of which hours are missing, a place among `TIERS`; `NO_GAP`
+        where none is.
     says_frost : ndarray of bool
         Whether the forecast's own weather text says frost.
     minimum_c : ndarray
@@ -162,17 +166,18 @@ def tiers_of(risks: Risks, signs: Signs, now_utc: datetime, rules: Rules) -> Tie
     )
     bases = np.where(is_ahead, Basis.UNDER_LIMIT, Basis.OVER).astype(np.int8)
     bases[is_at_risk] = _raised(risks, now, rules)[is_at_risk]
-    is_gap = (signs.gap >= 0) | ~risks.is_judged
-    has_verdict = risks.is_judged & (is_at_risk | (signs.gap < 0))
+    has_gap = signs.gap != NO_GAP
+    is_gap = has_gap | ~risks.is_judged
+    has_verdict = risks.is_judged & (is_at_risk | ~has_gap)
     # A cold that is over is over by every sign.
     may_come = ~is_at_risk & (is_ahead | ~risks.is_judged)
     is_tender = signs.alarm_c >= FROST_TENDER_C
-    by_minimum = (signs.gap >= 0) & (signs.minimum_c <= signs.alarm_c)
+    by_minimum = has_gap & (signs.minimum_c <= signs.alarm_c)
     bases[is_gap & ~is_at_risk] = Basis.GAP
     bases[may_come & by_minimum] = Basis.MINIMUM
     says_frost = signs.says_frost & is_tender & risks.is_judged
     bases[may_come & says_frost] = Basis.FROST_TEXT
-    is_by_gap = (bases == Basis.GAP) & (signs.gap >= 0)
+    is_by_gap = (bases == Basis.GAP) & has_gap
     codes = np.where(is_by_gap, signs.gap, _TIER_OF[bases])
     return Tiers(codes, bases, has_verdict, limit)
 
