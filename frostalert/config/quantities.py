@@ -9,6 +9,9 @@ from pydantic import BeforeValidator
 from frostalert.errors import QuantityError
 from frostalert.physics.units import parse_quantity
 
+_ROUNDING = 1e-9
+"""How far a limit in another unit may miss itself. [1]"""
+
 
 def _quantity(
     kind: str, lowest: float, highest: float, limits: str
@@ -19,7 +22,9 @@ def _quantity(
         if isinstance(value, timedelta):
             return value.total_seconds()
         number = parse_quantity(value, kind)
-        if not lowest <= number <= highest:
+        # "-10.8 degF" makes -6.000000000000001 degC: what we name must be taken.
+        beyond = max(lowest - number, number - highest)
+        if not beyond <= _ROUNDING * max(1.0, abs(number)):
             message = f'"{value}" cannot be meant here; it must be {limits}'
             raise QuantityError(message)
         return number
