@@ -388,3 +388,10 @@ def test_a_reading_that_is_not_believed_says_why(page: Page) -> None:
 def test_nesting_without_end_is_refused(page: Page) -> None:
     done = post_reading(page, kind="application/json", data="[" * 9000)
     assert done.status_code == 400
+
+
+@pytest.mark.parametrize("path", ["/nothing", "/a/x/y", "/static/../page.py"])
+def test_what_is_not_there_is_said_to_be_missing(page: Page, path: str) -> None:
+    answer = page.ask(path, "GET")
+    assert answer.status_code == 404
+    assert b"Nothing was changed" in answer.content

@@ -521,6 +521,31 @@ def test_equipment_that_no_plan_can_use_is_remarked(line: str, words: str) -> No
     assert not any(words in remark for remark in settings_remarks(parse(example), now))
 
 
+def test_only_the_blocks_in_which_equipment_is_never_used_are_named() -> None:
+    text = config_text(
+        more="""
+[[blocks]]
+name = "Grapes on the hill"
+crop = "concord-grape"
+stage = "second leaf"
+stage_seen = 2026-04-10
+height = "5 ft"
+plants = 20
+methods = ["row cover"]
+
+[[equipment]]
+name = "Lane line"
+method = "micro-sprinklers"
+flow = "14 gpm"
+area = "2500 ft2"
+blocks = ["Apricots by the lane", "Grapes on the hill"]
+"""
+    )
+    now = datetime(2026, 4, 12, 22, tzinfo=UTC)
+    [said] = [r for r in settings_remarks(parse(text), now) if "never used" in r]
+    assert said.startswith("Lane line is never used in Grapes on the hill: ")
+
+
 def test_the_example_is_valid_toml_for_any_reader() -> None:
     assert tomllib.loads(example_text())["config_version"] == 1
 

@@ -150,3 +150,18 @@ def test_a_secret_shows_nothing_of_itself_in_a_log_or_a_traceback() -> None:
     secret = Secret("hunter2-marker")
     assert "hunter2" not in f"{secret} {secret!r} {[secret]}"
     assert secret.reveal() == "hunter2-marker"
+
+
+def test_a_broken_file_is_answered_beside_without_the_secrets(tmp_path: Path) -> None:
+    """Whoever acknowledges a warning need not read the service's passwords."""
+    path, state = tmp_path / "frostalert.toml", tmp_path / "state"
+    secret = tmp_path / "smtp-password"
+    secret.write_text("marker")
+    state.mkdir()
+    login = '[email]\nusername = "frost"\npassword_file = "smtp-password"'
+    text = config_text(state=str(state)).replace("[email]", login)
+    path.write_text(text)
+    AcceptedConfig(path, state)
+    secret.unlink()
+    path.write_text("[site")
+    assert settings_in_force(path, state).farm.site.name == "Heron Bench"

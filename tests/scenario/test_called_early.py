@@ -130,3 +130,18 @@ def test_what_waited_to_be_sent_from_the_time_to_come_is_not_sent(
     states = {row.state for row in night.store.last_messages(20)}
     assert states == {OutboxState.SENT, OutboxState.DEAD}
     night.store.database.close()
+
+
+def test_what_only_asked_people_to_get_ready_is_not_corrected(tmp_path: Path) -> None:
+    night = begun(tmp_path)
+    night.look(AFTERNOON)
+    told = night.store.last_messages(20)
+    assert {row.message.subject_kind for row in told} <= {
+        Subject.OUTLOOK,
+        Subject.PREPARE,
+    }
+    send_all(night, AFTERNOON)
+    right = TWO_IN_THE_AFTERNOON + AFTERNOON - timedelta(hours=1)
+    assert take_back_early(night.farm, night.store, right)
+    assert night.store.unsent(right, is_forced=True) == []
+    night.store.database.close()

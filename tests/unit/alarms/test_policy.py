@@ -494,3 +494,9 @@ def test_since_when_people_were_called_is_kept_from_message_to_message() -> None
     closed = replace(history, is_closed=True, told=Tier.NONE, said=Tier.NONE)
     again = decided(closed, assessed())
     assert again.remember.hands_since_utc == AFTERNOON
+
+
+def test_a_warning_whose_plan_nobody_waits_for_owes_none() -> None:
+    item = decided(None, assessed())
+    assert item.say is not None
+    assert not item.remember.is_plan_owed

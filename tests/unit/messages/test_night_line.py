@@ -76,3 +76,22 @@ def test_what_cannot_be_judged_says_how_to_answer_by_link_or_by_command() -> Non
     assert len(text) <= ONE_SEGMENT
     assert "now, and every hour" in letter.jobs[0]
     assert "KEEP IT ON until you measure a wet bulb above 32 F" in letter.jobs[1]
+
+
+def test_a_night_that_is_over_is_told_without_a_low_that_nobody_knows() -> None:
+    night = tonight()
+    sunrise, worst = night.sunrise_utc, night.likeliest
+    assert sunrise is not None
+    assert worst is not None
+    wording = Wording(SITE, sunrise + timedelta(minutes=1))
+    quiet = replace(night, tier=Tier.NONE)
+    known = replace(worst, past_low_c=-2.0, past_low_utc=sunrise)
+    told = night_line(replace(quiet, blocks=(known,)), wording)
+    assert "Apr 12: over; forecast low 28 F at " in told
+    for blocks in (
+        (),
+        (replace(known, past_low_c=None),),
+        (replace(known, past_low_utc=None),),
+    ):
+        told = night_line(replace(quiet, blocks=blocks), wording)
+        assert told.endswith("Apr 12: over.")
