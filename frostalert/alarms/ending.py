@@ -60,7 +60,8 @@ def _cold_is_over(
 ) -> NightDecision:
     """Close a night whose cold hours are over; stand down only those who acted."""
     if past.told is not Tier.ACT:
-        return silent(replace(past, is_closed=True), Reason.COLD_IS_OVER, night.reason)
+        quiet = replace(past, is_closed=True, is_quiet=True)
+        return silent(quiet, Reason.COLD_IS_OVER, night.reason)
     stop = night.heat_out_utc if is_by_air else night.stop_not_before_utc
     if stop is None or now_utc < stop:
         what = "air" if is_by_air else "wet bulb"

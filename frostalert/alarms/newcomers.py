@@ -34,7 +34,7 @@ def _also_told(
     addressed: AbstractSet[tuple[date, str]],
 ) -> NightDecision:
     """Return a night's decision, said to those who were never told of it."""
-    if not is_standing(item) or record is None:
+    if not is_standing(item) or record is None or _may_end(item, record):
         return item
     said = item.remember.said
     new = tuple(
@@ -57,6 +57,14 @@ def _also_told(
         is_waking=True,
         people=new,
     )
+
+
+def _may_end(item: NightDecision, record: NightAssessment) -> bool:
+    """Return whether a night that nobody is called to start for may soon be withdrawn.
+
+    Whoever is new is not woken for it; if it turns cold again, they hear with it.
+    """
+    return item.remember.said is not Tier.ACT and record.tier is Tier.NONE
 
 
 def _subject(said: Tier, record: NightAssessment) -> Subject:

@@ -92,11 +92,7 @@ def _decide_night(
         is_good=is_good,
         is_by_air=is_by_air,
     )
-    stop = night.heat_out_utc if is_by_air else night.stop_not_before_utc
-    if not past.is_closed and past.stop_utc != stop:
-        past = replace(past, stop_utc=stop)
-    if past.is_blind and night.tier is not Tier.CANNOT_JUDGE and is_good:
-        past = replace(past, is_blind=False)
+    past = _as_it_stands(past, night, is_good=is_good, is_by_air=is_by_air)
     told = Tier.NONE if past.is_closed else past.told
     said = Tier.NONE if past.is_closed else past.said
     if night.tier.rank > said.rank:
@@ -115,6 +111,20 @@ def _decide_night(
         calm = replace(past, raise_cycles=0) if past.raise_cycles else past
         return silent(calm, Reason.NOTHING_THREATENS, night.reason)
     return end(past, night)
+
+
+def _as_it_stands(
+    past: NightHistory, night: NightAssessment, *, is_good: bool, is_by_air: bool
+) -> NightHistory:
+    """Return what is remembered of a night, brought up to what is found now."""
+    if past.is_quiet and night.tier.rank:
+        past = replace(past, is_closed=False, is_quiet=False)
+    stop = night.heat_out_utc if is_by_air else night.stop_not_before_utc
+    if not past.is_closed and past.stop_utc != stop:
+        past = replace(past, stop_utc=stop)
+    if past.is_blind and night.tier is not Tier.CANNOT_JUDGE and is_good:
+        past = replace(past, is_blind=False)
+    return past
 
 
 def _rise(

@@ -9,6 +9,9 @@ from frostalert.model.notice import Attachment
 
 if TYPE_CHECKING:
     # Whoever plans and draws nothing need not load them.
+    from numpy import intp
+    from numpy.typing import NDArray
+
     from frostalert.model.chart import Chart
     from frostalert.model.plan import Plan
 
@@ -52,11 +55,13 @@ class NightPicture:
             f"{wording.clock(chart.first_utc)}"
         ]
         known = np.flatnonzero(np.isfinite(chart.air_c))
-        if known.size:
-            low = known[int(np.argmin(chart.air_c[known]))]
-            when = wording.clock(chart.first_utc + int(low) * HOUR)
-            air = wording.temperature(float(chart.air_c[low]))
-            parts.append(f"air lowest {air} at {when}")
+        # The words beside it tell the low to come; the picture has the whole night.
+        coming = known[known >= (wording.now_utc - chart.first_utc) // HOUR]
+        lows = [_lowest(chart, places, wording) for places in (coming, known)]
+        if coming.size:
+            parts.append(f"air lowest {lows[0]}")
+        if lows[1] != lows[0]:
+            parts.append(f"{lows[1]} has gone by")
         if chart.line is not None:
             limit = wording.temperature(chart.line.value_c)
             parts.append(f"harm to {chart.line.name} at {limit}")
@@ -67,3 +72,12 @@ class NightPicture:
         if chart.stop_utc is not None:
             parts.append(f"stop not before {wording.clock(chart.stop_utc)}")
         return "; ".join(parts)
+
+
+def _lowest(chart: "Chart", places: "NDArray[intp]", wording: Wording) -> str:
+    """Return the lowest air at some of a chart's hours, and when; empty without any."""
+    if not places.size:
+        return ""
+    low = int(places[chart.air_c[places].argmin()])
+    air = wording.temperature(float(chart.air_c[low]))
+    return f"{air} at {wording.clock(chart.first_utc + low * HOUR)}"

@@ -118,6 +118,9 @@ class NightHistory:
         Whether that is still the last word: false once the data have come back.
     is_closed : bool
         Withdrawn or stood down; a new rise opens it again.
+    is_quiet : bool
+        Whether it was closed without a word, as the cold was over: nobody heard so, and
+        where it turns cold again what people were told stands.
     hands_since_utc, start_since_utc : datetime or None
         When people were first called to prepare, and to start.
     starts : tuple of Start
@@ -147,6 +150,7 @@ class NightHistory:
     cannot_judge_revision: int = 0
     is_blind: bool = False
     is_closed: bool = False
+    is_quiet: bool = False
     hands_since_utc: datetime | None = None
     start_since_utc: datetime | None = None
     starts: tuple[Start, ...] = ()

@@ -8,6 +8,7 @@ from frostalert.alarms.steps import decide
 from frostalert.model.assessment import Assessment, Tier
 from frostalert.model.notice import NightDecision, NightHistory, Reason, Subject
 from tests.support.decided import look_of
+from tests.support.grids import frosty_hours
 from tests.support.holdings import make_holding
 from tests.support.judged import cannot_judge_anything
 from tests.unit.alarms.test_policy import AFTERNOON, NIGHT, RULES, assessed, told
@@ -43,3 +44,13 @@ def test_on_good_data_whoever_is_new_hears_what_was_told() -> None:
 def test_a_night_that_nobody_was_called_for_tells_nobody_anew() -> None:
     history = NightHistory(night=NIGHT, cannot_judge_told_utc=AFTERNOON, is_blind=True)
     assert heard(history, BLIND).say is None
+
+
+def test_whoever_is_new_is_not_woken_for_a_night_that_threatens_no_more() -> None:
+    # Under the limit that calls, above the one that withdraws.
+    milder = assessed(air_c=frosty_hours(low_c=0.5))
+    item = heard(told(Tier.PREPARE), milder)
+    assert item.why is not Reason.NEWLY_LISTED
+    assert item.people == ()
+    # Where people were called to start, whoever is new must know what runs.
+    assert heard(told(Tier.ACT), milder).why is Reason.NEWLY_LISTED

@@ -213,6 +213,8 @@ def test_only_those_who_acted_are_told_how_to_stop() -> None:
     assert (acted.say, acted.why) == (Subject.STAND_DOWN, Reason.COLD_IS_OVER)
     prepared = decided(told(Tier.PREPARE), over, MORNING)
     assert (prepared.say, prepared.why) == (None, Reason.COLD_IS_OVER)
+    assert prepared.remember.is_quiet
+    assert not acted.remember.is_quiet
 
 
 def test_no_stand_down_before_the_wet_bulb_is_forecast_above_freezing() -> None:
@@ -500,3 +502,21 @@ def test_a_warning_whose_plan_nobody_waits_for_owes_none() -> None:
     item = decided(None, assessed())
     assert item.say is not None
     assert not item.remember.is_plan_owed
+
+
+def test_a_night_that_was_closed_without_a_word_wakes_nobody_anew() -> None:
+    """A reading at dawn that brings the cold back says nothing that nobody knows."""
+    closed = replace(told(Tier.PREPARE), is_closed=True, is_quiet=True)
+    item = decided(closed, assessed())
+    assert (item.say, item.why) == (None, Reason.ALREADY_TOLD)
+    assert not item.remember.is_closed
+    assert not item.remember.is_quiet
+    # A night that people heard the end of is told, and wakes, anew.
+    ended = decided(replace(closed, is_quiet=False), assessed())
+    assert ended.say is Subject.PREPARE
+    assert ended.is_waking
+    # More than they were told wakes them in any case.
+    higher = replace(told(Tier.OUTLOOK), is_closed=True, is_quiet=True)
+    risen = decided(higher, assessed())
+    assert risen.say is Subject.PREPARE
+    assert risen.is_waking
