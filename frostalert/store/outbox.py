@@ -2,7 +2,7 @@
 
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
@@ -337,17 +337,19 @@ def drop_overtaken(
     connection: sqlite3.Connection,
     night: date,
     announced: set[date],
-    people: set[str] | None,
+    heard_at_utc: Mapping[str, datetime] | None,
+    now_utc: datetime,
 ) -> None:
     """Give up what still waits about a night of which something newer is said.
 
-    Only for those who get the newer message (everybody, if `people` is None), and only
-    where every night of the waiting one is spoken of anew: nobody may lose the news of
-    another night by it.
+    Only for those who get the newer message, and no later than the waiting one: what
+    waits for another try must not be given up for what quiet hours hold till morning.
+    For everybody, if `heard_at_utc` is None. And only where every night of the waiting
+    one is spoken of anew: nobody may lose the news of another night by it.
     """
     rows = connection.execute(
-        "SELECT row_id, person, (SELECT json_group_array(n.night) FROM outbox_night n "
-        "WHERE n.row_id = outbox.row_id) AS nights FROM outbox "
+        "SELECT row_id, person, held_until_utc, (SELECT json_group_array(n.night) "
+        "FROM outbox_night n WHERE n.row_id = outbox.row_id) AS nights FROM outbox "
         "WHERE night = ? AND state IN (?, ?)",
         (night.isoformat(), *OPEN),
     ).fetchall()
@@ -358,9 +360,19 @@ def drop_overtaken(
             (OutboxState.DEAD.value, OVERTAKEN, row["row_id"])
             for row in rows
             if set(json.loads(row["nights"])) <= known
-            and (people is None or row["person"] in people)
+            and (heard_at_utc is None or _is_first(row, heard_at_utc, now_utc))
         ],
     )
+
+
+def _is_first(
+    row: sqlite3.Row, heard_at_utc: Mapping[str, datetime], now_utc: datetime
+) -> bool:
+    """Return whether somebody hears the newer message no later than a waiting one."""
+    heard_utc = heard_at_utc.get(row["person"])
+    held = row["held_until_utc"]
+    waits_until_utc = now_utc if held is None else max(now_utc, read_moment(held))
+    return heard_utc is not None and heard_utc <= waits_until_utc
 
 
 def read_row(row: sqlite3.Row) -> OutboxRow:

@@ -223,10 +223,9 @@ class StateStore(
                 if is_to_others or said == Subject.CANNOT_JUDGE:
                     continue
                 is_ending = said in ENDINGS
-                hearing = {m.person for m in messages if night.night in m.nights}
-                drop_overtaken(
-                    connection, night.night, announced, None if is_ending else hearing
-                )
+                hearing = _heard_at(messages, night.night, now_utc)
+                told = None if is_ending else hearing
+                drop_overtaken(connection, night.night, announced, told, now_utc)
             return insert_messages(connection, messages, now_utc)
 
     def open_faults(self) -> dict[str, Fault]:
@@ -320,6 +319,18 @@ def _for_the_told(
         or {f"{message.night}|{who}" for who in (message.person, message.address)}
         & told
     ]
+
+
+def _heard_at(
+    messages: Sequence[Message], night: date, now_utc: datetime
+) -> dict[str, datetime]:
+    """Return when each person hears of a night by some messages, the first of them."""
+    heard: dict[str, datetime] = {}
+    for message in messages:
+        if night in message.nights:
+            at_utc = max(now_utc, message.held_until_utc or now_utc)
+            heard[message.person] = min(at_utc, heard.get(message.person, at_utc))
+    return heard
 
 
 def _drop_words_of_old(connection: sqlite3.Connection, faults: Container[str]) -> None:

@@ -306,6 +306,25 @@ def test_a_held_message_waits_and_a_newer_one_takes_its_place(
     assert [row.message.key for row in store.unsent(until, is_forced=True)] == ["now"]
 
 
+def test_what_quiet_hours_hold_till_morning_overtakes_nothing_that_can_go_now(
+    store: StateStore,
+) -> None:
+    """A mail that is to be tried again reaches them hours before the newer one."""
+    store.record_decision(decision(), [message("alarm")], NOW)
+    morning = NOW + timedelta(hours=10)
+    newer = message("newer", held_until_utc=morning, held_reason="quiet hours")
+    store.record_decision(decision(Subject.ACT), [newer], NOW)
+    assert [row.message.key for row in store.unsent(NOW, is_forced=True)] == ["alarm"]
+    # Of two that are held, the newer alone comes, if it comes no later.
+    store.record_decision(
+        decision(Subject.ACT),
+        [message("newest", held_until_utc=morning, held_reason="quiet hours")],
+        NOW,
+    )
+    waiting = [row.message.key for row in store.unsent(morning, is_forced=True)]
+    assert waiting == ["alarm", "newest"]
+
+
 SPARE = Fallback(
     channel=ChannelKind.SMS, address="+15095550142", subject="", text="t", html=None
 )
