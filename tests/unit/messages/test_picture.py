@@ -177,3 +177,24 @@ def test_nothing_is_marked_that_the_plan_does_not_start() -> None:
     unplanned = night_chart(nights, night)
     assert unplanned is not None
     assert [mark.name for mark in unplanned.starts] == [""]
+
+
+def test_in_the_morning_the_low_to_come_is_told_as_in_the_mail() -> None:
+    """The curve has the whole night; what has gone by is said to have."""
+    chart = chart_of(night_grid(-3.0))
+    assert chart is not None
+    picture = NightPicture(chart=chart, png=b"")
+    evening = picture.alt(Wording(HOLDING.site, NOW))
+    low = int(np.nanargmin(chart.air_c))
+    past = f"{1.8 * chart.air_c[low] + 32.0:.0f} F at"
+    assert f"air lowest {past}" in evening
+    assert "gone by" not in evening
+    later = chart.first_utc + (low + 2) * HOUR
+    morning = picture.alt(Wording(HOLDING.site, later))
+    coming = 1.8 * float(np.nanmin(chart.air_c[low + 2 :])) + 32.0
+    assert f"air lowest {coming:.0f} F at" in morning
+    assert f"; {past}" in morning
+    assert "has gone by" in morning
+    over = picture.alt(Wording(HOLDING.site, chart.first_utc + chart.air_c.size * HOUR))
+    assert "air lowest" not in over
+    assert f"{past}" in over
