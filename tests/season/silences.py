@@ -49,10 +49,12 @@ def silences(judge: Judge) -> None:
         for found in (_uncalled, _uncalled_starts):
             for words in islice(found(own, night), 1):
                 judge.note(words)
-        for moment, words in islice(_still_shown(own, night), 1):
-            # It takes two forecasts, and a source that fails brings none.
+        for said, moment, words in islice(_still_shown(own, night), 1):
+            # It takes two forecasts, and a source that fails brings none; a file put
+            # back from a copy does not know of what was said since then.
             was_bad = judge.was_on_at(moment.true_utc, timedelta(hours=12))
-            judge.note_unless("not taken back", words, is_excused=was_bad)
+            was_lost = _was_lost(judge, said.true_utc, moment.true_utc)
+            judge.note_unless("not taken back", words, is_excused=was_bad or was_lost)
         _not_stood_down(judge, night)
 
 
@@ -259,25 +261,44 @@ def _uncalled_starts(own: list[Moment], night: date) -> Iterator[str]:
             yield f"{night}: harm begins, and {waiting[0]} was never called for"
 
 
-def _still_shown(own: list[Moment], night: date) -> Iterator[tuple[Moment, str]]:
-    """Tell of a night that two forecasts have cleared, and of which people think."""
-    since, told = None, False
+def _still_shown(
+    own: list[Moment], night: date
+) -> Iterator[tuple[Moment, Moment, str]]:
+    """Tell of a night that two forecasts have cleared, and of which people think.
+
+    When it was told, the moment, and what is wrong.
+    """
+    since, told = None, None
     for moment in own:
         item, judged = moment.items.get(night), moment.nights[night]
         if item is None:
             continue
-        told = told or item.say in (*HANDS, Subject.OUTLOOK)
+        if told is None and item.say in (*HANDS, Subject.OUTLOOK):
+            told = moment
         if item.say in ENDS:
-            told = False
+            told = None
         worst = _worst(judged)
         is_clear = worst is not None and (worst.probability or 0.0) < CLEARED - _HAIR
         over = judged.cold_over_utc
         is_clear = is_clear and not (over is not None and over <= moment.at_utc)
         is_past = moment.at_utc.astimezone(ZONE).date() > night
-        since = _since(since, moment.at_utc, is_on=told and is_clear and not is_past)
-        if since is not None and moment.at_utc - since >= timedelta(hours=10):
+        is_on = told is not None and is_clear and not is_past
+        since = _since(since, moment.at_utc, is_on=is_on)
+        if told is None or since is None:
+            continue
+        if moment.at_utc - since >= timedelta(hours=10):
             words = f"{night}: told, cleared for ten hours, and never taken back"
-            yield moment, words
+            yield told, moment, words
+
+
+def _was_lost(judge: Judge, since_utc: datetime, until_utc: datetime) -> bool:
+    """Return whether the state's file was damaged between two moments."""
+    return any(
+        fault.kind is FaultKind.FILE_DAMAGED
+        and since_utc <= fault.end_utc
+        and fault.start_utc <= until_utc
+        for fault in judge.world.faults
+    )
 
 
 def _not_stood_down(judge: Judge, night: date) -> None:
@@ -297,12 +318,7 @@ def _not_stood_down(judge: Judge, night: date) -> None:
     last = later[-1]
     words = f"{night}: people acted, and nobody ended it ({last.why}: {last.detail})"
     since = acted[-1].true_utc
-    was_lost = any(
-        fault.kind is FaultKind.FILE_DAMAGED
-        and since <= fault.end_utc
-        and fault.start_utc <= since + timedelta(hours=40)
-        for fault in judge.world.faults
-    )
+    was_lost = _was_lost(judge, since, since + timedelta(hours=40))
     if last.remember.stop_utc is not None and was_lost:
         # The file was put back from a copy that does not know of the call.
         judge.note_unless("not ended, state lost", words, is_excused=True)
