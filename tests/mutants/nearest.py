@@ -144,7 +144,7 @@ def watch(
         done = subprocess.run(
             [sys.executable, *command],
             cwd=root,
-            env={**os.environ, FOLDER: name},
+            env={**_without_workers(), FOLDER: name},
             capture_output=True,
             text=True,
             check=False,
@@ -153,6 +153,11 @@ def watch(
             message = f"without a change the tests fail:\n{done.stdout[-2000:]}"
             raise RuntimeError(message)
         return read(Path(name), root, sources)
+
+
+def _without_workers() -> dict[str, str]:
+    """Return the environment without what tells a test run that it is a worker."""
+    return {k: v for k, v in os.environ.items() if not k.startswith("PYTEST_XDIST")}
 
 
 def read(folder: Path, root: Path, sources: Mapping[str, str]) -> Touched:
