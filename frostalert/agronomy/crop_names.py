@@ -91,6 +91,8 @@ def _distance(left: str, right: str) -> int:
     --------
     >>> _distance("kitten", "sitting"), _distance("plum", "plmu"), _distance("", "fig")
     (3, 1, 3)
+    >>> _distance("plum", "lpum")
+    1
     """
     before: list[int] = []
     last = list(range(len(right) + 1))

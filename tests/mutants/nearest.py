@@ -42,7 +42,7 @@ UNSEEN = (
 MOST_S = 90.0
 """How long the tests of one change take at most, added up without the change."""
 _PROCESSES = 2
-_KEPT_WORDS = "tests/golden/"
+_KEPT_WORDS, _QUICK_S = "tests/golden/", 1.0
 _Contexts = Mapping[int, frozenset[str]]
 
 
@@ -68,16 +68,24 @@ class Touched:
         """Return the tests that run what was changed, the quickest first.
 
         What stands outside of functions runs when it is loaded: of it, those tests
-        count that run lines with the name that is given there. Where there are none,
-        those that run anything of the file.
+        count that run lines with the name that is given there, and the quick ones of
+        the kept words. Where there are none, those that run anything of the file.
         """
         tree = self._trees[mutant.path]
         found = self._of_lines(mutant.path, _lines_around(tree, mutant))
         for name in () if found else _names_given(tree, mutant):
-            found |= self._users_of(name)
+            found |= self._users_of(name) | self._quick_words
         if not found:
             found = frozenset().union(*self.by_line.get(mutant.path, {}).values())
         return self._within(found, f"{Path(mutant.path).stem}.py")
+
+    @cached_property
+    def _quick_words(self) -> frozenset[str]:
+        return frozenset(
+            test
+            for test, lasted_s in self.lasted_s.items()
+            if test.startswith(_KEPT_WORDS) and lasted_s <= _QUICK_S
+        )
 
     @cached_property
     def _trees(self) -> dict[str, ast.Module]:
