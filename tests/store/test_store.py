@@ -155,6 +155,7 @@ def test_a_damaged_run_hides_no_other(
             (content,),
         )
     assert len(store.recent_runs(NOW - timedelta(days=2), NOW)) == 1
+    assert len(told) == 1
     assert len(store.runs_at(NOW)) == 1
     assert len(store.runs_between(NOW - timedelta(days=1), NOW)) <= 1
     assert store.unreadable_rows() == 1
