@@ -5,7 +5,6 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
@@ -16,12 +15,12 @@ from random import Random
 from frostalert.errors import StoreError
 from frostalert.store.backup import Condition, examine
 from frostalert.store.open import FILE_NAME, open_beside
-from tests.kill_loop.box import AskedOffice, SlowBox
+from tests.kill_loop.box import AskedOffice, ForgetfulBox
 from tests.scenario.test_daemon import tonight_grid
+from tests.scenario.test_daemon import wait_for as patiently
 from tests.support.configs import config_text
 from tests.support.servers import HttpServer, Reply, http_server, smtp_server
 
-PATIENCE_S = 120.0
 _LOOK_S = 0.01
 _CALLS = "SELECT count(*) FROM decision d WHERE d.said IS NOT NULL"
 _CALLS_WITHOUT = (
@@ -36,7 +35,7 @@ class Place:
     """One folder with its configuration, and the servers around it."""
 
     folder: Path
-    box: SlowBox
+    box: ForgetfulBox
     office: AskedOffice
     texts: HttpServer
     running: "list[subprocess.Popen[bytes]]" = field(default_factory=list)
@@ -96,7 +95,7 @@ class Place:
 @contextmanager
 def a_place(folder: Path, chance: Random, *, freezes: bool) -> Iterator[Place]:
     """Yield a place with its servers; without a forecast, nothing is ever decided."""
-    box, office = SlowBox(chance), AskedOffice()
+    box, office = ForgetfulBox(chance), AskedOffice()
     office.grid = Reply(200, tonight_grid()) if freezes else Reply(404)
     folder.mkdir(parents=True, exist_ok=True)
     yesterday = datetime.now(UTC).date() - timedelta(days=1)  # noqa: TID251 - as the service's own
@@ -138,10 +137,5 @@ def make_state(place: Place) -> None:
 
 
 def wait_for(what: Callable[[], bool], described: str) -> None:
-    """Wait until something is so."""
-    latest = time.monotonic() + PATIENCE_S
-    while not what():
-        if time.monotonic() > latest:
-            message = f"never: {described}"
-            raise TimeoutError(message)
-        time.sleep(_LOOK_S)
+    """Wait until something is so, and see it within a hundredth of a second."""
+    patiently(what, described, every_s=_LOOK_S)

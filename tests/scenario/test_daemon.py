@@ -23,11 +23,11 @@ PATIENCE_S = 120.0
 ROOT = Path(__file__).parents[2]
 
 
-def wait_for(what: Callable[[], bool], described: str) -> None:
+def wait_for(what: Callable[[], bool], described: str, every_s: float = 0.1) -> None:
     end = time.monotonic() + PATIENCE_S
     while not what():
         assert time.monotonic() < end, f"never: {described}"
-        time.sleep(0.1)
+        time.sleep(every_s)
 
 
 class Daemon:

@@ -1,14 +1,11 @@
 """The real service as a process among faults: clock, disk, end, answers."""
 
-import asyncio
 import shutil
-import threading
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from email.utils import format_datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -17,25 +14,9 @@ from tests.scenario.test_daemon import Daemon, tonight_grid, wait_for
 from tests.support.configs import config_text
 from tests.support.mails import WARNS
 from tests.support.needs import needs
-from tests.support.servers import MailBox, Reply, Seen, http_server, smtp_server
+from tests.support.servers import Reply, Seen, SlowBox, http_server, smtp_server
 
 can_mount = needs("unshare", as_root=True)
-
-
-class SlowBox(MailBox):
-    """Takes its time over every mail, as long as it is told to."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.begun = threading.Event()
-        self.wait_s = 0.0
-
-    async def handle_DATA(  # noqa: N802 - the library's name
-        self, server: Any, session: Any, envelope: Any
-    ) -> str:
-        self.begun.set()
-        await asyncio.sleep(self.wait_s)
-        return await super().handle_DATA(server, session, envelope)
 
 
 class Place:

@@ -40,6 +40,7 @@ from frostalert.store.lock import StateLock
 from frostalert.store.open import FILE_NAME, open_store
 from frostalert.store.state import StateStore
 from tests.support.grids import FIRST, frosty_hours, grid_text
+from tests.support.queued import mail_to_ines
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
 NIGHT = date(2026, 4, 12)
@@ -65,22 +66,15 @@ def an_answer(kind: AnswerKind, until_utc: datetime | None = None) -> Answer:
 
 
 def message(key: str = "k1", **changes: object) -> Message:
-    values = {
+    own: dict[str, object] = {
         "key": key,
-        "subject_kind": Subject.PREPARE,
         "message_class": MessageClass.WAKING,
         "night": NIGHT,
         "nights": (NIGHT,),
-        "person": "Ines",
-        "channel": ChannelKind.EMAIL,
-        "address": "ines@heron-bench.example",
-        "subject": "s",
-        "text": "t",
-        "html": None,
         "message_id": "<1@x>",
-        "deadline_utc": NOW + timedelta(hours=9),
     }
-    return Message(**values | changes)  # type: ignore[arg-type]
+    deadline = NOW + timedelta(hours=9)
+    return mail_to_ines(Subject.PREPARE, deadline, **own | changes)
 
 
 def run_fetched(**changes: object) -> Fetched:

@@ -7,7 +7,7 @@ from frostalert.model.channel import ChannelKind
 from frostalert.model.notice import Message, MessageClass, Subject
 
 
-def mail_to_ines(kind: Subject, deadline_utc: datetime, **changes: Any) -> Message:
+def mail_to_ines(kind: Subject, until_utc: datetime, **changes: Any) -> Message:
     """A mail to Ines about no night, of use until a moment."""
     return Message(
         **{
@@ -22,7 +22,7 @@ def mail_to_ines(kind: Subject, deadline_utc: datetime, **changes: Any) -> Messa
             "text": "t",
             "html": None,
             "message_id": "<1@heron-bench.example>",
-            "deadline_utc": deadline_utc,
+            "deadline_utc": until_utc,
             **changes,
         }
     )

@@ -1,5 +1,6 @@
 """Real servers on loopback: HTTP with scripted answers, SMTP with scripted replies."""
 
+import asyncio
 import socket
 import threading
 from collections.abc import Callable, Iterator
@@ -125,6 +126,28 @@ class MailBox:
         self.mails.append(mail)
         self.arrived.set()
         return "250 OK"
+
+
+class SlowBox(MailBox):
+    """Takes its time over every mail, as long as it is told to.
+
+    Attributes
+    ----------
+    begun : threading.Event
+        Set when a mail's content has come, and is not accepted yet.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.begun = threading.Event()
+        self.wait_s = 0.0
+
+    async def handle_DATA(  # noqa: N802 - the library's name
+        self, server: Any, session: Any, envelope: Any
+    ) -> str:
+        self.begun.set()
+        await asyncio.sleep(self.wait_s)
+        return await super().handle_DATA(server, session, envelope)
 
 
 @contextmanager
