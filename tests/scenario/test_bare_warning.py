@@ -107,12 +107,15 @@ def test_a_plan_that_is_there_in_time_goes_with_the_warning(slow: Slow) -> None:
 
 def test_two_slow_plans_share_one_patience(slow: Slow) -> None:
     bench, may_end = PlanBench(patience_s=1.0), threading.Event()
+
+    def is_made_late() -> None:
+        may_end.wait(60.0)
+
     bench.begin()
     begun_s = time.monotonic()
     for days in range(3):
         night = (TWO_IN_THE_AFTERNOON + timedelta(days=days)).date()
-        made = bench.made(night, None, lambda: may_end.wait(60.0))
-        assert made == (None, True)
+        assert bench.made(night, None, is_made_late) == (None, True)
     # Between one patience and three.
     assert time.monotonic() - begun_s < 2.5
     may_end.set()
