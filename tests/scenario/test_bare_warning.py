@@ -25,12 +25,11 @@ SLOW_S = 1.5
 class Slow:
     """A board on which a plan takes its time, and who looks on it."""
 
-    def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def __init__(self, folder: Path) -> None:
         farm = planting(CHERRIES, equipment=(HEATERS,))
         self.night = Night(farm=farm, folder=folder, store=open_store(folder))
-        self.bench = PlanBench(patience_s=0.2)
+        self.bench = PlanBench(patience_s=30.0)
         self.plans: list[date] = []
-        monkeypatch.setattr(deciding, "plan_nights", self.plan)
 
     def plan(self, *given: Any) -> Any:
         self.plans += given[1]
@@ -61,14 +60,13 @@ class Slow:
 
 @pytest.fixture
 def slow(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Slow:
-    made = Slow(tmp_path, monkeypatch)
+    made = Slow(tmp_path)
     # The forecast is stored, and nothing said of it yet.
-    made.bench = PlanBench()
     monkeypatch.setattr(made.night.store, "record_decision", lambda *_: 0)
     made.night.look(AFTERNOON)
     monkeypatch.undo()
     monkeypatch.setattr(deciding, "plan_nights", made.plan)
-    made.bench, made.plans = PlanBench(patience_s=0.2), []
+    made.bench = PlanBench(patience_s=0.2)
     return made
 
 
