@@ -144,7 +144,7 @@ def _columns(
         for name in ("low_c", "night_low_c")
     )
     night_risk = reach_probability(night_low_c, sigma_c, limits.alarm_c)
-    is_watered = limits.plans_water & (night_risk >= rules.near_probability)
+    is_watered = expects_water(limits.plans_water, night_risk, rules)
     # Water must run before harm can begin.
     start_h = np.where(is_wet, wet.danger_h, dry.danger_h)
     water_h = np.fmin(
@@ -313,6 +313,23 @@ def wet_chance(coldest_h: FloatArray, hours: BlockHours, blocks: Places) -> Floa
     dew_c = _at(hours.dewpoint_c, blocks, coldest_h)
     chance = _at(hours.wet_probability, blocks, coldest_h)
     return np.where(np.isnan(dew_c), np.nan, chance)
+
+
+def expects_water(
+    plans_water: BoolArray, night_risk: FloatArray, rules: Rules
+) -> BoolArray:
+    """Return whether water is expected to be put on items.
+
+    Parameters
+    ----------
+    plans_water : ndarray of bool
+        Whether it is planned for them.
+    night_risk : ndarray of float
+        The chance that their night harms. [0..1]
+    rules : Rules
+        Which say from what chance on people get ready.
+    """
+    return plans_water & (night_risk >= rules.near_probability)
 
 
 def water_start(

@@ -31,6 +31,7 @@ from frostalert.risk.measure import (
     SURELY_DRY,
     SURELY_WET,
     driest_until,
+    expects_water,
     harm_sigma,
     limits_of,
     of_coming,
@@ -117,7 +118,7 @@ def measure_starts(
     running_h = np.where(np.isnan(bud.first_h), bud.night_low_h, bud.first_h)
     reading_c = np.full(own.size, np.nan)
     if plans_water.any():
-        is_watered = night_risk[plans_water] >= rules.near_probability
+        is_watered = expects_water(plans_water, night_risk, rules)[plans_water]
         running_h[plans_water], reading_c[plans_water] = _by_water(
             asked.only(plans_water), is_watered, running_h[plans_water]
         )
