@@ -172,7 +172,7 @@ class Service:
             faults = fetch_sources(parts.sources, self._store, self._clock.now_utc)
         except Exception as error:  # noqa: BLE001 - whatever it was must be told
             _LOG.exception("fetching broke")
-            faults = {"fetch": f"fetching broke off ({type(error).__name__})"}
+            faults = {"fetch": f"fetching failed ({type(error).__name__})"}
         finally:
             self._fetching_since_utc = None
         self._source_faults = faults
@@ -503,7 +503,7 @@ class Service:
         if isinstance(error, StoreBusyError):
             return
         detail = (
-            f"deciding broke off ({type(error).__name__}), so warnings may not come; "
+            f"deciding failed ({type(error).__name__}), so warnings may not come; "
             "watch a thermometer, and look at the service's log"
         )
         key = f"deciding|{now_utc:%Y%m%d}|{now_utc.hour // 6}"

@@ -12,7 +12,7 @@ from frostalert.clock import CLOCK_OFF, TimeKeeper, Unquestioned
 from frostalert.cycle.health import ALIVE_EVERY, Health, Light, judge_health
 from frostalert.cycle.pulse import ALIVE, CYCLE, read_pulse
 from frostalert.errors import StoreError, TransportError
-from frostalert.messages.compose_service import Reach, compose_operator
+from frostalert.messages.compose_service import compose_gap
 from frostalert.messages.wording import Wording
 from frostalert.model.notice import Message
 from frostalert.model.settings import Settings
@@ -130,7 +130,7 @@ class Watchman:
         )
         _LOG.warning("%s", detail)
         key = f"gap|{before:%Y%m%dT%H%M}"
-        return compose_operator(key, detail, farm, now, reach=Reach(is_urgent=False))
+        return compose_gap(key, detail, farm, now)
 
     def faults(self) -> dict[str, str]:
         """Return what is wrong with the service itself, by key."""
@@ -142,7 +142,7 @@ class Watchman:
             moment = Wording(self._settings().farm.site, self._clock.now_utc())
             found["forecast-old"] = (
                 f"no new forecast since {moment.moment(made)}: check another forecast "
-                "and a thermometer. Warnings go by the old one, then stop"
+                "and a thermometer. Warnings use the old one until it is too old"
             )
         clock = self._keeper.problem
         if clock is not None:

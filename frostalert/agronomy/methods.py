@@ -42,7 +42,7 @@ _WATER = (
 )
 _FIRE = (
     "Only where and when local rules allow open heat, never left alone and never in "
-    "wind; many small heats, not one big one; refuel cold; carbon monoxide kills in "
+    "wind; many small fires, not one big one; refuel cold; carbon monoxide kills in "
     "tunnels and sheds."
 )
 

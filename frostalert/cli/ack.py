@@ -28,20 +28,20 @@ from frostalert.physics.units import parse_quantity
 def ack(
     config: ConfigOption = None,
     by: str = typer.Option(
-        ..., "--by", metavar="NAME", help="Who answers: a person of the configuration."
+        ..., "--by", metavar="NAME", help="Who answers: a person in the configuration."
     ),
     night: str | None = typer.Option(
         None,
         "--night",
         metavar="DATE",
-        help="Evening of the night that is meant; by default the most urgent one.",
+        help="Evening of the night you mean; by default the most urgent one.",
     ),
     later: str | None = typer.Option(
         None,
         "--later",
         metavar="TIME",
-        help='Do not acknowledge, only put messages to you off, such as "2 h"; at the '
-        "longest until noon. What is more urgent comes through.",
+        help='Do not acknowledge, only put off your messages, such as "2 h", until '
+        "noon at the latest. What is more urgent comes through.",
     ),
     *,
     not_needed: bool = typer.Option(

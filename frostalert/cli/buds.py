@@ -30,10 +30,10 @@ from frostalert.store.open import open_beside
 _GUIDE = (
     "How to sample: about 100 buds of each block and variety, from several heights and "
     "sides; stand the cut shoots in water at 70 F (21 C) for two hours or more, so "
-    "that the dead brown (Intermountain fruit extension). Cut lengthwise from the base "
-    "up: a greenish white to cream pistil lives, a brown or black one is dead (Kansas "
-    "State University). Cherry and plum have several flowers to a bud: cut across, and "
-    "count flowers."
+    "that dead buds brown (Intermountain fruit extension). Cut lengthwise from the "
+    "base up: a greenish white to cream pistil lives, a brown or black one is dead "
+    "(Kansas State University). Cherry and plum have several flowers to a bud: cut "
+    "across, and count flowers."
 )
 
 
@@ -114,8 +114,8 @@ def _kept(
     replaced = []
     if before is not None and before != kept:
         replaced = [
-            f"This replaces {before.dead} of {before.counted} that were counted for "
-            "that night before; for both together give their sums."
+            f"This replaces {before.dead} of {before.counted} counted earlier for "
+            "that night; to keep both, enter their sums."
         ]
     if expected is None:
         unknown = f"Kept for the night of {day}; what was predicted then is not known."

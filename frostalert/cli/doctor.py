@@ -232,7 +232,7 @@ def _past(settings: Settings) -> Iterator[Finding]:
     if settings.past.csv is None and settings.past.station is None:
         words += (
             ". Old readings of your own are best: name the file in [past] csv, else "
-            "the nearest station counts. How stations are searched for was not tried "
+            "the nearest station counts. The search for stations was not tried "
             "against the real service: if none is found, name one in [past] station"
         )
     yield Finding(LOOK, "past springs", words)

@@ -168,7 +168,7 @@ def _settled(where: Place, zone: str | None, asked: _Asked) -> tuple[Place, str]
         zone = _asked_zone(f"This machine runs on {zone}", example, zone, asked)
     while (doubt := fits(where, zone)) is not None:
         if not asked.at_all or not (asked.place or asked.zone):
-            message = f'{doubt}. Mend --place, or add --time-zone "{near[0]}", or yours'
+            message = f'{doubt}. Fix --place, or add --time-zone "{near[0]}", or yours'
             raise UsageError(message)
         if asked.place:
             # A minus is lost more easily than a time zone.

@@ -50,7 +50,10 @@ NowOption = Annotated[
 LastNightOption = Annotated[
     str | None,
     typer.Option(
-        "--to", metavar="DATE", help="Last night; last night.", show_default=False
+        "--to",
+        metavar="DATE",
+        help="Last night shown; by default the latest.",
+        show_default=False,
     ),
 ]
 NightOption = Annotated[

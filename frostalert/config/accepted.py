@@ -101,8 +101,8 @@ class AcceptedConfig:
             fresh.replace(self._copy)
         except OSError as error:
             self._problem = (
-                "the configuration is in force, but no copy of it could be kept for "
-                f"the case that it breaks; {error}"
+                "the configuration is in force, but no copy of it could be kept in "
+                f"case it breaks; {error}"
             )
 
     def _keep_crops(self, text: str) -> None:

@@ -119,7 +119,7 @@ class EquipmentSection(Section):
     )
     edges_held: bool = Field(
         default=False,
-        description="Covers: true if soil or weights hold the edges all round.",
+        description="Covers: true if soil or weights hold the edges all around.",
         examples=[True],
     )
     hands: int = Field(

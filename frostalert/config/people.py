@@ -59,7 +59,7 @@ class PersonSection(Section):
         default=1,
         ge=1,
         le=9,
-        description="1 hears at once; 2 when nobody of turn 1 has answered in a "
+        description="1 hears at once; 2 when nobody in turn 1 has answered in a "
         "quarter of the time left, and so on.",
         examples=[1],
     )

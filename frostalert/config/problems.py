@@ -21,7 +21,7 @@ _REMEDIES = {
     "float_type": "must be a number without quotes or unit",
     "int_type": "must be a whole number",
     "int_from_float": "must be a whole number",
-    "string_type": "must be a text in quotes",
+    "string_type": "must be text in quotes",
     "bool_type": "must be true or false",
     "int_parsing": "must be a whole number without quotes",
     "float_parsing": "must be a number without quotes or unit",
@@ -129,7 +129,7 @@ def _out_of_range(item: dict[str, Any]) -> str:
     """Return what to write in place of a number that is too high or too low."""
     value, location = item["input"], item["loc"]
     limits = str(item["msg"]).removeprefix("Input ")
-    words = f"{value} cannot be meant here; it {limits}"
+    words = f"{value} cannot be right here; it {limits}"
     sample = sample_at(location)
     if isinstance(sample, float) and 0.0 < sample < 1.0 < value:
         remedy = remedy_for(str(location[-1]), sample, f"{value} %")

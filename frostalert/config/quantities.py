@@ -25,7 +25,7 @@ def _quantity(
         # "-10.8 degF" makes -6.000000000000001 degC: what we name must be taken.
         beyond = max(lowest - number, number - highest)
         if not beyond <= _ROUNDING * max(1.0, abs(number)):
-            message = f'"{value}" cannot be meant here; it must be {limits}'
+            message = f'"{value}" cannot be right here; it must be {limits}'
             raise QuantityError(message)
         return number
 

@@ -75,7 +75,7 @@ def _untold_crew(farm: Farm) -> list[str]:
 def _unfinished_equipment(farm: Farm) -> list[str]:
     """Return the equipment that no plan can reckon, with the keys that are missing."""
     return [
-        f"{item.name}: no plan can reckon with it without {', '.join(item.missing)}"
+        f"{item.name}: no plan can use it without {', '.join(item.missing)}"
         for item in farm.equipment
         if item.missing
     ]
@@ -92,7 +92,7 @@ def _groundless_equipment(farm: Farm) -> list[str]:
         ]
         if item.area_m2 is None and item.method.needs_ground and lacking:
             remarks.append(
-                f"{item.name}: no plan can reckon with it in {', '.join(lacking)} "
+                f"{item.name}: no plan can use it in {', '.join(lacking)} "
                 "without area, the ground that it wets or heats: crowns are less"
             )
     return remarks

@@ -140,7 +140,7 @@ class ForecastSection(Section):
         default=["nws"],
         min_length=1,
         description="Sources in order; the first fresh one counts, the others are a "
-        'second opinion. "nws" is the US National Weather Service (USA alone); '
+        'second opinion. "nws" is the US National Weather Service (USA only); '
         '"met-norway" and "open-meteo" reach the whole world.',
         examples=[["nws", "met-norway"]],
     )

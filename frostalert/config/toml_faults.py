@@ -19,11 +19,11 @@ _IN_GENERAL = (
     ("Expected '='", _A_LINE),
     ("Invalid statement", _A_LINE),
     ("Invalid initial character", _A_LINE),
-    ("Expected newline", "only a remark that begins with # may follow here"),
+    ("Expected newline", "only a comment that begins with # may follow here"),
     ("at the end of a", "a [table] or a [[table]] closes with as many brackets"),
-    ("Invalid value", "the value behind the = is missing, or none"),
+    ("Invalid value", "the value after the = is missing, or is none"),
     ("character '\\n'", "a quote is not closed on its line"),
-    ("character '\\r'", "its ends of lines are mixed; save it anew in your editor"),
+    ("character '\\r'", "its line endings are mixed; save it again in your editor"),
     ("Unclosed inline table", "the closing brace } is missing"),
 )
 """What the reader of the file says when nothing better is known, in plain words."""
@@ -165,5 +165,5 @@ def _quoted(key: str, value: str) -> str | None:
     if value.startswith('"') and value.count('"') == 1:
         return f'the closing quote is missing: {key} = {value}"'
     if value and not value.startswith(('"', "'", "[", "{")):
-        return f'a text needs quotes: {key} = "{value}"'
+        return f'text needs quotes: {key} = "{value}"'
     return None

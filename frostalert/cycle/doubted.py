@@ -56,7 +56,8 @@ def doubted_sources(
         if age >= FROZEN:
             found[STOPPED + name] = (
                 f"no new forecast from {title} for {age // HOUR} h, though it answers: "
-                "check another forecast. From 14 h old we call no night quiet by it"
+                "check another forecast. Once it is 14 h old we call no night quiet by "
+                "it"
             )
     return found
 

@@ -61,8 +61,8 @@ def _not_had(error: ForecastError) -> str:
     """Return the word of a forecast that could not be had."""
     _LOG.warning("forecast: %s", error)
     return (
-        f"no new forecast came; {error}. We go on with the last good one while it is "
-        "young enough, and show its age."
+        f"no new forecast came; {error}. We use the last good one while it is "
+        "fresh enough, and show its age."
     )
 
 

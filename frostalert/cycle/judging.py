@@ -153,7 +153,7 @@ def judge(farm: Farm, facts: Facts, now_utc: datetime) -> Nights:
         problem = f"the forecast holds impossible values ({error})"
     except Exception as error:  # noqa: BLE001 - a defect of ours must not end in silence
         _LOG.exception("the stored forecast could not be worked out")
-        problem = f"the program broke off over this forecast ({type(error).__name__})"
+        problem = f"the program failed on this forecast ({type(error).__name__})"
     return blind_nights(farm, facts, now_utc, problem)
 
 

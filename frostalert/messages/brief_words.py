@@ -1,6 +1,7 @@
 """Few words for what a plan does in a block, what it forbids, and a chance."""
 
 from bisect import bisect_right
+from collections.abc import Sequence
 
 from frostalert.messages.option_words import brief_ground
 from frostalert.messages.wording import Wording, counted, span
@@ -28,10 +29,10 @@ _TASKS = {
     TaskKind.SET_UP: "Set up {equipment} in {blocks}",
     TaskKind.THERMOMETERS: "Hang thermometers, one in the coldest spot; wick ready",
     TaskKind.READ: "Read air and wet bulb{expected}",
-    TaskKind.START: "Start {equipment} in {blocks}, running by {deadline}",
+    TaskKind.START: "Start {equipment} in {blocks}, running {when}",
     TaskKind.ROUND: "{equipment}: go round every {every} until {deadline}",
     TaskKind.LOOK: "Check {equipment} every {every} until {deadline}",
-    TaskKind.STOP: "Keep water ON until now at least; then stop it only by what you "
+    TaskKind.STOP: "Keep water ON to this hour at least; stop it only by what you "
     "measure",
     TaskKind.HEAT_OUT: "Heat off, if the air stays above {freezing}",
     TaskKind.COVERS_OFF: "Covers off, if it stays above {freezing}",
@@ -106,8 +107,8 @@ def verdict_words(option: Option) -> str:
     return verdict.value
 
 
-def brief_task(task: Task, wording: Wording) -> str:
-    """Return what is to be done, in one short line."""
+def brief_task(task: Task, wording: Wording, *, is_late: bool = False) -> str:
+    """Return what is to be done, in one short line; at once, if its hour went by."""
     freezing = wording.temperature(0.0)
     words = _TASKS[task.kind]
     if task.is_kept_ready:
@@ -122,6 +123,7 @@ def brief_task(task: Task, wording: Wording) -> str:
         equipment=counted(task.equipment, task.units),
         blocks=", ".join(task.blocks),
         deadline=wording.clock(task.deadline_utc),
+        when="at once" if is_late else f"by {wording.clock(task.deadline_utc)}",
         every="" if task.every is None else span(task.every),
         expected=_expected(task, wording),
         freezing=freezing,
@@ -164,8 +166,8 @@ def refused_words(option: Option, *, is_dark: bool) -> str:
     After dark covers may lie already.
     """
     if is_blown_off(option):
-        what = "where they lie, weight" if is_dark else "leave them off, or weight"
-        return f"{option.equipment}: too windy; {what} the edges all round."
+        what = "if laid, weigh down" if is_dark else "leave them off, or weigh down"
+        return f"{option.equipment}: too windy; {what} the edges all around."
     if not is_forbidden(option):
         return ""
     why = brief_ground(option.grounds[0])
@@ -186,6 +188,10 @@ def _hold_chance(option: Option) -> float:
     return option.facts.hold_chance if isinstance(option.facts, WaterFacts) else 0.0
 
 
-def brief_caution(kind: MethodKind) -> str:
-    """Return the caution of a kind of method in one line; empty where it has none."""
-    return _CAUTIONS.get(kind, "")
+def brief_cautions(kinds: Sequence[MethodKind]) -> list[str]:
+    """Return the cautions of some kinds of method, each in one line and once."""
+    told = [_CAUTIONS[kind] for kind in kinds if kind in _CAUTIONS]
+    if MethodKind.OVER_PLANT_WATER in kinds:
+        # It says of ice what water by hand would say again.
+        told = [item for item in told if item != _CAUTIONS[MethodKind.HAND_WATER]]
+    return list(dict.fromkeys(told))

@@ -70,6 +70,21 @@ def compose_operator(
     return address(occasion, farm, is_rehearsal=is_rehearsal, state=state)
 
 
+def compose_gap(key: str, detail: str, farm: Farm, now_utc: datetime) -> list[Message]:
+    """Return the message that the service was not running for a time: it is again."""
+    occasion = Occasion(
+        key=f"{farm.site.name}|operator|{key}",
+        subject=Subject.OPERATOR,
+        night=None,
+        words=OperatorWords(
+            detail=detail, wording=Wording(farm.site, now_utc), is_over=True
+        ),
+        now_utc=now_utc,
+        deadline_utc=now_utc + WORD_LIFE,
+    )
+    return address(occasion, farm, is_rehearsal=False)
+
+
 def compose_correction(
     farm: Farm, people: Collection[str], now_utc: datetime
 ) -> list[Message]:

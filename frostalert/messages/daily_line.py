@@ -176,7 +176,7 @@ class DailyWords(Words):
             return f"Frost risk unknown {self._name(self._present())}: forecast {age}"
         shown = [night for night in self._shown() if not self._lasts(night)]
         until = f" through {self.wording.day(shown[-1].night)}" if shown else ""
-        quiet = "After that quiet" if self.lasting else "Quiet"
+        quiet = "Then quiet" if self.lasting else "Quiet"
         return f"{quiet}{until}: no block near a warning"
 
     def _cold(self, night: NightAssessment) -> str:
@@ -186,7 +186,7 @@ class DailyWords(Words):
             return cold_words(night, self.wording)
         low = self.wording.temperature(worst.site_low_c)
         odds = chance_in_words(worst.probability)
-        return f"{low} in {worst.block}, {odds} for harm"
+        return f"{low} in {worst.block}, harm: {odds}"
 
     def _name(self, night: NightAssessment) -> str:
         """Return a night by name."""

@@ -45,7 +45,7 @@ class WithdrawnWords(Words):
             rules=(
                 "Two forecasts in a row say so. It is no promise: read a thermometer "
                 "before you go to bed.",
-                "If water runs, this message does not stop it: turn it off only once "
+                "If water is on, this is no reason to stop it: turn it off only once "
                 f"you measure a wet bulb above {self.wording.temperature(0.0)} and ice "
                 "melts freely.",
             ),
@@ -141,7 +141,7 @@ class StandDownWords(Words):
         """Return what is left to do afterwards."""
         lines = []
         if self.may_run.heat:
-            lines.append("Heat off: see that every fire is cold.")
+            lines.append("Make sure that every fire is cold.")
         if self.may_run.water:
             lines.append("Drain the lines: tonight they may freeze.")
         return (

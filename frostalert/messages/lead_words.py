@@ -165,6 +165,14 @@ def first_starts(
     return tuple(_start_words(done[task.pair], task, plan, wording) for task in named)
 
 
+def is_late_start(task: Task, plan: Plan) -> bool:
+    """Return whether a job is a start whose hour has gone by: it is begun at once."""
+    if task.kind is not TaskKind.START:
+        return False
+    done = {item.pair: item for item in (*plan.listed, *plan.chosen)}
+    return _is_late(done[task.pair], task, plan)
+
+
 def _start_words(
     option: Option, task: Task, plan: Plan, wording: Wording
 ) -> StartWords:

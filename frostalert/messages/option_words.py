@@ -129,7 +129,7 @@ def _together_line(together: Together, wording: Wording) -> str:
         gain = f", gaining {low} to {wording.difference(together.high_delta_c)}"
     return (
         f"Together with {together.partner}: {together.verdict.value}{gain}, the lesser "
-        f"counted at its lower end; the better alone loses "
+        f"counted at its lower end; the better one alone loses "
         f"{100 * together.loss_alone:.0f} % ({together.source})."
     )
 
@@ -209,7 +209,7 @@ def _water_lines(option: Option, facts: WaterFacts, wording: Wording) -> list[st
     if facts.ice_kg is not None:
         brittle = "; its limbs are brittle: prop them, keep out" * facts.is_brittle
         lines.append(
-            f"Ice on a plant up to {wording.amount(facts.ice_kg, 'kg')} by the "
+            f"Up to {wording.amount(facts.ice_kg, 'kg')} of ice on a plant by the "
             f"end{brittle}."
         )
     return lines
@@ -225,8 +225,8 @@ def _wind(option: Option, wording: Wording) -> str:
     wind, limit = wording.speed(option.wind_mps), wording.speed(most)
     if wind == limit:
         # Rounded alike they would read as allowed.
-        return f", up to {wind}{height} while it would run, just over what allows it"
-    return f", up to {wind}{height} while it would run; {limit} is the most"
+        return f", up to {wind}{height} while in use, just over the limit"
+    return f", up to {wind}{height} while in use; the limit is {limit}"
 
 
 def _height(wind_at: WindAt) -> str:
@@ -258,8 +258,8 @@ def _round_line(facts: WaterFacts) -> str:
     assert facts.round_time is not None  # noqa: S101 - the caller has asked
     assert facts.longest_round is not None  # noqa: S101
     return (
-        f"A round takes {span(facts.round_time)}; tonight a film of water is frozen "
-        f"after {span(facts.longest_round)}. {_HAND_HABIT}."
+        f"A round takes {span(facts.round_time)}; tonight a film of water freezes "
+        f"in {span(facts.longest_round)}. {_HAND_HABIT}."
     )
 
 
@@ -325,7 +325,7 @@ def taken_back_view(options: Sequence[Option], wording: Wording) -> TakenBackVie
     water = [i for i in options if not i.method.burns]
     ordered = [*heat, *water]
     windy = [i for i in heat if not _WINDY.isdisjoint(i.grounds)]
-    hints = {"Fire lit: PUT OUT": windy, "Water on: KEEP ON": water}
+    hints = {"If fire is lit, PUT OUT": windy, "If water is on, KEEP ON": water}
     return TakenBackView(
         lines=tuple(
             f"Do NOT start {option.equipment} in {option.block}: "
@@ -377,7 +377,7 @@ def _hold_line(facts: WaterFacts, wording: Wording) -> list[str]:
     return [
         f"It holds down to air of {wording.temperature(facts.holds_to_air_c)}: "
         f"{100 * facts.hold_chance:.0f} % chance that tonight stays above. Colder "
-        "than that, wetted buds end below dry ones."
+        "than that, wetted buds get colder than dry ones."
     ]
 
 
@@ -392,7 +392,7 @@ def _water_refusal(
     if ground is RefusalReason.ROUND_TOO_LONG:
         return [_round_line(facts)]
     if ground is RefusalReason.TOO_LATE:
-        return [f"It had to run by {wording.clock(facts.latest_start_utc)}."]
+        return [f"It was needed by {wording.clock(facts.latest_start_utc)}."]
     return []
 
 

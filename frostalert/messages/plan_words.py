@@ -161,7 +161,7 @@ def unprotected_words(item: UnprotectedBlock, plan: Plan, wording: Wording) -> s
         if plan.is_after_sunrise:
             return "covers were due before dark."
         return (
-            "covers were due before dark. Laid now, in the dark, they keep less, and "
+            "covers were due before dark. Laid now, in the dark, they help less, and "
             "nobody has published how much: lay them if hands are free, the coldest "
             "spots first."
         )
@@ -189,7 +189,7 @@ def _budget(item: Budget, wording: Wording, *, is_next_told: bool = False) -> st
     cold = " on the coldest night in ten"
     if item.at_hand is None:
         return (
-            f"{what}: {needed} to {until}{cold}. How much there is, you have not said "
+            f"{what}: {needed} to {until}{cold}. You have not said how much there is "
             "(water under [supplies])."
         )
     at_hand = wording.amount(item.at_hand, item.unit)
@@ -229,8 +229,8 @@ def _where(where: HeatPlacement, wording: Wording) -> str:
         )
     coldest = ", ".join(where.coldest_first)
     return (
-        f"{text}. Many small heats round what is to be saved, none big, the coldest "
-        f"spots first: {coldest}."
+        f"{text}. Many small fires around what you protect, no big one, the "
+        f"coldest spots first: {coldest}."
     )
 
 
@@ -239,7 +239,7 @@ def beyond_words(plan: Plan, wording: Wording) -> str:
     if not plan.beyond:
         return ""
     names = ", ".join(f"{equipment} in {block}" for equipment, block in plan.beyond)
-    return f"At risk no longer, though called for: {names}. {if_it_still_runs(wording)}"
+    return f"Called for, though no longer at risk: {names}. {if_it_still_runs(wording)}"
 
 
 def stop_words(plan: Plan, wording: Wording) -> str:

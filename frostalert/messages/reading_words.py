@@ -38,7 +38,7 @@ def taken_back_words(gone: Reading, wording: Wording) -> str:
     air = wording.temperature(gone.air_c)
     if gone.problem != TAKEN_BACK:
         return (
-            f"{air} is not believed anyway ({gone.problem}). Nothing goes by it, and "
-            "the readings before it stay."
+            f"{air} was not believed anyway ({gone.problem}). Nothing uses it, and "
+            "the earlier readings stay."
         )
-    return f"{air} is taken back. Nothing goes by it any more."
+    return f"{air} is taken back. Nothing uses it any more."

@@ -16,12 +16,32 @@ _FIRST_WORDS = re.compile(r"[;\n]|[.:] ")
 """Where the first trouble in a few words ends."""
 
 
+_PUT_RIGHT = (
+    "Fix the problem above; the service's log has details.",
+    "Then type: frostalert tonight",
+    "Until then, no message does not mean no frost.",
+)
+_LOOK_BACK = (
+    "Type: frostalert tonight",
+    "Then find out why: the service's log has details.",
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OperatorWords(Words):
-    """What is said when something is wrong with the service."""
+    """What is said when something is wrong with the service, or was.
+
+    Attributes
+    ----------
+    detail : str
+        What it is.
+    is_over : bool
+        Whether it is over when it is told, and is told this once.
+    """
 
     detail: str
     wording: Wording
+    is_over: bool = False
 
     def subject(self) -> str:
         """Return a mail's subject: the first trouble in a few words."""
@@ -32,16 +52,14 @@ class OperatorWords(Words):
         """Return a mail's parts: the same for everybody."""
         del person, link
         place, now = self.wording.site.name, self.wording.moment(self.wording.now_utc)
+        is_or_was = "was" if self.is_over else "is"
+        again = "" if self.is_over else " You get this every day until it is fixed."
         return Letter(
-            answer=f"Something is wrong with frostalert at {place}.",
+            answer=f"Something {is_or_was} wrong with frostalert at {place}.",
             news=tuple(capital(line) for line in self.detail.split("\n")),
             jobs_title="WHAT TO DO",
-            jobs=(
-                "Fix the problem above; the service's log has details.",
-                "Then type: frostalert tonight",
-                "Until then, no message does not mean no frost.",
-            ),
-            source=f"Written {now}. You get this every day until it is fixed.",
+            jobs=_LOOK_BACK if self.is_over else _PUT_RIGHT,
+            source=f"Written {now}.{again}",
         )
 
     def text(self, person: Person, link: str, mark: str) -> str:
@@ -104,7 +122,7 @@ class CorrectionWords(Words):
     def subject(self) -> str:
         """Return a mail's subject."""
         place = self.wording.site.name
-        return f"Our clock was wrong: start nothing by what we said last ({place})"
+        return f"Our clock was wrong: start nothing on our last message ({place})"
 
     def letter(self, person: Person, link: str) -> Letter:
         """Return a mail's parts: the same for everybody."""
@@ -112,13 +130,13 @@ class CorrectionWords(Words):
         place, now = self.wording.site.name, self.wording.moment(self.wording.now_utc)
         return Letter(
             answer=f"The clock of frostalert at {place} was ahead. It is {now} now, "
-            "and what it said last came too early.",
+            "and its last message came too early.",
             jobs_title="WHAT TO DO",
             jobs=(
-                'Start nothing by that message, and take no "it is over" from it. We '
-                "tell you again at the right hour.",
-                "Air still above freezing: put out any fire. If water is on, KEEP IT "
-                "ON, and read your thermometer.",
+                'Start nothing on that message, and ignore any "it is over" in it. We '
+                "will tell you at the right hour.",
+                "If the air is above freezing, put out any fire. If water is on, KEEP "
+                "IT ON, and read your thermometer.",
             ),
         )
 
@@ -127,9 +145,9 @@ class CorrectionWords(Words):
         del person, link
         now = self.wording.clock(self.wording.now_utc)
         parts = [
-            Part(0, f"CORRECTION, it is {now}: our clock was wrong, what we said last"),
-            Part(0, "came too early. Start nothing by it."),
+            Part(0, f"CORRECTION, it is {now}: our clock was wrong; our last message"),
+            Part(0, "came too early. Start nothing on it."),
             Part(0, "If water is on, KEEP IT ON."),
-            Part(1, "We tell you when it is time."),
+            Part(1, "We will say when it is time."),
         ]
         return fit(lambda _: parts, mark)

@@ -16,7 +16,7 @@ def seen_words(seen: date, today: date) -> str:
     """
     days = (today - seen).days
     if days < 0:
-        return f"seen {seen}, which is to come"
+        return f"seen {seen}, a future date"
     return {0: "seen today", 1: "seen yesterday"}.get(days, f"seen {days} days ago")
 
 

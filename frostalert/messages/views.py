@@ -395,7 +395,7 @@ def _deciding(record: BlockNight, wording: Wording) -> str:
         words = f"{record.deciding} buds decide: {words}"
     if record.adverse_start_utc is not None:
         words += (
-            f". By {record.adverse_source} alone the cold comes first: be running by "
+            f". {record.adverse_source} alone has the cold sooner: be running by "
             f"{wording.clock(record.adverse_start_utc)}"
         )
     return words

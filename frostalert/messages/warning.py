@@ -21,17 +21,17 @@ _LEADS = {
     ActionState.START: "Start now",
     ActionState.EARLY: "Be ready to start at {ready_by}",
     ActionState.LATE_COVERS: "Lay covers now, in the dark",
-    ActionState.KEEP: "Keep what runs going",
+    ActionState.KEEP: "Leave on what is on",
     ActionState.COVERED: "Covers stay on",
     ActionState.LAY: "Lay covers",
     ActionState.BY_HAND: "Cover low plants",
     ActionState.SET_UP: "Set up, start nothing yet",
-    ActionState.KEPT_BACK: "The water is kept for the night after",
+    ActionState.KEPT_BACK: "The water is saved for the next night",
     ActionState.UNSURE: "Nothing you have is sure to hold",
     ActionState.NOTHING: "Nothing you have can stop it",
 }
 PAGE_LEADS = _LEADS | {
-    ActionState.KEEP: "Nothing new to start; what runs must go on",
+    ActionState.KEEP: "Nothing new to start; what is on stays on",
     ActionState.COVERED: "Nothing to start; covers stay on",
     ActionState.LAY: "Lay covers by day; nothing to start",
     ActionState.BY_HAND: "Cover low plants now, by lamplight",
@@ -66,7 +66,7 @@ class WarningWords(Words):
         if facts.is_taken_back and back is not None:
             (equipment, block), *more = back.pairs
             what = f"Do not start {equipment} in {block}"
-            what += f" and {len(more)} more" * bool(more)
+            what += f" (+{len(more)} more)" * bool(more)
             return f"{what}, {back.why}: frost {night} ({place})"
         old = " (old forecast)" * facts.is_old
         if facts.subject is Subject.OUTLOOK:
@@ -94,7 +94,7 @@ class WarningWords(Words):
         if first is None:
             return ""
         what = f"{first.what} in {first.block}, running {first.when}"
-        return what + f" and {len(more)} more" * bool(more)
+        return what + f" (+{len(more)} more)" * bool(more)
 
     def _cold(self) -> str:
         """Return how cold it gets in the block that is likeliest to be harmed."""

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from frostalert.messages.brief_words import (
-    brief_caution,
+    brief_cautions,
     brief_task,
     brief_task_name,
     chance_in_words,
@@ -20,6 +20,7 @@ from frostalert.messages.lead_words import (
     by_when,
     first_job,
     first_starts,
+    is_late_start,
 )
 from frostalert.messages.letter import Letter, lines_of
 from frostalert.messages.option_words import each_once
@@ -32,6 +33,7 @@ from frostalert.messages.water_words import (
 )
 from frostalert.messages.wording import Wording, chance
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
+from frostalert.model.forecast import HOUR
 from frostalert.model.notice import Subject
 from frostalert.model.plan import (
     Plan,
@@ -56,7 +58,7 @@ _ENDINGS = {
 ALWAYS = {
     ActionState.LATE_COVERS: "Lay covers now, in the dark: frost {name}.",
     ActionState.BY_HAND: "{by_hand}: frost {name}.",
-    ActionState.KEPT_BACK: "The water is kept for the night after, where it saves "
+    ActionState.KEPT_BACK: "The water is saved for the next night, where it does "
     "more: nothing to start in the frost {name}.",
     ActionState.UNSURE: "Nothing you have is sure to hold in the frost {name}. What "
     "fails half-way can cost more than it saves.",
@@ -165,7 +167,7 @@ def verb_of(facts: NightFacts) -> str:
     return {
         ActionState.START: f"Start now{_first_starts(facts)}. Frost {name}.",
         ActionState.EARLY: f"Be ready to start at {facts.ready_by}: frost {name}.",
-        ActionState.KEEP: f"Keep running what runs, start nothing new: frost {name}.",
+        ActionState.KEEP: f"Leave on what is on, start nothing new: frost {name}.",
         ActionState.LAY: f"Lay covers before {_by_when(facts)}: frost {name}.",
         ActionState.SET_UP: f"Set up as listed, start nothing yet: frost {name}.",
         ActionState.COVERED: f"Nothing to start, covers stay on: frost {name}.",
@@ -219,12 +221,12 @@ def _answering(facts: NightFacts, person: Person, answer_link: str) -> str:
     """Return how to say who acts."""
     if facts.subject is Subject.OUTLOOK:
         return ""
+    # Whoever can do nothing is not on it.
+    is_nothing = facts.lead is ActionState.NOTHING
+    tell = "Tell us you saw this" if is_nothing else "Tell us you are on it"
     if answer_link:
-        return f"Tell us you are on it: {answer_link}"
-    return (
-        "Tell us you are on it, on the home server: "
-        f'frostalert ack --by "{person.name}"'
-    )
+        return f"{tell}: {answer_link}"
+    return f'{tell}, on the home server: frostalert ack --by "{person.name}"'
 
 
 def _jobs(facts: NightFacts, person: Person) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -289,7 +291,8 @@ def _is_named(task: Task) -> bool:
 def _line(task: Task, facts: NightFacts) -> str:
     """Return one job with its hour."""
     hour = facts.wording.clock(task.start_utc)
-    return f"{hour} {brief_task(task, facts.wording)}"
+    is_late = facts.plan is not None and is_late_start(task, facts.plan)
+    return f"{hour} {brief_task(task, facts.wording, is_late=is_late)}"
 
 
 def _brief(task: Task, facts: NightFacts) -> str:
@@ -305,8 +308,10 @@ def _days_ahead(facts: NightFacts) -> str:
     send, wording = facts.night.send_by_utc, facts.wording
     if send is None or send <= wording.now_utc:
         return words
-    when = f"{wording.weekday(send)} {wording.clock(send)}"
-    return f"{words} Next word about {when}; silence is no all-clear."
+    when = f"about {wording.weekday(send)} {wording.clock(send)}"
+    if send - wording.now_utc <= HOUR:
+        when = "within the hour"
+    return f"{words} Next word {when}; silence is no all-clear."
 
 
 def _rows(facts: NightFacts) -> tuple[str, ...]:
@@ -371,7 +376,7 @@ def _done(record: BlockNight, facts: NightFacts) -> str:
 def _given_up(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:
     """Return why a block gets nothing; what a house has is something."""
     if plan.household is not None and item.block in plan.household.blocks:
-        return "With what you have at home"
+        return "Use what you have at home"
     is_late = Resource.DAYLIGHT.value in item.short
     if is_late and plan.is_dark and not plan.is_after_sunrise:
         return "Laid late, covers help less: the coldest spots first"
@@ -391,7 +396,7 @@ def _rules(facts: NightFacts) -> tuple[str, ...]:
         return ()
     running = (*plan.chosen, *plan.begun, *plan.listed)
     rules = [keep_water_on(plan, facts.wording)]
-    rules += [brief_caution(item.method.kind) for item in running]
+    rules += brief_cautions([item.method.kind for item in running])
     rules += [i.together.caution for i in running if i.together is not None]
     rules = list(dict.fromkeys(filter(None, rules)))
     if rules:

@@ -30,7 +30,7 @@ from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
 _ALWAYS = {
-    ActionState.KEPT_BACK: "FROST {name}: WATER KEPT FOR THE NIGHT AFTER, START NONE.",
+    ActionState.KEPT_BACK: "FROST {name}: WATER SAVED FOR NEXT NIGHT: START NONE.",
     ActionState.UNSURE: "FROST {name}: NOTHING HERE IS SURE TO HOLD.",
     ActionState.NOTHING: "FROST {name}: NOTHING HERE CAN STOP IT. {rest}",
     ActionState.LATE_COVERS: "LAY COVERS NOW, IN THE DARK, {name}:",
@@ -133,7 +133,7 @@ def _lead(facts: NightFacts, words: TextWords) -> str:
     verbs = {
         ActionState.START: f"START NOW {name}:",
         ActionState.EARLY: f"BE READY TO START {facts.ready_by}, {name}:",
-        ActionState.KEEP: f"KEEP WHAT RUNS, START NOTHING NEW, {name}:",
+        ActionState.KEEP: f"LEAVE ON WHAT IS ON, START NOTHING NEW, {name}:",
         ActionState.LAY: f"LAY COVERS BEFORE {_laid_by(facts)}, {name}:",
         ActionState.SET_UP: f"SET UP, START NOTHING YET, {name}:",
         ActionState.COVERED: f"COVERS STAY ON, NOTHING TO START, {name}:",

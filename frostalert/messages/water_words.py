@@ -47,8 +47,8 @@ def keep_on_line(stop_utc: datetime | None, wording: Wording) -> str:
     return (
         f"Keep water on until {_hour_and(stop_utc, wording, 'and until ')}you measure "
         f"a wet bulb above {wording.temperature(0.0)} and ice melts freely in every "
-        "block. Never stop it on a forecast: shade, wind or dry air freeze wet plants "
-        "again."
+        "block. Never stop it on a forecast: shade, wind or dry air can refreeze wet "
+        "plants."
     )
 
 
@@ -117,12 +117,15 @@ def start_table(plan: Plan, wording: Wording) -> str:
     is_us = wording.site.units is Units.US
     dews_c = [(dew - 32.0) / 1.8 for dew in _DEWS_F] if is_us else list(_DEWS_C)
     airs_c = start_air_c(START_WET_BULB_C, dews_c, pressure_hpa)
-    rows = ", ".join(
-        f"{_bare(float(air), wording)} at {_bare(dew, wording)}"
+    first, *others = (
+        (_bare(float(air), wording), _bare(dew, wording))
         for dew, air in zip(dews_c, airs_c, strict=True)
     )
     unit = wording.temperature(0.0).split()[1]
-    return f"Start water when the thermometer reads, by dew point ({unit}): {rows}."
+    rest = "".join(f", {air} at {dew}" for air, dew in others)
+    return (
+        f"Start water when air ({unit}) reads {first[0]} at dew point {first[1]}{rest}."
+    )
 
 
 def _bare(celsius: float, wording: Wording) -> str:

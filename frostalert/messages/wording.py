@@ -138,7 +138,7 @@ class Wording:
         ahead = (night - local.date()).days
         if not ahead and local.hour < _DAYBREAK_HOUR:
             # Before dawn "tonight" is the night that runs.
-            return f"the coming night, {self.day(night)}"
+            return f"this coming night, {self.day(night)}"
         if ahead == -1:
             morning = night + timedelta(days=1)
             return f"overnight {self.day(night)} to {self.day(morning)}"

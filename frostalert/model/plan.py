@@ -35,7 +35,7 @@ class UnprotectedReason(StrEnum):
     JUDGED_AGAIN = "its water may not hold; it is judged again before its start"
     OTHERS_FIRST = "what you have saves more elsewhere"
     NOT_ENOUGH = "what you have is not enough for it"
-    KEPT_BACK = "its water is kept for the night after"
+    KEPT_BACK = "its water is saved for the next night"
 
 
 class Resource(StrEnum):

@@ -183,7 +183,7 @@ class Person:
     Attributes
     ----------
     turn : int
-        1 hears at once; 2 when nobody of turn 1 has answered in time, and so on.
+        1 hears at once; 2 when nobody in turn 1 has answered in time, and so on.
     floor : Tier
         The least tier of a night that they hear of.
     quiet_from, quiet_to : time or None

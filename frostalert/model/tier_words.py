@@ -4,7 +4,7 @@ from frostalert.model.assessment import Tier
 from frostalert.model.notice import Subject
 
 TIER_WORDS = {
-    Tier.NONE: "too unlikely to warn",
+    Tier.NONE: "risk too low to warn",
     Tier.OUTLOOK: "frost possible",
     Tier.PREPARE: "get ready",
     Tier.ACT: "act now",

@@ -350,7 +350,7 @@ def _log_in(server: smtplib.SMTP, settings: EmailSettings) -> None:
         raise _refused(Refusal.MISCONFIGURED, detail) from None
     except (smtplib.SMTPException, OSError) as error:
         words = settings.password.masked_in(str(error))
-        raise _refused(Refusal.TRY_AGAIN, f"log-in broke off: {words}") from error
+        raise _refused(Refusal.TRY_AGAIN, f"log-in failed: {words}") from error
 
 
 def _submit(server: "_Server", mail: EmailMessage, sender: str, recipient: str) -> None:

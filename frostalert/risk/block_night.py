@@ -140,7 +140,7 @@ def _why_deciding(chance: float | None, *, has_humidity: bool) -> str:
     """Return why the dry or the wet bud decides."""
     if chance is None or not has_humidity:
         return "humidity is missing, so only dry buds are judged"
-    share = f"buds are wet with a chance of {100 * chance:.0f} %"
+    share = f"{100 * chance:.0f} % chance that buds are wet"
     if SURELY_DRY <= chance <= SURELY_WET:
         return f"{share}, so the colder decides"
     return share

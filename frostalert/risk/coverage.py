@@ -135,11 +135,11 @@ def _missing(
         return "the forecast has no hour of it"
     if without_air:
         hours = _hours(without_air)
-        return f"{hours} of the night have no air temperature in the forecast"
+        return f"the forecast has no air temperature for {hours} of the night"
     without_humidity = _count_missing(has_both, needed)
     if without_humidity:
         hours = _hours(without_humidity)
-        return f"{hours} of the night have no dew point in the forecast"
+        return f"the forecast has no dew point for {hours} of the night"
     return ""
 
 

@@ -286,9 +286,9 @@ def _note(
     way = "below" if known.bias_c < 0.0 else "above"
     size = abs(known.bias_c)
     counted = (
-        "counted in"
+        "included"
         if known.applied_c == known.bias_c
-        else f"{known.applied_c:+.1f} C of it counted in"
+        else f"{known.applied_c:+.1f} C of it included"
     )
     words = known.words
     lent = [item for item in taught if item.origin is PairOrigin.STATION]

@@ -274,6 +274,6 @@ def windy_notes(first: Member, others: Sequence[Member]) -> tuple[str, ...]:
     if not windy:
         return ()
     return (
-        f"{', '.join(windy)} has wind in this night, which this forecast has calm: "
+        f"{', '.join(windy)} has wind this night where this forecast has calm: "
         "feel the wind before you light or sprinkle",
     )

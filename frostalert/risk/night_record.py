@@ -207,5 +207,5 @@ def _at_risk(
     reason = f"{names[0]}: {own.reason(first)}"
     if worst != first:
         odds = f"{percent_of(probability[worst])} chance of harm"
-        reason = f"{names[1]}: {odds}. First to see to is {reason}"
+        reason = f"{names[1]}: {odds}. See to this first: {reason}"
     return TIERS[codes[first]], reason

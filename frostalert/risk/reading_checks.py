@@ -37,7 +37,7 @@ def reading_problem(
        ch. 1 (kinds of test; limits are common practice, no source).
     """
     if not LOWEST_C <= reading.air_c <= HIGHEST_C:
-        return "no air is as cold or as warm as that"
+        return "air is never as cold or as warm as that"
     if reading.at_utc > now_utc + CLOCK_SLACK:
         return "its time lies in the future: is the clock right?"
     before = [item for item in earlier if item.at_utc < reading.at_utc]

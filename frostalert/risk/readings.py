@@ -302,9 +302,9 @@ def _missed_note(taught: Learned) -> str:
     way = "further" if taught.bias_c < 0.0 else "less far"
     size = abs(taught.bias_c)
     counted = (
-        "counted in"
+        "included"
         if taught.applied_c == taught.bias_c
-        else f"{taught.applied_c:+.1f} C of it counted in"
+        else f"{taught.applied_c:+.1f} C of it included"
     )
     return (
         f"on clear calm nights the air here falls {size:.1f} C ({size * 1.8:.1f} F) "

@@ -87,7 +87,7 @@ class DeliveryStore:
             ).fetchall()
         return {
             f"{UNPROVEN}{row['person']} {row['night']}": f"the text to {row['person']} "
-            f"about {_night_words(row['night'])} was taken and not confirmed in ten "
+            f"about {_night_words(row['night'])} was sent but not confirmed in ten "
             f"minutes: phone {row['person']}"
             for row in rows
         }
@@ -111,7 +111,7 @@ class DeliveryStore:
         for row in rows:
             errors.setdefault(row["channel"], []).append(row)
         by_channel = {
-            channel: f"by {channel}, {len(found)} of our messages may not have "
+            channel: f"{len(found)} of our messages by {channel} may not have "
             f"arrived; the last answer was: {found[-1]['last_error']}"
             for channel, found in errors.items()
         }

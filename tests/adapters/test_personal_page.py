@@ -184,7 +184,7 @@ def test_a_reading_that_nobody_expects_is_asked_back_first(page: Page) -> None:
         ({"sensor": "Post", "value": "28.4"}, "has no unit"),
         ({"sensor": "Post", "value": '"><script>'}, "Not kept"),
         ({"sensor": "Pole", "value": "28.4 F"}, "Choose a thermometer"),
-        ({"sensor": "Post", "value": "200 F"}, "not believed: no air is as"),
+        ({"sensor": "Post", "value": "200 F"}, "not believed: air is never as"),
         ({"sensor": "Post", "back": "noon"}, "no such reading"),
     ],
 )

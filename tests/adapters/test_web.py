@@ -382,7 +382,7 @@ def test_what_cannot_be_read_is_told(
 
 
 def test_a_reading_that_is_not_believed_says_why(page: Page) -> None:
-    assert "no air is as" in post_json(page, value="200 degF").json()["problem"]
+    assert "air is never as" in post_json(page, value="200 degF").json()["problem"]
 
 
 def test_nesting_without_end_is_refused(page: Page) -> None:

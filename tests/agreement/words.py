@@ -31,7 +31,7 @@ _MONTH = r"(?:Jan|Feb|Mar|Apr|May|Jun)"
 _NIGHT = rf"(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) (?:\d+ {_MONTH}|{_MONTH} \d+)"
 _HOUR = r"\d{1,2}:\d\d(?: ?[ap]m)?"
 _TIERS = {
-    "too unlikely to warn": "none",
+    "risk too low to warn": "none",
     "frost risk unknown": "cannot-judge",
     "not covered yet": "not-covered-yet",
     "frost possible": "outlook",

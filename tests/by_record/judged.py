@@ -271,7 +271,7 @@ def _why_deciding(record: BlockNight) -> str:
     chance = record.wet_probability
     if chance is None or record.wet is None:
         return "humidity is missing, so only dry buds are judged"
-    share = f"buds are wet with a chance of {100 * chance:.0f} %"
+    share = f"{100 * chance:.0f} % chance that buds are wet"
     return f"{share}, so the colder decides" if 0.2 <= chance <= 0.8 else share
 
 

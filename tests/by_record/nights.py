@@ -202,7 +202,7 @@ def _at_risk(blocks: list[BlockNight]) -> tuple[Tier, str]:
     reason = f"{first.block}: {first.reason}"
     if worst is not first:
         odds = f"{percent_of(worst.probability or 0.0)} chance of harm"
-        reason = f"{worst.block}: {odds}. First to see to is {reason}"
+        reason = f"{worst.block}: {odds}. See to this first: {reason}"
     return first.tier, reason
 
 

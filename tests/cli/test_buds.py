@@ -66,5 +66,5 @@ def test_few_buds_decide_nothing_and_a_second_count_says_what_it_replaces(
     done = frostalert("buds", "Sweet cherries", "--dead", "0", "--of", "5", cwd=folder)
     words = " ".join(done.stdout.split())
     assert "cut more before you decide anything" in words
-    assert "This replaces 37 of 120 that were counted for that night before" in words
+    assert "This replaces 37 of 120 counted earlier for that night" in words
     assert "write buds_lost_pct" not in words

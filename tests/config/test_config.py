@@ -101,7 +101,7 @@ def test_defaults_are_the_documented_ones() -> None:
         (
             'cold_spot = "-2 degF"',
             'cold_spot = "-28 degF"',
-            'cold_spot: "-28 degF" cannot be meant here',
+            'cold_spot: "-28 degF" cannot be right here',
         ),
         ('cold_spot = "-2 degF"', "cold_spot = -2", 'write "-2 degF" or "-2 degC"'),
         (
@@ -119,7 +119,7 @@ def test_defaults_are_the_documented_ones() -> None:
         ('channels = ["sms"]', "channels = []", 'at least one, such as ["email"]'),
         ('channels = ["sms"]', 'channels = "sms"', "in square brackets, such as"),
         ('channels = ["sms"]', 'channels = ["fax"]', 'write "email" or "sms"'),
-        ("plants = 36", "plants = 0", "plants: 0 cannot be meant here"),
+        ("plants = 36", "plants = 0", "plants: 0 cannot be right here"),
         ("plants = 36", "", 'give plants = NUMBER or area = "0.3 acre"'),
         (
             'methods = ["micro-sprinklers"]',
@@ -171,7 +171,7 @@ def test_every_problem_is_shown_at_once() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
-        ('crop = "apricot"', "crop = apricot", 'a text needs quotes: crop = "apricot"'),
+        ('crop = "apricot"', "crop = apricot", 'text needs quotes: crop = "apricot"'),
         ('crop = "apricot"', "crop = \u201capricot\u201d", "straight quotes"),
         ("stage_seen = 2026-04-10", "stage_seen = 04/10/2026", "like 2026-04-10"),
         ("[[people]]", "[people]", "[[people]] with two brackets"),
@@ -501,14 +501,14 @@ def test_what_may_not_be_meant_is_remarked(old: str, new: str, words: str) -> No
 @pytest.mark.parametrize(
     ("line", "words"),
     [
-        ('flow = "14 gpm"\n', "Lane line: no plan can reckon with it without flow"),
-        ("count = 12\n", "Propane heaters: no plan can reckon with it without count"),
+        ('flow = "14 gpm"\n', "Lane line: no plan can use it without flow"),
+        ("count = 12\n", "Propane heaters: no plan can use it without count"),
         (
             'area = "2500 ft2"\n',
-            "Propane heaters: no plan can reckon with it in Sweet cherries without",
+            "Propane heaters: no plan can use it in Sweet cherries without",
         ),
         ('heat_each = "40000 BTU/h"\n', "without heat_each"),
-        ('weight = "1.5 oz/yd2"\n', "Bed covers: no plan can reckon with it without"),
+        ('weight = "1.5 oz/yd2"\n', "Bed covers: no plan can use it without"),
         ('methods = ["row cover"]\n', "Bed covers is never used in"),
     ],
 )

@@ -44,13 +44,13 @@ def test_a_quantity_holds_up_to_the_limit_that_it_names(
     reader = TypeAdapter(kind)
     for text in (least, most):
         reader.validate_python(text)
-    with pytest.raises(ValidationError, match="cannot be meant here"):
+    with pytest.raises(ValidationError, match="cannot be right here"):
         reader.validate_python(more)
 
 
 @pytest.mark.parametrize(("kind", "less"), BELOW)
 def test_a_quantity_holds_down_to_the_limit_that_it_names(kind: Any, less: str) -> None:
-    with pytest.raises(ValidationError, match="cannot be meant here"):
+    with pytest.raises(ValidationError, match="cannot be right here"):
         TypeAdapter(kind).validate_python(less)
 
 

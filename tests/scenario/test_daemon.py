@@ -136,7 +136,7 @@ def test_it_warns_takes_up_changes_and_ends_cleanly(daemon: Daemon) -> None:
     )
     body = daemon.box.mails[-1].get_body(("plain",))
     assert body is not None
-    assert "146.2205 cannot be meant here" in " ".join(body.get_content().split())
+    assert "146.2205 cannot be right here" in " ".join(body.get_content().split())
 
     daemon.path.write_text(daemon.config.replace('"Heron Bench"', '"Heron Terrace"'))
     wait_for(lambda: "taken up" in daemon.log.read_text(), "the mended configuration")

@@ -112,7 +112,7 @@ def test_covers_stay_on_only_once_they_are_due(
     mail = messages[ChannelKind.EMAIL]
     assert messages[ChannelKind.SMS].text.startswith(brief)
     assert mail.text.startswith(first)
-    assert "Look that covers lie closed to the ground" in everything(mail)
+    assert "Check that covers lie close to the ground" in everything(mail)
 
 
 def test_dry_buds_that_freeze_by_day_are_not_wetted() -> None:

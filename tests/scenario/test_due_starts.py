@@ -96,7 +96,9 @@ def test_where_the_first_start_is_hours_away_nobody_is_told_to_start(
     assert len(early) == 1
     mail = early[0][ChannelKind.EMAIL]
     assert mail.subject.startswith("Be ready to start at 2:")
-    assert "Nothing has to be started yet. We message you again when" in whole(mail)
+    assert "Nothing has to be started yet. We will message you again when" in whole(
+        mail
+    )
     assert len(started) == 1
     assert night.why.count(Reason.START_IS_DUE) == 1
 

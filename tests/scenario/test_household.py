@@ -140,7 +140,7 @@ def test_the_afternoon_mail_and_text_name_it_in_place_of_nothing(
         "Cover Strawberries before dark, with what you have at home: frost tonight"
     )
     assert "Sheets or blankets to the ground" in mail.text
-    assert "With what you have at home." in mail.text
+    assert "Use what you have at home." in mail.text
     assert "Unprotected: no method is listed for it." in mail.text  # the trees
     assert "Nothing you have" not in mail.text
     assert len(mail.text.split()) <= 350

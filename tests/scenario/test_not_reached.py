@@ -55,7 +55,7 @@ def test_a_text_that_nobody_confirms_is_told_to_the_others(night: Night) -> None
     assert night.told(TOBIAS) == ["prepare"]
     night.pass_by(int(UNCONFIRMED.total_seconds() // 60) + 5)
     words = " ".join(operator_words(night, INES))
-    assert "The text to Tobias about the night of Sun Apr 12 was taken and not" in words
+    assert "The text to Tobias about the night of Sun Apr 12 was sent but not" in words
     assert "phone " in words
     # It is about him: his phone would not bring it either.
     assert operator_words(night, TOBIAS) == []
@@ -86,7 +86,7 @@ def test_a_text_that_is_confirmed_or_answered_troubles_nobody(
             )
         )
     night.pass_by(30)
-    assert "was taken and not" not in " ".join(operator_words(night, INES))
+    assert "was sent but not" not in " ".join(operator_words(night, INES))
 
 
 def test_nobody_hears_of_themselves_that_they_were_not_reached(night: Night) -> None:

@@ -236,7 +236,7 @@ def test_the_readings_to_start_at_stand_on_the_page_and_where_there_is_room(
     farm = planting(*some, equipment=(line,))
     mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
     # Wet bulb 0.5 degC, by the psychrometer equation at the site's pressure.
-    table = "the thermometer reads, by dew point (F): 34 at 32, 36 at 28, 38 at 24"
+    table = "air (F) reads 34 at dew point 32, 36 at 28, 38 at 24"
     assert (table in mail.text) == has_room
     assert not has_room or len(mail.text.split()) <= 350
     [page] = [i for i in mail.attachments if i.name == "all-numbers.html"]
@@ -418,9 +418,11 @@ def test_loose_covers_that_wind_would_lift_are_left_off_with_the_reason(
     grid = night_grid(-3.0, wind_kmh=29.0)
     messages = sent(tmp_path, grid, TWO_HOURS, farm=farm)
     mail, text = (messages[kind].text for kind in (ChannelKind.EMAIL, ChannelKind.SMS))
-    assert "Covers: too windy; leave them off, or weight the edges all round." in mail
+    assert (
+        "Covers: too windy; leave them off, or weigh down the edges all around." in mail
+    )
     assert "Leave Covers off: too windy." in text
     late = sent(tmp_path / "late", grid, AT_NIGHT, farm=farm)
     # Whoever laid them all the same is not told to leave them off.
-    assert "where they lie, weight the edges" in late[ChannelKind.EMAIL].text
+    assert "if laid, weigh down the edges" in late[ChannelKind.EMAIL].text
     assert "Leave Covers off" not in late[ChannelKind.SMS].text

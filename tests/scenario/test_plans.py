@@ -82,7 +82,7 @@ def test_a_calm_clear_night_with_enough_water() -> None:
     assert "until you measure a wet bulb above 32 F and ice melts freely" in words
     assert "Then drain the lines" in words
     assert "milky ice too little" in words
-    assert "Many small heats round what is to be saved, none big" in words
+    assert "Many small fires around what you protect, no big one" in words
 
 
 def test_a_windy_dry_night_on_which_water_must_not_be_used() -> None:
@@ -96,9 +96,7 @@ def test_a_windy_dry_night_on_which_water_must_not_be_used() -> None:
         assert option.grounds == (RefusalReason.TOO_WINDY,)
     assert {item.why for item in plan.left_out} == {UnprotectedReason.NOTHING_WORKS}
     words = words_of(plan, farm)
-    assert (
-        "not tonight: too windy, up to 20 mph as forecast while it would run" in words
-    )
+    assert "not tonight: too windy, up to 20 mph as forecast while in use" in words
     assert "start in" not in words
     cover = of_block(plan, "Strawberries").facts
     assert isinstance(cover, GainFacts)
@@ -382,9 +380,9 @@ def test_wind_just_over_the_limit_does_not_read_as_allowed() -> None:
     farm = planting(by_fire, equipment=(fires,))
     for wind_kmh in (8.0, 8.5, 9.0, 9.5, 10.0):
         words = words_of(plan_of(farm, night_grid(-3.0, wind_kmh=wind_kmh)), farm)
-        assert "up to 6 mph as forecast while it would run; at most 6" not in words
+        assert "up to 6 mph as forecast while in use; at most 6" not in words
         if "up to 6 mph" in words:
             break
     else:
         raise AssertionError
-    assert "while it would run, just over what allows it" in words
+    assert "while in use, just over the limit" in words

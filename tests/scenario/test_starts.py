@@ -191,7 +191,7 @@ def test_a_night_known_after_dark_names_an_hour_before_the_harm_and_covers_at_on
     # Both are past midnight, written alike: the earlier stands first by its text.
     assert not ready or ready <= harm
     words = whole(mail)
-    assert "Laid now, in the dark, they keep less" in words
+    assert "Laid now, in the dark, they help less" in words
 
 
 @pytest.mark.parametrize("is_late", [False, True], ids=["in time", "after its end"])

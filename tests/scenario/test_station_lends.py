@@ -85,7 +85,7 @@ def test_its_nights_are_learned_marked_as_its_and_said(store: StateStore) -> Non
     [note] = notes(store, farm, now)
     assert note.startswith("the nearest official station runs")
     assert "5 nights, learned from station KTST, 12 km (7 mi) off" in note
-    assert note.endswith(": counted in")
+    assert note.endswith(": included")
     tonight_low = judge_stored(farm, store, now).assessment.nights[0]
     low = tonight_low.site_low
     assert low is not None
@@ -101,7 +101,7 @@ def test_a_warmer_station_makes_nothing_warmer(store: StateStore) -> None:
     now = live_through(store, farm, away_c=3.0)
     [note] = notes(store, farm, now)
     assert "above this forecast" in note
-    assert note.endswith("+0.0 C of it counted in")
+    assert note.endswith("+0.0 C of it included")
     tonight = judge_stored(farm, store, now).assessment.nights[0]
     assert tonight.site_low is not None
     assert tonight.site_low.low_c == pytest.approx(tonight.low_c)

@@ -111,14 +111,15 @@ def test_fires_are_taken_back_when_the_wind_rises_after_the_call(
     assert night.why[-1] is Reason.TAKEN_BACK
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert text.startswith(
-        "DO NOT START Fires in Cherries: too windy. Fire lit: PUT OUT. STILL FROST "
+        "DO NOT START Fires in Cherries: too windy. If fire is lit, PUT OUT. STILL "
+        "FROST "
     )
     assert text.endswith("NWS 3:00am")
     assert gsm_length(text) <= TWO_SEGMENTS
     assert mail.subject.startswith("Do not start Fires in Cherries, too windy: frost")
     assert whole(mail).startswith(
         "Do NOT start Fires in Cherries: too windy for open fire, up to 11 mph as "
-        "forecast while it would run; 6 mph is the most. If it is lit, put it out. "
+        "forecast while in use; the limit is 6 mph. If it is lit, put it out. "
         "You were told to start this. The forecast has changed."
     )
     assert "Still expected: frost overnight" in everything(mail)
@@ -165,7 +166,7 @@ def test_water_that_may_run_is_not_stopped_by_being_taken_back(tmp_path: Path) -
     told = night.look(WATER_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert text.startswith("DO NOT START Lane line in Apricots: too windy.")
-    assert "Water on: KEEP ON." in text
+    assert "If water is on, KEEP ON." in text
     assert gsm_length(text) <= TWO_SEGMENTS
     assert "If it is already running, KEEP IT ON" in whole(mail)
     assert "Once water runs, KEEP IT ON" in whole(mail)
@@ -176,7 +177,7 @@ def test_several_are_named_in_the_mail_and_counted_in_the_text(tmp_path: Path) -
     told = night.look(WATER_HOUR + A_LOOK, wind_kmh=WINDY_KMH)
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
     assert text.startswith("DO NOT START Fires in Cherries; Lane line in Apricots: too")
-    assert "Fire lit: PUT OUT. Water on: KEEP ON." in text
+    assert "If fire is lit, PUT OUT. If water is on, KEEP ON." in text
     assert gsm_length(text) <= TWO_SEGMENTS
     for words in ("Do NOT start Fires in Cherries", "Do NOT start Lane line in Apri"):
         assert words in whole(mail)
@@ -194,8 +195,8 @@ def test_water_that_got_too_little_is_told_beside_what_got_worse(
         "Do NOT start Lane line in Apricots: it gives less water than tonight takes."
     )
     assert told[ChannelKind.SMS].text.startswith(
-        "DO NOT START Lane line in Apricots: too little water for it now. Water on: "
-        "KEEP ON. KEEP WHAT RUNS, START NOTHING NEW, Mon Apr 13"
+        "DO NOT START Lane line in Apricots: too little water for it now. If water "
+        "is on, KEEP ON. LEAVE ON WHAT IS ON, START NOTHING NEW, Mon Apr 13"
     )
 
 
@@ -218,7 +219,7 @@ def test_heat_that_burns_keeps_its_stop_when_the_plan_drops_it(tmp_path: Path) -
     night = called_night(tmp_path, FIRE_HOUR, CHERRIES, few, low_c=-4.0, cloud_pct=50)
     night.answer(FIRE_HOUR)
     mail = night.look(FIRE_HOUR + 3 * A_LOOK, low_c=-8.0)[ChannelKind.EMAIL]
-    assert mail.subject.startswith("Keep what runs going: frost overnight")
+    assert mail.subject.startswith("Leave on what is on: frost overnight")
     words = whole(mail)
     assert "it saves too little of the buds to be worth its work" in words
     assert "If it is lit, it may burn on: put it out once the air among" in words
@@ -241,7 +242,7 @@ def test_water_that_is_too_late_hurries_nobody_to_it(tmp_path: Path) -> None:
     told = night.look(WATER_HOUR + A_LOOK, low_c=-14.0)
     assert night.why[-1] is Reason.GOT_WORSE
     text, mail = told[ChannelKind.SMS].text, told[ChannelKind.EMAIL]
-    assert "KEEP WHAT RUNS, START NOTHING NEW" in text
+    assert "LEAVE ON WHAT IS ON, START NOTHING NEW" in text
     assert "START NOW" not in text
     assert text.startswith(
         "DO NOT START Lane line in Apricots: too late, dry buds would freeze."
@@ -249,7 +250,7 @@ def test_water_that_is_too_late_hurries_nobody_to_it(tmp_path: Path) -> None:
     assert whole(mail).startswith(
         "Do NOT start Lane line in Apricots: too late to begin, since dry buds"
     )
-    assert "Nothing new to start; what runs must go on: frost" in whole(mail)
+    assert "Nothing new to start; what is on stays on: frost" in whole(mail)
     assert "Begin nothing that the plan refuses" in whole(mail)
 
 

@@ -410,7 +410,7 @@ def test_what_did_not_arrive_is_reported_by_channel(store: StateStore) -> None:
     first, second = store.unsent(NOW, is_forced=False)
     store.mark_failed(first, "550 gone", None, kind="bad recipient", now_utc=NOW)
     channel = {
-        "email": "by email, 1 of our messages may not have arrived; "
+        "email": "1 of our messages by email may not have arrived; "
         "the last answer was: 550 gone"
     }
     # The other one is under way: it may reach her yet.

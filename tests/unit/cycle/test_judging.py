@@ -37,7 +37,7 @@ def test_without_a_forecast_no_night_is_judged() -> None:
     ("error", "words"),
     [
         (PhysicsDomainError("air below zero kelvin"), "impossible values"),
-        (ZeroDivisionError("x"), "the program broke off over this forecast"),
+        (ZeroDivisionError("x"), "the program failed on this forecast"),
     ],
 )
 def test_what_breaks_every_time_is_told_as_not_judged(

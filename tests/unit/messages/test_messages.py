@@ -195,7 +195,7 @@ def test_withdrawn_never_tells_anyone_to_stop_water() -> None:
     assert mail.subject_kind is Subject.WITHDRAWN
     text = everything(mail)
     assert "It is no promise" in text
-    assert "If water runs, this message does not stop it" in text
+    assert "If water is on, this is no reason to stop it" in text
 
 
 def test_stand_down_is_conditional_on_what_is_measured() -> None:
@@ -433,7 +433,7 @@ def test_the_daily_line_keeps_water_on_before_it_calls_anything_quiet() -> None:
     assert mail.text.startswith("KEEP WATER ON")
     assert "Never stop it on a forecast" in mail.text
     assert "Sun Apr 12: not over yet; " in mail.text
-    assert "After that quiet through " in mail.text
+    assert "Then quiet through " in mail.text
     assert text.startswith(
         "KEEP WATER ON until 10:29am AND you MEASURE wet bulb over 32 F AND ice melts."
     )

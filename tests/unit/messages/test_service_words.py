@@ -14,7 +14,7 @@ STOPPED = (
     "no new forecast from US National Weather Service for 9 h, though it answers: "
     "check another forecast"
 )
-FURTHER = "From 14 h old we call no night quiet by it"
+FURTHER = "Once it is 14 h old we call no night quiet by it"
 
 
 def words(detail: str) -> OperatorWords:
@@ -50,3 +50,14 @@ def test_a_text_about_the_service_never_ends_in_half_a_sentence(
 )
 def test_a_subject_about_the_service_ends_with_a_word(detail: str, first: str) -> None:
     assert words(detail).subject() == f"frostalert needs you: {first} (Heron Bench)"
+
+
+def test_what_is_over_is_not_told_as_if_it_went_on() -> None:
+    wording = Wording(SITE, NOW)
+    for is_over in (False, True):
+        letter = OperatorWords(detail=STOPPED, wording=wording, is_over=is_over).letter(
+            INES, ""
+        )
+        assert ("every day until" in letter.source) is not is_over
+        assert ("Fix the problem" in letter.jobs[0]) is not is_over
+        assert letter.answer.startswith(f"Something {'was' if is_over else 'is'} wrong")

@@ -41,7 +41,7 @@ def test_hours_and_dates_follow_the_units_of_the_site(
 @pytest.mark.parametrize(
     ("hour", "shown", "short"),
     [
-        (3, "the coming night, Mon Apr 13", "Mon Apr 13"),
+        (3, "this coming night, Mon Apr 13", "Mon Apr 13"),
         (6, "tonight, Mon Apr 13", "Mon Apr 13"),
     ],
 )

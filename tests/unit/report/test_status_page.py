@@ -151,8 +151,8 @@ def test_what_cannot_be_judged_says_so_in_its_row_and_shows_no_warm_hours() -> N
     run = parse_grid(grid_text(air_c=air), NOW)
     page = shown(status_of(nights_of(make_holding(), run, NOW), NOW))
     why = (
-        "frost risk unknown: 13 hours of the night have no air temperature in the "
-        "forecast"
+        "frost risk unknown: the forecast has no air temperature for 13 hours of the "
+        "night"
     )
     assert ["Sun Apr 12", why] in rows(page, "nights")
     assert ["Apricots", why] in rows(page, "blocks")
@@ -255,7 +255,7 @@ def test_a_job_that_was_ticked_says_when_and_by_whom() -> None:
     [
         (3.0, None, "colder than forecast"),
         (20.0, None, "warmer than forecast"),
-        (-40.0, "no air is as cold", "not believed: no air is as cold"),
+        (-40.0, "air is never as cold", "not believed: air is never as cold"),
     ],
 )
 def test_readings_stand_against_the_forecast(

@@ -132,7 +132,7 @@ def test_a_gap_in_a_mild_night_cannot_be_judged() -> None:
 def test_a_gap_does_not_hide_the_cold_beside_it() -> None:
     night = judge(air_c=gap(frosty_hours(), range(18, 20))).nights[0]
     assert night.tier.rank >= Tier.OUTLOOK.rank
-    assert "have no air temperature" in night.reason
+    assert "has no air temperature for 2 hours" in night.reason
 
 
 def test_hours_gone_by_may_be_missing() -> None:

@@ -343,7 +343,7 @@ def test_it_is_said_and_explained() -> None:
     assert nights.assessment.forecast is not None
     note = nights.assessment.forecast.notes[-1]
     assert "falls 1.8 C (3.2 F) further" in note
-    assert note.endswith("(6 nights): counted in")
+    assert note.endswith("(6 nights): included")
     [step] = [
         step
         for step in explain(nights, HOLDING.blocks[0], NIGHT).steps
@@ -354,7 +354,7 @@ def test_it_is_said_and_explained() -> None:
     warm = judged(*[3.0] * 12).assessment.forecast
     assert warm is not None
     assert "falls 2.2 C (4.0 F) less far" in warm.notes[-1]
-    assert "+1.0 C of it counted in" in warm.notes[-1]
+    assert "+1.0 C of it included" in warm.notes[-1]
 
 
 def test_what_a_thermometer_should_read_is_by_the_forecast_alone() -> None:

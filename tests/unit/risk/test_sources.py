@@ -199,4 +199,4 @@ def test_wind_by_one_source_alone_is_named_and_forbids_nothing() -> None:
     found = assess(make_holding(), calm, NOW, others=(windy,))
     assert found.nights[0].kind is assess(make_holding(), calm, NOW).nights[0].kind
     assert found.forecast is not None
-    assert "b has wind in this night" in found.forecast.notes[-1]
+    assert "b has wind this night" in found.forecast.notes[-1]
