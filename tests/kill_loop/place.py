@@ -26,7 +26,8 @@ _CALLS = "SELECT count(*) FROM decision d WHERE d.said IS NOT NULL"
 _CALLS_WITHOUT = (
     "SELECT count(*) FROM decision d WHERE d.said IS NOT NULL AND NOT EXISTS ("
     "SELECT 1 FROM outbox_night n JOIN outbox o ON o.row_id = n.row_id "
-    "WHERE n.night = d.night AND o.subject_kind = d.said)"
+    # One message tells of all the nights of a look, by the most urgent one's name.
+    "WHERE n.night = d.night AND o.subject_kind IN ('outlook', 'prepare', 'act'))"
 )
 
 
