@@ -101,6 +101,12 @@ def _listed_lines(option: Option, wording: Wording) -> list[str]:
             f"Have it running by {wording.clock(option.start_utc)}, or when the "
             f"thermometer reads {wording.temperature(option.start_air_c)}."
         )
+    if option.method.wets_buds and RefusalReason.NO_HUMIDITY in option.grounds:
+        # Whoever measures it knows more than the forecast.
+        lines.append(
+            "These hold for the driest air of a published table. With a wet bulb of "
+            f"your own, start at {wording.temperature(START_WET_BULB_C)}."
+        )
     if option.not_dry_after_utc is not None:
         lines.append(_last_dry_start(option.not_dry_after_utc, wording))
     return lines

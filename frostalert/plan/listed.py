@@ -6,14 +6,14 @@ from datetime import datetime
 
 from frostalert.model.equipment import Equipment
 from frostalert.model.method import RefusalReason
-from frostalert.model.plan import Option, Task, Verdict
+from frostalert.model.plan import Option, Task
 from frostalert.model.progress import Progress
 from frostalert.model.site import Rules
 from frostalert.plan.block_case import BlockAtRisk
 from frostalert.plan.timeline import start_task
-from frostalert.plan.warm_judgement import refused, unknown
+from frostalert.plan.unjudged_water import unjudged_water
+from frostalert.plan.warm_judgement import unknown
 from frostalert.plan.warm_start import running_by
-from frostalert.plan.water_options import latest_dry_start
 
 
 def listed_option(
@@ -33,19 +33,11 @@ def listed_option(
     Returns
     -------
     Option
-        Whoever uses it by their own experience must not wet dry buds that would freeze
-        as they are wetted: after that hour it is refused, as water that is known is.
+        Water as from `unjudged_water`.
     """
-    option = unknown(case, equipment, ground)
     if equipment.method.wets_buds:
-        latest_utc = latest_dry_start(case)
-        if case.is_too_late(case.now_utc, latest_utc):
-            return refused(case, equipment, Verdict.NOT_TONIGHT, RefusalReason.TOO_LATE)
-        return replace(
-            option,
-            start_air_c=case.record.start_air_c,
-            not_dry_after_utc=latest_utc,
-        )
+        return unjudged_water(case, equipment, ground)
+    option = unknown(case, equipment, ground)
     if not equipment.method.is_before_dark:
         start_utc, air_c = running_by(case, equipment.method)
         return replace(option, start_utc=start_utc, start_air_c=air_c)

@@ -114,7 +114,7 @@ def _refusal(case: BlockAtRisk, equipment: Equipment) -> RefusalReason | None:
                 else RefusalReason.TOO_WINDY
             )
         if np.isnan(wind).any():
-            return RefusalReason.NO_HUMIDITY  # wind that is not known may be too strong
+            return RefusalReason.NO_WIND  # wind that is not known may be too strong
     if method.needs_inversion and case.kind is NightKind.ADVECTION:
         return RefusalReason.NO_INVERSION
     return None

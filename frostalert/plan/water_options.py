@@ -26,7 +26,9 @@ from frostalert.plan.block_case import (
     SURE_TO_HOLD,
     BlockAtRisk,
 )
-from frostalert.plan.warm_judgement import unknown
+from frostalert.plan.dry_start import HELD_ABOVE_ALARM_C, latest_dry_start
+from frostalert.plan.unjudged_water import unjudged_water
+from frostalert.plan.warm_judgement import refused, unknown
 from frostalert.plan.water_tables import (
     CALIBRATED_TO_PRACTICE,
     TableRate,
@@ -35,9 +37,6 @@ from frostalert.plan.water_tables import (
 from frostalert.plan.wind import needed_hours, wind_mps
 from frostalert.risk.measure import SURELY_DRY
 
-HELD_ABOVE_ALARM_C = 0.5
-"""How far above the alarm temperature water must hold a bud. [degC] Common practice,
-no source."""
 _CROWN_SHARE = {Organ.BUD: 0.3, Organ.LEAF: 0.8}
 """Share of the ground under a crown that wood with buds, or leaves, shade. [1] Common
 practice, no source."""
@@ -96,7 +95,7 @@ def water_option(
     running = needed_hours(case, equipment.method, _stop_utc(case))
     need = _need(case, equipment, running, 0.0)
     if np.isnan(need):
-        return unknown(case, equipment, RefusalReason.NO_HUMIDITY)
+        return _unjudged(case, equipment, supply, running)
     facts = _facts(case, equipment, supply, running, need)
     lows = held_lows(case, facts)
     after = case.loss_with(lows, facts.reached)
@@ -135,6 +134,28 @@ def water_option(
         is_running=is_begun,
         wind_mps=wind,
     )
+
+
+def _unjudged(
+    case: BlockAtRisk, equipment: Equipment, supply: _Supply, running: BoolArray
+) -> Option:
+    """Return water of which the forecast tells too little to work it out.
+
+    What it does tell refuses it all the same: wind, and a rate below the tables.
+    """
+    wind = float(wind_mps(case, equipment.method, running).max())
+    if _is_windy(equipment.method, wind):
+        ground = RefusalReason.TOO_WINDY
+        windy = refused(case, equipment, Verdict.NOT_TONIGHT, ground)
+        return replace(windy, wind_mps=wind)
+    table = _table(case, running, 0.0).mm_per_h
+    if np.isnan(wind):
+        return unjudged_water(case, equipment, RefusalReason.NO_WIND)
+    has_air = not np.isnan(case.hours.air_c[running]).any()
+    if has_air and (table is None or supply.rate_mm_per_h < table):
+        ground = RefusalReason.LESS_THAN_NEEDED
+        return refused(case, equipment, Verdict.TOO_LITTLE, ground)
+    return unjudged_water(case, equipment, RefusalReason.NO_HUMIDITY)
 
 
 def _uses(
@@ -432,10 +453,3 @@ def _cold_span(case: BlockAtRisk) -> tuple[datetime, datetime]:
     shift = COLD_NIGHT * case.record.sigma_c
     cold = np.flatnonzero(case.hours.wet_bulb_c - shift <= STOP_WET_BULB_C)
     return start, max(_stop_utc(case), _stop_after(case, cold))
-
-
-def latest_dry_start(case: BlockAtRisk) -> datetime | None:
-    """Return the last hour at which dry buds may be wetted; None for any."""
-    limit = case.threshold.alarm_c + HELD_ABOVE_ALARM_C
-    below = np.flatnonzero(case.hours.wet_c < limit)
-    return case.hours.moment(int(below[0])) if below.size else None

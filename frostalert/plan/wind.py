@@ -8,6 +8,7 @@ import numpy as np
 from frostalert.model.forecast import BoolArray, FloatArray
 from frostalert.model.method import Method, WindAt
 from frostalert.plan.block_case import BlockAtRisk
+from frostalert.plan.dry_start import no_warmer_wet_bulb_c
 
 BURN_OUT = timedelta(minutes=30)
 """What heat takes to burn out, so that no spark flies in the wind that comes. Common
@@ -37,7 +38,7 @@ def needed_hours(case: BlockAtRisk, method: Method, end_utc: datetime) -> BoolAr
     ahead = case.ahead(end_utc)
     hours = case.hours
     if method.wets_buds:
-        needed = ahead & ~(hours.wet_bulb_c > 0.0)
+        needed = ahead & ~(no_warmer_wet_bulb_c(case) > 0.0)
     else:
         cold = ahead & ~(hours.dry_c > case.threshold.alarm_c)
         by_night = cold & _before_sunrise(case)

@@ -344,7 +344,7 @@ def test_missing_wind_keeps_water_out_of_the_plan() -> None:
         night_grid(-3.0, windSpeed={"values": []}),
     )
     assert plan.chosen == ()
-    assert [item.grounds for item in plan.listed] == [(RefusalReason.NO_HUMIDITY,)]
+    assert [item.grounds for item in plan.listed] == [(RefusalReason.NO_WIND,)]
 
 
 def test_a_method_without_numbers_is_listed_and_not_reckoned() -> None:

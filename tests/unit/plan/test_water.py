@@ -8,10 +8,12 @@ import pytest
 
 from frostalert.agronomy.methods import METHODS
 from frostalert.forecast.nws import parse_grid
-from frostalert.model.forecast import HOUR
-from frostalert.model.plan import GainFacts, Option, WaterFacts
+from frostalert.model.forecast import HOUR, FloatArray
+from frostalert.model.method import RefusalReason
+from frostalert.model.plan import GainFacts, Option, Verdict, WaterFacts
 from frostalert.model.progress import UNKNOWN_PROGRESS
 from frostalert.plan.block_case import BlockAtRisk, block_cases
+from frostalert.plan.dry_start import latest_dry_start
 from frostalert.plan.warm_options import under_plant_options
 from frostalert.plan.water_options import water_option
 from frostalert.plan.wind import needed_hours
@@ -44,6 +46,26 @@ def in_wind(case: BlockAtRisk, *, from_h: int, to_h: int) -> Option:
     wind_mps[start + from_h : start + to_h] = BREEZE_MPS
     hours = replace(case.hours, wind_2m_mps=wind_mps)
     return water_option(replace(case, hours=hours), LINE, AREA_M2)
+
+
+def without_humidity(case: BlockAtRisk, *, at: slice = slice(None)) -> BlockAtRisk:
+    """The case without humidity in some hours, as a forecast that gives none has it."""
+
+    def holed(values: FloatArray) -> FloatArray:
+        values = values.copy()
+        values[at] = np.nan
+        return values
+
+    hours = replace(
+        case.hours,
+        dewpoint_c=holed(case.hours.dewpoint_c),
+        wet_bulb_c=holed(case.hours.wet_bulb_c),
+        wet_c=holed(case.hours.wet_c),
+    )
+    record = case.record
+    if at == slice(None):
+        record = replace(record, start_air_c=None, water_start_utc=None, wet=None)
+    return replace(case, hours=hours, record=record)
 
 
 def table_mm_per_h(option: Option) -> float:
@@ -123,3 +145,58 @@ def test_the_hour_at_which_the_sun_rises_is_not_calm_before_sunrise() -> None:
     on_the_hour = replace(case, sunrise_utc=last)
     kept = np.flatnonzero(needed_hours(on_the_hour, method, case.end_utc))
     assert kept.tolist() == needed[:-1].tolist()
+
+
+@pytest.mark.parametrize("is_whole_night", [True, False])
+def test_wind_and_tables_refuse_water_whose_humidity_is_not_known(
+    *, is_whole_night: bool
+) -> None:
+    case = case_of()
+    after_start = (case.start_utc - case.hours.first_utc) // HOUR + 2
+    one = slice(after_start, after_start + 1)
+    case = without_humidity(case, at=slice(None) if is_whole_night else one)
+    hours = case.hours
+    windy = replace(
+        case,
+        hours=replace(
+            hours,
+            wind_2m_mps=np.full(hours.air_c.size, 7.0),
+            wind_10m_mps=np.full(hours.air_c.size, 9.0),
+        ),
+    )
+    option = water_option(windy, LINE, AREA_M2)
+    assert (option.verdict, option.grounds) == (
+        Verdict.NOT_TONIGHT,
+        (RefusalReason.TOO_WINDY,),
+    )
+    assert option.wind_mps is not None
+    little = replace(LINE, flow_l_per_h=0.1 * AREA_M2)
+    option = water_option(case, little, AREA_M2)
+    assert (option.verdict, option.grounds) == (
+        Verdict.TOO_LITTLE,
+        (RefusalReason.LESS_THAN_NEEDED,),
+    )
+    enough = water_option(case, LINE, AREA_M2)
+    assert (enough.verdict, enough.grounds) == (
+        Verdict.NOT_ESTIMATED,
+        (RefusalReason.NO_HUMIDITY,),
+    )
+
+
+def test_water_of_unknown_humidity_runs_by_the_driest_row_of_a_table() -> None:
+    # Ontario strawberries: at a dew point of -8.3 degC water starts at 4.4 degC of air.
+    case = without_humidity(case_of())
+    option = water_option(case, LINE, AREA_M2)
+    assert option.start_utc is not None
+    assert option.start_air_c == 4.4
+    air_c = case.hours.air_c[(option.start_utc - case.hours.first_utc) // HOUR]
+    assert air_c <= 4.4
+    assert option.start_utc < case.start_utc
+    # Dry buds are not wetted later than in any damper air.
+    latest = latest_dry_start(case)
+    known = latest_dry_start(case_of())
+    assert latest is not None
+    assert known is not None
+    assert option.not_dry_after_utc == latest <= known
+    late = replace(case, now_utc=latest)
+    assert water_option(late, LINE, AREA_M2).grounds == (RefusalReason.TOO_LATE,)
