@@ -149,12 +149,20 @@ def _hours(
         "act_at_utc": acts_at_utc(first, rules),
         "cold_over_utc": over,
         # The earliest hour at which the forecast allows water, or heat, to stop.
-        "stop_not_before_utc": _thawed(
-            table.wet_bulb_low_c, table.wet_bulb_rise_utc, over
-        ),
+        "stop_not_before_utc": _thawed(*_wet_bulb(table), over),
         "heat_out_utc": _thawed(table.site_low_c, table.air_rise_utc, over),
     }
     return {name: plain_values(column) for name, column in columns.items()}
+
+
+def _wet_bulb(table: _Table) -> tuple[FloatArray, TimeArray]:
+    """Return the lowest wet bulb and its rise; by the air where humidity is missing.
+
+    No wet bulb is above its air, so water stops no sooner than that.
+    """
+    lacks = np.isnan(table.wet_bulb_low_c)
+    low_c = np.where(lacks, table.site_low_c, table.wet_bulb_low_c)
+    return low_c, np.where(lacks, table.air_rise_utc, table.wet_bulb_rise_utc)
 
 
 def _thawed(low_c: FloatArray, rise: TimeArray, over: TimeArray) -> TimeArray:

@@ -154,8 +154,13 @@ def _night(frame: NightContext, blocks: list[BlockNight]) -> dict[str, Any]:
     ends = [block.danger_end_utc for block in blocks if block.danger_end_utc]
     first, over = min(starts, default=None), max(ends, default=None)
     sunset, rules = frame.night.sunset_utc, frame.rules
-    wet_bulbs = [(b.wet_bulb_low_c, b.wet_bulb_above_zero_utc) for b in blocks]
     airs = [(b.site_low_c, b.air_above_zero_utc) for b in blocks]
+    wet_bulbs = [
+        air
+        if b.wet_bulb_low_c is None
+        else (b.wet_bulb_low_c, b.wet_bulb_above_zero_utc)
+        for b, air in zip(blocks, airs, strict=True)
+    ]
     return {
         "night": frame.night.window.night,
         "tier": tier,

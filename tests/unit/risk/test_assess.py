@@ -321,6 +321,15 @@ def test_water_stops_after_the_last_thaw_not_the_first() -> None:
     assert night.stop_not_before_utc > datetime(2026, 4, 13, 14, tzinfo=UTC)
 
 
+def test_without_humidity_water_stops_no_sooner_than_the_air_thaws() -> None:
+    night = judge(dewpoint_c=[None] * len(frosty_hours())).nights[0]
+    assert night.blocks[0].wet_bulb_low_c is None
+    assert night.blocks[0].air_above_zero_utc is not None
+    assert night.stop_not_before_utc == night.blocks[0].air_above_zero_utc
+    assert night.cold_over_utc is not None
+    assert night.stop_not_before_utc > night.cold_over_utc
+
+
 def test_the_hours_to_stop_stay_what_they_were_once_they_have_passed() -> None:
     run = run_of()
     early = assess(make_holding(), run, datetime(2026, 4, 13, 8, tzinfo=UTC)).nights[0]
