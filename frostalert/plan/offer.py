@@ -5,12 +5,13 @@ from datetime import timedelta
 
 from frostalert.model.equipment import Equipment
 from frostalert.model.plan import Option, Resource
-from frostalert.model.site import Farm
+from frostalert.model.site import Block, Farm
 from frostalert.plan.allocation import Limits, tending_of
 from frostalert.plan.block_case import BlockAtRisk
 from frostalert.plan.budgets import cold_hours_h, water_at_hand_l
 from frostalert.plan.daylight import Daylight, set_up_of
 from frostalert.plan.options import options_of, undescribed
+from frostalert.plan.served import Served
 
 
 def options_on(farm: Farm, cases: Sequence[BlockAtRisk]) -> list[Option]:
@@ -30,9 +31,25 @@ def _options(farm: Farm, case: BlockAtRisk) -> list[Option]:
         if not having:
             found.append(undescribed(case, method))
         for item in having:
-            served = _served_m2(item, farm)
-            found += options_of(case, item, served)
+            found += options_of(case, item, _served(item, case.block, farm))
     return found
+
+
+def _served(item: Equipment, block: Block, farm: Farm) -> Served:
+    """Return what an installation that gives water serves."""
+    return Served(_served_m2(item, farm), _flow_share(item, block, farm))
+
+
+def _flow_share(item: Equipment, block: Block, farm: Farm) -> float:
+    """Return the share of its flow that runs for a block: all of it for one alone.
+
+    What falls between the plants is gone from the tank as well.
+    """
+    areas = [other.protected_area_m2 for other in farm.blocks if other.may_use(item)]
+    own, known = block.protected_area_m2, [area for area in areas if area is not None]
+    if own is None or len(known) < len(areas):
+        return 1.0
+    return own / sum(known)
 
 
 def _served_m2(item: Equipment, farm: Farm) -> float | None:

@@ -14,6 +14,7 @@ from frostalert.model.plan import Option, Verdict
 from frostalert.plan.block_case import BlockAtRisk
 from frostalert.plan.heat_options import heat_options
 from frostalert.plan.listed import listed_option
+from frostalert.plan.served import Served
 from frostalert.plan.warm_judgement import refused
 from frostalert.plan.warm_options import (
     cover_options,
@@ -25,20 +26,18 @@ from frostalert.plan.water_options import water_option
 from frostalert.plan.wind import hour_now, needed_hours, wind_mps
 
 
-def options_of(
-    case: BlockAtRisk, equipment: Equipment, served_m2: float | None
-) -> list[Option]:
+def options_of(case: BlockAtRisk, equipment: Equipment, served: Served) -> list[Option]:
     """Return what an equipment is worth in a block; one option, for heat several."""
     lacking = _lacking(case, equipment)
     if lacking is None and equipment.method.wets_buds:
         # Told with its rate and need: `plan.water_options` refuses it itself.
-        return _by_kind(case, equipment, served_m2)
+        return _by_kind(case, equipment, served)
     forbidden = _forbidden(case, equipment)
     if forbidden is not None:
         return [forbidden]
     if lacking is not None:
         return [listed_option(case, equipment, lacking)]
-    return _by_kind(case, equipment, served_m2)
+    return _by_kind(case, equipment, served)
 
 
 def _lacking(case: BlockAtRisk, equipment: Equipment) -> RefusalReason | None:
@@ -75,17 +74,15 @@ def _forbidden(case: BlockAtRisk, equipment: Equipment) -> Option | None:
     return option
 
 
-def _by_kind(
-    case: BlockAtRisk, equipment: Equipment, served_m2: float | None
-) -> list[Option]:
+def _by_kind(case: BlockAtRisk, equipment: Equipment, served: Served) -> list[Option]:
     """Return what an equipment is worth by what it works by."""
     kind = equipment.method.kind
     options: list[Option]
     match kind:
         case MethodKind.OVER_PLANT_WATER | MethodKind.HAND_WATER:
-            options = [water_option(case, equipment, served_m2)]
+            options = [water_option(case, equipment, served)]
         case MethodKind.UNDER_PLANT_WATER:
-            options = under_plant_options(case, equipment, served_m2)
+            options = under_plant_options(case, equipment, served)
         case MethodKind.COVER:
             options = cover_options(case, equipment)
         case MethodKind.FIRE:

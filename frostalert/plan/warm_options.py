@@ -10,6 +10,7 @@ from frostalert.model.method import RefusalReason
 from frostalert.model.plan import GainFacts, Option, Resource, Verdict
 from frostalert.physics.heat import lamp_gain_delta_c
 from frostalert.plan.block_case import BlockAtRisk
+from frostalert.plan.served import Served
 from frostalert.plan.warm_judgement import (
     SURE_SHARE,
     cold_hours_h,
@@ -93,14 +94,15 @@ def fan_options(case: BlockAtRisk, equipment: Equipment) -> list[Option]:
 
 
 def under_plant_options(
-    case: BlockAtRisk, equipment: Equipment, served_m2: float | None
+    case: BlockAtRisk, equipment: Equipment, served: Served
 ) -> list[Option]:
     """Return what water under the plants is worth by its rate."""
     area = case.block.protected_area_m2
     assert equipment.flow_l_per_h is not None  # noqa: S101 - its row asks for it
-    if area is None or not served_m2:
+    if area is None or not served.ground_m2:
         return [unknown(case, equipment, RefusalReason.UNKNOWN_SIZE)]
-    rate = equipment.flow_l_per_h / served_m2
+    flow = equipment.flow_l_per_h
+    rate = flow / served.ground_m2
     found = next((row for row in _UNDER_PLANT if rate >= row[0]), None)
     if found is None:
         return [
@@ -108,7 +110,8 @@ def under_plant_options(
         ]
     low, high, source = measured_gain(equipment, found[1:]) or found[1:]
     facts = GainFacts(low_delta_c=low, high_delta_c=high, source=source)
-    litres = rate * area * cold_hours_h(case)
+    watered_m2 = min(area, served.ground_m2)
+    litres = served.flow_l_per_h(flow, watered_m2) * cold_hours_h(case)
     return [judged(case, equipment, facts, ((Resource.WATER, "", litres),))]
 
 

@@ -27,6 +27,7 @@ from frostalert.plan.block_case import (
     BlockAtRisk,
 )
 from frostalert.plan.dry_start import HELD_ABOVE_ALARM_C, latest_dry_start
+from frostalert.plan.served import Served
 from frostalert.plan.unjudged_water import unjudged_water
 from frostalert.plan.warm_judgement import refused, unknown
 from frostalert.plan.water_tables import (
@@ -60,9 +61,7 @@ class _Supply:
     reached: float = 1.0
 
 
-def water_option(
-    case: BlockAtRisk, equipment: Equipment, served_m2: float | None
-) -> Option:
+def water_option(case: BlockAtRisk, equipment: Equipment, served: Served) -> Option:
     """Return what water over the plants is worth in a block.
 
     Parameters
@@ -71,8 +70,8 @@ def water_option(
         The block's night.
     equipment : Equipment
         Sprinklers, or what wetting by hand has.
-    served_m2 : float or None
-        Ground of all blocks that the equipment waters together. [m2]
+    served : Served
+        What the equipment waters, and how much of its flow this block takes.
 
     Returns
     -------
@@ -89,7 +88,7 @@ def water_option(
     if equipment.method.is_by_hand:
         supply = _by_hand(case, equipment)
     else:
-        supply = _sprinkled(case, equipment, served_m2)
+        supply = _sprinkled(case, equipment, served)
     if supply is None:
         return unknown(case, equipment, RefusalReason.UNKNOWN_SIZE)
     running = needed_hours(case, equipment.method, _stop_utc(case))
@@ -171,17 +170,19 @@ def _uses(
 
 
 def _sprinkled(
-    case: BlockAtRisk, equipment: Equipment, served_m2: float | None
+    case: BlockAtRisk, equipment: Equipment, served: Served
 ) -> _Supply | None:
     """Return what sprinklers give; None where the block's size is not known."""
     area = case.block.protected_area_m2
-    assert equipment.flow_l_per_h is not None  # noqa: S101 - its row asks for it
-    if area is None or not served_m2:
+    flow = equipment.flow_l_per_h
+    assert flow is not None  # noqa: S101 - its row asks for it
+    if area is None or not served.ground_m2:
         return None
-    rate = equipment.flow_l_per_h / served_m2
-    reached = min(1.0, served_m2 / area)
+    reached = min(1.0, served.ground_m2 / area)
     return _Supply(
-        rate_mm_per_h=rate, flow_l_per_h=rate * area * reached, reached=reached
+        rate_mm_per_h=flow / served.ground_m2,
+        flow_l_per_h=served.flow_l_per_h(flow, area * reached),
+        reached=reached,
     )
 
 

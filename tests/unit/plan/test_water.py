@@ -10,10 +10,13 @@ from frostalert.agronomy.methods import METHODS
 from frostalert.forecast.nws import parse_grid
 from frostalert.model.forecast import HOUR, FloatArray
 from frostalert.model.method import RefusalReason
-from frostalert.model.plan import GainFacts, Option, Verdict, WaterFacts
+from frostalert.model.plan import GainFacts, Option, Resource, Verdict, WaterFacts
 from frostalert.model.progress import UNKNOWN_PROGRESS
 from frostalert.plan.block_case import BlockAtRisk, block_cases
 from frostalert.plan.dry_start import latest_dry_start
+from frostalert.plan.options import options_of
+from frostalert.plan.served import Served
+from frostalert.plan.warm_judgement import cold_hours_h
 from frostalert.plan.warm_options import under_plant_options
 from frostalert.plan.water_options import water_option
 from frostalert.plan.wind import needed_hours
@@ -45,7 +48,7 @@ def in_wind(case: BlockAtRisk, *, from_h: int, to_h: int) -> Option:
     wind_mps = np.full(case.hours.air_c.size, CALM_MPS)
     wind_mps[start + from_h : start + to_h] = BREEZE_MPS
     hours = replace(case.hours, wind_2m_mps=wind_mps)
-    return water_option(replace(case, hours=hours), LINE, AREA_M2)
+    return water_option(replace(case, hours=hours), LINE, Served(AREA_M2))
 
 
 def without_humidity(case: BlockAtRisk, *, at: slice = slice(None)) -> BlockAtRisk:
@@ -111,7 +114,7 @@ def test_water_runs_until_the_wet_bulb_has_left_freezing(
         record=replace(case.record, wet_bulb_above_zero_utc=None),
         end_utc=case.start_utc,
     )
-    option = water_option(cold, LINE, AREA_M2)
+    option = water_option(cold, LINE, Served(AREA_M2))
     assert option.end_utc == cold.hours.moment(start + hours)
 
 
@@ -129,7 +132,7 @@ def test_water_under_plants_gains_what_is_published_for_its_rate(
         method=METHODS["under-plant sprinklers"],
         flow_l_per_h=litres_per_h_m2 * AREA_M2,
     )
-    [option] = under_plant_options(case_of(), under, AREA_M2)
+    [option] = under_plant_options(case_of(), under, Served(AREA_M2))
     assert isinstance(option.facts, GainFacts)
     assert option.units == 0  # sprinklers are not counted
     gains_f = (1.8 * option.facts.low_delta_c, 1.8 * option.facts.high_delta_c)
@@ -164,19 +167,19 @@ def test_wind_and_tables_refuse_water_whose_humidity_is_not_known(
             wind_10m_mps=np.full(hours.air_c.size, 9.0),
         ),
     )
-    option = water_option(windy, LINE, AREA_M2)
+    option = water_option(windy, LINE, Served(AREA_M2))
     assert (option.verdict, option.grounds) == (
         Verdict.NOT_TONIGHT,
         (RefusalReason.TOO_WINDY,),
     )
     assert option.wind_mps is not None
     little = replace(LINE, flow_l_per_h=0.1 * AREA_M2)
-    option = water_option(case, little, AREA_M2)
+    option = water_option(case, little, Served(AREA_M2))
     assert (option.verdict, option.grounds) == (
         Verdict.TOO_LITTLE,
         (RefusalReason.LESS_THAN_NEEDED,),
     )
-    enough = water_option(case, LINE, AREA_M2)
+    enough = water_option(case, LINE, Served(AREA_M2))
     assert (enough.verdict, enough.grounds) == (
         Verdict.NOT_ESTIMATED,
         (RefusalReason.NO_HUMIDITY,),
@@ -186,7 +189,7 @@ def test_wind_and_tables_refuse_water_whose_humidity_is_not_known(
 def test_water_of_unknown_humidity_runs_by_the_driest_row_of_a_table() -> None:
     # Ontario strawberries: at a dew point of -8.3 degC water starts at 4.4 degC of air.
     case = without_humidity(case_of())
-    option = water_option(case, LINE, AREA_M2)
+    option = water_option(case, LINE, Served(AREA_M2))
     assert option.start_utc is not None
     assert option.start_air_c == 4.4
     air_c = case.hours.air_c[(option.start_utc - case.hours.first_utc) // HOUR]
@@ -199,4 +202,26 @@ def test_water_of_unknown_humidity_runs_by_the_driest_row_of_a_table() -> None:
     assert known is not None
     assert option.not_dry_after_utc == latest <= known
     late = replace(case, now_utc=latest)
-    assert water_option(late, LINE, AREA_M2).grounds == (RefusalReason.TOO_LATE,)
+    assert water_option(late, LINE, Served(AREA_M2)).grounds == (
+        RefusalReason.TOO_LATE,
+    )
+
+
+@pytest.mark.parametrize("method", ["micro-sprinklers", "under-plant sprinklers"])
+def test_what_falls_between_the_plants_is_gone_from_the_tank(method: str) -> None:
+    # 36 crowns shade half of the ground that the line waters: all of it flows.
+    flow_l_per_h = 8.0 * AREA_M2
+    line = replace(LINE, method=METHODS[method], flow_l_per_h=flow_l_per_h)
+    case = case_of()
+    for served, share in (
+        (Served(2 * AREA_M2), 1.0),
+        (Served(2 * AREA_M2, 0.5), 0.5),
+        (Served(2 * AREA_M2, 0.7), 0.7),
+        # Of two blocks on a line for one, the one that runs takes all.
+        (Served(AREA_M2, 0.5), 1.0),
+    ):
+        [option] = options_of(case, line, served)
+        [litres] = [amount for what, _, amount in option.uses if what is Resource.WATER]
+        start, end = option.cold_start_utc, option.cold_end_utc
+        hours = (end - start) / HOUR if start and end else cold_hours_h(case)
+        assert litres == pytest.approx(share * flow_l_per_h * hours)
