@@ -20,6 +20,7 @@ from frostalert.model.method import Method
 from frostalert.model.notice import Change
 from frostalert.model.site import Block, Farm
 from frostalert.model.tier_words import TIER_WORDS
+from frostalert.physics.night_type import WET_CHANCE
 
 _ALMOST_ALL_PCT = 99.5
 _A_WHOLE_DAY = timedelta(hours=20)
@@ -320,7 +321,7 @@ def _kind(night: NightAssessment, wording: Wording) -> str:
         if signs.wind_mps is None
         else f"wind about {wording.speed(signs.wind_mps)}",
     ]
-    if night.kind is NightKind.WET_THEN_CLEARING:
+    if signs.evening_wet_chance >= WET_CHANCE:
         wet = 100 * signs.evening_wet_chance
         parts.insert(0, f"{wet:.0f} % chance of rain or snow before the low")
     if night.kind is NightKind.ADVECTION:

@@ -75,7 +75,7 @@ def snow_line(blossom: Sequence[str]) -> str:
     if not blossom:
         return ""
     names = ", ".join(blossom)
-    return f"Snow may fall: leave it on the blossom until it melts ({names})."
+    return f"Snow may fall: let it melt, never shake it off the blossom ({names})."
 
 
 def tank_words(plan: Plan, wording: Wording) -> str:

@@ -5,7 +5,10 @@ from frostalert.physics.sky import WIND_2M_PER_10M
 
 _CALM_WEIGHT = 0.6
 _WINDY_WEIGHT = 0.25
-_WET_CHANCE = 0.5
+WET_CHANCE = 0.5
+"""Chance of rain or snow before the low from which an evening counts as wet. [0..1]
+Common practice, no source."""
+_CLEARS = 0.25
 _COLD_DAY_C = 5.0
 MOST_INVERSION_WIND_2M_MPS = 2.5
 """Wind at 2 m above which an inversion is unlikely. [m/s] FAO, Frost Protection, vol.
@@ -47,9 +50,11 @@ def night_kind(signs: NightSigns) -> tuple[NightKind, str]:
         sky = f"sky {100 * signs.open_sky:.0f} % open"
     is_windy = (signs.wind_mps or 0.0) * WIND_2M_PER_10M > MOST_INVERSION_WIND_2M_MPS
     has_cold_day = signs.evening_high_c < 0.0
-    if signs.evening_wet_chance >= _WET_CHANCE:
+    if signs.evening_wet_chance >= WET_CHANCE:
         chance = f"{100 * signs.evening_wet_chance:.0f} % chance of rain or snow before"
-        return NightKind.WET_THEN_CLEARING, f"{chance} the low, {sky}, {wind}"
+        sky = f"{chance} the low, {sky}"
+        if signs.open_sky >= _CLEARS:
+            return NightKind.WET_THEN_CLEARING, f"{sky}, {wind}"
     if signs.calm <= _WINDY_WEIGHT or (is_windy and has_cold_day):
         day = f"afternoon high {signs.evening_high_c:.0f} degC"
         cold = "a cold day" if signs.evening_high_c < _COLD_DAY_C else "a mild day"

@@ -25,7 +25,7 @@ FARM = planting(
     replace(APRICOTS, stage="tips separate"),
     equipment=(HEATERS,),
 )
-SNOW = "Snow may fall: leave it on the blossom until it melts (Cherries)."
+SNOW = "Snow may fall: let it melt, never shake it off the blossom (Cherries)."
 
 
 def falling(chance_pct: float, *, from_h: int, to_h: int) -> dict[str, Any]:

@@ -197,6 +197,9 @@ def test_radiation_needs_light_wind_and_a_day_above_freezing(
         (0.5, 0.9, 0.0, NightKind.MIXED),
         (0.9, 0.5, 0.0, NightKind.MIXED),
         (0.9, 0.9, 0.8, NightKind.WET_THEN_CLEARING),
+        # A sky that stays shut clears nothing.
+        (0.9, 0.0, 0.8, NightKind.MIXED),
+        (0.1, 0.0, 0.8, NightKind.ADVECTION),
     ],
 )
 def test_kinds_of_night(calm: float, sky: float, wet: float, kind: NightKind) -> None:
@@ -211,3 +214,5 @@ def test_kinds_of_night(calm: float, sky: float, wet: float, kind: NightKind) ->
     found, reason = night_kind(signs)
     assert found is kind
     assert "m/s" in reason
+    if kind is not NightKind.ADVECTION:
+        assert ("80 % chance of rain or snow" in reason) is (wet > 0.5)
