@@ -1,4 +1,4 @@
-"""On a night that snows people are told to leave it on the blossom."""
+"""On a night that snows people are told to let it melt on the blossom."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -54,4 +54,4 @@ def test_mail_and_plan_say_to_leave_snow_on_blossom(
     assert len(mail.text.split()) <= 350
     plan = " ".join(words_of(plan_of(farm, grid), farm).split())
     assert plan.count(SNOW) == is_said
-    assert ("leave it on the blossom" in mail.text + plan) is is_said
+    assert ("never shake it off the blossom" in mail.text + plan) is is_said
