@@ -76,7 +76,8 @@ def fit_to_minimum(
     On a calm night the trough deepens and the evening stays: each side of the trough
     is stretched downwards between its own maximum and the minimum. On a windy night
     the air is mixed and every hour of it is as much too warm, so all are lowered alike.
-    Hours of the day, and hours gone by, stay as they are.
+    Hours of the day stay as they are. Hours gone by are bent as they were before: that
+    time goes by moves neither the start of a harm nor what a reading is held against.
 
     Parameters
     ----------
@@ -133,7 +134,7 @@ def fit_to_minimum(
     deficit_c = float(air_c[trough]) - minimum_c
     if deficit_c <= 0.0:
         return by_hours
-    # Where the trough has gone by, the hours after it alone are still bent.
+    # Where the trough has gone by, the low to come is that of the hours after it.
     is_ahead = trough >= first_ahead
     if not is_surrounded(air_c, trough, shape.open_ends):
         # At the edge of what is known the trough may lie beyond: its shape is not.
@@ -206,12 +207,11 @@ def bending_share(air_c: FloatArray, trough: int, shape: NightShape) -> FloatArr
     Returns
     -------
     ndarray of float
-        Share, 0 to 1; zero by day and for hours gone by.
+        Share, 0 to 1; zero by day.
     """
     of_night = shape.night.copy()
     of_night[shape.within] = 1.0
     is_bent = of_night > 0.0
-    is_bent[: shape.first_ahead] = False
     if shape.is_windy:
         return np.where(is_bent, of_night, 0.0)
     share = np.ones_like(air_c)

@@ -75,16 +75,22 @@ def test_a_cold_noon_is_not_bent_to_the_minimum_of_a_windy_night() -> None:
     assert shared.air_c[at(datetime(2026, 4, 13, 18, tzinfo=UTC))] == 10.0
 
 
-def test_hours_gone_by_are_never_bent() -> None:
-    now = datetime(2026, 4, 13, 9, 40, tzinfo=UTC)  # 02:40
+@pytest.mark.parametrize("hour", [9, 13, 16])
+def test_that_time_goes_by_bends_no_hour_anew(hour: int) -> None:
+    # 2:40, 6:40 and 9:40 local: before the trough, in it, after it.
+    now = datetime(2026, 4, 13, hour, 40, tzinfo=UTC)
     run = run_of(minimum_c=-5.0)
     before = prepare_site_hours(run, SITE, AFTERNOON).air_c
     at_night = prepare_site_hours(run, SITE, now).air_c
+    assert at_night.tolist() == before.tolist()
     gone = at(datetime(2026, 4, 13, 9, tzinfo=UTC))
-    # The running hour is not over: it is bent as it was, as are those after it.
-    assert at_night[gone:48].tolist() == before[gone:48].tolist()
-    assert at_night[:gone].tolist() == run.hours.air_c[:gone].tolist()
     assert (before[gone - 3 : gone] < run.hours.air_c[gone - 3 : gone]).all()
+    first, later = (
+        nights(now=moment, minimum_c=-5.0).assessment.nights[0].blocks[0]
+        for moment in (AFTERNOON, now)
+    )
+    assert first.danger_start_utc is not None
+    assert first.danger_start_utc == later.danger_start_utc
 
 
 def test_a_minimum_whose_trough_has_gone_by_is_no_low_to_come() -> None:
