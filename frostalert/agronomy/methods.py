@@ -136,7 +136,8 @@ METHODS = {
             kind=MethodKind.FAN,
             ahead=FAN_AHEAD,
             caution="Works only with warmer air above: not in wind, and not in "
-            "freezing fog, when ice can break a blade.",
+            "freezing fog, when ice can break a blade. Off once the air among the buds "
+            "stays above freezing.",
             needs=(),
             most_wind_mps=MOST_STILL_WIND_MPS,
             harms_when=_NO_HARM,

@@ -46,6 +46,10 @@ _CAUTIONS = {
     MethodKind.FIRE: "Heat: only where local rules allow it, never alone or in wind, "
     "refuel cold; carbon monoxide kills under a roof.",
     MethodKind.COVER: "Covers: edges held down; no flame or lamp near the cloth.",
+    MethodKind.FAN: "Fan: only in calm air that is warmer above; off in wind or "
+    "freezing fog, when ice breaks blades.",
+    MethodKind.UNDER_PLANT_WATER: "Water under plants: on until the ice melts; keep "
+    "power cords dry.",
     MethodKind.LAMP: "Lamps: fixed, off the cloth, outdoor cords.",
 }
 

@@ -27,6 +27,7 @@ _WORDS = {
 _BEFORE_WIND = "Heat off by {deadline}, before the wind comes up, burnt out and cold"
 _CLEAR_ICE = "clear ice is enough water, milky ice too little; nozzles free"
 _STEADY = "burning, fuel, sparks; the thermometer beside it"
+_RUNNING = "that it runs, without ice on it; the thermometer beside it"
 
 
 def task_lines(
@@ -57,7 +58,6 @@ def task_hours(tasks: Sequence[Task], wording: Wording) -> tuple[str, ...]:
 
 def task_text(task: Task, wording: Wording) -> str:
     """Return what is to be done, without hours and names."""
-    sign = _CLEAR_ICE if task.is_about_water else _STEADY
     words = _BEFORE_WIND if task.is_before_wind else _WORDS[task.kind]
     if task.kind is TaskKind.SET_UP and task.is_about_water:
         words += "; tank full, pump and every nozzle tried"
@@ -66,8 +66,7 @@ def task_text(task: Task, wording: Wording) -> str:
     if task.is_if_called:
         words += ", if a message calls for it"
     if task.is_if_begun:
-        begun = "heat burns" if _is_about_heat(task) else "water runs"
-        words = f"If {begun}: {words[0].lower()}{words[1:]}"
+        words = f"If {_begun(task)}: {words[0].lower()}{words[1:]}"
     return words.format(
         expected=_expected(task, wording),
         freezing=wording.temperature(0.0),
@@ -75,7 +74,7 @@ def task_text(task: Task, wording: Wording) -> str:
         blocks=", ".join(task.blocks),
         deadline=wording.clock(task.deadline_utc),
         every=span(task.every) if task.every is not None else "",
-        sign=sign,
+        sign=_sign(task),
     )
 
 
@@ -84,10 +83,19 @@ def job_words(task: Task, wording: Wording) -> str:
     return f"{_hours(task, wording)} {task_text(task, wording)}"
 
 
-def _is_about_heat(task: Task) -> bool:
-    """Return whether a task is about heat; nothing but water and heat goes on."""
-    is_look = task.kind is TaskKind.LOOK and not task.is_about_water
-    return is_look or task.kind is TaskKind.HEAT_OUT
+def _sign(task: Task) -> str:
+    """Return what is looked at."""
+    if task.is_about_water:
+        return _CLEAR_ICE
+    return _STEADY if task.is_about_flame else _RUNNING
+
+
+def _begun(task: Task) -> str:
+    """Return what may run that a task is about; the end of the night is water's."""
+    if task.is_about_flame or task.kind is TaskKind.HEAT_OUT:
+        return "heat burns"
+    is_fan = task.kind is TaskKind.LOOK and not task.is_about_water
+    return "it runs" if is_fan else "water runs"
 
 
 def _expected(task: Task, wording: Wording) -> str:

@@ -448,6 +448,7 @@ class Task:
     is_by_day: bool = False
     can_be_late: bool = False
     is_about_water: bool = False
+    is_about_flame: bool = False
     is_if_begun: bool = False
     is_kept_ready: bool = False
     is_before_wind: bool = False

@@ -315,6 +315,7 @@ def _rounds(
             blocks=tuple(option.block for option in options),
             every=every,
             is_about_water=item.method.is_water,
+            is_about_flame=item.method.burns,
         )
     ]
 

@@ -37,3 +37,12 @@ def test_ice_that_breaks_limbs_is_told_once() -> None:
         assert "power cords dry" in caution
     assert brief_cautions([by_hand]) == ["Ice breaks limbs: stay out from under them."]
     assert len(brief_cautions([MethodKind.FIRE, by_hand, MethodKind.COVER])) == 3
+
+
+def test_every_kind_of_method_has_its_caution() -> None:
+    for kind in MethodKind:
+        [caution] = brief_cautions([kind])
+        assert len(caution) < 160
+    [fan] = brief_cautions([MethodKind.FAN])
+    assert "warmer above" in fan
+    assert "ice breaks blades" in fan

@@ -13,7 +13,9 @@ NOW = datetime(2026, 4, 13, 8, tzinfo=UTC)
 WORDS = Wording(SITE, NOW)
 
 
-def begun(kind: TaskKind, *, is_about_water: bool = False) -> str:
+def begun(
+    kind: TaskKind, *, is_about_water: bool = False, is_about_flame: bool = False
+) -> str:
     """The words of a job that is only for who began before the plan refused it."""
     task = Task(
         kind=kind,
@@ -24,23 +26,29 @@ def begun(kind: TaskKind, *, is_about_water: bool = False) -> str:
         blocks=("Pears",),
         every=timedelta(minutes=30),
         is_about_water=is_about_water,
+        is_about_flame=is_about_flame,
         is_if_begun=True,
     )
     return task_text(task, WORDS)
 
 
 @pytest.mark.parametrize(
-    ("kind", "is_about_water", "first"),
+    ("kind", "about", "first"),
     [
-        (TaskKind.LOOK, True, "If water runs: Line: look every 30 min"),
-        (TaskKind.ROUND, True, "If water runs: Line: a round at least every 30 min"),
-        (TaskKind.STOP, True, "If water runs: keep water ON"),
-        (TaskKind.DRAIN, False, "If water runs: once the water is off, drain"),
-        (TaskKind.LOOK, False, "If heat burns: Line: look every 30 min"),
-        (TaskKind.HEAT_OUT, False, "If heat burns: keep heat on until the air"),
+        (TaskKind.LOOK, "water", "If water runs: Line: look every 30 min"),
+        (TaskKind.ROUND, "water", "If water runs: Line: a round at least every 30 min"),
+        (TaskKind.STOP, "water", "If water runs: keep water ON"),
+        (TaskKind.DRAIN, "", "If water runs: once the water is off, drain"),
+        (TaskKind.LOOK, "flame", "If heat burns: Line: look every 30 min"),
+        (TaskKind.LOOK, "", "If it runs: Line: look every 30 min"),
+        (TaskKind.HEAT_OUT, "", "If heat burns: keep heat on until the air"),
     ],
 )
 def test_what_may_run_is_named_before_what_to_do_with_it(
-    kind: TaskKind, first: str, *, is_about_water: bool
+    kind: TaskKind, about: str, first: str
 ) -> None:
-    assert begun(kind, is_about_water=is_about_water).startswith(first)
+    said = begun(kind, is_about_water=about == "water", is_about_flame=about == "flame")
+    assert said.startswith(first)
+    # A fan has no sparks, and no ice tells whether its water is enough.
+    assert ("sparks" in said) is (kind is TaskKind.LOOK and about == "flame")
+    assert ("milky ice" in said) is (kind is TaskKind.LOOK and about == "water")
