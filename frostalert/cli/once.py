@@ -24,7 +24,7 @@ from frostalert.cycle.deliver import Delivered, deliver_due
 from frostalert.errors import UsageError
 from frostalert.forecast.file_source import FileSource
 from frostalert.messages.wording import Wording, capital
-from frostalert.model.tier_words import SUBJECT_WORDS, TIER_WORDS
+from frostalert.model.tier_words import SUBJECT_WORDS, night_words
 from frostalert.ports import Clock, SourceMemory
 from frostalert.service import Parts
 from frostalert.store.lock import StateLock
@@ -114,7 +114,7 @@ def _report(
         say("Rehearsal: a state of its own; messages begin with TEST.")
     for night in result.assessment.nights:
         name = wording.night(night.night)
-        say(f"{capital(name)}: {TIER_WORDS[night.tier]}. {night.reason}.")
+        say(f"{capital(name)}: {night_words(night)}. {night.reason}.")
     for item in result.decision.announced:
         what, name = item.say and SUBJECT_WORDS[item.say], wording.night(item.night)
         say(f'Said "{what}" about {name}: {item.why.value}.')

@@ -19,7 +19,7 @@ from frostalert.model.block_values import BudLow
 from frostalert.model.method import Method
 from frostalert.model.notice import Change
 from frostalert.model.site import Block, Farm
-from frostalert.model.tier_words import TIER_WORDS
+from frostalert.model.tier_words import night_words
 from frostalert.physics.night_type import WET_CHANCE
 
 _ALMOST_ALL_PCT = 99.5
@@ -112,7 +112,7 @@ def tier_words(night: NightAssessment, now_utc: datetime) -> str:
     """Return what a night is, in a table of nights."""
     if is_over(night, now_utc):
         return "over"
-    return TIER_WORDS[night.tier]
+    return night_words(night)
 
 
 def night_doubts(night: NightAssessment, wording: Wording) -> tuple[str, ...]:
@@ -148,7 +148,7 @@ def night_view(night: NightAssessment, farm: Farm, wording: Wording) -> NightVie
         name=wording.night(night.night),
         short=wording.day(night.night),
         tier=night.tier,
-        tier_words=TIER_WORDS[night.tier],
+        tier_words=night_words(night),
         is_over=is_over(night, wording.now_utc),
         reason=night.reason,
         kind=_kind(night, wording),

@@ -1,6 +1,6 @@
 """How urgent a night is, and what a message was about, in the words of the warnings."""
 
-from frostalert.model.assessment import Tier
+from frostalert.model.assessment import NightAssessment, Tier
 from frostalert.model.notice import Subject
 
 TIER_WORDS = {
@@ -25,3 +25,10 @@ SUBJECT_WORDS = {
     Subject.TEST: "test",
     Subject.CORRECTION: "correction",
 }
+
+
+def night_words(night: NightAssessment) -> str:
+    """Return what a night is; where no block is watched, no risk was looked for."""
+    if night.tier is Tier.NONE and all(block.stage.is_muted for block in night.blocks):
+        return "not watched"
+    return TIER_WORDS[night.tier]

@@ -30,7 +30,7 @@ from frostalert.risk.judge import judge
 from frostalert.risk.known_night import KnownNight
 from frostalert.risk.measure import NightContext, known_night, measure
 from frostalert.risk.members import member_of, pooled_terms, site_lows, windy_notes
-from frostalert.risk.night_record import night_records
+from frostalert.risk.night_record import NOTHING_WATCHED, night_records
 from frostalert.risk.readings import reading_effect
 from frostalert.risk.remarks import height_remarks
 from frostalert.risk.sources import choose_runs
@@ -149,7 +149,7 @@ def blind_nights(farm: Farm, facts: Facts, now_utc: datetime, problem: str) -> N
     Returns
     -------
     Nights
-        Without hours.
+        Without hours. Where no block is watched on a night there is nothing to judge.
     """
     return Nights(
         assessment=Assessment(
@@ -172,14 +172,15 @@ def _blind_night(
     zone = ZoneInfo(site.time_zone)
     window = night_window(night_of(now_utc, zone) + timedelta(days=days), zone)
     sunset, sunrise = night_sun(window, site.latitude, site.longitude)
+    is_watched = _may_be_watched(farm, window.night)
     return NightAssessment(
         night=window.night,
         start_utc=window.start_utc,
         end_utc=window.end_utc,
         sunset_utc=sunset,
         sunrise_utc=sunrise,
-        tier=Tier.CANNOT_JUDGE,
-        reason=problem,
+        tier=Tier.CANNOT_JUDGE if is_watched else Tier.NONE,
+        reason=problem if is_watched else NOTHING_WATCHED,
         kind=None,
         kind_reason=problem,
         signs=None,
@@ -193,6 +194,14 @@ def _blind_night(
         missing=problem,
         blocks=(),
     )
+
+
+def _may_be_watched(farm: Farm, night: date) -> bool:
+    """Return whether a block is watched on a night, or none knows."""
+    try:
+        return any(not stage.is_muted for stage in stages_on(farm, [night])[night])
+    except Exception:  # noqa: BLE001 - what broke the judging may break this: warn
+        return True
 
 
 def forecast_facts(

@@ -22,6 +22,7 @@ from frostalert.risk.timing import acts_at_utc, send_by_utc
 
 _NONE = TIERS.index(Tier.NONE)
 _NAT = np.datetime64("NaT", "us")
+NOTHING_WATCHED = "every block is dormant or harvested: nothing is watched"
 
 
 def night_records(
@@ -196,7 +197,7 @@ def _site_tier(
     if gap is not None and not all(stage.is_muted for stage in own.stages):
         return gap, missing
     if np.isnan(probability).all():
-        return Tier.NONE, "every block is dormant or harvested: nothing is watched"
+        return Tier.NONE, NOTHING_WATCHED
     highest = int(np.nanargmax(probability))
     name = own.blocks[highest].name
     return Tier.NONE, f"{name}, the nearest to harm: {own.reason(highest)}"

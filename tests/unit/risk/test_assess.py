@@ -16,6 +16,7 @@ from frostalert.model.assessment import (
 )
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.site import DORMANT, HARVESTED, Block, Rules
+from frostalert.risk import assess as assess_module
 from frostalert.risk.past_hours import fill_past_hours
 from tests.support.grids import FIRST, frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
@@ -379,3 +380,27 @@ def test_any_place_on_earth_gets_nights(
     assessment = assess(make_holding(site=site), run_of(), AFTERNOON)
     assert len(assessment.nights) >= 3
     assert all(night.reason for night in assessment.nights)
+
+
+def test_what_is_dormant_needs_no_forecast_until_its_look_is_old() -> None:
+    def tiers(**look: Any) -> list[Tier]:
+        farm = make_holding(replace(make_block(stage="dormant"), **look))
+        assessment = cannot_judge_anything(farm, AFTERNOON, "nothing came")
+        return [night.tier for night in assessment.nights]
+
+    fresh = AFTERNOON.date() - timedelta(days=2)
+    old = AFTERNOON.date() - timedelta(days=90)
+    assert tiers(stage_seen=fresh) == [Tier.NONE] * 2
+    assert tiers(stage_seen=old) == [Tier.CANNOT_JUDGE] * 2
+
+
+def test_whatever_breaks_a_night_that_nobody_can_judge_is_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def broken(*_: object) -> None:
+        message = "stages that fail"
+        raise ValueError(message)
+
+    monkeypatch.setattr(assess_module, "stages_on", broken)
+    assessment = cannot_judge_anything(make_holding(), AFTERNOON, "nothing came")
+    assert [night.tier for night in assessment.nights] == [Tier.CANNOT_JUDGE] * 2
