@@ -213,7 +213,9 @@ def tier_words(tiers: Tiers, risks: Risks, item: int, gap_reason: str) -> str:
     basis = Basis(int(tiers.bases[item]))
     if basis >= _RAISED:
         words = _raised_words(basis, risks, item, _chance(tiers, risks, item))
-        return f"{words}; {gap_reason}" if gap_reason else words
+        # What is not known may be colder.
+        least = "at least " * bool(gap_reason and not words.startswith("over"))
+        return f"{least}{words}; {gap_reason}" if gap_reason else words
     if basis is Basis.OVER:
         return "the cold hours of this night are over"
     if basis is Basis.MINIMUM:

@@ -57,7 +57,8 @@ def block_night(
         if frame.coverage.gap is not None:
             return _without_verdict(frame, record, tier, reason)
     elif frame.coverage.reason:
-        reason = f"{reason}; {frame.coverage.reason}"
+        least = "" if reason.startswith("over") else "at least "
+        reason = f"{least}{reason}; {frame.coverage.reason}"
     return replace(
         record,
         tier=tier,
