@@ -20,7 +20,7 @@ from frostalert.config.edit import find_block
 from frostalert.config.load import load_settings
 from frostalert.config.state_folder import state_directory
 from frostalert.cycle.ledger import predicted_kill_pct
-from frostalert.errors import PhysicsDomainError, StoreError, UsageError
+from frostalert.errors import NoStateError, PhysicsDomainError, UsageError
 from frostalert.model.ledger import BudCount
 from frostalert.model.settings import Settings
 from frostalert.model.site import Block
@@ -98,7 +98,7 @@ def _kept(
     )
     try:
         store = open_beside(state_directory(settings.state_directory))
-    except StoreError:
+    except NoStateError:
         return ["Not kept for the season: there is no state of the service yet."]
     try:
         dead, counted = count
