@@ -1,6 +1,7 @@
 """`frostalert buds` and `frostalert trial`: what was lost, and what worked."""
 
 from dataclasses import asdict
+from datetime import date
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
@@ -23,7 +24,7 @@ from frostalert.cycle.ledger import predicted_kill_pct
 from frostalert.errors import NoStateError, PhysicsDomainError, UsageError
 from frostalert.model.ledger import BudCount
 from frostalert.model.settings import Settings
-from frostalert.model.site import Block
+from frostalert.model.site import Block, Site
 from frostalert.physics.nights import last_night_over
 from frostalert.store.open import open_beside
 
@@ -90,12 +91,7 @@ def _kept(
     settings: Settings, block: Block, count: tuple[int, int], night: str | None
 ) -> list[str]:
     """Keep a count for the ledger, and return what was predicted beside it."""
-    site = settings.farm.site
-    day = parse_night(night) or last_night_over(
-        SystemClock().now_utc(),
-        ZoneInfo(site.time_zone),
-        (site.latitude, site.longitude),
-    )
+    day = _night_of_harm(settings.farm.site, night)
     try:
         store = open_beside(state_directory(settings.state_directory))
     except NoStateError:
@@ -125,6 +121,29 @@ def _kept(
         f"{expected:.0f} % of the buds.",
         *replaced,
     ]
+
+
+def _night_of_harm(site: Site, given: str | None) -> date:
+    """Return the night that a count is of: what is given, or the last one over.
+
+    Raises
+    ------
+    UsageError
+        If it is not over.
+    """
+    over = last_night_over(
+        SystemClock().now_utc(),
+        ZoneInfo(site.time_zone),
+        (site.latitude, site.longitude),
+    )
+    day = parse_night(given) or over
+    if day > over:
+        message = (
+            f"--night {day} is not over: a count is of buds that a past night killed; "
+            f"the last one whose morning has come is {over}"
+        )
+        raise UsageError(message)
+    return day
 
 
 def trial(
