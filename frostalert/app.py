@@ -207,7 +207,7 @@ class DeskBook:
             return store.readings_since(since_utc)
 
     def take_back(self, sensor: str, at_utc: datetime | None = None) -> Reading | None:
-        """Take back a sensor's reading of a moment, or the newest; return it if any."""
+        """Take back a sensor's reading of a moment, or the one kept last; return it."""
         with opened_beside(self._directory) as store:
             return store.take_back(sensor, at_utc)
 

@@ -214,3 +214,23 @@ class TicketError(FrostalertError):
 
 class UsageError(FrostalertError):
     """A command was given something that it cannot use."""
+
+
+def reason_of(error: Exception) -> str:
+    """Return why something could not be done, without the numbers of the system.
+
+    Parameters
+    ----------
+    error : Exception
+        What was raised; where the system refused, its words alone are for people.
+
+    Returns
+    -------
+    str
+        The reason, and what to do where this user may not.
+    """
+    if not isinstance(error, OSError) or error.strerror is None:
+        return str(error)
+    if isinstance(error, PermissionError):
+        return f"{error.strerror}; call it as a user who may, for instance with sudo"
+    return error.strerror

@@ -416,7 +416,7 @@ class PhoneBook(JobBook, LookBook, Protocol):
         """Take looks back."""
 
     def take_back(self, sensor: str, at_utc: datetime | None = None) -> Reading | None:
-        """Take back a sensor's reading of a moment, or the newest; return it if any."""
+        """Take back a sensor's reading of a moment, or the one kept last; return it."""
 
 
 class NightBook(

@@ -1,6 +1,7 @@
 """`frostalert ack`: answer the warnings that are open."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from shlex import quote
 from zoneinfo import ZoneInfo
 
 import typer
@@ -59,13 +60,13 @@ def ack(
         # The time by which the service goes: an answer must not seem long past.
         now = now_beside(store)
         kind, until = _meaning(settings.farm, now, later, not_needed=not_needed)
-        alarms = open_alarms(recent_alarms(store, now), parse_night(night))
+        wording = Wording(settings.farm.site, now)
+        alarms = _meant(recent_alarms(store, now), parse_night(night), person, wording)
         answered = alarms[:1]
         for answer in answers_about(answered, person, kind, now, until):
             store.record_answer(answer)
     if not alarms:
         say("Nothing to answer: no warning is open.")
-    wording = Wording(settings.farm.site, now)
     silence = f", no messages until {wording.moment(until)}" if until else ""
     for alarm in answered:
         say(f"{_named(alarm, wording)}: {person}, {kind.value}{silence}")
@@ -75,8 +76,30 @@ def ack(
             continue
         say(
             f"Not answered: {_named(alarm, wording)}. For it: frostalert ack --by "
-            f"{person} --night {alarm.night}"
+            f"{quote(person)} --night {alarm.night}"
         )
+
+
+def _meant(
+    alarms: tuple[Alarm, ...], night: date | None, person: str, wording: Wording
+) -> tuple[Alarm, ...]:
+    """Return the open warnings, or those of the night that is named.
+
+    Raises
+    ------
+    UsageError
+        If others are open: who named the wrong night must not think it is answered.
+    """
+    found, there = open_alarms(alarms, night), open_alarms(alarms)
+    if there and not found:
+        lines = "".join(
+            f"\n  frostalert ack --by {quote(person)} --night {alarm.night} "
+            f"({_named(alarm, wording)})"
+            for alarm in there
+        )
+        message = f"no warning is open about the night of {night}; write{lines}"
+        raise UsageError(message)
+    return found
 
 
 def _named(alarm: Alarm, wording: Wording) -> str:

@@ -1,6 +1,7 @@
 """`frostalert buds` and `frostalert trial`: what was lost, and what worked."""
 
 from dataclasses import asdict
+from datetime import date
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
@@ -20,10 +21,10 @@ from frostalert.config.edit import find_block
 from frostalert.config.load import load_settings
 from frostalert.config.state_folder import state_directory
 from frostalert.cycle.ledger import predicted_kill_pct
-from frostalert.errors import PhysicsDomainError, StoreError, UsageError
+from frostalert.errors import NoStateError, PhysicsDomainError, UsageError
 from frostalert.model.ledger import BudCount
 from frostalert.model.settings import Settings
-from frostalert.model.site import Block
+from frostalert.model.site import Block, Site
 from frostalert.physics.nights import last_night_over
 from frostalert.store.open import open_beside
 
@@ -90,15 +91,10 @@ def _kept(
     settings: Settings, block: Block, count: tuple[int, int], night: str | None
 ) -> list[str]:
     """Keep a count for the ledger, and return what was predicted beside it."""
-    site = settings.farm.site
-    day = parse_night(night) or last_night_over(
-        SystemClock().now_utc(),
-        ZoneInfo(site.time_zone),
-        (site.latitude, site.longitude),
-    )
+    day = _night_of_harm(settings.farm.site, night)
     try:
         store = open_beside(state_directory(settings.state_directory))
-    except StoreError:
+    except NoStateError:
         return ["Not kept for the season: there is no state of the service yet."]
     try:
         dead, counted = count
@@ -125,6 +121,29 @@ def _kept(
         f"{expected:.0f} % of the buds.",
         *replaced,
     ]
+
+
+def _night_of_harm(site: Site, given: str | None) -> date:
+    """Return the night that a count is of: what is given, or the last one over.
+
+    Raises
+    ------
+    UsageError
+        If it is not over.
+    """
+    over = last_night_over(
+        SystemClock().now_utc(),
+        ZoneInfo(site.time_zone),
+        (site.latitude, site.longitude),
+    )
+    day = parse_night(given) or over
+    if day > over:
+        message = (
+            f"--night {day} is not over: a count is of buds that a past night killed; "
+            f"the last one whose morning has come is {over}"
+        )
+        raise UsageError(message)
+    return day
 
 
 def trial(

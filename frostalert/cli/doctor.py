@@ -24,7 +24,14 @@ from frostalert.config.remarks import settings_remarks
 from frostalert.config.state_folder import state_directory
 from frostalert.cycle.health import share_words
 from frostalert.cycle.judging import as_seen
-from frostalert.errors import ConfigError, DeliveryError, ForecastError, StoreError
+from frostalert.errors import (
+    ConfigError,
+    DeliveryError,
+    ForecastError,
+    NoStateError,
+    StoreError,
+    reason_of,
+)
 from frostalert.forecast.asked import build_session, build_sources
 from frostalert.health import read_health
 from frostalert.model.channel import ChannelKind
@@ -32,7 +39,7 @@ from frostalert.model.settings import Settings
 from frostalert.notify.email import EmailNotifier
 from frostalert.ports import SourceMemory
 from frostalert.risk.remarks import forecast_remarks, height_remarks
-from frostalert.store.open import FILE_NAME
+from frostalert.store.open import has_state
 from frostalert.store.share import share_of
 
 GOOD, LOOK, BAD = "good", "look", "BAD"
@@ -186,12 +193,12 @@ def _disk(settings: Settings) -> Iterator[Finding]:
     """Look at the folder of the state, or at the one that it will stand in."""
     folder = state_directory(settings.state_directory)
     place = folder
-    while not place.exists():
-        place = place.parent
     try:
+        while not place.exists():
+            place = place.parent
         free = shutil.disk_usage(place).free
     except OSError as error:
-        yield Finding(BAD, "disk", f"{place} cannot be looked at: {error.strerror}")
+        yield Finding(BAD, "disk", f"{place} cannot be looked at: {reason_of(error)}")
         return
     if free < _LEAST_FREE_BYTES:
         yield Finding(BAD, "disk", f"{free // 1_000_000} MB free at {place}: make room")
@@ -206,9 +213,11 @@ def _service(settings: Settings) -> Iterator[Finding]:
     """Say how the running service is, if one runs, and who watches it."""
     try:
         found = read_health(settings, state_directory(settings.state_directory))
-    except StoreError:
+    except NoStateError:
         words = "no state yet: frostalert run, or frostalert once, begins one"
         yield Finding(LOOK, "service", words)
+    except StoreError as error:
+        yield Finding(BAD, "service", f"{error}")
     else:
         lights = {"good": GOOD, "look": LOOK, "bad": BAD}
         yield Finding(lights[found.light.value], "service", found.line)
@@ -254,6 +263,14 @@ def _unit(settings: Settings) -> Iterator[Finding]:
     """Say whether the unit file is there; before a first run nobody misses it."""
     if _UNIT.is_file():
         yield Finding(GOOD, "unit", f"{_UNIT} is installed")
-    elif (state_directory(settings.state_directory) / FILE_NAME).is_file():
+    elif _has_run(settings):
         words = f"{_UNIT} is not there: after a power cut nobody starts the service"
         yield Finding(LOOK, "unit", f"{words} (deploy/README.md)")
+
+
+def _has_run(settings: Settings) -> bool:
+    """Return whether the service has run; a state that is closed to us is one."""
+    try:
+        return has_state(state_directory(settings.state_directory))
+    except StoreError:
+        return True

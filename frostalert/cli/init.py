@@ -1,9 +1,11 @@
 """`frostalert init`: a first configuration from a few answers."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from tempfile import TemporaryFile
 from typing import Annotated, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -35,7 +37,7 @@ from frostalert.config.zones import (
     is_universal,
     nearest_zones,
 )
-from frostalert.errors import ForecastError, FrostalertError, UsageError
+from frostalert.errors import ForecastError, FrostalertError, UsageError, reason_of
 from frostalert.model.crop import Crop
 from frostalert.model.settings import Settings
 from frostalert.model.site import DORMANT
@@ -96,9 +98,7 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
 
     What is not given is asked for.
     """
-    if to.exists():
-        message = f"{to} is there already; name another with --to, or move it away"
-        raise UsageError(message)
+    _refuse_unwritable(to)
     asks = None in (place, elevation, crop, email)
     where = _answer(
         place, 'Latitude, longitude? Such as "46.2205, -119.24"', read_place
@@ -115,14 +115,38 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
     starter = _protected(starter, protect, asks=asks)
     text = starter_text(starter)
     settings = parse_settings(text, to, needs_secrets=False)
-    try:
+    with _writing(to):
         to.write_text(text, encoding="utf-8")
-    except OSError as error:
-        message = f"{to} cannot be written: {error.strerror}"
-        raise UsageError(message) from error
     say(f"Written: {to}, in the time of {zone}. Asking for tonight's forecast ...\n")
     _look_at_tonight(settings, forecast, now)
     say(_next_steps(to, settings))
+
+
+def _refuse_unwritable(to: Path) -> None:
+    """Refuse a place before anything is asked: answers must not be given for nothing.
+
+    Raises
+    ------
+    UsageError
+        If a file is there, or none can be written.
+    """
+    with _writing(to):
+        is_there = to.exists()
+    if is_there:
+        message = f"{to} is there already; name another with --to, or move it away"
+        raise UsageError(message)
+    with _writing(to), TemporaryFile(dir=to.parent):
+        pass
+
+
+@contextmanager
+def _writing(to: Path) -> Iterator[None]:
+    """Say in our words why a file cannot be written."""
+    try:
+        yield
+    except OSError as error:
+        message = f"{to} cannot be written: {reason_of(error)}"
+        raise UsageError(message) from error
 
 
 def _grown(given: str | None, *, asks: bool) -> tuple[Crop, str]:

@@ -19,6 +19,7 @@ from frostalert.cycle.planning import plan_night, progress_of
 from frostalert.errors import (
     ForecastError,
     ForecastFormatError,
+    NoStateError,
     PhysicsDomainError,
     StoreError,
 )
@@ -208,5 +209,9 @@ def _state(settings: Settings) -> StateStore | None:
     """Return the service's state, if there is one that can be read."""
     try:
         return open_beside(state_directory(settings.state_directory))
-    except StoreError:
+    except NoStateError:
+        return None
+    except StoreError as error:
+        words = "judged by the forecasts alone, without thermometers and what was told"
+        typer.echo(f"frostalert: {error}; {words}", err=True)
         return None

@@ -16,6 +16,7 @@ from frostalert.errors import (
     StoreBusyError,
     UnknownNameError,
     UsageError,
+    reason_of,
 )
 
 EXIT_FAILED = 1
@@ -73,6 +74,13 @@ def main() -> None:
         # The reader has seen enough, for instance `| head`.
         sys.stderr.close()
         sys.exit(0)
+    except OSError as error:
+        # Nobody foresaw it. One about a file is the machine's, not the program's.
+        if error.filename is None:
+            raise
+        words = f"frostalert: {error.filename} cannot be used: {reason_of(error)}"
+        typer.echo(_wrapped(words), err=True)
+        sys.exit(EXIT_FAILED)
 
 
 def _wrapped(message: str) -> str:

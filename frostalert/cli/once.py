@@ -21,7 +21,7 @@ from frostalert.config.load import load_settings
 from frostalert.config.state_folder import state_directory
 from frostalert.cycle.cycle import CycleResult, run_cycle
 from frostalert.cycle.deliver import Delivered, deliver_due
-from frostalert.errors import UsageError
+from frostalert.errors import StoreError, UsageError, reason_of
 from frostalert.forecast.file_source import FileSource
 from frostalert.messages.wording import Wording, capital
 from frostalert.model.tier_words import SUBJECT_WORDS, night_words
@@ -101,8 +101,12 @@ def _recorded(path: Path, now_utc: datetime) -> FileSource:
 def _rehearsal_directory(directory: Path, *, is_fresh: bool) -> Path:
     """Return the folder of rehearsals, emptied if asked for."""
     place = directory / REHEARSAL
-    if is_fresh and place.is_dir():
-        shutil.rmtree(place)
+    try:
+        if is_fresh and place.is_dir():
+            shutil.rmtree(place)
+    except OSError as error:
+        message = f"{place} cannot be emptied: {reason_of(error)}"
+        raise StoreError(message) from error
     return place
 
 

@@ -11,7 +11,7 @@ import typer
 
 from frostalert.config import accepted
 from frostalert.config.state_folder import state_directory, state_directory_of
-from frostalert.errors import ConfigFileError, UsageError
+from frostalert.errors import ConfigFileError, UsageError, reason_of
 from frostalert.model.settings import Settings
 from frostalert.store.open import opened_beside
 from frostalert.store.state import StateStore
@@ -81,7 +81,8 @@ def find_config(given: Path | None) -> Path:
     Raises
     ------
     ConfigFileError
-        If none is given and none is in the usual places.
+        If none is given and none is in the usual places, or one of them is closed to
+        us: what is in it must not be passed over for another.
     """
     if given is not None:
         return given
@@ -96,7 +97,7 @@ def find_config(given: Path | None) -> Path:
         Path("/etc/frostalert/frostalert.toml"),
     )
     for place in places:
-        if place.is_file():
+        if _is_file(place):
             return place
     looked = ", ".join(str(place) for place in places)
     problem = (
@@ -105,6 +106,18 @@ def find_config(given: Path | None) -> Path:
     )
     name = "configuration"
     raise ConfigFileError(name, problem)
+
+
+def _is_file(place: Path) -> bool:
+    """Return whether a file is there."""
+    try:
+        return place.is_file()
+    except OSError as error:
+        if not place.is_absolute():
+            # Where the command was called from: with sudo, often somebody's home.
+            return False
+        problem = f"cannot be looked at: {reason_of(error)}, or name one with --config"
+        raise ConfigFileError(str(place), problem) from error
 
 
 def settings_in_force(path: Path) -> Settings:

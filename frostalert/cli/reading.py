@@ -1,6 +1,7 @@
 """`frostalert reading`: tell the service what a thermometer reads."""
 
 import sys
+from datetime import datetime
 from typing import Annotated
 
 import typer
@@ -19,6 +20,7 @@ from frostalert.cycle.readings import doubted_c, parse_reading, take_in
 from frostalert.errors import UsageError
 from frostalert.messages.reading_words import doubt_lines, taken_back_words
 from frostalert.messages.wording import Wording
+from frostalert.model.forecast import CLOCK_SLACK
 from frostalert.model.reading import Reading
 from frostalert.model.site import Farm
 from frostalert.store.state import StateStore
@@ -43,13 +45,16 @@ def reading(
         typer.Option(
             "--at",
             metavar="ISO-TIME",
-            help="When it was read; now by default.",
+            help="When it was read; now by default. With --take-back, which one.",
             show_default=False,
         ),
     ] = None,
     take_back: Annotated[
         bool,
-        typer.Option("--take-back", help="Take back its newest reading: it was wrong."),
+        typer.Option(
+            "--take-back",
+            help="Take back the reading kept last, or that of --at: it was wrong.",
+        ),
     ] = False,
     config: ConfigOption = None,
 ) -> None:
@@ -66,8 +71,9 @@ def reading(
         now = now_beside(store)
         wording = Wording(settings.farm.site, now)
         if value is None:
-            lines = _take_back(name, store, wording)
+            lines = _take_back(name, moment, store, wording)
         else:
+            _refuse_to_come(moment, wording)
             item = parse_reading(name, value, moment or now)
             lines = _keep(item, value, settings.farm, store, wording)
     for line in lines:
@@ -84,6 +90,20 @@ def _known_name(farm: Farm, sensor: str) -> str:
         f'there is no sensor "{sensor}"; known are {listed or "none; add [[sensors]]"}'
     )
     raise UsageError(message)
+
+
+def _refuse_to_come(moment: datetime | None, wording: Wording) -> None:
+    """Refuse a reading of a moment to come, which nobody has read.
+
+    A person can be asked again. What a thermometer sends with a wrong clock is kept,
+    and not believed.
+    """
+    if moment is not None and moment > wording.now_utc + CLOCK_SLACK:
+        message = (
+            f"--at {wording.moment(moment)} lies in the future: it is "
+            f"{wording.moment(wording.now_utc)} now. Nothing was kept"
+        )
+        raise UsageError(message)
 
 
 def _keep(
@@ -104,9 +124,13 @@ def _keep(
     return [f"{words}, not confirmed.", *doubt] if doubt else [f"{words}."]
 
 
-def _take_back(name: str, store: StateStore, wording: Wording) -> list[str]:
-    """Take a thermometer's newest reading back; return what is to be said of it."""
-    gone = store.take_back(name)
+def _take_back(
+    name: str, moment: datetime | None, store: StateStore, wording: Wording
+) -> list[str]:
+    """Take a thermometer's reading back; return what is to be said of it."""
+    gone = store.take_back(name, moment)
+    if gone is None and moment is not None:
+        return [f"{name} has no reading of {wording.moment(moment)} to take back."]
     if gone is None:
         return [f"{name} has no reading that could be taken back."]
     return [f"{name}, {wording.moment(gone.at_utc)}: {taken_back_words(gone, wording)}"]

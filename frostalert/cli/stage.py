@@ -18,7 +18,7 @@ from frostalert.clock import SystemClock
 from frostalert.config.edit import StageEdit
 from frostalert.config.load import load_settings
 from frostalert.config.named_block import split_words
-from frostalert.errors import StoreError, UsageError
+from frostalert.errors import NoStateError, UsageError
 from frostalert.messages.stage_words import back_words
 from frostalert.messages.wording import Wording
 from frostalert.model.settings import Settings
@@ -115,7 +115,7 @@ def _show(block: Block, settings: Settings) -> None:
     try:
         with closing_store(settings) as store:
             seen = [item for item in store.sightings() if item.block == block.name]
-    except StoreError:
+    except NoStateError:
         say("Earlier ones are kept by the running service; there is no state yet.")
         return
     for item in seen:

@@ -17,7 +17,7 @@ from frostalert.config.load import (
     parse_settings,
 )
 from frostalert.config.watched import WatchedFiles
-from frostalert.errors import ConfigError, ConfigFileError
+from frostalert.errors import ConfigError, ConfigFileError, reason_of
 from frostalert.model.settings import Settings
 
 _LOG = logging.getLogger(__name__)
@@ -102,7 +102,7 @@ class AcceptedConfig:
         except OSError as error:
             self._problem = (
                 "the configuration is in force, but no copy of it could be kept in "
-                f"case it breaks; {error}"
+                f"case it breaks; {self._copy.parent}: {reason_of(error)}"
             )
 
     def _keep_crops(self, text: str) -> None:
@@ -166,8 +166,8 @@ def _from_copy(
     A password that cannot be had disables its channel; the others still warn.
     """
     crops = directory / CROPS_NAME
-    own = crops if crops.is_dir() else None
     try:
+        own = crops if crops.is_dir() else None
         text = (directory / COPY_NAME).read_text(encoding="utf-8")
         read = partial(parse_settings, text, path, crops=own, was_accepted=True)
         try:

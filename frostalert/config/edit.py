@@ -12,7 +12,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from frostalert.config.load import parse_settings
-from frostalert.errors import ConfigFileError, UnknownNameError
+from frostalert.errors import ConfigFileError, UnknownNameError, reason_of
 from frostalert.model.site import Block
 
 
@@ -73,7 +73,8 @@ def edit_stages(path: Path, edits: Sequence[StageEdit]) -> dict[str, str]:
         # Read as it is: another system's ends of lines stay.
         document = tomlkit.parse(path.read_bytes().decode("utf-8"))
     except (OSError, UnicodeDecodeError, TOMLKitError) as error:
-        raise ConfigFileError(str(path), f"cannot be read: {error}") from error
+        problem = f"cannot be read: {reason_of(error)}"
+        raise ConfigFileError(str(path), problem) from error
     tables = {str(table["name"]): table for table in document["blocks"]}
     before = {}
     for edit in edits:
@@ -102,4 +103,5 @@ def _replace(path: Path, text: str) -> None:
         fresh.chmod(before.st_mode & 0o777)
         fresh.replace(target)
     except OSError as error:
-        raise ConfigFileError(str(path), f"cannot be written: {error}") from error
+        problem = f"cannot be written: {reason_of(error)}"
+        raise ConfigFileError(str(path), problem) from error

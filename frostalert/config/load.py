@@ -16,7 +16,12 @@ from frostalert.config.problems import Problem, schema_problems, told
 from frostalert.config.schema import ConfigFile
 from frostalert.config.to_model import secret_problems, to_settings
 from frostalert.config.toml_faults import toml_problem
-from frostalert.errors import ConfigFileError, ConfigValueError, CropFileError
+from frostalert.errors import (
+    ConfigFileError,
+    ConfigValueError,
+    CropFileError,
+    reason_of,
+)
 from frostalert.model.crop import Crop
 from frostalert.model.settings import Settings
 
@@ -60,7 +65,7 @@ def load_settings(path: Path, *, needs_secrets: bool = True) -> Settings:
         problem = f"is not UTF-8 text at line {line}; save it as UTF-8"
         raise ConfigFileError(str(path), problem) from error
     except OSError as error:
-        problem = f"cannot be read: {error.strerror}"
+        problem = f"cannot be read: {reason_of(error)}"
         raise ConfigFileError(str(path), problem) from error
     return parse_settings(text, path, needs_secrets=needs_secrets)
 
@@ -156,7 +161,8 @@ def own_crops(path: Path) -> dict[str, Crop]:
     try:
         raw = tomllib.loads(path.read_text(encoding="utf-8").removeprefix("\ufeff"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise ConfigFileError(str(path), f"cannot be read: {error}") from error
+        problem = f"cannot be read: {reason_of(error)}"
+        raise ConfigFileError(str(path), problem) from error
     found, problems = _own_crops(crops_folder(raw, path.parent))
     if problems:
         words = [f"storage.crops: {problem}" for problem in problems]
@@ -175,15 +181,19 @@ def _own_crops(place: Path | None) -> tuple[dict[str, Crop], list[str]]:
     """Return the user's own crops and what is wrong with their files."""
     if place is None:
         return {}, []
-    if not place.is_dir():
+    try:
+        files = sorted(file for file in place.iterdir() if file.suffix == ".toml")
+    except (FileNotFoundError, NotADirectoryError):
         return {}, [f"there is no folder {place}; create it"]
+    except (OSError, ValueError) as error:
+        return {}, [f"{place} cannot be read: {reason_of(error)}"]
     crops, problems = {}, []
-    for file in sorted(place.glob("*.toml")):
+    for file in files:
         try:
             content = tomllib.loads(file.read_text(encoding="utf-8"))
             crop = parse_crop(content, str(file))
         except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-            problems.append(f"{file}: cannot be read: {error}")
+            problems.append(f"{file}: cannot be read: {reason_of(error)}")
         except CropFileError as error:
             problems.append(f"{error}")
         else:

@@ -60,10 +60,14 @@ def _files_of(path: Path, before: tuple[Path, ...]) -> tuple[Path, ...]:
         if isinstance(section, dict) and isinstance(section.get(key), str)
     ]
     crops = crops_folder(raw, path.parent)
+    try:
+        own = sorted(crops.glob("*.toml")) if crops is not None else []
+    except OSError:
+        return before
     return (
         path,
         *(beside(path.parent, name) for name in names),
-        *(sorted(crops.glob("*.toml")) if crops is not None else ()),
+        *own,
     )
 
 

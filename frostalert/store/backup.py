@@ -109,7 +109,11 @@ def set_aside(path: Path, now_utc: datetime) -> Path:
 def copies(path: Path) -> list[Path]:
     """Return the copies of a database, the newest first."""
     folder = path.parent / FOLDER
-    return sorted(folder.glob(f"{_PREFIX}*{_SUFFIX}"), reverse=True)
+    try:
+        return sorted(folder.glob(f"{_PREFIX}*{_SUFFIX}"), reverse=True)
+    except OSError:
+        # A folder that is closed to us: what is in it cannot be used.
+        return []
 
 
 def sound_copies(path: Path) -> Iterator[Path]:

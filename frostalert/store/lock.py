@@ -13,7 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from frostalert.errors import StoreBusyError, StoreError
+from frostalert.errors import StoreBusyError, StoreError, reason_of
 
 _FLOCK = "hhqqi0q"
 """The kernel's record of a lock: kind, whence, start, length, process."""
@@ -124,7 +124,7 @@ class StateLock:
             locks = Path("/proc/locks").read_text(encoding="utf-8").splitlines()
             if any(inode in line and "FLOCK" in line for line in locks):
                 return self._busy()
-        message = f"{self._directory} cannot be used: {error.strerror}"
+        message = f"{self._directory} cannot be used: {reason_of(error)}"
         return StoreError(message)
 
     def _let_go(self) -> None:

@@ -49,11 +49,12 @@ def bring_in(file: sqlite3.Connection, memory: sqlite3.Connection) -> None:
 
 
 def _bring_readings(file: sqlite3.Connection, memory: sqlite3.Connection) -> None:
-    """Take over the newest readings; older ones were there before."""
+    """Take over the readings kept last, in their order; others were there before."""
     columns = _columns(file, "reading")
     names = ", ".join(columns)
     newest = file.execute(
-        f"SELECT {names} FROM reading ORDER BY at_utc DESC LIMIT {_NEWEST}"  # noqa: S608 - names of our own tables
+        f"SELECT {names} FROM (SELECT rowid AS kept, * FROM reading "  # noqa: S608 - names of our own tables
+        f"ORDER BY kept DESC LIMIT {_NEWEST}) ORDER BY kept"
     )
     memory.executemany(
         f"INSERT OR IGNORE INTO reading ({names}) "  # noqa: S608 - names of our own tables

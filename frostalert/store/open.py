@@ -2,11 +2,12 @@
 
 import logging
 import os
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from frostalert.errors import NoStateError, StoreError
+from frostalert.errors import NoStateError, StoreError, reason_of
 from frostalert.store.connection import Database
 from frostalert.store.migrations import migrate, require_present_form
 from frostalert.store.state import StateStore
@@ -52,6 +53,23 @@ def close_files(path: Path) -> None:
             path.with_name(path.name + ending).chmod(0o600)
 
 
+def has_state(directory: Path) -> bool:
+    """Return whether there is a database in a state folder.
+
+    Raises
+    ------
+    StoreError
+        If nobody can tell: a folder that is closed to us is not an empty one.
+    """
+    try:
+        return stat.S_ISREG((directory / FILE_NAME).stat().st_mode)
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError as error:
+        message = f"the state in {directory} cannot be used: {reason_of(error)}"
+        raise StoreError(message) from error
+
+
 def open_beside(directory: Path) -> StateStore:
     """Return the store for short reads and answers beside a running service.
 
@@ -62,11 +80,10 @@ def open_beside(directory: Path) -> StateStore:
     StoreError
         If there is no database, or it has another form than this program's.
     """
-    path = directory / FILE_NAME
-    if not path.is_file():
+    if not has_state(directory):
         message = f"there is no state in {directory} yet; start frostalert run first"
         raise NoStateError(message)
-    database = Database(path)
+    database = Database(directory / FILE_NAME)
     require_present_form(database)
     return StateStore(database)
 

@@ -36,8 +36,9 @@ class ReadingStore:
             return connection.total_changes - before
 
     def take_back(self, sensor: str, at_utc: datetime | None = None) -> Reading | None:
-        """Take back a sensor's reading of a moment, or the newest; return it if any.
+        """Take back a sensor's reading of a moment, or the one kept last; return it.
 
+        The one kept last is not the newest where somebody writes down an earlier one.
         It is kept, and not believed any more. One that was never believed stays as it
         is: the one before it is not what its sender meant.
         """
@@ -46,7 +47,7 @@ class ReadingStore:
             row = connection.execute(
                 "SELECT at_utc, air_c, problem FROM reading WHERE sensor = ? "
                 "AND problem IS NOT ? AND at_utc = coalesce(?, at_utc) "
-                "ORDER BY at_utc DESC LIMIT 1",
+                "ORDER BY rowid DESC LIMIT 1",
                 (sensor, TAKEN_BACK, moment),
             ).fetchone()
             if row is None:

@@ -1,9 +1,11 @@
 """`frostalert buds` and `frostalert trial` as a grower runs them the morning after."""
 
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
+from frostalert.clock import SystemClock
 from frostalert.config.example import example_text
 from frostalert.store.open import open_store
 from tests.cli.test_commands import frostalert
@@ -52,6 +54,25 @@ def test_counts_that_cannot_be_are_refused(folder: Path) -> None:
     assert done.returncode == 64
     assert "cannot be" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_count_of_a_night_to_come_is_refused(folder: Path) -> None:
+    text = example_text().replace("[storage]", '[storage]\ndirectory = "state"')
+    (folder / "frostalert.toml").write_text(text)
+    (folder / "state").mkdir()
+    store = open_store(folder / "state")
+    count = ("buds", "Sweet cherries", "--dead", "3", "--of", "90", "--night")
+    today = SystemClock().now_utc().date()
+    for night in ("2099-04-12", str(today + timedelta(days=1))):
+        done = frostalert(*count, night, cwd=folder)
+        assert (done.returncode, done.stdout) == (64, "")
+        words = " ".join(done.stderr.split())
+        assert f"--night {night} is not over: a count is of buds that a past" in words
+    assert store.bud_counts() == ()
+    past = str(today - timedelta(days=3))
+    assert frostalert(*count, past, cwd=folder).returncode == 0
+    assert [item.night.isoformat() for item in store.bud_counts()] == [past]
+    store.database.close()
 
 
 def test_few_buds_decide_nothing_and_a_second_count_says_what_it_replaces(

@@ -45,9 +45,9 @@ BLOCK_KEYS = {
 
 
 def frostalert(
-    *arguments: str, cwd: Path, **environment: str
+    *arguments: str, cwd: Path, can_open_all: bool = True, **environment: str
 ) -> subprocess.CompletedProcess[str]:
-    return run_command(*arguments, cwd=cwd, **environment)
+    return run_command(*arguments, cwd=cwd, can_open_all=can_open_all, **environment)
 
 
 @pytest.fixture

@@ -267,6 +267,32 @@ def test_taking_back_what_was_never_believed_leaves_the_good_reading(
     assert [item.problem is None for item in kept] == [True, False]
 
 
+def test_a_reading_of_a_moment_to_come_is_refused(night: Night) -> None:
+    ahead = SystemClock().now_utc() + timedelta(days=300)
+    done = frostalert(
+        *("reading", "Post", "28 degF", "--at", ahead.isoformat()),
+        *("--config", "orchard.toml"),
+        cwd=night.path.parent,
+    )
+    assert done.returncode == 64
+    assert "lies in the future: it is " in " ".join(done.stderr.split())
+    assert night.store.readings_since(EVENING - timedelta(days=1)) == ()
+
+
+def test_a_reading_of_a_moment_can_be_taken_back(night: Night) -> None:
+    at = ("--at", "2026-04-12T21:28-07:00")
+    told_at(night, "49 degF")
+    by_hand(night, "Post", "48.5 degF", "--at", "2026-04-12T21:29-07:00")
+    assert "Post has no reading of Sun Apr 12, 8:00 pm PDT to take back." in by_hand(
+        night, "Post", "--take-back", "--at", "2026-04-12T20:00-07:00"
+    )
+    assert "9:28 pm PDT: 49 F is taken back" in by_hand(
+        night, "Post", "--take-back", *at
+    )
+    kept = night.store.readings_since(EVENING - timedelta(days=1))
+    assert [item.problem is None for item in kept] == [False, True]
+
+
 def test_a_reading_can_be_taken_back(night: Night) -> None:
     night.service.fetch()
     told_at(night, "28 degF")

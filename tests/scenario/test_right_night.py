@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 from frostalert.app import build_parts
 from frostalert.cli.main import app
 from frostalert.config.accepted import AcceptedConfig
+from frostalert.errors import UsageError
 from frostalert.model.alarm import AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.service import Service
@@ -58,9 +59,12 @@ class Morning:
         )
         self.office.grid = Reply(200, body)
 
-    def says(self, *arguments: str) -> str:
+    def called(self, *arguments: str) -> Any:
         with time_machine.travel(self.now, tick=False):
-            done = CliRunner().invoke(app, [*arguments, "--config", str(self.path)])
+            return CliRunner().invoke(app, [*arguments, "--config", str(self.path)])
+
+    def says(self, *arguments: str) -> str:
+        done = self.called(*arguments)
         assert done.exit_code == 0, done.output
         return str(done.output)
 
@@ -136,6 +140,21 @@ def test_an_answer_is_for_one_night(morning: Morning) -> None:
         if item.told.rank and not item.is_closed
     }
     assert len(others) == len(open_nights) - 1
+
+
+def test_an_answer_for_a_night_without_a_warning_names_those_that_have_one(
+    morning: Morning,
+) -> None:
+    before = morning.store.recent_answers(morning.now)
+    for night in (SUNDAY, date(2026, 5, 30)):
+        done = morning.called("ack", "--by", "Ines", "--night", night.isoformat())
+        assert isinstance(done.exception, UsageError)
+        words = str(done.exception)
+        assert f"no warning is open about the night of {night}; write" in words
+        assert (
+            f"\n  frostalert ack --by Ines --night {MONDAY} (tonight, Mon Apr 13: "
+        ) in words
+    assert morning.store.recent_answers(morning.now) == before
 
 
 def test_while_water_may_not_stop_both_nights_are_meant(early: Morning) -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from frostalert.cycle.readings import take_in
 from frostalert.model.reading import TAKEN_BACK, Reading, Sensor, SensorKind
+from frostalert.store.merge import bring_in
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore
 from tests.support.holdings import make_block, make_holding
@@ -50,6 +51,34 @@ def test_taking_back_ends_the_belief_in_the_newest_and_in_no_other(
     kept = store.readings_since(NOW - timedelta(hours=1))
     assert [item.problem for item in kept] == [None, TAKEN_BACK]
     assert store.take_back("Wall") is None
+
+
+def test_the_reading_kept_last_is_taken_back_whatever_its_time(
+    store: StateStore,
+) -> None:
+    # A thermometer whose clock is ahead, and then a person who writes down late.
+    [ahead] = take_in([read("Post", 1.0, -600)], FARM, store, NOW)
+    assert ahead.problem is not None
+    take_in([read("Post", 1.0, 20)], FARM, store, NOW)
+    take_in([read("Post", 0.9, 40)], FARM, store, NOW)
+    gone = [store.take_back("Post") for _ in range(2)]
+    assert [item.air_c for item in gone if item] == [0.9, 1.0]
+    assert [item.problem for item in gone if item] == [TAKEN_BACK] * 2
+
+
+def test_what_reached_the_file_while_the_state_was_in_memory_keeps_its_order(
+    store: StateStore, tmp_path: Path
+) -> None:
+    take_in([read("Post", 1.0, 20)], FARM, store, NOW)
+    take_in([read("Post", 0.9, 40)], FARM, store, NOW)
+    (tmp_path / "other").mkdir()
+    other = open_store(tmp_path / "other")
+    with store.database.reading() as file, other.database.writing() as memory:
+        bring_in(file, memory)
+    gone = other.take_back("Post")
+    assert gone is not None
+    assert gone.air_c == 0.9
+    other.database.close()
 
 
 def test_what_was_never_believed_keeps_its_own_reason(store: StateStore) -> None:

@@ -20,8 +20,15 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from frostalert.cli.commands import COMMANDS
+from tests.support.needs import needs
 
 _PATIENCE_S = 120.0
+WITHOUT_ROOTS_KEYS = (
+    "setpriv",
+    "--bounding-set=-dac_override,-dac_read_search",
+)
+FOR_CLOSED = needs(*("setpriv",) if os.geteuid() == 0 else ())
+"""Mark of a test that closes a folder to the command."""
 _LOADED = (
     "frostalert.cli.main",
     "frostalert.report.night_picture",
@@ -33,9 +40,12 @@ _LOADED = (
 
 
 def run_command(
-    *arguments: str, cwd: Path, **environment: str
+    *arguments: str, cwd: Path, can_open_all: bool = True, **environment: str
 ) -> "subprocess.CompletedProcess[str]":
-    """Return what a command of the program did, in a folder that is its home."""
+    """Return what a command of the program did, in a folder that is its home.
+
+    Root may open what is closed to it; one that cannot needs `FOR_CLOSED`.
+    """
     with TemporaryDirectory() as folder:
         asked = {
             "arguments": arguments,
@@ -44,7 +54,7 @@ def run_command(
             "out": f"{folder}/out",
             "err": f"{folder}/err",
         }
-        code = int(_nursery().ask(asked))
+        code = int(_nursery(can_open_all=can_open_all).ask(asked))
         said, complained = (Path(folder, name).read_text() for name in ("out", "err"))
     command = ["frostalert", *arguments]
     return subprocess.CompletedProcess(command, code, said, complained)
@@ -53,9 +63,11 @@ def run_command(
 class _Nursery:
     """The process that has everything loaded and only ever forks."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, can_open_all: bool) -> None:
+        as_root = os.geteuid() == 0
+        before = WITHOUT_ROOTS_KEYS if as_root and not can_open_all else ()
         self._process = subprocess.Popen(
-            [sys.executable, "-m", "tests.support.commands"],
+            [*before, sys.executable, "-m", "tests.support.commands"],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,
@@ -73,9 +85,9 @@ class _Nursery:
 
 
 @cache
-def _nursery() -> _Nursery:
+def _nursery(*, can_open_all: bool) -> _Nursery:
     """Return this process's nursery; the first command waits for it to load."""
-    return _Nursery()
+    return _Nursery(can_open_all=can_open_all)
 
 
 def _serve() -> None:
