@@ -227,6 +227,28 @@ def test_a_readers_own_jobs_stand_apart_from_the_others(tmp_path: Path) -> None:
     assert own[0].startswith("6:55 pm Set up Covers in Strawberries")
 
 
+@pytest.mark.parametrize(
+    ("supplies", "jobs"),
+    [
+        # Nobody is named: the one who reads it does it all.
+        (Supplies(), ["JOBS", "Start Lane line"]),
+        (Supplies(hands=2), ["JOBS", "Set up Covers", "Set up Lane line", "Heaters"]),
+        # What the second worker does is everybody's.
+        (Supplies(hands=2, crew=("Ines",)), ["JOBS", "Set up Covers", "Set up Lane"]),
+    ],
+)
+def test_a_job_without_a_known_person_is_everybodys(
+    tmp_path: Path, supplies: Supplies, jobs: list[str]
+) -> None:
+    farm = planting(APRICOTS, CHERRIES, STRAWBERRIES, supplies=supplies)
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
+    listed = mail.text.split("BLOCKS")[0]
+    assert [words for words in jobs if words not in listed] == []
+    assert "YOUR JOBS" not in listed
+    assert "person 1" not in everything(mail)
+    assert "person 2" not in everything(mail)
+
+
 @pytest.mark.parametrize(("blocks", "has_room"), [(3, True), (6, False)])
 def test_the_readings_to_start_at_stand_on_the_page_and_where_there_is_room(
     tmp_path: Path, blocks: int, has_room: bool
