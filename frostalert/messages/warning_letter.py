@@ -20,6 +20,7 @@ from frostalert.messages.lead_words import (
     by_when,
     first_job,
     first_starts,
+    if_it_still_runs,
     is_late_start,
 )
 from frostalert.messages.letter import Letter, lines_of
@@ -235,7 +236,8 @@ def _jobs(facts: NightFacts, person: Person) -> tuple[tuple[str, ...], tuple[str
     if facts.subject is Subject.OUTLOOK:
         return (_days_ahead(facts),), ()
     if plan is None:
-        return (f"Start order: {facts.order}.",), ()
+        order = f"Start order: {facts.order}."
+        return ((order,) if facts.night.at_risk else ()), ()
     own = [task for task in plan.tasks if not task.who or person.name in task.who]
     others = [task for task in plan.tasks if task.who and person.name not in task.who]
     names = dict.fromkeys(name for task in others for name in task.who)
@@ -392,6 +394,8 @@ def _given_up(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:
 def _rules(facts: NightFacts) -> tuple[str, ...]:
     """Return the stop rule of water, and one caution a method that is used."""
     plan = facts.plan
+    if plan is None and not facts.night.at_risk:
+        return (if_it_still_runs(facts.wording),)
     if plan is None or facts.subject is Subject.OUTLOOK:
         return ()
     running = (*plan.chosen, *plan.begun, *plan.listed)

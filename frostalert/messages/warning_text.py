@@ -218,7 +218,8 @@ def _start(item: StartWords, facts: NightFacts, short: Short) -> str:
 
 def _order(facts: NightFacts) -> list[Part]:
     """Return in which order blocks need their start, for a night without a plan."""
-    if facts.plan is not None or facts.subject is Subject.OUTLOOK:
+    is_outlook = facts.subject is Subject.OUTLOOK
+    if facts.plan is not None or is_outlook or not facts.night.at_risk:
         return []
     return [] if facts.is_taken_back else [Part(1, f"Start order: {facts.order}.")]
 
