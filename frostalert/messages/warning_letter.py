@@ -169,7 +169,7 @@ def verb_of(facts: NightFacts) -> str:
         ActionState.START: f"Start now{_first_starts(facts)}. Frost {name}.",
         ActionState.EARLY: f"Be ready to start at {facts.ready_by}: frost {name}.",
         ActionState.KEEP: f"Leave on what is on, start nothing new: frost {name}.",
-        ActionState.LAY: f"Lay covers before {_by_when(facts)}: frost {name}.",
+        ActionState.LAY: f"Lay covers {_by_when(facts)}: frost {name}.",
         ActionState.SET_UP: f"Set up as listed, start nothing yet: frost {name}.",
         ActionState.COVERED: f"Nothing to start, covers stay on: frost {name}.",
     }[lead]
@@ -186,7 +186,7 @@ def rest_words(plan: Plan | None) -> str:
 
 def _by_when(facts: NightFacts) -> str:
     """Return by when what is laid by day must lie."""
-    return "dark" if facts.plan is None else by_when(facts.plan, facts.wording)
+    return "before dark" if facts.plan is None else by_when(facts.plan, facts.wording)
 
 
 def get_ready(facts: NightFacts) -> str:
