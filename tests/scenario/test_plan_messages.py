@@ -71,6 +71,25 @@ def sent(
     }
 
 
+@pytest.mark.parametrize(
+    ("farm", "is_left"),
+    [
+        (planting(STRAWBERRIES, equipment=(COVERS,)), False),
+        # Water is on before the evening's reading; heat comes after it.
+        (planting(APRICOTS, equipment=(LINE,)), False),
+        (planting(APRICOTS, CHERRIES), True),
+    ],
+)
+def test_whoever_reads_it_colder_starts_sooner_what_is_left_to_start(
+    tmp_path: Path, farm: Farm, is_left: bool
+) -> None:
+    grid = night_grid(-3.0, dry_by_c=24.0)
+    mail = sent(tmp_path, grid, TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
+    assert "9:40 pm Read air and wet bulb; forecast air " in mail.text
+    assert ("if colder, start sooner" in mail.text) == is_left
+    assert ("if it is colder, start sooner" in everything(mail)) == is_left
+
+
 def test_the_afternoon_mail_holds_the_plan_and_the_calendar(tmp_path: Path) -> None:
     messages = sent(tmp_path, night_grid(-3.0), TWO_HOURS)
     mail = messages[ChannelKind.EMAIL]
