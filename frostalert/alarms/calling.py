@@ -49,7 +49,7 @@ def _to_the_next(
     now_utc = look.now_utc
     moment = next_escalation_utc(past, night, look.rules, last_turn=look.last_turn)
     say = _said_to_the_next(item, night)
-    if say is None or moment is None:
+    if say is None or moment is None or _is_over(night, now_utc):
         return item
     # A call in the time to come was made before the clock was set back.
     is_due = now_utc >= moment or (past.called_utc or now_utc) > now_utc
@@ -78,6 +78,16 @@ def _waiting(item: NightDecision, now_utc: datetime) -> NightHistory:
         return replace(past, called_utc=now_utc, called_turn=turn)
     # Word of bad data does not put off the next call to prepare or to start.
     return past
+
+
+def _is_over(night: NightAssessment, now_utc: datetime) -> bool:
+    """Return whether a night's cold is over: nobody is called to start anything for it.
+
+    Who was called hears in the end what to measure before they stop.
+    """
+    over = night.cold_over_utc
+    is_known = not night.missing and night.tier is Tier.NONE
+    return is_known and over is not None and now_utc >= over
 
 
 def _said_to_the_next(item: NightDecision, night: NightAssessment) -> Subject | None:

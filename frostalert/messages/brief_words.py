@@ -144,11 +144,11 @@ def brief_task_name(task: Task) -> str:
 
 
 def _expected(task: Task, wording: Wording) -> str:
-    """Return what the forecast has for a reading."""
+    """Return what the forecast has for a reading, and what to do if it is colder."""
     if task.expected_air_c is None:
         return ""
-    air = wording.temperature(task.expected_air_c)
-    return f"; forecast air {air}: if colder, start sooner"
+    air = f"; forecast air {wording.temperature(task.expected_air_c)}"
+    return f"{air}: if colder, start sooner" if task.is_before_starts else air
 
 
 def is_forbidden(option: Option) -> bool:

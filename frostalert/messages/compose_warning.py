@@ -219,9 +219,12 @@ def _beside(case: _Case) -> TextWords:
 
 
 def _lead(case: _Case) -> ActionState:
-    """Return what the plan leaves people to do; without one they start."""
+    """Return what the plan leaves people to do; without one they start.
+
+    Unless nothing is at risk any more: who was called before may have begun.
+    """
     if case.plan is None:
-        return ActionState.START
+        return ActionState.START if case.night.at_risk else ActionState.KEEP
     return action_state(case.plan, was_called=bool(case.head.remember.told_starts))
 
 

@@ -13,9 +13,7 @@ def household_head(plan: Plan, wording: Wording) -> str:
     blocks = ", ".join(household.blocks)
     if household.is_laid:
         return f"{blocks}: what covers them stays on until morning"
-    when = f"before {by_when(plan, wording)}"
-    if plan.is_dark:
-        when = "now, in the dark"
+    when = "now, in the dark" if plan.is_dark else by_when(plan, wording)
     return f"Cover {blocks} {when}, with what you have at home"
 
 

@@ -70,7 +70,7 @@ def _without_starts(plan: Plan, *, was_called: bool) -> ActionState:
         return ActionState.KEEP
     if plan.kept_ready:
         return ActionState.SET_UP
-    if _is_to_be_laid(plan):
+    if to_be_laid(plan):
         return ActionState.LAY
     if plan.household is not None and not plan.household.is_laid:
         return ActionState.BY_HAND
@@ -90,12 +90,17 @@ def _hopeless(plan: Plan) -> ActionState:
     return ActionState.UNSURE if is_close else ActionState.NOTHING
 
 
-def _is_to_be_laid(plan: Plan) -> bool:
-    """Return whether covers are still to be laid: they do not stay on before that."""
-    laid = {item.equipment for item in plan.chosen if item.method.is_before_dark}
-    return any(
-        task.kind is TaskKind.SET_UP and task.equipment in laid for task in plan.tasks
-    )
+def to_be_laid(plan: Plan) -> list[Option]:
+    """Return the covers still to be laid: they do not stay on before that.
+
+    By the plan's jobs alone: what lies by now is no job, for mail and text alike.
+    """
+    set_up = {task.equipment for task in plan.tasks if task.kind is TaskKind.SET_UP}
+    return [
+        item
+        for item in plan.chosen
+        if item.method.is_before_dark and item.equipment in set_up
+    ]
 
 
 def _may_well_hold(item: Option) -> bool:
@@ -117,8 +122,14 @@ def first_job(plan: Plan, wording: Wording) -> str:
 
 
 def by_when(plan: Plan, wording: Wording) -> str:
-    """Return by when what is laid by day must lie: dark, or an earlier harm's hour."""
-    return wording.clock(plan.first_harm_utc) if plan.is_harm_by_day else "dark"
+    """Return by when what is laid by day must lie: before dark, or an earlier harm.
+
+    Once that harm's hour has come it is now: nobody can keep an hour that has gone by.
+    """
+    harm = plan.first_harm_utc
+    if harm is None or not plan.is_harm_by_day:
+        return "before dark"
+    return "now" if harm <= plan.made_utc else f"before {wording.clock(harm)}"
 
 
 def first_start_utc(plan: Plan) -> datetime | None:

@@ -101,9 +101,11 @@ def _begun(task: Task) -> str:
 def _expected(task: Task, wording: Wording) -> str:
     """Return what the thermometer should read, and what it means if it does not."""
     if task.expected_air_c is None:
-        return "; if it is colder than forecast, start sooner"
-    air = wording.temperature(task.expected_air_c)
-    return f": forecast air {air}; if it is colder, start sooner"
+        than, air = " than forecast", ""
+    else:
+        than, air = "", f": forecast air {wording.temperature(task.expected_air_c)}"
+    sooner = f"; if it is colder{than}, start sooner"
+    return f"{air}{sooner}" if task.is_before_starts else air
 
 
 def _named(task: Task, wording: Wording) -> str:

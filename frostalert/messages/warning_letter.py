@@ -20,6 +20,7 @@ from frostalert.messages.lead_words import (
     by_when,
     first_job,
     first_starts,
+    if_it_still_runs,
     is_late_start,
 )
 from frostalert.messages.letter import Letter, lines_of
@@ -168,7 +169,7 @@ def verb_of(facts: NightFacts) -> str:
         ActionState.START: f"Start now{_first_starts(facts)}. Frost {name}.",
         ActionState.EARLY: f"Be ready to start at {facts.ready_by}: frost {name}.",
         ActionState.KEEP: f"Leave on what is on, start nothing new: frost {name}.",
-        ActionState.LAY: f"Lay covers before {_by_when(facts)}: frost {name}.",
+        ActionState.LAY: f"Lay covers {_by_when(facts)}: frost {name}.",
         ActionState.SET_UP: f"Set up as listed, start nothing yet: frost {name}.",
         ActionState.COVERED: f"Nothing to start, covers stay on: frost {name}.",
     }[lead]
@@ -185,7 +186,7 @@ def rest_words(plan: Plan | None) -> str:
 
 def _by_when(facts: NightFacts) -> str:
     """Return by when what is laid by day must lie."""
-    return "dark" if facts.plan is None else by_when(facts.plan, facts.wording)
+    return "before dark" if facts.plan is None else by_when(facts.plan, facts.wording)
 
 
 def get_ready(facts: NightFacts) -> str:
@@ -235,7 +236,8 @@ def _jobs(facts: NightFacts, person: Person) -> tuple[tuple[str, ...], tuple[str
     if facts.subject is Subject.OUTLOOK:
         return (_days_ahead(facts),), ()
     if plan is None:
-        return (f"Start order: {facts.order}.",), ()
+        order = f"Start order: {facts.order}."
+        return ((order,) if facts.night.at_risk else ()), ()
     own = [task for task in plan.tasks if not task.who or person.name in task.who]
     others = [task for task in plan.tasks if task.who and person.name not in task.who]
     names = dict.fromkeys(name for task in others for name in task.who)
@@ -392,6 +394,8 @@ def _given_up(item: UnprotectedBlock, plan: Plan, wording: Wording) -> str:
 def _rules(facts: NightFacts) -> tuple[str, ...]:
     """Return the stop rule of water, and one caution a method that is used."""
     plan = facts.plan
+    if plan is None and not facts.night.at_risk:
+        return (if_it_still_runs(facts.wording),)
     if plan is None or facts.subject is Subject.OUTLOOK:
         return ()
     running = (*plan.chosen, *plan.begun, *plan.listed)

@@ -17,15 +17,16 @@ from frostalert.messages.lead_words import (
     by_when,
     first_job,
     first_starts,
+    to_be_laid,
 )
 from frostalert.messages.option_words import TakenBackView, brief_ground, each_once
 from frostalert.messages.parts import Part, Short, answer_part, fit
 from frostalert.messages.sms import ONE_SEGMENT, TWO_SEGMENTS
 from frostalert.messages.views import harm_hours
 from frostalert.messages.warning_letter import NightFacts, rest_words
-from frostalert.messages.wording import chance, counted
+from frostalert.messages.wording import capital, chance, counted
 from frostalert.model.notice import Subject
-from frostalert.model.plan import Option, Plan, Resource, Task
+from frostalert.model.plan import Option, Resource, Task
 from frostalert.model.site import Person
 from frostalert.model.start import StartKey
 
@@ -120,7 +121,7 @@ def _lead(facts: NightFacts, words: TextWords) -> str:
     if facts.lead in _ALWAYS:
         when = "NOW"
         if facts.plan is not None and not facts.plan.is_dark:
-            when = f"BEFORE {_laid_by(facts)}"
+            when = _laid_when(facts)
         return again + _ALWAYS[facts.lead].format(
             name=name, when=when, rest=rest_words(facts.plan)
         )
@@ -134,17 +135,21 @@ def _lead(facts: NightFacts, words: TextWords) -> str:
         ActionState.START: f"START NOW {name}:",
         ActionState.EARLY: f"BE READY TO START {facts.ready_by}, {name}:",
         ActionState.KEEP: f"LEAVE ON WHAT IS ON, START NOTHING NEW, {name}:",
-        ActionState.LAY: f"LAY COVERS BEFORE {_laid_by(facts)}, {name}:",
+        ActionState.LAY: f"LAY COVERS {_laid_when(facts)}, {name}:",
         ActionState.SET_UP: f"SET UP, START NOTHING YET, {name}:",
         ActionState.COVERED: f"COVERS STAY ON, NOTHING TO START, {name}:",
     }
     return again + verbs[facts.lead]
 
 
-def _laid_by(facts: NightFacts) -> str:
+def _laid_when(facts: NightFacts) -> str:
     """Return by when what is laid by day must lie; an hour in its own letters."""
-    when = "dark" if facts.plan is None else by_when(facts.plan, facts.wording)
-    return when if when[:1].isdigit() else when.upper()
+    when = "before dark"
+    if facts.plan is not None:
+        when = by_when(facts.plan, facts.wording)
+    before, _, hour = when.partition(" ")
+    hour = hour if hour[:1].isdigit() else hour.upper()
+    return f"{before.upper()} {hour}".rstrip()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,15 +174,8 @@ class _Job:
             return _start(self.start, facts, short)
         assert facts.plan is not None  # noqa: S101 - it is of the plan
         laid = ", ".join(f"{short(i.equipment)} {short(i.block)}" for i in self.laid)
-        by = f"By {by_when(facts.plan, facts.wording)}"
-        is_late = facts.plan.is_harm_by_day and _is_past(facts.plan)
-        return f"{'Now' if is_late else by}: {laid}."
-
-
-def _is_past(plan: Plan) -> bool:
-    """Return whether the hour of the first harm has gone by."""
-    harm = plan.first_harm_utc
-    return harm is not None and harm <= plan.made_utc
+        when = by_when(facts.plan, facts.wording).replace("before", "by")
+        return f"{capital(when)}: {laid}."
 
 
 def _jobs(facts: NightFacts, person: Person, *, has_link: bool) -> list[_Job]:
@@ -188,7 +186,7 @@ def _jobs(facts: NightFacts, person: Person, *, has_link: bool) -> list[_Job]:
     plan = facts.plan
     if facts.subject is Subject.OUTLOOK or plan is None or facts.is_taken_back:
         return []
-    dusk = _laid_by_dark(plan)
+    dusk = to_be_laid(plan)
     starts = first_starts(plan, facts.wording, facts.due)
     if facts.subject is Subject.PREPARE:
         starts = _all_starts(facts)
@@ -218,16 +216,10 @@ def _start(item: StartWords, facts: NightFacts, short: Short) -> str:
 
 def _order(facts: NightFacts) -> list[Part]:
     """Return in which order blocks need their start, for a night without a plan."""
-    if facts.plan is not None or facts.subject is Subject.OUTLOOK:
+    is_outlook = facts.subject is Subject.OUTLOOK
+    if facts.plan is not None or is_outlook or not facts.night.at_risk:
         return []
     return [] if facts.is_taken_back else [Part(1, f"Start order: {facts.order}.")]
-
-
-def _laid_by_dark(plan: Plan) -> list[Option]:
-    """Return what is still to be laid before dark."""
-    if plan.is_dark:
-        return []
-    return [item for item in plan.chosen if item.method.is_before_dark]
 
 
 def _all_starts(facts: NightFacts) -> tuple[StartWords, ...]:

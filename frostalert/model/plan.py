@@ -429,6 +429,8 @@ class Task:
         Whether heat must be out then, whatever the cold, because wind comes up.
     is_if_called : bool
         Whether it is a start that the night's chance does not call hands to yet.
+    is_before_starts : bool
+        Whether something is still to be started after it: sooner, where it is colder.
     expected_air_c : float or None
         What the forecast has for the coldest block then. [degC]
     units : int
@@ -453,6 +455,7 @@ class Task:
     is_kept_ready: bool = False
     is_before_wind: bool = False
     is_if_called: bool = False
+    is_before_starts: bool = False
     expected_air_c: float | None = None
     units: int = 0
 

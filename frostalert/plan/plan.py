@@ -116,12 +116,14 @@ def make_plan(
         tank=choice.tank,
         first_harm_utc=min((case.start_utc for case in cases), default=None),
         household=household_of(night, cases, done, now_utc, progress),
-        tasks=_marked_if_called(
-            ended_after_frost(
-                [*timeline.tasks, *starts], [*chosen, *choice.begun], night
-            ),
-            night,
-            progress,
+        tasks=_marked_before_starts(
+            _marked_if_called(
+                ended_after_frost(
+                    [*timeline.tasks, *starts], [*chosen, *choice.begun], night
+                ),
+                night,
+                progress,
+            )
         ),
         dropped=timeline.dropped,
         taken_as_done=timeline.taken_as_done,
@@ -181,6 +183,16 @@ def _marked_if_called(
             and task.pair not in called
             and worth.isdisjoint(task.blocks),
         )
+        for task in tasks
+    )
+
+
+def _marked_before_starts(tasks: Sequence[Task]) -> tuple[Task, ...]:
+    """Return the tasks, those marked after which something is still to be started."""
+    starts = (task.start_utc for task in tasks if task.kind is TaskKind.START)
+    last = max(starts, default=None)
+    return tuple(
+        replace(task, is_before_starts=last is not None and task.start_utc < last)
         for task in tasks
     )
 

@@ -104,9 +104,9 @@ def make_timeline(
         if task.deadline_utc >= now
     ]
     return Timeline(
-        tasks=by_hour(ahead),
+        tasks=_told(by_hour(ahead), farm),
         dropped=tuple(dropped),
-        taken_as_done=tuple(placed) if daylight.is_dark else (),
+        taken_as_done=_told(placed, farm) if daylight.is_dark else (),
     )
 
 
@@ -134,7 +134,7 @@ def with_kept_ready(
     """
     by_day = [task for task in timeline.tasks if task.is_by_day]
     ready = kept_tasks(kept_ready, by_day, farm, daylight, _crew(farm, hands))
-    return replace(timeline, tasks=by_hour((*timeline.tasks, *ready)))
+    return replace(timeline, tasks=by_hour((*timeline.tasks, *_told(ready, farm))))
 
 
 def by_hour(tasks: Iterable[Task]) -> tuple[Task, ...]:
@@ -191,6 +191,17 @@ def _crew(farm: Farm, hands: int) -> tuple[str, ...]:
     names = farm.supplies.crew[:hands]
     more = (f"person {n + 1}" for n in range(len(names), hands))
     return (*names, *more)
+
+
+def _told(tasks: Iterable[Task], farm: Farm) -> tuple[Task, ...]:
+    """Return tasks as people are told them: by name, or as everybody's.
+
+    Whom a number stands for nobody knows, so that nobody would do it.
+    """
+    known = frozenset(farm.supplies.crew)
+    return tuple(
+        task if known.issuperset(task.who) else replace(task, who=()) for task in tasks
+    )
 
 
 def _night_tasks(

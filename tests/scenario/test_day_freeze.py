@@ -9,6 +9,8 @@ import pytest
 
 from frostalert.agronomy.methods import METHODS
 from frostalert.forecast.nws import parse_grid
+from frostalert.messages.lead_words import by_when
+from frostalert.messages.wording import Wording
 from frostalert.model.channel import ChannelKind
 from frostalert.model.method import RefusalReason
 from frostalert.model.plan import TaskKind, Verdict
@@ -113,6 +115,29 @@ def test_covers_stay_on_only_once_they_are_due(
     assert messages[ChannelKind.SMS].text.startswith(brief)
     assert mail.text.startswith(first)
     assert "Check that covers lie close to the ground" in everything(mail)
+
+
+def test_a_text_orders_no_covers_that_the_mail_takes_as_laid(tmp_path: Path) -> None:
+    farm = planting(STRAWBERRIES, APRICOTS, equipment=(COVERS, LINE))
+    for hours, is_job in (
+        ((12.1,), True),
+        ((12.1, 14.3), False),
+        ((12.1, 15.2), False),
+    ):
+        waits = [at(hour) - TWO_IN_THE_AFTERNOON for hour in hours]
+        messages = sent(tmp_path / str(hours[-1]), AFTERNOON, *waits, farm=farm)
+        text, mail = messages[ChannelKind.SMS].text, messages[ChannelKind.EMAIL].text
+        assert ("set up covers" in mail.lower()) == is_job
+        assert ("Covers Straw" in text) == is_job, text
+
+
+def test_what_should_lie_by_now_is_laid_now() -> None:
+    farm = planting(STRAWBERRIES, equipment=(COVERS,))
+    plan = plan_of(farm, AFTERNOON, at(12.1))
+    wording = Wording(farm.site, plan.made_utc)
+    assert by_when(plan, wording) == "before 2:55 pm"
+    for harm, when in ((at(12), "now"), (at(12.1), "now"), (at(20), "before dark")):
+        assert by_when(replace(plan, first_harm_utc=harm), wording) == when
 
 
 def test_dry_buds_that_freeze_by_day_are_not_wetted() -> None:

@@ -71,6 +71,25 @@ def sent(
     }
 
 
+@pytest.mark.parametrize(
+    ("farm", "is_left"),
+    [
+        (planting(STRAWBERRIES, equipment=(COVERS,)), False),
+        # Water is on before the evening's reading; heat comes after it.
+        (planting(APRICOTS, equipment=(LINE,)), False),
+        (planting(APRICOTS, CHERRIES), True),
+    ],
+)
+def test_whoever_reads_it_colder_starts_sooner_what_is_left_to_start(
+    tmp_path: Path, farm: Farm, is_left: bool
+) -> None:
+    grid = night_grid(-3.0, dry_by_c=24.0)
+    mail = sent(tmp_path, grid, TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
+    assert "9:40 pm Read air and wet bulb; forecast air " in mail.text
+    assert ("if colder, start sooner" in mail.text) == is_left
+    assert ("if it is colder, start sooner" in everything(mail)) == is_left
+
+
 def test_the_afternoon_mail_holds_the_plan_and_the_calendar(tmp_path: Path) -> None:
     messages = sent(tmp_path, night_grid(-3.0), TWO_HOURS)
     mail = messages[ChannelKind.EMAIL]
@@ -225,6 +244,28 @@ def test_a_readers_own_jobs_stand_apart_from_the_others(tmp_path: Path) -> None:
     assert all(line[0].isdigit() for line in night)
     assert morning.startswith("Morning, once the air stays above 32 F: ")
     assert own[0].startswith("6:55 pm Set up Covers in Strawberries")
+
+
+@pytest.mark.parametrize(
+    ("supplies", "jobs"),
+    [
+        # Nobody is named: the one who reads it does it all.
+        (Supplies(), ["JOBS", "Start Lane line"]),
+        (Supplies(hands=2), ["JOBS", "Set up Covers", "Set up Lane line", "Heaters"]),
+        # What the second worker does is everybody's.
+        (Supplies(hands=2, crew=("Ines",)), ["JOBS", "Set up Covers", "Set up Lane"]),
+    ],
+)
+def test_a_job_without_a_known_person_is_everybodys(
+    tmp_path: Path, supplies: Supplies, jobs: list[str]
+) -> None:
+    farm = planting(APRICOTS, CHERRIES, STRAWBERRIES, supplies=supplies)
+    mail = sent(tmp_path, night_grid(-3.0), TWO_HOURS, farm=farm)[ChannelKind.EMAIL]
+    listed = mail.text.split("BLOCKS")[0]
+    assert [words for words in jobs if words not in listed] == []
+    assert "YOUR JOBS" not in listed
+    assert "person 1" not in everything(mail)
+    assert "person 2" not in everything(mail)
 
 
 @pytest.mark.parametrize(("blocks", "has_room"), [(3, True), (6, False)])

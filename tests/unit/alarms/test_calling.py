@@ -19,6 +19,7 @@ from tests.unit.alarms.test_policy import (
     AFTERNOON,
     BEFORE_DAWN,
     MADE,
+    MORNING,
     NIGHT,
     RULES,
     WARM,
@@ -333,6 +334,22 @@ def test_no_silence_passes_noon() -> None:
 def test_nothing_is_called_about_a_night_that_no_longer_threatens() -> None:
     item = decided(called(ago=HOUR), assessed(**WARM, updated=MADE + HOUR), AFTERNOON)
     assert item.why is Reason.WAITING_TO_CLEAR
+
+
+@pytest.mark.parametrize(
+    ("is_over", "why"),
+    [(True, Reason.HELD_ON_BAD_DATA), (False, Reason.NOBODY_ANSWERED)],
+)
+def test_nobody_is_called_to_start_once_the_cold_is_over(
+    is_over: bool, why: Reason
+) -> None:
+    # The wet bulb stays below zero, so that those who began are not stood down yet.
+    dry = {"air_c": frosty_hours(low_c=-5.0, high_c=5.0), "dewpoint_c": [-15.0] * 72}
+    now = MORNING if is_over else BEFORE_DAWN
+    past = told(Tier.ACT, said_revision=1, called_turn=1, called_utc=now - 2 * HOUR)
+    past = replace(past, told_low_c=-9.0, told_running_by_utc=None)
+    item = decided(past, assessed(now, updated=now - HOUR, **dry), now)
+    assert item.why is why
 
 
 def test_the_rules_of_waiting_hold_for_any_preparation_time() -> None:

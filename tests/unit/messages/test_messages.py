@@ -119,6 +119,26 @@ def test_act_says_start_now() -> None:
     )
 
 
+def test_who_is_passed_a_call_that_nothing_asks_for_any_more_starts_nothing() -> None:
+    # Called on the forecast before; of the newest a second has to say the same.
+    past = replace(TOLD, said=Tier.ACT, said_revision=3, called_turn=1)
+    past = replace(past, called_utc=NIGHT_HOUR - timedelta(hours=1))
+    made = NIGHT_HOUR - timedelta(hours=1)
+    warm = parse_grid(grid_text(air_c=WARM, updated=made), NIGHT_HOUR)
+    assessment = assess(HOLDING, warm, NIGHT_HOUR)
+    decision = decide({NIGHT: past}, NIGHT_HOUR, assessment, Rules(), last_turn=2)
+    farm = replace(HOLDING, people=(replace(INES, turn=2),))
+    messages = compose_decision(decision, assessment, farm)
+    text = by(messages, ChannelKind.SMS).text
+    assert text.startswith("LEAVE ON WHAT IS ON, START NOTHING NEW, Mon Apr 13:")
+    mail = by(messages, ChannelKind.EMAIL)
+    assert mail.subject.startswith("Leave on what is on: frost overnight")
+    assert "If water still runs: stop it only with a measured wet bulb" in mail.text
+    for words in (text, everything(mail)):
+        assert "Start order" not in words
+        assert "no method is listed for any block" not in words
+
+
 def test_an_old_forecast_is_named_in_subject_first_lines_and_text() -> None:
     messages = said(AFTERNOON, updated=AFTERNOON - timedelta(hours=20))
     mail, text = by(messages, ChannelKind.EMAIL), by(messages, ChannelKind.SMS)
