@@ -111,7 +111,8 @@ class WarningWords(Words):
             return ""
         if worst.probability is None:
             return ", chance of harm not known"
-        return f", {chance(worst.probability)} chance of harm"
+        least = "at least " * bool(self.facts.night.missing)
+        return f", {least}{chance(worst.probability)} chance of harm"
 
     def letter(self, person: Person, link: str) -> Letter:
         """Return a mail's parts for one person."""

@@ -214,7 +214,8 @@ def cold_of(facts: NightFacts) -> str:
     low = facts.wording.temperature(facts.night.low_c)
     there = facts.wording.temperature(worst.site_low_c)
     harm = harm_hours(facts.night, facts.wording)
-    cold = f"{low} in the forecast, {there} in {worst.block}"
+    colder = ", maybe colder" * bool(facts.night.missing)
+    cold = f"{low} in the forecast, {there} in {worst.block}{colder}"
     return f"{cold}; harm {harm}." if harm[:1].isdigit() else f"{cold}; {harm}."
 
 
@@ -345,7 +346,9 @@ def _row(record: BlockNight, facts: NightFacts) -> str:
     alarm = wording.temperature(threshold.alarm_c if threshold else None)
     odds = "chance not known"
     if record.probability is not None:
+        least = "at least " * bool(facts.night.missing)
         odds = f"{chance_in_words(record.probability)} ({chance(record.probability)})"
+        odds = f"{least}{odds}"
     assumed = " assumed" if record.stage.is_assumed else ""
     stage = f"{record.stage.stage}{assumed}"
     done = _done(record, facts)

@@ -259,12 +259,15 @@ def _cold(
     air = facts.wording.temperature(worst.site_low_c)
     harm = harm_hours(facts.night, facts.wording)
     known = ", maybe longer" if words.has_gap else ""
+    if facts.night.missing:
+        known = ", maybe colder and longer"
     harm = f"harm {harm}" if harm[:1].isdigit() else harm
     there = f"{air} in {short(worst.block)}, {harm}{known}."
     brief = f"{air}, {harm}{known}." if named == {worst.block} else there
     parts = [Part(0, there, brief)]
     if facts.subject is Subject.OUTLOOK and worst.probability is not None:
-        parts.append(Part(1, f"Chance {chance(worst.probability)}."))
+        least = "at least " * bool(facts.night.missing)
+        parts.append(Part(1, f"Chance {least}{chance(worst.probability)}."))
     if words.error != "unknown":
         parts.append(Part(4, f"Give or take {words.error}."))
     return parts

@@ -151,8 +151,13 @@ def test_missing_hours_are_named_beside_the_hours_of_harm() -> None:
     air: list[float | None] = list(frosty_hours())
     air[25:30] = [None] * 5
     messages = said(AFTERNOON, air_c=air)
-    assert "maybe longer" in by(messages, ChannelKind.SMS).text
-    mail = everything(by(messages, ChannelKind.EMAIL))
+    assert "maybe colder and longer" in by(messages, ChannelKind.SMS).text
+    whole = by(messages, ChannelKind.EMAIL)
+    head, _, blocks = whole.text.partition("BLOCKS")
+    assert ", maybe colder; harm" in head
+    assert "at least" in blocks
+    assert "at least" in whole.subject or "chance" not in whole.subject
+    mail = everything(whole)
     assert "Not all of this night is known" in mail
     assert "may begin earlier and last longer" in mail
 
