@@ -334,6 +334,7 @@ def test_a_forgotten_comma_between_crop_and_stage_is_no_other_crop() -> None:
         ("crop", "apricot, blooming", 'unknown stage "blooming"'),
         ("crop", "sweet cherry full blom", '"full bloom"'),
         ("crop", "sweet cherry full blom", 'unknown stage "full blom"'),
+        ("crop", "grape, full bloom", 'unknown stage "full bloom"; write one of "'),
         ("crop", "quince full bloom", 'unknown crop "quince full bloom"'),
         ("email", "ines", "email"),
     ],

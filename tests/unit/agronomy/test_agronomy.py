@@ -313,6 +313,40 @@ def test_another_spelling_comes_with_the_nearest_names(
     assert "write" not in str(caught.value)
 
 
+def test_a_stage_of_another_crop_is_never_taken_for_one_with_a_word_in_common() -> None:
+    crops = [find_crop(name, {}) for name in packaged_crop_names()]
+    for crop in crops:
+        own = {name.replace("-", " ") for name in crop.stage_names}
+        for stage in {name for other in crops for name in other.stage_names}:
+            if stage.replace("-", " ") in own:
+                continue
+            with pytest.raises(UnknownStageError) as caught:
+                find_stage(crop, stage)
+            assert caught.value.nearest == []
+            listed = ", ".join(f'"{name}"' for name in crop.stage_names)
+            assert f"write one of {listed}" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "near"),
+    [
+        ("full blom", ["full bloom"]),
+        ("Ful-Bloom", ["full bloom"]),
+        ("fisrt bloom", ["first bloom"]),
+        ("green fruits", ["green fruit"]),
+        ("bloom", []),
+        ("full swell", []),
+        ("full", []),
+    ],
+)
+def test_a_misspelt_stage_is_offered_as_it_is_written(
+    wanted: str, near: list[str]
+) -> None:
+    with pytest.raises(UnknownStageError) as caught:
+        find_stage(find_crop("apricot", {}), wanted)
+    assert caught.value.nearest == near
+
+
 @pytest.mark.parametrize(
     "plant",
     [
