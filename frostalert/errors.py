@@ -50,11 +50,17 @@ class ConfigFileError(ConfigError):
 
 
 class ConfigValueError(ConfigError):
-    """One or more values cannot be used; all of them are listed."""
+    """One or more values cannot be used; all of them are listed.
 
-    def __init__(self, path: str, problems: list[str]) -> None:
+    `reasons` are the same problems without the places at which they stand.
+    """
+
+    def __init__(
+        self, path: str, problems: list[str], reasons: list[str] | None = None
+    ) -> None:
         self.path = path
         self.problems = problems
+        self.reasons = problems if reasons is None else reasons
         count = "1 problem" if len(problems) == 1 else f"{len(problems)} problems"
         lines = "\n".join(f"  {problem}" for problem in problems)
         super().__init__(f"{path}: {count}\n{lines}")

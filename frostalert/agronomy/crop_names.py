@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable
 
-_SHORT, _LONG = 4, 7
+from frostalert.agronomy.spelling import allowed_slips, slips
+
 _MOST_NEAR = 3
 _OTHER_PLANTS = frozenset({"crowberry"})
 """Plants of their own whose names are two letters from a crop's."""
@@ -42,22 +43,16 @@ def near_crop_names(wanted: str, known: Iterable[str]) -> list[str]:
     -------
     list of str
         At most three, the nearest first.
-
-    References
-    ----------
-    .. [1] Damerau, "A technique for computer detection and correction of spelling
-       errors," Communications of the ACM 7(3), 1964, 171-176: four slips in five are
-       one letter wrong, missing, too many or two exchanged.
     """
     wanted = plain_name(wanted)
     if _singular(wanted) in _OTHER_PLANTS:
         return []
-    found = [(_slips(wanted, name), name) for name in sorted(set(known))]
-    near = sorted((slips, name) for slips, name in found if slips is not None)
+    found = [(_wrong(wanted, name), name) for name in sorted(set(known))]
+    near = sorted((count, name) for count, name in found if count is not None)
     return [name for _, name in near][:_MOST_NEAR]
 
 
-def _slips(wanted: str, name: str) -> int | None:
+def _wrong(wanted: str, name: str) -> int | None:
     """Return how many letters are wrong; None if it may be another plant."""
     # The plant stands first or last: "cranberry-stevens", "sweet-cherry".
     plant, words = wanted.rpartition("-")[2], name.split("-")
@@ -65,16 +60,9 @@ def _slips(wanted: str, name: str) -> int | None:
     counts = [
         count
         for left, right in pairs
-        if (count := _distance(_singular(left), right)) <= _allowed(left)
+        if (count := slips(_singular(left), right)) <= allowed_slips(left)
     ]
     return min(counts, default=None)
-
-
-def _allowed(word: str) -> int:
-    """Return how many slips a word of its length may have."""
-    if len(word) < _SHORT:
-        return 0
-    return 1 if len(word) < _LONG else 2
 
 
 def _singular(word: str) -> str:
@@ -82,26 +70,3 @@ def _singular(word: str) -> str:
     if word.endswith("ies"):
         return word.removesuffix("ies") + "y"
     return word.removesuffix("s")
-
-
-def _distance(left: str, right: str) -> int:
-    """Return the letters wrong, missing, too many or exchanged between two words.
-
-    Examples
-    --------
-    >>> _distance("kitten", "sitting"), _distance("plum", "plmu"), _distance("", "fig")
-    (3, 1, 3)
-    >>> _distance("plum", "lpum")
-    1
-    """
-    before: list[int] = []
-    last = list(range(len(right) + 1))
-    for i, a in enumerate(left, 1):
-        row = [i]
-        for j, b in enumerate(right, 1):
-            best = min(last[j] + 1, row[j - 1] + 1, last[j - 1] + (a != b))
-            if i > 1 and j > 1 and a == right[j - 2] and left[i - 2] == b:
-                best = min(best, before[j - 2] + 1)
-            row.append(best)
-        before, last = last, row
-    return last[-1]

@@ -3,12 +3,12 @@
 import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
-from difflib import get_close_matches
 from functools import cache
 from importlib import resources
 
 from frostalert.agronomy.crop_file import parse_crop, read_notes
 from frostalert.agronomy.crop_names import near_crop_names, plain_name
+from frostalert.agronomy.spelling import misspelt
 from frostalert.errors import UnknownCropError, UnknownStageError
 from frostalert.model.crop import Crop
 
@@ -84,14 +84,14 @@ def find_stage(crop: Crop, stage: str, beside: tuple[str, ...] = ()) -> str:
     Raises
     ------
     UnknownStageError
-        If the table has no such stage; it carries the nearest names.
+        If the table has no such stage; it carries those of which it is a misspelling.
     """
     wanted = " ".join(stage.lower().replace("-", " ").split())
     valid = [*crop.stage_names, *beside]
     by_plain_name = {name.replace("-", " "): name for name in valid}
     if wanted in by_plain_name:
         return by_plain_name[wanted]
-    near = [by_plain_name[n] for n in get_close_matches(wanted, by_plain_name, n=3)]
+    near = [by_plain_name[name] for name in misspelt(wanted, by_plain_name)]
     raise UnknownStageError(stage, near, valid)
 
 

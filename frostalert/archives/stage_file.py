@@ -8,7 +8,7 @@ from pathlib import Path
 
 from frostalert.agronomy.crops import find_stage
 from frostalert.agronomy.looks import stages_of
-from frostalert.errors import UnknownStageError, UsageError
+from frostalert.errors import UnknownStageError, UsageError, reason_of
 from frostalert.model.site import DORMANT, HARVESTED, Farm
 from frostalert.model.warmth import Sighting
 
@@ -26,7 +26,7 @@ def load_stages(path: Path, farm: Farm) -> tuple[Sighting, ...]:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        message = f"--crop-stages {path} cannot be read: {error}"
+        message = f"--crop-stages {path} cannot be read: {reason_of(error)}"
         raise UsageError(message) from error
     return parse_stages(text, farm, f"--crop-stages {path}")
 

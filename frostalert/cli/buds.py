@@ -14,7 +14,13 @@ from frostalert.agronomy.bud_counts import (
     crop_outlook_pct,
 )
 from frostalert.cli import completions
-from frostalert.cli.options import ConfigOption, JsonOption, find_config, parse_night
+from frostalert.cli.options import (
+    ConfigOption,
+    JsonOption,
+    counted_by,
+    find_config,
+    parse_night,
+)
 from frostalert.cli.say import say, say_json
 from frostalert.clock import SystemClock
 from frostalert.config.edit import find_block
@@ -43,8 +49,8 @@ def buds(
         str,
         typer.Argument(help="Name of the block.", autocompletion=completions.blocks),
     ],
-    dead: Annotated[int, typer.Option("--dead", help="Dead buds that were found.")],
-    of: Annotated[int, typer.Option("--of", help="Buds that were cut.")],
+    dead: Annotated[int, counted_by("--dead", "Dead buds that were found.")],
+    of: Annotated[int, counted_by("--of", "Buds that were cut.")],
     night: Annotated[
         str | None,
         typer.Option(
@@ -148,17 +154,13 @@ def _night_of_harm(site: Site, given: str | None) -> date:
 
 def trial(
     treated_dead: Annotated[
-        int, typer.Option("--treated-dead", help="Dead buds where it was treated.")
+        int, counted_by("--treated-dead", "Dead buds where it was treated.")
     ],
-    treated_of: Annotated[
-        int, typer.Option("--treated-of", help="Buds that were cut there.")
-    ],
+    treated_of: Annotated[int, counted_by("--treated-of", "Buds that were cut there.")],
     alone_dead: Annotated[
-        int, typer.Option("--alone-dead", help="Dead buds where it was left alone.")
+        int, counted_by("--alone-dead", "Dead buds where it was left alone.")
     ],
-    alone_of: Annotated[
-        int, typer.Option("--alone-of", help="Buds that were cut there.")
-    ],
+    alone_of: Annotated[int, counted_by("--alone-of", "Buds that were cut there.")],
     *,
     as_json: JsonOption = False,
 ) -> None:

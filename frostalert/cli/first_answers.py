@@ -3,17 +3,18 @@
 import re
 from contextlib import suppress
 from difflib import get_close_matches
+from math import inf
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from frostalert.agronomy.crops import find_crop, find_stage
 from frostalert.agronomy.methods import METHODS
+from frostalert.cli.answer_checks import refuse_unusable
 from frostalert.config.place import place_doubt
 from frostalert.config.ready_made import HOUSEHOLD
 from frostalert.config.zones import near_zone_names
-from frostalert.errors import QuantityError, UnknownCropError, UsageError
+from frostalert.errors import UnknownCropError, UsageError
 from frostalert.model.crop import Crop
 from frostalert.model.site import DORMANT, HARVESTED
-from frostalert.physics.units import parse_quantity
 
 _MINUSES = str.maketrans("\u2212\u2013\u2019\u2032\u201d\u2033", "--''\"\"")
 _NUMBER = (
@@ -118,11 +119,7 @@ def read_zone(text: str) -> str:
 
 def read_elevation(text: str) -> str:
     """Return a height as it was given, if it is one."""
-    try:
-        parse_quantity(text, "length")
-    except QuantityError as error:
-        message = f"elevation: {error}"
-        raise UsageError(message) from error
+    refuse_unusable(elevation=text.strip())
     return text.strip()
 
 
@@ -145,16 +142,21 @@ def _crop_and_rest(text: str) -> tuple[Crop, list[str]]:
 
 def read_stage(crop: Crop, text: str) -> str:
     """Return a stage of a crop as its table names it."""
-    return find_stage(crop, text, (DORMANT, HARVESTED))
+    stage = find_stage(crop, text, (DORMANT, HARVESTED))
+    refuse_unusable(crop=crop.name, stage=stage)
+    return stage
 
 
 def read_email(text: str) -> str:
-    """Return an address, if it can be one; the configuration looks closer."""
-    name, _, host = text.strip().partition("@")
-    if not name or "." not in host:
-        message = f'"{text}" is no email address; write it like ines@example.org'
-        raise UsageError(message)
+    """Return an address, if it is one."""
+    refuse_unusable(email=text.strip())
     return text.strip()
+
+
+def read_name(text: str) -> str:
+    """Return the name of a place, if it can be one."""
+    refuse_unusable(name=text)
+    return text
 
 
 def read_protection(text: str) -> tuple[str, ...]:
@@ -181,7 +183,7 @@ def read_money(text: str) -> float | None:
         amount = float(plain)
     except ValueError:
         amount = 0.0
-    if amount > 0.0:
+    if 0.0 < amount < inf:
         return amount
     message = f'"{text}" is no amount; write a number alone, such as 35, or nothing'
     raise UsageError(message)

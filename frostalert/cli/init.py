@@ -12,12 +12,14 @@ from zoneinfo import ZoneInfo
 import typer
 from tzlocal import get_localzone_name
 
+from frostalert.cli.answer_checks import refuse_options, settings_of
 from frostalert.cli.first_answers import (
     fits,
     read_crop,
     read_elevation,
     read_email,
     read_money,
+    read_name,
     read_place,
     read_protection,
     read_stage,
@@ -29,7 +31,6 @@ from frostalert.cli.say import say
 from frostalert.cli.tables import open_console, print_assessment
 from frostalert.clock import SystemClock
 from frostalert.config.example import Starter, starter_text
-from frostalert.config.load import parse_settings
 from frostalert.config.ready_made import HOUSEHOLD
 from frostalert.config.zones import (
     goes_with_the_sun,
@@ -99,6 +100,18 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
     What is not given is asked for.
     """
     _refuse_unwritable(to)
+    refuse_options(
+        (
+            ("--place", place, read_place),
+            ("--elevation", elevation, read_elevation),
+            ("--crop", crop, read_crop),
+            ("--email", email, read_email),
+            ("--name", name, read_name),
+            ("--time-zone", time_zone, read_zone),
+            ("--protect", protect, read_protection),
+            ("--now", now, partial(parse_now, time_zone="UTC")),
+        )
+    )
     asks = None in (place, elevation, crop, email)
     where = _answer(
         place, 'Latitude, longitude? Such as "46.2205, -119.24"', read_place
@@ -113,10 +126,9 @@ def init(  # noqa: PLR0913, PLR0917 - one parameter an option
     where, zone = _settled(where, zone or _machine_zone(), asked)
     starter = _starter(name, where, zone, height, grown, address, now)
     starter = _protected(starter, protect, asks=asks)
-    text = starter_text(starter)
-    settings = parse_settings(text, to, needs_secrets=False)
+    settings = settings_of(starter, to)
     with _writing(to):
-        to.write_text(text, encoding="utf-8")
+        to.write_text(starter_text(starter), encoding="utf-8")
     say(f"Written: {to}, in the time of {zone}. Asking for tonight's forecast ...\n")
     _look_at_tonight(settings, forecast, now)
     say(_next_steps(to, settings))

@@ -4,7 +4,7 @@ import os
 from contextlib import AbstractContextManager
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 from zoneinfo import ZoneInfo
 
 import typer
@@ -140,6 +140,32 @@ def closing_store(settings: Settings) -> AbstractContextManager[StateStore]:
         If there is none that can be used.
     """
     return opened_beside(state_directory(settings.state_directory))
+
+
+def whole_number(text: str) -> int:
+    """Return a count that an option gives.
+
+    Raises
+    ------
+    typer.BadParameter
+        If it is not a whole number.
+    """
+    try:
+        return int(text)
+    except ValueError as error:
+        message = f'"{text}" is not a whole number; write it like 12'
+        raise typer.BadParameter(message) from error
+
+
+def counted_by(option: str, words: str) -> Any:
+    """Return an option that counts something."""
+    return typer.Option(
+        option,
+        help=words,
+        metavar="NUMBER",
+        parser=whole_number,
+        show_default=False,
+    )
 
 
 def parse_night(text: str | None, option: str = "--night") -> date | None:

@@ -18,6 +18,7 @@ from frostalert.cli.options import (
     JsonOption,
     LastNightOption,
     closing_store,
+    counted_by,
     find_config,
     parse_night,
 )
@@ -50,9 +51,7 @@ _SPRINGS = 3
 def past(
     springs: Annotated[
         int | None,
-        typer.Option(
-            "--springs", help="How many springs, the last ones; 3.", show_default=False
-        ),
+        counted_by("--springs", "How many springs, the last ones; 3."),
     ] = None,
     start: Annotated[
         str | None,

@@ -69,6 +69,7 @@ def plan(
     context = load_context(settings, forecast, now)
     days = _days(night, context)
     assessment, farm = context.nights.assessment, equipped(context.nights)
+    _end_out_of_reach(assessment, days, farm, calendar, as_json=as_json)
     made = context.plan(days[-1])
     changed = parse_what_if(what_if, settings.farm) if what_if else None
     other = None if changed is None else context.changed(changed).plan(days[-1])
@@ -89,6 +90,25 @@ def plan(
         # First, since the plan itself fills more than a screen.
         _print_beside(made, other, what_if or "", changed, context.moment)
     _print_one(made, days[-1], farm, assessment)
+
+
+def _end_out_of_reach(
+    assessment: Assessment,
+    days: tuple[date, ...],
+    farm: Farm,
+    calendar: Path | None,
+    *,
+    as_json: bool,
+) -> None:
+    """End as where there is no forecast, if it does not reach the night; say which."""
+    if any(record.night == days[-1] for record in assessment.nights):
+        return
+    if as_json:
+        _print_json(None, None, assessment, days)
+    else:
+        words = _nothing_to_do(assessment, days[-1], farm)
+        say(words, is_aside=goes_to_output(calendar))
+    raise typer.Exit(69)
 
 
 def _days(night: str | None, context: LiveContext) -> tuple[date, ...]:

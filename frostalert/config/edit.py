@@ -103,5 +103,5 @@ def _replace(path: Path, text: str) -> None:
         fresh.chmod(before.st_mode & 0o777)
         fresh.replace(target)
     except OSError as error:
-        problem = f"cannot be written: {reason_of(error)}"
+        problem = f"cannot be written in {target.parent}: {reason_of(error)}"
         raise ConfigFileError(str(path), problem) from error

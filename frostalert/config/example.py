@@ -11,7 +11,7 @@ from enum import Enum
 from typing import Any
 
 from frostalert.config.equipment import ReadinessSection, SuppliesSection
-from frostalert.config.people import EmailSection, SmsSection
+from frostalert.config.people import LONGEST_NAME, EmailSection, SmsSection
 from frostalert.config.ready_made import ready_made
 from frostalert.config.schema import ConfigFile, SiteSection
 from frostalert.config.section import Section
@@ -218,7 +218,7 @@ def _first_tables(starter: Starter) -> dict[str, Rows]:
     """Return what a first configuration sets."""
     address, domain = starter.email, starter.email.rpartition("@")[2]
     person = {
-        "name": address.partition("@")[0] or "Me",
+        "name": address.partition("@")[0][:LONGEST_NAME] or "Me",
         "channels": ["email"],
         "email": address,
         "operator": True,

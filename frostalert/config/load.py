@@ -101,7 +101,8 @@ def parse_settings(
     if content is not None and needs_secrets:
         problems += [Problem(*found) for found in secret_problems(content, path.parent)]
     if problems or content is None:
-        raise ConfigValueError(str(path), told(problems, raw, Lines(text)))
+        reasons = [problem.words for problem in problems]
+        raise ConfigValueError(str(path), told(problems, raw, Lines(text)), reasons)
     return to_settings(content, own, path.parent, needs_secrets=needs_secrets)
 
 

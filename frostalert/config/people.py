@@ -11,7 +11,10 @@ from frostalert.config.section import LOOPBACK, Name, Section, checked_https
 from frostalert.model.channel import AddressKey, ChannelKind, channel_of
 
 _ADDRESS = re.compile(r"^[^@\s<>,;:\"]+@[^@\s<>,;:\"]+\.[^@\s<>,;:\".]+$")
+_ADDRESS_IN = re.compile(r"[^@\s<>,;:\"]+@[^@\s<>,;:\"]+\.[^@\s<>,;:\".]+")
 _PHONE = re.compile(r"^\+[1-9]\d{7,14}$")
+LONGEST_NAME = 40
+"""Of a person. [characters]"""
 DEAD_TEXT_GATEWAYS = frozenset(
     {
         "tmomail.net",
@@ -24,12 +27,25 @@ DEAD_TEXT_GATEWAYS = frozenset(
 T-Mobile about December 2024, AT&T 17 June 2025)."""
 
 
+def _refuse_no_address(value: str) -> None:
+    """Refuse what is not one address alone, and say what to write."""
+    if _ADDRESS.fullmatch(value):
+        return
+    found = _ADDRESS_IN.findall(value)
+    # A blank may stand inside an address: what is around it then is half of one.
+    is_set_off = "<" in value or len(found) > 1
+    alone = " or ".join(f'"{address}"' for address in found if is_set_off)
+    remedy = f"{alone} alone" if alone else 'one like "ines@heron-bench.example"'
+    message = f'"{value}" is not an email address; write {remedy}'
+    raise ValueError(message)
+
+
 class PersonSection(Section):
     """Somebody who is told."""
 
     name: Name = Field(
         min_length=1,
-        max_length=40,
+        max_length=LONGEST_NAME,
         description="Name; no two alike.",
         examples=["Ines"],
     )
@@ -86,9 +102,7 @@ class PersonSection(Section):
         """Refuse what is not an address, and gateways that are closed."""
         if value is None:
             return None
-        if not _ADDRESS.fullmatch(value):
-            message = f'"{value}" is not an email address'
-            raise ValueError(message)
+        _refuse_no_address(value)
         if value.rpartition("@")[2].lower() in DEAD_TEXT_GATEWAYS:
             message = (
                 f'"{value}" is a mail-to-text gateway that its carrier has closed; '
@@ -173,9 +187,7 @@ class EmailSection(Section):
     @classmethod
     def _a_sender(cls, value: str) -> str:
         """Refuse what is not an address."""
-        if not _ADDRESS.fullmatch(value):
-            message = f'"{value}" is not an email address'
-            raise ValueError(message)
+        _refuse_no_address(value)
         return value
 
     @model_validator(mode="after")

@@ -56,6 +56,17 @@ def test_counts_that_cannot_be_are_refused(folder: Path) -> None:
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.parametrize("given", ["3.5", "three", ""])
+def test_a_count_that_is_not_whole_says_what_to_write(folder: Path, given: str) -> None:
+    for arguments in (
+        ("buds", "Sweet cherries", "--of", "9", "--dead", given),
+        ("past", "--springs", given),
+    ):
+        done = frostalert(*arguments, cwd=folder)
+        assert done.returncode == 2
+        assert f'"{given}" is not a whole number; write it like 12' in done.stderr
+
+
 def test_a_count_of_a_night_to_come_is_refused(folder: Path) -> None:
     text = example_text().replace("[storage]", '[storage]\ndirectory = "state"')
     (folder / "frostalert.toml").write_text(text)

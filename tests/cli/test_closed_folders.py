@@ -170,6 +170,21 @@ def test_what_nobody_foresaw_about_a_file_is_one_message(
     )
 
 
+def test_a_stage_for_a_folder_that_cannot_be_written_leaves_no_name_of_ours(
+    place: Path,
+) -> None:
+    before = (place / "frostalert.toml").read_text()
+    place.chmod(0o500)
+    try:
+        done = asked(place, "stage", "Apricots", "green fruit", "--yes")
+    finally:
+        place.chmod(0o700)
+    assert done.returncode == 78
+    assert f"cannot be written in {place}: Permission denied; call it as" in told(done)
+    assert "tmp" not in told(done).replace(f"{place}", "")
+    assert (place / "frostalert.toml").read_text() == before
+
+
 @pytest.mark.parametrize("words", [("tonight",), ("health",), ("ack", "--by", "Ines")])
 def test_a_closed_folder_of_configurations_is_not_passed_over(
     tmp_path: Path, words: tuple[str, ...]

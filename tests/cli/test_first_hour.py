@@ -11,7 +11,7 @@ import typer
 from aiosmtpd.smtp import AuthResult
 
 from frostalert.cli.doctor import doctor
-from frostalert.cli.first_answers import read_crop, read_place
+from frostalert.cli.first_answers import read_crop, read_money, read_place
 from frostalert.config.example import example_text
 from frostalert.config.load import load_settings
 from frostalert.errors import UsageError
@@ -96,6 +96,69 @@ def test_what_is_typed_wrong_is_asked_for_again_at_once(folder: Path) -> None:
     assert done.returncode == 0
     assert '"here" is not a place' in done.stdout + done.stderr
     assert '"410" has no unit' in done.stdout + done.stderr
+
+
+@pytest.mark.parametrize(
+    ("at", "wrong", "words"),
+    [
+        (1, "41000 ft", "must be between -450 m and 5000 m (16400 ft)"),
+        (3, "Bob <bob@farm.example>", 'write "bob@farm.example" alone'),
+        (
+            3,
+            "bob@farm.example, eva@farm.example",
+            'write "bob@farm.example" or "eva@farm.example" alone',
+        ),
+        (3, "bob miller@farm.example", 'write one like "ines@heron-bench.example"'),
+        (3, "bj\u00f6rn@farm.example", "plain characters"),
+    ],
+)
+def test_what_the_file_would_not_take_is_asked_for_again_at_once(
+    folder: Path, at: int, wrong: str, words: str
+) -> None:
+    answers = [*ANSWERS.values()]
+    answers.insert(at, wrong)
+    done = typed(folder, *answers)
+    assert done.returncode == 0, done.stderr
+    said = " ".join((done.stdout + done.stderr).split())
+    assert words in said
+    assert ": line " not in said
+    assert " problem" not in said
+    [person] = written(folder).farm.people
+    assert person.email == ANSWERS["--email"]
+
+
+def test_every_option_that_cannot_be_has_a_message_and_nothing_is_asked(
+    folder: Path,
+) -> None:
+    wrong = {
+        "--place": "at home",
+        "--elevation": "41000 ft",
+        "--email": "Bob <bob@farm.example>",
+        "--name": "x" * 61,
+        "--time-zone": "Pacific",
+        "--protect": "shets",
+        "--now": "noon",
+    }
+    done = frostalert("init", *chain.from_iterable(wrong.items()), cwd=folder)
+    assert (done.returncode, done.stdout) == (64, "")
+    lines = [line for line in done.stderr.splitlines() if not line.startswith("  ")]
+    begun = [line.removeprefix("frostalert: ").split()[0] for line in lines]
+    assert begun == [f"{option}:" for option in wrong if option != "--now"] + ["--now"]
+    assert "line " not in done.stderr
+    assert not (folder / "frostalert.toml").exists()
+
+
+def test_a_long_address_makes_a_name_that_fits(folder: Path) -> None:
+    email = f"{'x' * 50}@heron-bench.example"
+    assert init(folder, email=email).returncode == 0
+    [person] = written(folder).farm.people
+    assert (person.name, person.email) == ("x" * 40, email)
+
+
+@pytest.mark.parametrize("amount", ["inf", "nan", "-3", "1e999"])
+def test_an_amount_that_is_none_is_not_taken(amount: str) -> None:
+    with pytest.raises(UsageError):
+        read_money(amount)
 
 
 def test_a_time_zone_of_another_continent_is_not_taken_unasked(folder: Path) -> None:

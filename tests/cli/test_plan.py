@@ -75,6 +75,11 @@ def test_a_night_without_danger_needs_no_plan_and_says_which(folder: Path) -> No
     assert done.stdout.startswith("No plan for the night of 2026-04-12: none.")
     beyond = plan(folder, "--night", "2026-05-30")
     assert "The forecast reaches the nights from 2026-04-12" in beyond.stdout
+    assert beyond.returncode == 69
+    for night in ("2026-05-30", "2026-04-01"):
+        values = plan(folder, "--night", night, "--json")
+        assert values.returncode == 69
+        assert json.loads(values.stdout)["plan"] is None
     wrong = plan(folder, "--night", "tomorrow")
     assert (wrong.returncode, "not a date" in wrong.stderr) == (64, True)
 

@@ -132,7 +132,11 @@ def test_defaults_are_the_documented_ones() -> None:
             "5095550142@txt.att.net",
             "gateway that its carrier has closed",
         ),
-        ("ines@heron-bench.example", "ines at home", "is not an email address"),
+        (
+            "ines@heron-bench.example",
+            "ines at home",
+            "is not an email address; write one like",
+        ),
         ('email = "ines@heron-bench.example"\n', "", "but no email"),
         ('security = "none"', 'security = "plain"', "email.security"),
         (

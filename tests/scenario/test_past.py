@@ -204,7 +204,10 @@ def test_a_service_that_runs_beside_it_is_not_disturbed(home: Home) -> None:
         (("--to", "2025-03-01"), "give --springs, or --from"),
         (("--from", "March"), "is not a date"),
         (("--from", "2025-07-01", "--to", "2025-07-09"), "no night of a spring"),
-        (("--crop-stages", "none.csv"), "cannot be read"),
+        (
+            ("--crop-stages", "none.csv"),
+            "none.csv cannot be read: No such file or directory",
+        ),
         (("--picture", "-", "--json"), "prints that file alone"),
     ],
 )
