@@ -7,7 +7,7 @@ from uuid import uuid4
 
 from frostalert.messages.audience import RecipientState, delay_reason, recipients
 from frostalert.messages.bare_words import bare_text
-from frostalert.messages.letter import lines_of
+from frostalert.messages.letter import NO_ANSWER, lines_of
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.render import render
 from frostalert.messages.words import Words
@@ -175,6 +175,8 @@ def _mail(
 ) -> _Written:
     """Return a mail."""
     letter = words.letter(person, link)
+    if mark and occasion.said:
+        letter = replace(letter, answering=NO_ANSWER, answer_link="")
     values = {
         "letter": letter,
         "mark": mark,
@@ -185,5 +187,5 @@ def _mail(
         subject=mark + words.subject(),
         text=mark + "\n".join(lines_of(letter)) + "\n",
         html=render("letter.html.j2", values),
-        numbers=words.pages(person, link),
+        numbers=words.pages(person, link, mark),
     )

@@ -3,6 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+NO_ANSWER = "This is a rehearsal: it needs no answer."
+"""What stands in place of how to answer, where no answer could be taken."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Letter:

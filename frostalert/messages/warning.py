@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from frostalert.messages.lead_words import ActionState, first_starts
-from frostalert.messages.letter import Letter
+from frostalert.messages.letter import NO_ANSWER, Letter
 from frostalert.messages.render import render
 from frostalert.messages.warning_letter import (
     ALWAYS,
@@ -121,10 +121,11 @@ class WarningWords(Words):
         """Return the text message to one person."""
         return text_of(self.facts, self.beside, person, link, mark)
 
-    def pages(self, person: Person, link: str) -> tuple[Attachment, ...]:
+    def pages(self, person: Person, link: str, mark: str) -> tuple[Attachment, ...]:
         """Return the page with every number and its reason."""
         lead = PAGE_LEADS[self.facts.lead].format(ready_by=self.facts.ready_by)
-        values = {**self.values, "person": person, "answer_link": link, "said": lead}
+        who = {"person": person, "answer_link": link, "no_answer": mark and NO_ANSWER}
+        values = {**self.values, **who, "said": lead}
         body = render(f"{self.facts.subject.value}.txt.j2", values)
         page = render("all-numbers.html.j2", {"body": body})
         return (

@@ -25,7 +25,7 @@ class Words(Protocol):
         """Return the text message to one person, a rehearsal's mark before it."""
         ...
 
-    def pages(self, person: Person, link: str) -> tuple[Attachment, ...]:
+    def pages(self, person: Person, link: str, mark: str) -> tuple[Attachment, ...]:
         """Return the pages that go with a mail: most have none."""
-        del person, link
+        del person, link, mark
         return ()
