@@ -119,6 +119,8 @@ def test_start_now_names_what_to_run_and_when(tmp_path: Path) -> None:
     ) in text
     assert text.endswith("NWS 11:00am")
     assert gsm_length(text) <= TWO_SEGMENTS
+    jobs = messages[ChannelKind.EMAIL].text
+    assert "\nNow: Start Lane line in Apricots, running by 1:40 am\n" in jobs
     mail = everything(messages[ChannelKind.EMAIL])
     assert "TAKEN AS DONE BEFORE DARK" in mail
     assert "Covers (row cover)" in mail
