@@ -24,7 +24,7 @@ from frostalert.model.site import Farm
 from frostalert.store.open import open_store
 from tests.adapters.test_nws_official import alert, listed
 from tests.support.grids import frosty_hours, grid_text
-from tests.support.holdings import INES
+from tests.support.holdings import INES, make_block
 from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
@@ -159,6 +159,17 @@ def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     assert "in place and tried" not in everything(mail)
     assert "start sooner" not in everything(mail)
     assert gsm_length(text.text) <= TWO_SEGMENTS
+
+
+def test_what_is_forbidden_for_one_reason_is_told_together(tmp_path: Path) -> None:
+    block = make_block(
+        "Cherries", "sweet-cherry", methods=("propane heaters", "small fires")
+    )
+    grid = night_grid(-3.0, wind_kmh=29.0)
+    text = sent(
+        tmp_path, grid, WHEN_LIT + TWO_HOURS, farm=planting(block, equipment=())
+    )[ChannelKind.SMS].text
+    assert "DO NOT USE propane heaters, small fires in Cherries: too windy." in text
 
 
 def test_nobody_is_told_to_sleep_while_water_may_run() -> None:
