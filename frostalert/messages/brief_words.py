@@ -120,7 +120,7 @@ def brief_task(task: Task, wording: Wording, *, is_late: bool = False) -> str:
     elif task.is_before_wind:
         words = "Heat off by {deadline}, before the wind comes up"
     elif task.is_if_begun:
-        words = "If it runs: " + words[0].lower() + words[1:]
+        words = "If it runs, " + words[0].lower() + words[1:]
     elif task.is_if_called:
         words += ", if we call"
     return words.format(

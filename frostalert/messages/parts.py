@@ -8,13 +8,16 @@ from frostalert.messages.sms import ONE_SEGMENT, gsm_length, shorten, to_gsm
 from frostalert.messages.wording import tight_hours
 
 _STEPS = (
-    *((places, 3) for places in (30, 22, 16, 12)),
-    *((places, 2) for places in (30, 22, 16, 12, 10)),
-    *((places, 1) for places in (30, 22, 16, 12, 10, 8)),
+    *((places, 3) for places in (30, 22, 16)),
+    *((places, 2) for places in (30, 22, 16)),
+    *((places, 1) for places in (30, 22, 16, 12, 10)),
     *((places, 0) for places in (16, 12, 10, 9, 8)),
 )
-"""Places that a name gets, and the ranks up to which nothing is left out: what is to be
-started stands in fewer letters before it is left out."""
+"""Places that a name gets, and the ranks up to which nothing is left out: what counts
+less goes before a name is cut to less than most methods' names."""
+_WORD = 9
+"""The places from which on the first word of a name stays whole. [1] Our own rule."""
+_LONGEST_WORD = 16
 _BRIEF_FROM = 1
 """The step from which on parts are brief: all else that is left is what counts."""
 _SHORT_LINK = 45
@@ -88,8 +91,17 @@ def _fewer_and_fewer(parts: list[Part], stays: int) -> Iterator[list[Part]]:
 
 
 def _cutter(places: int) -> Short:
-    """Return what cuts a name to some places."""
-    return lambda name: shorten(to_gsm(name), places)
+    """Return what cuts a name to some places, at a word's end while there is room."""
+
+    def short(name: str) -> str:
+        name = to_gsm(name)
+        first, *more = name.split(" ", 1)
+        is_long = gsm_length(first) > places
+        if is_long and more and places >= _WORD and gsm_length(first) <= _LONGEST_WORD:
+            return first
+        return shorten(name, places)
+
+    return short
 
 
 def _cut(text: str, tail: str, limit: int) -> str:

@@ -69,7 +69,7 @@ def shorten(text: str, places: int) -> str:
     while gsm_length(kept) > places:
         kept = kept[:-1]
     at_word = kept.rpartition(" ")[0]
-    if text[len(kept)] != " " and len(at_word) >= places // 2:
+    if text[len(kept)] != " " and len(at_word) >= places // 3:
         kept = at_word
     return kept.removesuffix(" the").removesuffix(" by").rstrip(" ,.;:-")
 

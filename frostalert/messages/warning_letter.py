@@ -32,7 +32,7 @@ from frostalert.messages.water_words import (
     start_table,
     tank_words,
 )
-from frostalert.messages.wording import Wording, chance
+from frostalert.messages.wording import Wording, capital, chance
 from frostalert.model.assessment import BlockNight, NightAssessment, Tier
 from frostalert.model.forecast import HOUR
 from frostalert.model.notice import Subject
@@ -293,16 +293,22 @@ def _is_named(task: Task) -> bool:
 
 def _line(task: Task, facts: NightFacts) -> str:
     """Return one job with its hour."""
-    hour = facts.wording.clock(task.start_utc)
+    hour = capital(_hour(task, facts))
+    hour += ":" * hour.startswith("Now")
     is_late = facts.plan is not None and is_late_start(task, facts.plan)
     return f"{hour} {brief_task(task, facts.wording, is_late=is_late)}"
 
 
 def _brief(task: Task, facts: NightFacts) -> str:
     """Return another's job: its hour and what it is about."""
-    hour = facts.wording.clock(task.start_utc)
-    what = brief_task_name(task)
-    return f"{hour} {what}"
+    return f"{_hour(task, facts)} {brief_task_name(task)}"
+
+
+def _hour(task: Task, facts: NightFacts) -> str:
+    """Return a job's hour; whose hour has come is done now."""
+    wording = facts.wording
+    is_now = task.start_utc <= wording.now_utc
+    return "now" if is_now else wording.clock(task.start_utc)
 
 
 def _days_ahead(facts: NightFacts) -> str:

@@ -3,7 +3,7 @@
 What is never left out is what to do, when, where, how cold, and how old that is.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -273,13 +273,23 @@ def _cold(
     return parts
 
 
-def _not_to_use(item: Option, short: Short) -> str:
-    """Return what not to do: what may run already must not be stopped by a "not"."""
-    what = f"{short(item.equipment)} in {short(item.block)}"
-    why = brief_ground(item.grounds[0])
-    if item.may_run and not item.method.burns:
-        return f"DON'T START {what}: {why}. If on, KEEP ON."
-    return f"DO NOT USE {what}: {why}."
+def _not_to_use(items: Iterable[Option], short: Short) -> list[str]:
+    """Return what not to do: what may run already must not be stopped by a "not".
+
+    What is forbidden in one block for one reason is told together.
+    """
+    alike: dict[tuple[str, str, bool], list[Option]] = {}
+    for item in items:
+        is_on = item.may_run and not item.method.burns
+        why = brief_ground(item.grounds[0])
+        alike.setdefault((item.block, why, is_on), []).append(item)
+    told = []
+    for (block, why, is_on), same in alike.items():
+        names = ", ".join(short(item.equipment) for item in same)
+        what = f"{names} in {short(block)}: {why}."
+        on = f"DON'T START {what} If on, KEEP ON."
+        told.append(on if is_on else f"DO NOT USE {what}")
+    return told
 
 
 def _without(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
@@ -288,11 +298,12 @@ def _without(facts: NightFacts, words: TextWords, short: Short) -> list[Part]:
     if plan is None or facts.subject is Subject.OUTLOOK:
         return []
     told = set(words.back.pairs) if words.back is not None else set()
-    parts = [
-        Part(2, _not_to_use(item, short))
+    forbidden = (
+        item
         for item in each_once(filter(is_forbidden, plan.refused))
         if item.pair not in told and not item.is_kept_ready
-    ]
+    )
+    parts = [Part(2, words) for words in _not_to_use(forbidden, short)]
     parts += [
         Part(
             1,

@@ -134,7 +134,15 @@ def with_kept_ready(
     """
     by_day = [task for task in timeline.tasks if task.is_by_day]
     ready = kept_tasks(kept_ready, by_day, farm, daylight, _crew(farm, hands))
+    # It is judged again at its start: until then it is set up, late or not.
+    ready = [_not_before(daylight.now_utc, task) for task in ready]
     return replace(timeline, tasks=by_hour((*timeline.tasks, *_told(ready, farm))))
+
+
+def _not_before(now_utc: datetime, task: Task) -> Task:
+    """Return a task that should have begun as one to begin now."""
+    start = max(task.start_utc, now_utc)
+    return replace(task, start_utc=start, deadline_utc=start + task.duration)
 
 
 def by_hour(tasks: Iterable[Task]) -> tuple[Task, ...]:

@@ -276,6 +276,16 @@ def test_water_that_may_not_hold_is_set_up_by_day_and_not_started() -> None:
     assert "Nothing you have can work" not in words
 
 
+def test_what_should_stand_by_now_is_set_up_now() -> None:
+    farm = planting(APRICOTS, equipment=(WEAK_LINE,))
+    # Its setting up was laid before sunset, at 19:40; this is minutes before that.
+    late = TWO_IN_THE_AFTERNOON + timedelta(hours=5, minutes=35)
+    told = Progress(is_known=True, hands_since_utc=TWO_IN_THE_AFTERNOON)
+    [task] = plan_of(farm, night_grid(-3.5), late, told).tasks
+    assert task.start_utc == late
+    assert task.deadline_utc == late + task.duration
+
+
 def test_water_kept_ready_starts_at_its_hour_in_a_milder_night() -> None:
     farm = planting(APRICOTS, equipment=(WEAK_LINE,))
     ready = Progress(

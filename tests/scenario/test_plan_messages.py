@@ -24,7 +24,7 @@ from frostalert.model.site import Farm
 from frostalert.store.open import open_store
 from tests.adapters.test_nws_official import alert, listed
 from tests.support.grids import frosty_hours, grid_text
-from tests.support.holdings import INES
+from tests.support.holdings import INES, make_block
 from tests.support.mails import everything
 from tests.support.plans import (
     APRICOTS,
@@ -119,6 +119,8 @@ def test_start_now_names_what_to_run_and_when(tmp_path: Path) -> None:
     ) in text
     assert text.endswith("NWS 11:00am")
     assert gsm_length(text) <= TWO_SEGMENTS
+    jobs = messages[ChannelKind.EMAIL].text
+    assert "\nNow: Start Lane line in Apricots, running by 1:40 am\n" in jobs
     mail = everything(messages[ChannelKind.EMAIL])
     assert "TAKEN AS DONE BEFORE DARK" in mail
     assert "Covers (row cover)" in mail
@@ -157,6 +159,17 @@ def test_where_nothing_can_hold_it_nobody_is_told_to_start(
     assert "in place and tried" not in everything(mail)
     assert "start sooner" not in everything(mail)
     assert gsm_length(text.text) <= TWO_SEGMENTS
+
+
+def test_what_is_forbidden_for_one_reason_is_told_together(tmp_path: Path) -> None:
+    block = make_block(
+        "Cherries", "sweet-cherry", methods=("propane heaters", "small fires")
+    )
+    grid = night_grid(-3.0, wind_kmh=29.0)
+    text = sent(
+        tmp_path, grid, WHEN_LIT + TWO_HOURS, farm=planting(block, equipment=())
+    )[ChannelKind.SMS].text
+    assert "DO NOT USE propane heaters, small fires in Cherries: too windy." in text
 
 
 def test_nobody_is_told_to_sleep_while_water_may_run() -> None:

@@ -367,6 +367,21 @@ def test_rehearsals_begin_with_test_in_every_part() -> None:
             assert "TEST " in (message.html or "")
 
 
+@pytest.mark.parametrize("is_blind", [False, True])
+def test_a_rehearsal_asks_for_no_answer_that_it_cannot_take(*, is_blind: bool) -> None:
+    air = frosty_hours(low_c=-3.0)[:8] if is_blind else frosty_hours(low_c=-3.0)
+    run = parse_grid(grid_text(air_c=air), AFTERNOON)
+    assessment = assess(HOLDING, run, AFTERNOON)
+    decision = decide({}, AFTERNOON, assessment, Rules())
+    for is_rehearsal in (False, True):
+        messages = compose_decision(
+            decision, assessment, HOLDING, is_rehearsal=is_rehearsal
+        )
+        words = everything(by(messages, ChannelKind.EMAIL))
+        assert ("frostalert ack" in words) is not is_rehearsal
+        assert ("it needs no answer" in words) is is_rehearsal
+
+
 def test_metric_sites_read_celsius() -> None:
     metric = make_holding(site=replace(SITE, units=Units.METRIC))
     text = by(said(AFTERNOON, farm=metric), ChannelKind.SMS).text

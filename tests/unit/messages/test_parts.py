@@ -33,3 +33,23 @@ def test_of_one_rank_no_more_is_left_out_than_must_be(
     limit: int, kept: tuple[str, ...]
 ) -> None:
     assert fit(parts, "", limit=limit) == " ".join(kept)
+
+
+@pytest.mark.parametrize(
+    ("limit", "names"),
+    [
+        (100, "small fires, Strawberry beds"),
+        # What counts less goes before a name is cut to less than that.
+        (80, "small fires, Strawberry beds by the lower"),
+        (58, "small fires, Strawberry beds"),
+        (46, "small fires, Strawberry"),
+        (41, "small, Strawberry"),
+    ],
+)
+def test_a_name_is_cut_at_the_end_of_a_word(limit: int, names: str) -> None:
+    def named(short: Short) -> list[Part]:
+        beds = short("Strawberry beds by the lower lane")
+        return [Part(0, f"{short('small fires')}, {beds}"), Part(2, "x" * 40), where]
+
+    where = Part(0, "NWS 1:20am")
+    assert fit(named, "", limit=limit).startswith(f"{names} ")
