@@ -1,7 +1,7 @@
 """`frostalert demo`: the whole cycle offline, on an invented holding and forecast."""
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory, mkdtemp
 from typing import Annotated
@@ -10,6 +10,7 @@ import typer
 from rich.console import Console
 from rich.text import Text
 
+from frostalert.cli.night_answer import NightAnswer, night_answer
 from frostalert.cli.say import say
 from frostalert.cli.tables import open_console, print_assessment
 from frostalert.clock import FixedClock
@@ -55,6 +56,7 @@ class _Played:
 
     farm: Farm
     assessment: Assessment
+    answers: dict[date, NightAnswer]
     sent: tuple[Message, ...]
 
 
@@ -70,7 +72,9 @@ def demo(
     console.print("Everything here is invented: the place, the people, the forecast.\n")
     played = _play()
     if is_full:
-        print_assessment(console, played.assessment, played.farm, [])
+        print_assessment(
+            console, played.assessment, played.farm, [], answers=played.answers
+        )
         console.print()
         for message in played.sent:
             _print_whole(console, message)
@@ -107,7 +111,18 @@ def _play() -> _Played:
         result = run_cycle(farm, [source], store, now, plotter=NightPlotter())
         deliver_due(store, channels, FixedClock(now))
         store.database.close()
-    return _Played(farm=farm, assessment=result.assessment, sent=tuple(kept))
+    decided = result.decided
+    answers = {
+        night.night: night_answer(result.nights, night, plan, None, now)
+        for night in decided.meant
+        if (plan := decided.plans.of(night.night)) is not None
+    }
+    return _Played(
+        farm=farm,
+        assessment=result.assessment,
+        answers=answers,
+        sent=tuple(kept),
+    )
 
 
 def _tell(console: Console, played: _Played) -> None:

@@ -3,13 +3,13 @@
 import os
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from frostalert.cli.night_answer import NightAnswer
 from frostalert.messages.views import (
     BlockView,
     NightView,
@@ -45,22 +45,6 @@ _NAME_COLUMNS = 12
 _GAP_COLUMNS = 2
 _PIPED_COLUMNS = 80
 _WIDEST = 100
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NightAnswer:
-    """What the plan of a night comes to.
-
-    Attributes
-    ----------
-    words : str
-        What is to be done, as mail and page say it.
-    ready_by : str
-        When people must be ready for the first start; empty where nothing is started.
-    """
-
-    words: str
-    ready_by: str
 
 
 def open_console() -> Console:

@@ -6,7 +6,8 @@ from datetime import date
 
 import typer
 
-from frostalert.cli.live_context import LiveContext, load_context
+from frostalert.cli.live_context import load_context
+from frostalert.cli.night_answer import night_answer
 from frostalert.cli.options import (
     ConfigOption,
     ForecastOption,
@@ -14,16 +15,13 @@ from frostalert.cli.options import (
     find_config,
 )
 from frostalert.cli.say import say
-from frostalert.cli.tables import NightAnswer, open_console, print_assessment
+from frostalert.cli.tables import open_console, print_assessment
 from frostalert.config.load import load_settings
 from frostalert.cycle.document import assessment_document
 from frostalert.cycle.plan_document import with_plan
 from frostalert.messages.household_words import household_text
-from frostalert.messages.lead_words import first_start_utc
 from frostalert.messages.wording import Wording
-from frostalert.model.assessment import NightAssessment
 from frostalert.model.plan import Plan
-from frostalert.report.answer import answered
 
 
 def tonight(
@@ -48,7 +46,13 @@ def tonight(
     shown = [night for night in assessment.nights if night.night in context.meant]
     plans = {night.night: context.plan(night.night) for night in shown}
     answers = {
-        night.night: _answer(context, night, plan)
+        night.night: night_answer(
+            context.nights,
+            night,
+            plan,
+            context.told.get(night.night),
+            context.moment,
+        )
         for night in shown
         if (plan := plans[night.night]) is not None
     }
@@ -57,17 +61,6 @@ def tonight(
     if answers:
         _say_household(plans, Wording(farm.site, context.moment))
         typer.echo("\nWhat to do tonight: frostalert plan")
-
-
-def _answer(context: LiveContext, night: NightAssessment, plan: Plan) -> NightAnswer:
-    """Return what a night's plan comes to, in the words of mail and page."""
-    history = context.told.get(night.night)
-    told = answered(context.nights, (night,), plan, history, context.moment)
-    first = first_start_utc(plan)
-    ready_by = ""
-    if first is not None and first > context.moment:
-        ready_by = Wording(context.nights.farm.site, context.moment).clock(first)
-    return NightAnswer(words=told.title, ready_by=ready_by)
 
 
 def _say_household(plans: Mapping[date, Plan | None], wording: Wording) -> None:

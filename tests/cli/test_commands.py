@@ -400,3 +400,9 @@ def test_what_is_read_is_there_as_json(
     document = json.loads(done.stdout)
     assert document["format"] == 1
     assert keys <= set(document)
+
+
+def test_the_demo_in_full_says_one_hour_to_get_ready(tmp_path: Path) -> None:
+    said = demo(tmp_path, "--full").stdout
+    told = set(re.findall(r"[Gg]et ready from (\d+:\d+)", said))
+    assert len(told) == 1, told
