@@ -33,7 +33,8 @@ _REFUSED = 65
 """The exit code of a document that cannot be used."""
 _UNJUDGED = {"cannot-judge", "not-covered-yet"}
 _LACKING = (
-    "of the night have no",
+    "hour of the night",
+    "hours of the night",
     "the forecast lacks",
     "the forecast has no hour",
     "is known",
