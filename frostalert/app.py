@@ -17,13 +17,13 @@ from frostalert.forecast.nws_official import NwsOfficial
 from frostalert.forecast.nws_source import NwsSource
 from frostalert.health import read_health
 from frostalert.messages.addressing import AnswerLinks
-from frostalert.messages.ticket import Ticket
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import CHANNELS, ChannelKind
 from frostalert.model.job_sheet import JobSheet, Tick
 from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
+from frostalert.model.ticket import Ticket
 from frostalert.model.warmth import PhoneLook, Sighting
 from frostalert.notify.email import EmailNotifier
 from frostalert.notify.sms import SmsNotifier

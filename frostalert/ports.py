@@ -8,7 +8,6 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
-from frostalert.messages.ticket import Ticket
 from frostalert.model.alarm import Answer
 from frostalert.model.assessment import Tier
 from frostalert.model.channel import ChannelKind
@@ -26,6 +25,7 @@ from frostalert.model.notice import (
 from frostalert.model.official import OfficialWord
 from frostalert.model.reading import ExpectedAir, Reading
 from frostalert.model.settings import Settings
+from frostalert.model.ticket import Ticket
 from frostalert.model.warmth import DayAir, PhoneLook, Sighting
 
 if TYPE_CHECKING:

@@ -6,8 +6,9 @@ from datetime import datetime
 
 from frostalert.errors import StoreError, TicketError
 from frostalert.messages.occasion import Occasion
-from frostalert.messages.ticket import Ticket, ticket_for
+from frostalert.messages.ticket import ticket_for
 from frostalert.model.site import Farm, Person
+from frostalert.model.ticket import Ticket
 from frostalert.ports import TicketBook
 
 _LOG = logging.getLogger(__name__)

@@ -3,8 +3,8 @@
 import json
 from datetime import date, datetime
 
-from frostalert.messages.ticket import Ticket
 from frostalert.model.assessment import Tier
+from frostalert.model.ticket import Ticket
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
 

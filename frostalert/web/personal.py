@@ -6,10 +6,10 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from frostalert.alarms.answering import longest_silence
-from frostalert.messages.ticket import Ticket
 from frostalert.messages.wording import Wording
 from frostalert.model.job_sheet import JobSheet
 from frostalert.model.site import Farm
+from frostalert.model.ticket import Ticket
 from frostalert.model.tier_words import TIER_WORDS
 from frostalert.web.block_list import Blocks
 from frostalert.web.desk import Desk

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 import requests
 
-from frostalert.messages.ticket import Ticket
 from frostalert.model.job_sheet import BlockLimit, Job, JobSheet
 from frostalert.model.reading import ExpectedAir
+from frostalert.model.ticket import Ticket
 from tests.adapters.test_web import NIGHT, NOW, Page
 
 BLOCK = "Apricots by the lane"

@@ -18,10 +18,10 @@ from frostalert.clock import FixedClock
 from frostalert.config.load import parse_settings
 from frostalert.cycle.health import Finding, Health, Light
 from frostalert.errors import StoreError
-from frostalert.messages.ticket import Ticket
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.settings import WebSettings
+from frostalert.model.ticket import Ticket
 from frostalert.store.key import make_key
 from frostalert.store.open import open_store
 from frostalert.store.state import StateStore

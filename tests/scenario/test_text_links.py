@@ -12,11 +12,11 @@ from frostalert.cycle.fetching import fetch_sources
 from frostalert.errors import StoreError
 from frostalert.forecast.file_source import FileSource
 from frostalert.messages.sms import ONE_SEGMENT, TWO_SEGMENTS, gsm_length
-from frostalert.messages.ticket import Ticket
 from frostalert.model.channel import ChannelKind
 from frostalert.model.equipment import Equipment
 from frostalert.model.notice import Subject
 from frostalert.model.site import Block
+from frostalert.model.ticket import Ticket
 from frostalert.ports import TicketBook
 from frostalert.store.open import open_store
 from tests.support.plans import (

@@ -12,8 +12,8 @@ import pytest
 import requests
 
 from frostalert.clock import SystemClock
-from frostalert.messages.ticket import Ticket
 from frostalert.model.job_sheet import Job, JobSheet
+from frostalert.model.ticket import Ticket
 from frostalert.store.key import make_key
 from frostalert.store.open import open_store
 from frostalert.web.reading import readings_key

@@ -19,11 +19,11 @@ from frostalert.cycle.answer_links import TicketLinks, find_ticket
 from frostalert.cycle.pulse import recent_alarms
 from frostalert.errors import StoreError, TicketError
 from frostalert.messages.addressing import AnswerLinks
-from frostalert.messages.ticket import Ticket
 from frostalert.model.alarm import Answer, AnswerKind
 from frostalert.model.chart import Chart
 from frostalert.model.notice import Message, Subject
 from frostalert.model.site import Farm, Person
+from frostalert.model.ticket import Ticket
 from frostalert.ports import TicketBook
 from frostalert.store.open import open_beside
 from frostalert.store.state import StateStore

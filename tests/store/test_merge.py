@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from frostalert.messages.ticket import Ticket
 from frostalert.model.assessment import Tier
 from frostalert.model.job_sheet import Tick
 from frostalert.model.learned import NowcastPair
@@ -17,6 +16,7 @@ from frostalert.model.notice import (
     Reason,
     Receipt,
 )
+from frostalert.model.ticket import Ticket
 from frostalert.model.warmth import DayAir, PhoneLook, Sighting
 from frostalert.store.merge import merge
 from frostalert.store.open import open_store

@@ -8,10 +8,11 @@ from hypothesis import strategies as st
 
 from frostalert.messages.occasion import Occasion
 from frostalert.messages.sms import GSM_BASIC
-from frostalert.messages.ticket import Ticket, ticket_for
+from frostalert.messages.ticket import ticket_for
 from frostalert.model.alarm import AnswerKind
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Subject
+from frostalert.model.ticket import Ticket
 from tests.support.holdings import INES
 
 NOW = datetime(2026, 4, 12, 22, tzinfo=UTC)
