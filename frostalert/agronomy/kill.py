@@ -206,6 +206,37 @@ def reach_probability(
     return np.asarray(ndtr((np.asarray(limit_c, np.float64) - low) / sigma))
 
 
+def reached_share(lows_c: FloatArray, limit_c: float) -> float:
+    """Return the chance that a low is at or below a limit, by its value at each node.
+
+    Parameters
+    ----------
+    lows_c : ndarray of float
+        Lows at `ERROR_NODES`, none below the one before it. [degC] Shape (nodes,).
+    limit_c : float
+        The limit. [degC]
+
+    Returns
+    -------
+    float
+        Chance, 0 to 1: along a straight line between the nodes on both sides of the
+        limit, so that lows that nothing changes give what `reach_probability` gives.
+
+    Examples
+    --------
+    >>> chance = reached_share(1.0 + 2.0 * ERROR_NODES, -2.0)
+    >>> round(chance, 4)
+    0.0668
+    """
+    count = int(np.count_nonzero(lows_c <= limit_c))
+    if count in (0, lows_c.size):
+        return float(count > 0)
+    before_c, after_c = float(lows_c[count - 1]), float(lows_c[count])
+    share = (limit_c - before_c) / (after_c - before_c)
+    step = ERROR_NODES[count] - ERROR_NODES[count - 1]
+    return float(ndtr(ERROR_NODES[count - 1] + share * step))
+
+
 def _kills_at_nodes(
     low_c: ArrayLike, sigma_c: ArrayLike, t10_c: ArrayLike, t90_c: ArrayLike
 ) -> FloatArray:

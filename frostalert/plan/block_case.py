@@ -10,6 +10,7 @@ from frostalert.agronomy.kill import (
     ERROR_WEIGHTS,
     crop_loss_pct,
     kill_pct,
+    reached_share,
 )
 from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
 from frostalert.model.crop import Organ, StageThreshold
@@ -188,7 +189,7 @@ class BlockAtRisk:
         """
         threshold = self.threshold
         if threshold.t10_c is None or threshold.t90_c is None:
-            return float((lows_c <= threshold.alarm_c) @ ERROR_WEIGHTS)
+            return reached_share(lows_c, threshold.alarm_c)
         kill = kill_pct(lows_c, threshold.t10_c, threshold.t90_c)
         needed = self.block.crop.needed_pct
         left = self.record.left_before_pct

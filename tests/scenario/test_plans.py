@@ -20,10 +20,12 @@ from frostalert.model.plan import (
     Verdict,
     WaterFacts,
 )
+from frostalert.model.progress import UNKNOWN_PROGRESS
 from frostalert.model.site import Block
+from frostalert.plan.block_case import block_cases
 from frostalert.risk.measure import SURELY_WET
 from tests.support.grids import layer
-from tests.support.judged import assess
+from tests.support.judged import assess, nights_of
 from tests.support.plans import (
     APRICOTS,
     CHERRIES,
@@ -386,3 +388,12 @@ def test_wind_just_over_the_limit_does_not_read_as_allowed() -> None:
     else:
         raise AssertionError
     assert "while in use, just over the limit" in words
+
+
+def test_a_loss_without_a_curve_is_the_chance_that_is_told() -> None:
+    run = parse_grid(night_grid(-3.0), TWO_IN_THE_AFTERNOON)
+    farm = planting(STRAWBERRIES)
+    nights = nights_of(farm, run, TWO_IN_THE_AFTERNOON)
+    night = nights.assessment.nights[0]
+    [case] = block_cases(nights, farm, night, UNKNOWN_PROGRESS)
+    assert case.loss_before == pytest.approx(night.blocks[0].probability, abs=1e-6)

@@ -10,7 +10,13 @@ from hypothesis import strategies as st
 from frostalert.agronomy.ageing import Pace
 from frostalert.agronomy.crop_file import FROM_MEMORY, parse_crop
 from frostalert.agronomy.crops import find_crop, find_stage, packaged_crop_names
-from frostalert.agronomy.kill import expected_kill_pct, kill_pct, reach_probability
+from frostalert.agronomy.kill import (
+    ERROR_NODES,
+    expected_kill_pct,
+    kill_pct,
+    reach_probability,
+    reached_share,
+)
 from frostalert.agronomy.stages import Look, stage_in_force
 from frostalert.errors import (
     CropFileError,
@@ -564,3 +570,19 @@ def test_a_stage_seen_the_morning_after_says_so() -> None:
     stage, is_assumed, _, reason = stage_at("apricot", "first bloom", -1)
     assert (stage, is_assumed) == ("first bloom", False)
     assert reason == "first bloom, looked at after this night's evening"
+
+
+@given(
+    low_c=st.floats(-15.0, 10.0),
+    sigma_c=st.floats(0.5, 4.0),
+    limit_c=st.floats(-6.0, 0.0),
+)
+def test_a_chance_by_nodes_is_the_chance_by_formula(
+    low_c: float, sigma_c: float, limit_c: float
+) -> None:
+    by_nodes = reached_share(low_c + sigma_c * ERROR_NODES, limit_c)
+    by_formula = float(reach_probability(low_c, sigma_c, limit_c))
+    assert by_nodes == pytest.approx(by_formula, abs=1e-8)
+    # What holds all that would reach it takes the chance away.
+    held = np.maximum(low_c + sigma_c * ERROR_NODES, limit_c + 0.5)
+    assert reached_share(held, limit_c) == 0.0
