@@ -31,7 +31,8 @@ from frostalert.errors import StoreBusyError, UsageError
 from frostalert.forecast.asked import build_session
 from frostalert.messages.past_words import picture_words, screen, short_lines
 from frostalert.messages.wording import Wording
-from frostalert.model.past import PastFacts, PastRecord, PastSprings, SpringSpan
+from frostalert.model.past import PastFacts, PastSprings, SpringSpan
+from frostalert.model.past_record import PastRecord
 from frostalert.model.settings import Settings
 from frostalert.model.site import Site, Units
 from frostalert.model.warmth import Sighting

@@ -14,7 +14,7 @@ from frostalert.messages.words import Words
 from frostalert.model.alarm import Alarm
 from frostalert.model.assessment import Tier
 from frostalert.model.notice import Attachment, LastArrival, Message, Subject
-from frostalert.model.past import PastRecord
+from frostalert.model.past_record import PastRecord
 from frostalert.model.site import Farm, Person
 
 _LIFE = timedelta(hours=12)

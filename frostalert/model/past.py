@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date
 from enum import StrEnum
 
 from frostalert.model.forecast import ForecastRun
@@ -271,23 +271,3 @@ class PastSprings:
     def present(self) -> SettingResult:
         """The setting as it is."""
         return self.settings[0]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PastRecord:
-    """What page and weekly mail show of past springs.
-
-    Attributes
-    ----------
-    lines : tuple of str
-        One a spring.
-    picture_words : str
-        What the picture shows.
-    png : bytes
-        The picture.
-    """
-
-    made_utc: datetime
-    lines: tuple[str, ...]
-    picture_words: str
-    png: bytes

@@ -26,7 +26,7 @@ from frostalert.model.assessment import NightAssessment, Tier
 from frostalert.model.job_sheet import Tick
 from frostalert.model.nights import Nights
 from frostalert.model.notice import NightHistory, OutboxRow
-from frostalert.model.past import PastRecord
+from frostalert.model.past_record import PastRecord
 from frostalert.model.plan import Plan
 from frostalert.model.site import Farm
 from frostalert.report import page_parts

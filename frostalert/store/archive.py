@@ -5,7 +5,7 @@ import zlib
 from base64 import b64decode, b64encode
 from datetime import datetime
 
-from frostalert.model.past import PastRecord
+from frostalert.model.past_record import PastRecord
 from frostalert.store.codec import moment_text, read_moment
 from frostalert.store.connection import Database
 

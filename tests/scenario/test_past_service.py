@@ -8,7 +8,7 @@ import pytest
 
 from frostalert.app import build_parts
 from frostalert.errand import Errand
-from frostalert.model.past import PastRecord
+from frostalert.model.past_record import PastRecord
 from frostalert.service import Service
 from tests.adapters.test_nws import Office
 from tests.scenario.test_service import Place
