@@ -75,8 +75,7 @@ def ack(
             say(f"Answered already: {_named(alarm, wording)} ({alarm.answered_by}).")
             continue
         say(
-            f"Not answered: {_named(alarm, wording)}. For it: frostalert ack --by "
-            f"{quote(person)} --night {alarm.night}"
+            f"Not answered: {_named(alarm, wording)}. For it: {_command(person, alarm)}"
         )
 
 
@@ -93,13 +92,17 @@ def _meant(
     found, there = open_alarms(alarms, night), open_alarms(alarms)
     if there and not found:
         lines = "".join(
-            f"\n  frostalert ack --by {quote(person)} --night {alarm.night} "
-            f"({_named(alarm, wording)})"
+            f"\n  {_command(person, alarm)} ({_named(alarm, wording)})"
             for alarm in there
         )
         message = f"no warning is open about the night of {night}; write{lines}"
         raise UsageError(message)
     return found
+
+
+def _command(person: str, alarm: Alarm) -> str:
+    """Return what answers a warning."""
+    return f"frostalert ack --by {quote(person)} --night {alarm.night}"
 
 
 def _named(alarm: Alarm, wording: Wording) -> str:

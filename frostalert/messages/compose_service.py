@@ -1,7 +1,7 @@
 """Messages about the service itself: what is wrong with it, and tests."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from frostalert.errors import UsageError
@@ -53,14 +53,8 @@ def compose_operator(
 ) -> list[Message]:
     """Return the message that something is wrong with the service."""
     reach = reach or Reach()
-    wording = Wording(farm.site, now_utc)
-    occasion = Occasion(
-        key=f"{farm.site.name}|operator|{key}",
-        subject=Subject.OPERATOR,
-        night=None,
-        words=OperatorWords(detail=detail, wording=wording),
-        now_utc=now_utc,
-        deadline_utc=now_utc + WORD_LIFE,
+    occasion = replace(
+        _occasion(key, detail, farm, now_utc),
         needed_by_utc=now_utc if reach.is_urgent else None,
         unreached=frozenset() if state is None else state.unreached,
         # That mail is broken must not be told by mail alone.
@@ -72,17 +66,23 @@ def compose_operator(
 
 def compose_gap(key: str, detail: str, farm: Farm, now_utc: datetime) -> list[Message]:
     """Return the message that the service was not running for a time: it is again."""
-    occasion = Occasion(
+    occasion = _occasion(key, detail, farm, now_utc, is_over=True)
+    return address(occasion, farm, is_rehearsal=False)
+
+
+def _occasion(
+    key: str, detail: str, farm: Farm, now_utc: datetime, *, is_over: bool = False
+) -> Occasion:
+    """Return that something is wrong with the service, or was."""
+    wording = Wording(farm.site, now_utc)
+    return Occasion(
         key=f"{farm.site.name}|operator|{key}",
         subject=Subject.OPERATOR,
         night=None,
-        words=OperatorWords(
-            detail=detail, wording=Wording(farm.site, now_utc), is_over=True
-        ),
+        words=OperatorWords(detail=detail, wording=wording, is_over=is_over),
         now_utc=now_utc,
         deadline_utc=now_utc + WORD_LIFE,
     )
-    return address(occasion, farm, is_rehearsal=False)
 
 
 def compose_correction(

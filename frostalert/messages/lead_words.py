@@ -172,7 +172,7 @@ def first_starts(
     order = {key: place for place, key in enumerate(due)}
     called = [task for task in starts if task.pair in order]
     named = sorted(called, key=lambda task: order[task.pair]) or starts[:1]
-    done = {item.pair: item for item in (*plan.listed, *plan.chosen)}
+    done = _by_pair(plan)
     return tuple(_start_words(done[task.pair], task, plan, wording) for task in named)
 
 
@@ -180,8 +180,12 @@ def is_late_start(task: Task, plan: Plan) -> bool:
     """Return whether a job is a start whose hour has gone by: it is begun at once."""
     if task.kind is not TaskKind.START:
         return False
-    done = {item.pair: item for item in (*plan.listed, *plan.chosen)}
-    return _is_late(done[task.pair], task, plan)
+    return _is_late(_by_pair(plan)[task.pair], task, plan)
+
+
+def _by_pair(plan: Plan) -> dict[StartKey, Option]:
+    """Return what is done or listed, by its equipment and block."""
+    return {item.pair: item for item in (*plan.listed, *plan.chosen)}
 
 
 def _start_words(

@@ -18,6 +18,7 @@ from frostalert.model.assessment import (
 from frostalert.model.block_values import BudLow
 from frostalert.model.method import Method
 from frostalert.model.notice import Change
+from frostalert.model.percent import at_least
 from frostalert.model.site import Block, Farm
 from frostalert.model.tier_words import night_words
 from frostalert.physics.night_type import WET_CHANCE
@@ -419,6 +420,11 @@ def _second_opinion(night: NightAssessment, wording: Wording) -> str:
         far = wording.difference(low.spread_c)
         words += f". They disagree by {far}: the colder counts more"
     return words
+
+
+def least_chance(night: NightAssessment, odds: str) -> str:
+    """Return a chance of a night; the least, where hours of it are not known."""
+    return at_least(odds) if night.missing else odds
 
 
 def _gap_note(night: NightAssessment) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from frostalert.messages.lead_words import ActionState, first_starts
 from frostalert.messages.letter import NO_ANSWER, Letter
 from frostalert.messages.render import render
+from frostalert.messages.views import least_chance
 from frostalert.messages.warning_letter import (
     ALWAYS,
     NightFacts,
@@ -111,8 +112,8 @@ class WarningWords(Words):
             return ""
         if worst.probability is None:
             return ", chance of harm not known"
-        least = "at least " * bool(self.facts.night.missing)
-        return f", {least}{chance(worst.probability)} chance of harm"
+        odds = least_chance(self.facts.night, chance(worst.probability))
+        return f", {odds} chance of harm"
 
     def letter(self, person: Person, link: str) -> Letter:
         """Return a mail's parts for one person."""

@@ -25,7 +25,7 @@ from frostalert.messages.lead_words import (
 )
 from frostalert.messages.letter import Letter, lines_of
 from frostalert.messages.option_words import each_once
-from frostalert.messages.views import harm_hours
+from frostalert.messages.views import harm_hours, least_chance
 from frostalert.messages.water_words import (
     keep_water_on,
     snow_line,
@@ -352,9 +352,8 @@ def _row(record: BlockNight, facts: NightFacts) -> str:
     alarm = wording.temperature(threshold.alarm_c if threshold else None)
     odds = "chance not known"
     if record.probability is not None:
-        least = "at least " * bool(facts.night.missing)
         odds = f"{chance_in_words(record.probability)} ({chance(record.probability)})"
-        odds = f"{least}{odds}"
+        odds = least_chance(facts.night, odds)
     assumed = " assumed" if record.stage.is_assumed else ""
     stage = f"{record.stage.stage}{assumed}"
     done = _done(record, facts)

@@ -22,7 +22,7 @@ from frostalert.messages.lead_words import (
 from frostalert.messages.option_words import TakenBackView, brief_ground, each_once
 from frostalert.messages.parts import Part, Short, answer_part, fit
 from frostalert.messages.sms import ONE_SEGMENT, TWO_SEGMENTS
-from frostalert.messages.views import harm_hours
+from frostalert.messages.views import harm_hours, least_chance
 from frostalert.messages.warning_letter import NightFacts, rest_words
 from frostalert.messages.wording import capital, chance, counted
 from frostalert.model.notice import Subject
@@ -266,8 +266,8 @@ def _cold(
     brief = f"{air}, {harm}{known}." if named == {worst.block} else there
     parts = [Part(0, there, brief)]
     if facts.subject is Subject.OUTLOOK and worst.probability is not None:
-        least = "at least " * bool(facts.night.missing)
-        parts.append(Part(1, f"Chance {least}{chance(worst.probability)}."))
+        odds = least_chance(facts.night, chance(worst.probability))
+        parts.append(Part(1, f"Chance {odds}."))
     if words.error != "unknown":
         parts.append(Part(4, f"Give or take {words.error}."))
     return parts

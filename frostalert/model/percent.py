@@ -15,3 +15,8 @@ def percent_of(probability: float) -> str:
     if percent < _LEAST_PCT:
         return "under 1 %"
     return "over 99 %" if percent > _MOST_PCT else f"{percent:.0f} %"
+
+
+def at_least(words: str) -> str:
+    """Return a chance in words as the least that it can be; "over" says so already."""
+    return words if words.startswith("over") else f"at least {words}"

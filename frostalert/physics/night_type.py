@@ -9,6 +9,8 @@ WET_CHANCE = 0.5
 """Chance of rain or snow before the low from which an evening counts as wet. [0..1]
 Common practice, no source."""
 _CLEARS = 0.25
+"""How far the sky must be open before the low for a wet evening to clear. [0..1] Common
+practice, no source."""
 _COLD_DAY_C = 5.0
 MOST_INVERSION_WIND_2M_MPS = 2.5
 """Wind at 2 m above which an inversion is unlikely. [m/s] FAO, Frost Protection, vol.

@@ -45,17 +45,19 @@ def _flow_share(item: Equipment, block: Block, farm: Farm) -> float:
 
     What falls between the plants is gone from the tank as well.
     """
-    areas = [other.protected_area_m2 for other in farm.blocks if other.may_use(item)]
-    own, known = block.protected_area_m2, [area for area in areas if area is not None]
-    if own is None or len(known) < len(areas):
-        return 1.0
-    return own / sum(known)
+    own, whole = block.protected_area_m2, _blocks_m2(item, farm)
+    return 1.0 if own is None or whole is None else own / whole
 
 
 def _served_m2(item: Equipment, farm: Farm) -> float | None:
     """Return the ground that one installation serves. [m2]"""
     if item.area_m2 is not None:
         return item.area_m2
+    return _blocks_m2(item, farm)
+
+
+def _blocks_m2(item: Equipment, farm: Farm) -> float | None:
+    """Return the ground of all blocks that may use an installation. [m2]"""
     areas = [block.protected_area_m2 for block in farm.blocks if block.may_use(item)]
     known = [area for area in areas if area is not None]
     # The water that a block of unknown size takes is missing elsewhere.

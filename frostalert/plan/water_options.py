@@ -147,9 +147,9 @@ def _unjudged(
         ground = RefusalReason.TOO_WINDY
         windy = refused(case, equipment, Verdict.NOT_TONIGHT, ground)
         return replace(windy, wind_mps=wind)
-    table = _table(case, running, 0.0).mm_per_h
     if np.isnan(wind):
         return unjudged_water(case, equipment, RefusalReason.NO_WIND)
+    table = _table(case, running, 0.0).mm_per_h
     has_air = not np.isnan(case.hours.air_c[running]).any()
     if has_air and (table is None or supply.rate_mm_per_h < table):
         ground = RefusalReason.LESS_THAN_NEEDED

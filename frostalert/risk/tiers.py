@@ -15,7 +15,7 @@ from frostalert.model.assessment import Tier
 from frostalert.model.block_columns import as_moment
 from frostalert.model.block_values import TimeArray
 from frostalert.model.forecast import BoolArray, FloatArray
-from frostalert.model.percent import percent_of
+from frostalert.model.percent import at_least, percent_of
 from frostalert.model.site import Rules
 from frostalert.risk.hands import Hands
 from frostalert.risk.timing import acts_at_utc, send_by_utc
@@ -214,8 +214,7 @@ def tier_words(tiers: Tiers, risks: Risks, item: int, gap_reason: str) -> str:
     if basis >= _RAISED:
         words = _raised_words(basis, risks, item, _chance(tiers, risks, item))
         # What is not known may be colder.
-        least = "at least " * bool(gap_reason and not words.startswith("over"))
-        return f"{least}{words}; {gap_reason}" if gap_reason else words
+        return f"{at_least(words)}; {gap_reason}" if gap_reason else words
     if basis is Basis.OVER:
         return "the cold hours of this night are over"
     if basis is Basis.MINIMUM:
