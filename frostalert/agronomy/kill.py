@@ -4,12 +4,14 @@ import math
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import expit, ndtr
+from scipy.special import ndtr
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.forecast import FloatArray
 
 _LN_81 = math.log(81.0)
+_LARGEST_EXPONENT = 700.0
+"""Beyond it a double has no exponential; the share is 1e-304 there. [1]"""
 ERROR_NODES = np.linspace(-6.0, 6.0, 81)
 ERROR_WEIGHTS = np.exp(-(ERROR_NODES**2) / 2.0)
 ERROR_WEIGHTS /= ERROR_WEIGHTS.sum()
@@ -60,14 +62,18 @@ def kill_pct(temp_c: ArrayLike, t10_c: ArrayLike, t90_c: ArrayLike) -> FloatArra
         raise PhysicsDomainError(message)
     steep = _LN_81 / (warm - cold)
     middle = (warm + cold) / 2.0
-    share = expit(steep * (middle - np.asarray(temp_c, np.float64)))
-    return np.asarray(100.0 * share, dtype=np.float64)
+    # In place: of every block at every node of an error there are many.
+    odds = np.asarray(steep * (np.asarray(temp_c, np.float64) - middle))
+    np.minimum(odds, _LARGEST_EXPONENT, out=odds)
+    np.exp(odds, out=odds)
+    odds += 1.0
+    return np.divide(100.0, odds, out=odds)
 
 
-def expected_kill_pct(
+def kills_at_nodes(
     low_c: ArrayLike, sigma_c: ArrayLike, t10_c: ArrayLike, t90_c: ArrayLike
 ) -> FloatArray:
-    """Return the mean share killed when the low is normal about its expected value.
+    """Return the share killed at every node of the error of a low.
 
     Parameters
     ----------
@@ -81,12 +87,30 @@ def expected_kill_pct(
     Returns
     -------
     ndarray of float
-        Mean share killed. [%]
+        Share killed at `ERROR_NODES`. [%] Shape (blocks, nodes).
 
     Raises
     ------
     PhysicsDomainError
         If a T90 is not below its T10.
+    """
+    low, sigma, warm, cold = np.broadcast_arrays(low_c, sigma_c, t10_c, t90_c)
+    at_nodes = low[..., None] + sigma[..., None] * ERROR_NODES
+    return kill_pct(at_nodes, warm[..., None], cold[..., None])
+
+
+def mean_over_error(at_nodes: FloatArray) -> FloatArray:
+    """Return the mean of what is known at every node of a normal error.
+
+    Parameters
+    ----------
+    at_nodes : ndarray of float
+        Values at `ERROR_NODES`. Any unit. Shape (blocks, nodes).
+
+    Returns
+    -------
+    ndarray of float
+        Means. [unit of the values] Shape (blocks,).
 
     References
     ----------
@@ -97,11 +121,10 @@ def expected_kill_pct(
 
     Examples
     --------
-    >>> float(expected_kill_pct(25.5, 2.0, 27.0, 24.0).round(1))
+    >>> float(mean_over_error(kills_at_nodes(25.5, 2.0, 27.0, 24.0)).round(1))
     50.0
     """
-    kills = _kills_at_nodes(low_c, sigma_c, t10_c, t90_c)
-    return np.asarray(kills @ ERROR_WEIGHTS, dtype=np.float64)
+    return np.asarray(at_nodes @ ERROR_WEIGHTS, dtype=np.float64)
 
 
 def crop_loss_pct(kill: ArrayLike, left: ArrayLike, needed: ArrayLike) -> FloatArray:
@@ -140,42 +163,6 @@ def crop_loss_pct(kill: ArrayLike, left: ArrayLike, needed: ArrayLike) -> FloatA
     before_share = np.minimum(alive / wanted, 1.0)
     after_share = np.minimum(after / wanted, 1.0)
     return np.asarray(100.0 * (before_share - after_share), dtype=np.float64)
-
-
-def expected_crop_loss_pct(
-    low_c: ArrayLike,
-    sigma_c: ArrayLike,
-    t10_c: ArrayLike,
-    t90_c: ArrayLike,
-    *,
-    left: ArrayLike,
-    needed: ArrayLike,
-) -> FloatArray:
-    """Return the mean share of a full crop lost when the low is normal about its value.
-
-    Parameters
-    ----------
-    low_c, sigma_c : array_like of float
-        Expected bud low and its standard error. [degC]
-    t10_c, t90_c : array_like of float
-        Temperatures that kill 10 % and 90 %. [degC]
-    left, needed : array_like of float
-        As for `crop_loss_pct`. [%]
-
-    Returns
-    -------
-    ndarray of float
-        Mean share of a full crop lost. [%]
-
-    Raises
-    ------
-    PhysicsDomainError
-        If a T90 is not below its T10.
-    """
-    kills = _kills_at_nodes(low_c, sigma_c, t10_c, t90_c)
-    alive, wanted = np.asarray(left)[..., None], np.asarray(needed)[..., None]
-    losses = crop_loss_pct(kills, alive, wanted)
-    return np.asarray(losses @ ERROR_WEIGHTS, dtype=np.float64)
 
 
 def reach_probability(
@@ -235,12 +222,3 @@ def reached_share(lows_c: FloatArray, limit_c: float) -> float:
     share = (limit_c - before_c) / (after_c - before_c)
     step = ERROR_NODES[count] - ERROR_NODES[count - 1]
     return float(ndtr(ERROR_NODES[count - 1] + share * step))
-
-
-def _kills_at_nodes(
-    low_c: ArrayLike, sigma_c: ArrayLike, t10_c: ArrayLike, t90_c: ArrayLike
-) -> FloatArray:
-    """Return the share killed at every node of the error, the nodes last. [%]"""
-    low, sigma, warm, cold = np.broadcast_arrays(low_c, sigma_c, t10_c, t90_c)
-    at_nodes = low[..., None] + sigma[..., None] * ERROR_NODES
-    return kill_pct(at_nodes, warm[..., None], cold[..., None])

@@ -1,6 +1,7 @@
 """How cold a curve gets and for how long, exact on straight lines between the hours.
 
-All functions take many curves at once, one a row, on one hourly grid.
+All functions take many curves at once, one a row, on one hourly grid: without a gap, as
+`stretches.lay` lays them, for a verdict would rest on what is missing.
 """
 
 from dataclasses import dataclass
@@ -53,7 +54,7 @@ def coldest_mean(curves_c: FloatArray, exposure_minutes: float) -> Coldest:
     Parameters
     ----------
     curves_c : ndarray of float
-        Hourly temperatures. [degC] Shape (curves, hours), no NaN.
+        Hourly temperatures. [degC] Shape (curves, hours).
     exposure_minutes : float
         Length of the exposure, a whole number of half hours. [min]
 
@@ -66,7 +67,7 @@ def coldest_mean(curves_c: FloatArray, exposure_minutes: float) -> Coldest:
     Raises
     ------
     PhysicsDomainError
-        If a value is NaN, there are no hours, or the exposure is not as described.
+        If the exposure is not as described.
 
     Notes
     -----
@@ -85,7 +86,6 @@ def coldest_mean(curves_c: FloatArray, exposure_minutes: float) -> Coldest:
     >>> coldest.mean_c.tolist(), coldest.middle_h.tolist()
     ([-1.75], [2.0])
     """
-    refuse_gaps(curves_c)
     steps = exposure_minutes / 60.0 / _STEP_H
     if steps < 1 or steps != int(steps):
         message = "exposure must be a whole number of half hours"
@@ -119,7 +119,7 @@ def time_below(curves_c: FloatArray, limits_c: FloatArray) -> Below:
     Parameters
     ----------
     curves_c : ndarray of float
-        Hourly temperatures. [degC] Shape (curves, hours), no NaN.
+        Hourly temperatures. [degC] Shape (curves, hours).
     limits_c : ndarray of float
         One limit a curve. [degC] Shape (curves,).
 
@@ -128,18 +128,12 @@ def time_below(curves_c: FloatArray, limits_c: FloatArray) -> Below:
     Below
         Crossings are interpolated along straight lines between the hours.
 
-    Raises
-    ------
-    PhysicsDomainError
-        If a value is NaN or there are no hours.
-
     Examples
     --------
     >>> below = time_below(np.array([[1.0, -1.0, -1.0, 1.0]]), np.array([0.0]))
     >>> below.hours.tolist(), below.first_h.tolist(), below.last_h.tolist()
     ([2.0], [0.5], [2.5])
     """
-    refuse_gaps(curves_c)
     is_below = curves_c <= limits_c[:, None]
     return Below(
         _hours(curves_c, limits_c, is_below),
@@ -161,7 +155,6 @@ def hours_below(curves_c: FloatArray, limits_c: FloatArray) -> FloatArray:
     ndarray of float
         Total time. [h] Shape (curves,).
     """
-    refuse_gaps(curves_c)
     return _hours(curves_c, limits_c, curves_c <= limits_c[:, None])
 
 
@@ -178,7 +171,6 @@ def first_below(curves_c: FloatArray, limits_c: FloatArray) -> FloatArray:
     ndarray of float
         First moment, hours after the first value; NaN if never. [h] Shape (curves,).
     """
-    refuse_gaps(curves_c)
     return _first(curves_c, limits_c, curves_c <= limits_c[:, None])
 
 
@@ -195,7 +187,6 @@ def last_below(curves_c: FloatArray, limits_c: FloatArray) -> FloatArray:
     ndarray of float
         Last moment, hours after the first value; NaN if never. [h] Shape (curves,).
     """
-    refuse_gaps(curves_c)
     return _last(curves_c, limits_c, curves_c <= limits_c[:, None])
 
 
@@ -267,13 +258,3 @@ def _window_minimum(fine: FloatArray, width: int) -> tuple[FloatArray, FloatArra
     best = np.argmin(means, axis=1)
     rows = np.arange(best.size)
     return means[rows, best], best + shifts[rows, best]
-
-
-def refuse_gaps(curves_c: FloatArray) -> None:
-    """Raise if a verdict would rest on a missing value."""
-    if curves_c.ndim != 2 or curves_c.shape[1] == 0:  # noqa: PLR2004 - two dimensions
-        message = "curves must have the shape (curves, hours) with at least one hour"
-        raise PhysicsDomainError(message)
-    if np.isnan(curves_c).any():
-        message = "a curve with missing hours cannot be judged"
-        raise PhysicsDomainError(message)

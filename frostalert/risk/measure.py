@@ -1,6 +1,6 @@
 """Measure all blocks on all nights at once: lows, crossings, chances, shares killed."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from datetime import datetime
 from functools import lru_cache
@@ -10,9 +10,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from frostalert.agronomy.kill import (
-    expected_crop_loss_pct,
-    expected_kill_pct,
+    crop_loss_pct,
     kill_pct,
+    kills_at_nodes,
+    mean_over_error,
     reach_probability,
 )
 from frostalert.model.assessment import SiteLow
@@ -178,9 +179,8 @@ def _airs(
     """Return what air and wet bulb come to, and the hour of the lowest air to come."""
     curves = np.concatenate([hours.air_c, hours.wet_bulb_c])
     night = lay(layouts.night, curves)
-    is_whole = layouts.coming is layouts.night
     of_night = lowest_value(night)
-    lows = of_night if is_whole else lowest_value(lay(layouts.coming, curves))
+    lows = _to_come(layouts, curves, of_night, lowest_value)
     past = lowest_value(lay(layouts.past, hours.air_c))
     count = blocks.size
     air_rise_h, wet_bulb_rise_h = last_rise(night, 0.0).reshape(2, count)
@@ -209,17 +209,22 @@ def _harm(
 ) -> dict[str, FloatArray]:
     """Return the chances and shares of harm, by the lows to come and of the night."""
     low_c, night_low_c = lows_c
-    has_curve = np.isfinite(limits.t10_c + limits.t90_c)
-    kill = _expected_kill(night_low_c, sigma_c, limits, has_curve)
-    left = _left_before(items, limits.buds_lost_pct, kill)
-    is_other = low_c != night_low_c
-    other_kill = _expected_kill(low_c, sigma_c, limits, has_curve & is_other)
+    curves = sigma_c, limits.t10_c, limits.t90_c
+    of_night = kills_at_nodes(night_low_c, *curves)
+    left = _left_before(items, limits.buds_lost_pct, mean_over_error(of_night))
+    to_come = of_night
+    is_other = np.flatnonzero(low_c != night_low_c)
+    if is_other.size:
+        others = (column[is_other] for column in (low_c, *curves))
+        to_come = of_night.copy()
+        to_come[is_other] = kills_at_nodes(*others)
+    losses = crop_loss_pct(to_come, left[:, None], limits.needed_pct[:, None])
     return {
         "probability": reach_probability(low_c, sigma_c, limits.alarm_c),
         "probability_below_t10": reach_probability(low_c, sigma_c, limits.t10_c),
-        "expected_kill_pct": np.where(is_other, other_kill, kill),
+        "expected_kill_pct": mean_over_error(to_come),
         "left_before_pct": left,
-        "crop_loss_pct": _crop_loss(low_c, sigma_c, limits, left),
+        "crop_loss_pct": mean_over_error(losses),
     }
 
 
@@ -229,10 +234,10 @@ class _Layouts:
 
     Attributes
     ----------
-    night, coming : Segments
-        Rows of the hours that the night is judged by, and of those to come. Items are
-        laid twice: over hours with air, then over hours with humidity too. So air and
-        wet bulb are measured at once, and dry buds and wet ones.
+    night : Segments
+        Rows of the hours that the night is judged by. Items are laid twice: over hours
+        with air, then over hours with humidity too. So air and wet bulb are measured at
+        once, and dry buds and wet ones.
     begun : Segments
         Rows of the hours to come where those are not all that the night is judged by.
     is_begun : ndarray of bool
@@ -242,7 +247,6 @@ class _Layouts:
     """
 
     night: Segments
-    coming: Segments
     begun: Segments
     is_begun: BoolArray
     humid: Segments
@@ -264,14 +268,10 @@ def _layouts(
         stretches = [*airs_in(frames, spans), *humid_in(frames, spans)]
         return segment_by_gap(*twice, stretches)
 
-    has_begun = have_begun(frames)
-    night = both(judged)
-    is_any = has_begun.any()
     return _Layouts(
-        night=night,
-        coming=both([frame.night.coming for frame in frames]) if is_any else night,
+        night=both(judged),
         begun=both([frame.begun for frame in frames]),
-        is_begun=np.tile(has_begun[nights], 2),
+        is_begun=np.tile(have_begun(frames)[nights], 2),
         humid=segment_by_gap(*once, humid_in(frames, judged)),
         past=segment_by_gap(*once, airs_in(frames, [f.past for f in frames])),
     )
@@ -379,6 +379,8 @@ def water_start(
     return np.where(is_watered, falls_h, np.nan)
 
 
+# Asked by whoever measures, and by who judges.
+@lru_cache(maxsize=2)
 def limits_of(items: Items) -> Limits:
     """Return what items are compared with."""
     _, blocks, rows = items.places()
@@ -387,14 +389,16 @@ def limits_of(items: Items) -> Limits:
     sorts = np.array(items.sorts, dtype=np.float64).reshape(-1, 4).T[:, blocks]
     alarm_c, t10_c, t90_c = bears
     exposure_min, plans_water, needed_pct, buds_lost_pct = sorts
-    return Limits(
-        alarm_c=alarm_c,
-        t10_c=t10_c,
-        t90_c=t90_c,
-        exposure_min=exposure_min,
-        plans_water=plans_water > 0.0,
-        needed_pct=needed_pct,
-        buds_lost_pct=buds_lost_pct,
+    return sealed(
+        Limits(
+            alarm_c=alarm_c,
+            t10_c=t10_c,
+            t90_c=t90_c,
+            exposure_min=exposure_min,
+            plans_water=plans_water > 0.0,
+            needed_pct=needed_pct,
+            buds_lost_pct=buds_lost_pct,
+        )
     )
 
 
@@ -422,10 +426,9 @@ def _buds(
     curves = np.concatenate([hours.dry_c, hours.wet_c])
     laid, limits = lay(layouts.night, curves), _twice(limits)
     of_night = lowest_mean(laid, limits.exposure_min)
-    low = of_night
-    if layouts.is_begun.any():
-        begun = lowest_mean(lay(layouts.begun, curves), limits.exposure_min)
-        low = of_coming(of_night, begun, layouts.is_begun)
+    low = _to_come(
+        layouts, curves, of_night, lambda begun: lowest_mean(begun, limits.exposure_min)
+    )
     over_c = np.fmax(limits.alarm_c, of_night.value + OVER_C)
     spell, over_h = spell_below(laid, limits.alarm_c), end_at_limit(laid, over_c)
     t10_h, t90_h = _hours_at_kill(laid, spell, limits)
@@ -475,42 +478,24 @@ def _hours_at_kill(
     return np.where(is_alarm, spell.hours, t10_h), t90_h
 
 
+def _to_come(
+    layouts: _Layouts,
+    curves: FloatArray,
+    of_night: Lowest,
+    lowest: Callable[[Laid], Lowest],
+) -> Lowest:
+    """Return the lowest of the hours to come, looked for where some have gone by."""
+    if not layouts.is_begun.any():
+        return of_night
+    return of_coming(of_night, lowest(lay(layouts.begun, curves)), layouts.is_begun)
+
+
 def of_coming(of_night: Lowest, begun: Lowest, is_begun: BoolArray) -> Lowest:
     """Return the lowest of the hours to come: the night's, where none has gone by."""
     return Lowest(
         np.where(is_begun, begun.value, of_night.value),
         np.where(is_begun, begun.hour, of_night.hour),
     )
-
-
-def _expected_kill(
-    low_c: FloatArray, sigma_c: FloatArray, limits: Limits, where: BoolArray
-) -> FloatArray:
-    """Return the mean share killed in some items, NaN in the others. [%]"""
-    found = np.full(low_c.size, np.nan)
-    if where.any():
-        found[where] = expected_kill_pct(
-            low_c[where], sigma_c[where], limits.t10_c[where], limits.t90_c[where]
-        )
-    return found
-
-
-def _crop_loss(
-    low_c: FloatArray, sigma_c: FloatArray, limits: Limits, left: FloatArray
-) -> FloatArray:
-    """Return the expected loss of crop, NaN where nothing is published of it. [%]"""
-    found = np.full(low_c.size, np.nan)
-    where = np.isfinite(limits.t10_c + limits.t90_c + limits.needed_pct)
-    if where.any():
-        found[where] = expected_crop_loss_pct(
-            low_c[where],
-            sigma_c[where],
-            limits.t10_c[where],
-            limits.t90_c[where],
-            left=left[where],
-            needed=limits.needed_pct[where],
-        )
-    return found
 
 
 def _left_before(

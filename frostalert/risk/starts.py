@@ -111,7 +111,8 @@ def measure_starts(
     asked = _Asked(alone, nights, items.places()[1][own], hours)
     limits = limits_of(items)
     alarm_c, plans_water = limits.alarm_c[own], limits.plans_water[own]
-    bud = _deciding(asked, limits.exposure_min[own], alarm_c)
+    coldest_h = asked.lowest_h(asked.judged())
+    bud = _deciding(asked, coldest_h, limits.exposure_min[own], alarm_c)
     count = hours.air_c.shape[1]
     sigma_c = harm_sigma(low_sigma(alone, nights, bud.low_h, count), rules)
     night_risk = reach_probability(bud.night_low_c, sigma_c, alarm_c)
@@ -119,8 +120,9 @@ def measure_starts(
     reading_c = np.full(own.size, np.nan)
     if plans_water.any():
         is_watered = expects_water(plans_water, night_risk, rules)[plans_water]
+        hours_h = running_h[plans_water], coldest_h[plans_water]
         running_h[plans_water], reading_c[plans_water] = _by_water(
-            asked.only(plans_water), is_watered, running_h[plans_water]
+            asked.only(plans_water), is_watered, *hours_h
         )
     return sealed(
         Starts(
@@ -178,9 +180,14 @@ class _Asked(NamedTuple):
         """Return the hours that each night is judged by."""
         return [night.night.judged for night in self.alone]
 
-    def coming(self) -> list[slice]:
-        """Return the hours to come of each."""
-        return [night.night.coming for night in self.alone]
+    def begun(self) -> list[slice]:
+        """Return the hours to come of those of which some have gone by."""
+        return [night.begun for night in self.alone]
+
+    def lowest_h(self, spans: list[slice]) -> FloatArray:
+        """Return when the air is lowest in a span of each night. [h] NaN for never."""
+        airs = segment_by_gap(self.nights, self.blocks, airs_in(self.alone, spans))
+        return lowest_value(lay(airs, self.hours.air_c)).hour
 
 
 class _Bud(NamedTuple):
@@ -193,13 +200,14 @@ class _Bud(NamedTuple):
     first_h: FloatArray
 
 
-def _deciding(asked: _Asked, exposure_min: FloatArray, alarm_c: FloatArray) -> _Bud:
+def _deciding(
+    asked: _Asked, coldest_h: FloatArray, exposure_min: FloatArray, alarm_c: FloatArray
+) -> _Bud:
     """Return the bud that decides; the other is measured where either may."""
     alone, nights, blocks, hours = asked
-    airs = segment_by_gap(nights, blocks, airs_in(alone, asked.judged()))
-    coldest_h = lowest_value(lay(airs, hours.air_c)).hour
     chance = wet_chance(coldest_h, hours, blocks)
-    has_hours = [bool(parts) for parts in humid_in(alone, asked.coming())]
+    coming = [night.night.coming for night in alone]
+    has_hours = [bool(parts) for parts in humid_in(alone, coming)]
     has_wet = np.array(has_hours, dtype=np.bool_)[nights]
     may_be_dry = ~(has_wet & (chance > SURELY_WET))
     may_be_wet = has_wet & (chance >= SURELY_DRY)
@@ -229,7 +237,7 @@ def _both(
     low = of_night = lowest_mean(rows, exposures)
     has_begun = np.tile(have_begun(alone), 2)
     if has_begun.any():
-        begun = lowest_mean(laid([night.begun for night in alone]), exposures)
+        begun = lowest_mean(laid(asked.begun()), exposures)
         low = of_coming(of_night, begun, has_begun[nights])
     first_h = start_at_limit(rows, limits_c)
     found = np.full((5, 2 * asked.nights.size), np.nan)
@@ -238,16 +246,18 @@ def _both(
 
 
 def _by_water(
-    asked: _Asked, is_watered: BoolArray, danger_h: FloatArray
+    asked: _Asked, is_watered: BoolArray, danger_h: FloatArray, coldest_h: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return when water must run, and what the thermometer reads then. [h, degC]"""
     alone, nights, blocks, hours = asked
     humid = segment_by_gap(nights, blocks, humid_in(alone, asked.judged()))
-    airs = segment_by_gap(nights, blocks, airs_in(alone, asked.coming()))
     falls_h = water_start(alone, nights, humid, hours.wet_bulb_c, is_watered)
     # Water must run before harm can begin.
     running_h = np.fmin(falls_h, danger_h)
-    low_h = lowest_value(lay(airs, hours.air_c)).hour
+    has_begun = have_begun(alone)[nights]
+    low_h = coldest_h
+    if has_begun.any():
+        low_h = np.where(has_begun, asked.lowest_h(asked.begun()), coldest_h)
     driest_c = driest_until(lay(humid, hours.dewpoint_c), running_h, low_h)
     pressure_hpa = alone[0].shared.pressure_hpa
     return running_h, start_air_c(START_WET_BULB_C, driest_c, pressure_hpa)

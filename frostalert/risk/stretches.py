@@ -9,13 +9,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from frostalert.errors import PhysicsDomainError
 from frostalert.model.forecast import FloatArray
 from frostalert.risk.exposure import (
     coldest_mean,
     first_below,
     hours_below,
     last_below,
-    refuse_gaps,
     time_below,
 )
 from frostalert.risk.items import Places
@@ -132,9 +132,17 @@ def lay(layout: Segments, curves: FloatArray) -> Laid:
         If a value is NaN: a verdict would rest on it.
     """
     parts = tuple(rows.take(curves) for rows in layout.groups)
-    for part in parts:
-        refuse_gaps(part)
-    return Laid(layout, parts, tuple(part.min(axis=1) for part in parts))
+    return Laid(layout, parts, tuple(_lowest_of_rows(part) for part in parts))
+
+
+def _lowest_of_rows(part: FloatArray) -> FloatArray:
+    """Return the lowest value of every row, if all its hours are known. [degC]"""
+    # One NaN in a row makes its lowest NaN.
+    lowest = part.min(axis=1) if part.shape[1] else np.full(part.shape[0], np.nan)
+    if np.isnan(lowest).any():
+        message = "a curve with missing hours cannot be judged"
+        raise PhysicsDomainError(message)
+    return np.asarray(lowest)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,14 +6,16 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.special import expit
 
 from frostalert.agronomy.ageing import Pace
 from frostalert.agronomy.crop_file import FROM_MEMORY, parse_crop
 from frostalert.agronomy.crops import find_crop, find_stage, packaged_crop_names
 from frostalert.agronomy.kill import (
     ERROR_NODES,
-    expected_kill_pct,
     kill_pct,
+    kills_at_nodes,
+    mean_over_error,
     reach_probability,
     reached_share,
 )
@@ -445,8 +447,15 @@ def test_expected_kill_agrees_with_a_fine_sum(low: float, sigma: float) -> None:
     weights = np.exp(-(errors**2) / 2.0)
     kills = kill_pct(low + sigma * errors, -2.8, -4.4)
     expected = float((kills * weights).sum() / weights.sum())
-    assert expected_kill_pct(low, sigma, -2.8, -4.4) == pytest.approx(
-        expected, abs=0.02
+    found = mean_over_error(kills_at_nodes(low, sigma, -2.8, -4.4))
+    assert found == pytest.approx(expected, abs=0.02)
+
+
+def test_the_curve_is_that_of_scipy_far_beyond_its_points_too() -> None:
+    temps = np.array([-900.0, -60.0, -4.4, -3.6, -2.8, 0.0, 12.0, 900.0, np.nan])
+    steep = np.log(81.0) / 1.6
+    assert kill_pct(temps, -2.8, -4.4) == pytest.approx(
+        100.0 * expit(steep * (-3.6 - temps)), rel=1e-12, abs=1e-300, nan_ok=True
     )
 
 

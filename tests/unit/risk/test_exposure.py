@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.risk.exposure import coldest_mean, time_below
+from frostalert.risk.stretches import lay, segment_by_gap
 
 # Tenths of a degree, and limits between them: a curve that just touches its limit is
 # beyond what a fine grid can tell.
@@ -63,12 +64,15 @@ def test_a_short_curve_gives_its_lowest_value() -> None:
     assert coldest_mean(np.array([[3.0, 1.0]]), 240.0).mean_c.tolist() == [1.0]
 
 
-@pytest.mark.parametrize("curve", [[[1.0, np.nan]], [[]]], ids=["gap", "nothing"])
-def test_a_verdict_on_missing_hours_is_refused(curve: list[list[float]]) -> None:
-    with pytest.raises(PhysicsDomainError):
-        coldest_mean(np.array(curve), 30.0)
-    with pytest.raises(PhysicsDomainError):
-        time_below(np.array(curve), np.zeros(1))
+def test_a_verdict_on_missing_hours_is_refused() -> None:
+    nights, blocks = np.zeros(2, dtype=np.intp), np.arange(2)
+    layout = segment_by_gap(nights, blocks, [(range(3),)])
+    lay(layout, np.zeros((2, 3)))
+    with pytest.raises(PhysicsDomainError, match="missing hours"):
+        lay(layout, np.array([[1.0, 0.0, 1.0], [1.0, np.nan, 1.0]]))
+    nothing = segment_by_gap(nights, blocks, [(range(0),)])
+    with pytest.raises(PhysicsDomainError, match="missing hours"):
+        lay(nothing, np.zeros((2, 3)))
 
 
 def test_an_exposure_that_is_not_whole_half_hours_is_refused() -> None:

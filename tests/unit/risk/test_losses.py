@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from frostalert.agronomy.kill import (
     crop_loss_pct,
-    expected_crop_loss_pct,
-    expected_kill_pct,
     kill_pct,
+    kills_at_nodes,
+    mean_over_error,
 )
 from frostalert.forecast.nws import parse_grid
 from frostalert.messages.views import night_view
@@ -36,11 +36,10 @@ def test_expected_kill_and_crop_loss_agree_with_monte_carlo(
     draws = np.random.default_rng(3).normal(low, sigma, 400_000)
     kills = kill_pct(draws, -2.8, -4.4)
     # The error of the mean of so many draws is below 0.08 percent points.
-    assert expected_kill_pct(low, sigma, -2.8, -4.4) == pytest.approx(
-        kills.mean(), abs=0.3
-    )
+    at_nodes = kills_at_nodes(low, sigma, -2.8, -4.4)
+    assert mean_over_error(at_nodes) == pytest.approx(kills.mean(), abs=0.3)
     losses = crop_loss_pct(kills, 80.0, 15.0)
-    found = expected_crop_loss_pct(low, sigma, -2.8, -4.4, left=80.0, needed=15.0)
+    found = mean_over_error(crop_loss_pct(at_nodes, 80.0, 15.0))
     assert found == pytest.approx(losses.mean(), abs=0.5)
 
 
