@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
 from frostalert.errors import PhysicsDomainError
-from frostalert.model.forecast import FloatArray
+from frostalert.model.forecast import BoolArray, FloatArray
 
 _LN_81 = math.log(81.0)
 _LARGEST_EXPONENT = 700.0
@@ -56,18 +56,31 @@ def kill_pct(temp_c: ArrayLike, t10_c: ArrayLike, t90_c: ArrayLike) -> FloatArra
     >>> kill_pct([27.0, 25.5, 24.0], 27.0, 24.0).round(1).tolist()
     [10.0, 50.0, 90.0]
     """
+    steep, middle = _steepness_and_middle(t10_c, t90_c)
+    return _killed_pct(np.asarray(steep * (np.asarray(temp_c, np.float64) - middle)))
+
+
+def _steepness_and_middle(
+    t10_c: ArrayLike, t90_c: ArrayLike
+) -> tuple[FloatArray, FloatArray]:
+    """Return the two numbers of the logistic curve through T10 and T90. [1/K, degC]"""
     warm, cold = np.asarray(t10_c, np.float64), np.asarray(t90_c, np.float64)
     if np.any(cold >= warm):
         message = "T90 must be colder than T10"
         raise PhysicsDomainError(message)
-    steep = _LN_81 / (warm - cold)
-    middle = (warm + cold) / 2.0
-    # In place: of every block at every node of an error there are many.
-    odds = np.asarray(steep * (np.asarray(temp_c, np.float64) - middle))
-    np.minimum(odds, _LARGEST_EXPONENT, out=odds)
-    np.exp(odds, out=odds)
-    odds += 1.0
-    return np.divide(100.0, odds, out=odds)
+    return np.asarray(_LN_81 / (warm - cold)), np.asarray((warm + cold) / 2.0)
+
+
+def _killed_pct(exponent: FloatArray) -> FloatArray:
+    """Return the logistic share of an exponent, in the exponent's place. [%]
+
+    Of every block at every node of an error there are many: what fits into one array
+    is not spread over five.
+    """
+    np.minimum(exponent, _LARGEST_EXPONENT, out=exponent)
+    np.exp(exponent, out=exponent)
+    exponent += 1.0
+    return np.divide(100.0, exponent, out=exponent)
 
 
 def kills_at_nodes(
@@ -95,22 +108,25 @@ def kills_at_nodes(
         If a T90 is not below its T10.
     """
     low, sigma, warm, cold = np.broadcast_arrays(low_c, sigma_c, t10_c, t90_c)
-    at_nodes = low[..., None] + sigma[..., None] * ERROR_NODES
-    return kill_pct(at_nodes, warm[..., None], cold[..., None])
+    steep, middle = _steepness_and_middle(warm, cold)
+    exponent = np.asarray((steep * sigma)[..., None] * ERROR_NODES)
+    exponent += (steep * (low - middle))[..., None]
+    return _killed_pct(exponent)
 
 
-def mean_over_error(at_nodes: FloatArray) -> FloatArray:
+def mean_over_error(at_nodes: FloatArray | BoolArray) -> FloatArray:
     """Return the mean of what is known at every node of a normal error.
 
     Parameters
     ----------
-    at_nodes : ndarray of float
-        Values at `ERROR_NODES`. Any unit. Shape (blocks, nodes).
+    at_nodes : ndarray of float or bool
+        Values at `ERROR_NODES`, or whether something holds there. Any unit. Shape
+        (blocks, nodes).
 
     Returns
     -------
     ndarray of float
-        Means. [unit of the values] Shape (blocks,).
+        Means, or chances. [unit of the values, 0..1] Shape (blocks,).
 
     References
     ----------
@@ -157,12 +173,13 @@ def crop_loss_pct(kill: ArrayLike, left: ArrayLike, needed: ArrayLike) -> FloatA
     >>> crop_loss_pct(40.0, 100.0, [15.0, 100.0]).tolist()
     [0.0, 40.0]
     """
-    alive = np.asarray(left, np.float64)
-    after = alive * (1.0 - np.asarray(kill, np.float64) / 100.0)
-    wanted = np.asarray(needed, np.float64)
-    before_share = np.minimum(alive / wanted, 1.0)
-    after_share = np.minimum(after / wanted, 1.0)
-    return np.asarray(100.0 * (before_share - after_share), dtype=np.float64)
+    full = np.asarray(left, np.float64) / np.asarray(needed, np.float64)
+    # In one array, as above: first what is killed, then what lives, then what is lost.
+    lost = np.asarray(np.asarray(kill, np.float64) * (full / 100.0))
+    np.subtract(full, lost, out=lost)
+    np.minimum(lost, 1.0, out=lost)
+    np.subtract(np.minimum(full, 1.0), lost, out=lost)
+    return np.multiply(100.0, lost, out=lost)
 
 
 def reach_probability(

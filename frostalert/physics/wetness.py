@@ -56,16 +56,17 @@ def rain_wet_probability(
     if np.isnan(rain_probability).any() or np.isnan(drying_mm_per_h).any():
         message = "rain and drying must be known for every hour"
         raise PhysicsDomainError(message)
-    chance = np.zeros(rain_probability.size)
+    chance = []
     film_mm = carried = 0.0
-    for hour, fresh in enumerate(rain_probability.tolist()):
-        film_mm = max(film_mm - float(drying_mm_per_h[hour]), 0.0)
+    hours = zip(rain_probability.tolist(), drying_mm_per_h.tolist(), strict=True)
+    for fresh, drying in hours:
+        film_mm = max(film_mm - drying, 0.0)
         if film_mm == 0.0:
             carried = 0.0
         if fresh > 0.0 and fresh >= carried:
             film_mm, carried = FILM_MM, fresh
-        chance[hour] = carried
-    return chance
+        chance.append(carried)
+    return np.array(chance)
 
 
 def drying_mm_per_h(

@@ -7,9 +7,9 @@ import numpy as np
 
 from frostalert.agronomy.kill import (
     ERROR_NODES,
-    ERROR_WEIGHTS,
     crop_loss_pct,
     kill_pct,
+    mean_over_error,
     reached_share,
 )
 from frostalert.model.assessment import BlockNight, NightAssessment, NightKind
@@ -195,7 +195,7 @@ class BlockAtRisk:
         left = self.record.left_before_pct
         if needed is not None and left is not None:
             kill = crop_loss_pct(kill, left, needed)
-        return float(kill @ ERROR_WEIGHTS) / 100.0
+        return float(mean_over_error(kill)) / 100.0
 
     @property
     def crop_before(self) -> float | None:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from frostalert.agronomy.kill import ERROR_WEIGHTS
+from frostalert.agronomy.kill import mean_over_error
 from frostalert.agronomy.methods import pair_of
 from frostalert.model.forecast import FloatArray
 from frostalert.model.method import MethodPair
@@ -151,7 +151,7 @@ def _added(better: Option, worse: Option) -> GainFacts:
 def _verdict(case: BlockAtRisk, lows_c: FloatArray, gain: GainFacts) -> Verdict:
     """Return what two that warm are worth together."""
     alarm_c = case.threshold.alarm_c
-    chance = float((lows_c > alarm_c) @ ERROR_WEIGHTS)
+    chance = float(mean_over_error(lows_c > alarm_c))
     is_sure = case.bud_low_c + gain.low_delta_c > alarm_c and chance >= SURE_TO_HOLD
     return Verdict.HOLDS if is_sure and gain.reached >= 1.0 else Verdict.PARTLY
 

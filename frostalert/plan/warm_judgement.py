@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from frostalert.agronomy.kill import ERROR_WEIGHTS
+from frostalert.agronomy.kill import mean_over_error
 from frostalert.model.equipment import Equipment
 from frostalert.model.forecast import HOUR
 from frostalert.model.method import RefusalReason
@@ -100,7 +100,7 @@ def judged(
     alarm = case.threshold.alarm_c
     grounds: tuple[RefusalReason, ...] = ()
     least_c = case.bud_low_c + facts.low_delta_c
-    hold_chance = float((lows_c > alarm) @ ERROR_WEIGHTS)
+    hold_chance = float(mean_over_error(lows_c > alarm))
     is_sure = least_c > alarm and hold_chance >= SURE_TO_HOLD
     if is_sure and share >= 1.0:
         verdict = Verdict.HOLDS

@@ -11,6 +11,7 @@ import numpy as np
 
 from frostalert.errors import PhysicsDomainError
 from frostalert.model.forecast import BoolArray, FloatArray
+from frostalert.risk.items import Places
 
 _STEP_H = 0.5
 
@@ -197,7 +198,7 @@ def _hours(
     before, after = is_below[:, :-1], is_below[:, 1:]
     whole = np.count_nonzero(before & after, axis=1)
     # Few lines cross: of those the share below is that of the end that is.
-    row, hour = np.nonzero(before != after)
+    row, hour = _places(before != after)
     start = np.abs(curves_c[row, hour] - limits_c[row])
     end = np.abs(curves_c[row, hour + 1] - limits_c[row])
     share = np.where(before[row, hour], start, end) / (start + end)
@@ -229,7 +230,7 @@ def _first(
 def _half_hours(curves_c: FloatArray) -> FloatArray:
     """Return the curves on a half-hour grid."""
     rows, hours = curves_c.shape
-    fine = np.empty((rows, 2 * hours - 1))
+    fine = np.empty((2 * hours - 1, rows)).T
     fine[:, ::2] = curves_c
     fine[:, 1::2] = (curves_c[:, :-1] + curves_c[:, 1:]) / 2.0
     return fine
@@ -237,7 +238,8 @@ def _half_hours(curves_c: FloatArray) -> FloatArray:
 
 def _window_minimum(fine: FloatArray, width: int) -> tuple[FloatArray, FloatArray]:
     """Return each row's least window mean and where the window starts. [steps]"""
-    means = (fine[:, :-1] + fine[:, 1:]) / 2.0
+    means = fine[:, :-1] + fine[:, 1:]
+    means /= 2.0
     if width > 1:
         # In one order wherever it begins: of equal means the first must count.
         last = means.shape[1] - width + 1
@@ -248,13 +250,20 @@ def _window_minimum(fine: FloatArray, width: int) -> tuple[FloatArray, FloatArra
     rise = fine[:, width:] - fine[:, :-width]
     # Between two nodes the mean is a parabola; it has its foot inside if the rise
     # changes from falling to climbing there, as it does at few.
-    row, node = np.nonzero((rise[:, :-1] < 0.0) & (rise[:, 1:] > 0.0))
+    row, node = _places((rise[:, :-1] < 0.0) & (rise[:, 1:] > 0.0))
     falls = rise[row, node]
     bend = rise[row, node + 1] - falls
     shift = -falls / bend
     means[row, node] += (falls * shift + bend * shift**2 / 2.0) / width
-    shifts = np.zeros_like(means)
-    shifts[row, node] = shift
     best = np.argmin(means, axis=1)
-    rows = np.arange(best.size)
-    return means[rows, best], best + shifts[rows, best]
+    start = best.astype(np.float64)
+    is_best = best[row] == node
+    start[row[is_best]] += shift[is_best]
+    return means[np.arange(best.size), best], start
+
+
+def _places(where: BoolArray) -> tuple[Places, Places]:
+    """Return row and column of what is true; of each row from left to right."""
+    # The flat search is several times as fast. Curves are laid hour by hour.
+    column, row = np.divmod(np.flatnonzero(where.T), where.shape[0])
+    return row, column

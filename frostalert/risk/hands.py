@@ -15,10 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frostalert.agronomy.kill import (
-    ERROR_NODES,
-    ERROR_WEIGHTS,
     crop_loss_pct,
-    kill_pct,
+    kills_at_nodes,
+    mean_over_error,
 )
 from frostalert.model.assessment import BlockNight
 from frostalert.model.forecast import BoolArray, FloatArray
@@ -259,11 +258,13 @@ def _crop_loss_chance(odds: Odds, counts_crop: BoolArray) -> FloatArray:
     where = counts_crop & np.isfinite(odds.t10_c + odds.t90_c)
     if where.any():
         sigma_c = np.hypot(odds.low_sigma_c[where], CROP_LOSS_SIGMA_C)
-        lows_c = odds.night_low_c[where][:, None] + sigma_c[:, None] * ERROR_NODES
-        kill = kill_pct(lows_c, odds.t10_c[where][:, None], odds.t90_c[where][:, None])
+        lows_c, *curve = (
+            of[where] for of in (odds.night_low_c, odds.t10_c, odds.t90_c)
+        )
+        kill = kills_at_nodes(lows_c, sigma_c, *curve)
         left, needed = odds.left_before_pct[where], odds.needed_pct[where]
         lost = crop_loss_pct(kill, left[:, None], needed[:, None])
-        found[where] = (lost > MOST_CROP_LOSS_PCT) @ ERROR_WEIGHTS
+        found[where] = mean_over_error(lost > MOST_CROP_LOSS_PCT)
     return found
 
 

@@ -13,6 +13,7 @@ from frostalert.model.assessment import StageInForce
 from frostalert.model.site import Block
 
 Places = NDArray[np.intp]
+_NONE = -1
 
 
 class Limit(NamedTuple):
@@ -37,24 +38,31 @@ class Items(NamedTuple):
 
     Attributes
     ----------
-    nights, blocks : tuple of int
-        The place of each item's night and of its block.
-    rows : tuple of int
-        What each is compared with, as a place among `limits`.
+    told : bytes
+        Night, block and row of each: see `places`.
+    limits : tuple of Limit
+        What items are compared with.
     sorts : tuple of Sort
         Of every block.
     """
 
-    nights: tuple[int, ...]
-    blocks: tuple[int, ...]
-    rows: tuple[int, ...]
+    told: bytes
     limits: tuple[Limit, ...]
     sorts: tuple[Sort, ...]
 
     def places(self) -> tuple[Places, Places, Places]:
-        """Return nights, blocks and rows as arrays."""
-        nights, blocks, rows = np.array(self[:3], dtype=np.intp)
+        """Return the place of each item's night, of its block, and of its limit."""
+        nights, blocks, rows = np.frombuffer(self.told, dtype=np.intp).reshape(3, -1)
         return nights, blocks, rows
+
+
+def items_at(
+    places: tuple[Places, Places, Places],
+    limits: Sequence[Limit],
+    sorts: Sequence[Sort],
+) -> Items:
+    """Return items by what `Items.places` is to return of them."""
+    return Items(np.array(places, dtype=np.intp).tobytes(), tuple(limits), tuple(sorts))
 
 
 def watched_items(
@@ -69,27 +77,18 @@ def watched_items(
     stages : sequence of sequence of StageInForce
         Each night's stages, one a block.
     """
-    nights, places, rows = [], [], []
     # A stage lasts for nights and for blocks: what it bears is put together once.
-    known: dict[int, int] = {}
-    limits: list[Limit] = []
-    for night, in_force in enumerate(stages):
-        for place, stage in enumerate(in_force):
-            row = stage.threshold
-            if row is None:
-                continue
-            if id(row) not in known:
-                known[id(row)] = len(limits)
-                limits.append(Limit(row.alarm_c, row.t10_c, row.t90_c))
-            nights.append(night)
-            places.append(place)
-            rows.append(known[id(row)])
-    return Items(
-        nights=tuple(nights),
-        blocks=tuple(places),
-        rows=tuple(rows),
-        limits=tuple(limits),
-        sorts=tuple(_sort(block) for block in blocks),
+    told = [stage.threshold for in_force in stages for stage in in_force]
+    keys = [id(row) for row in told]
+    bears = [row for row in dict(zip(keys, told, strict=True)).values() if row]
+    numbers = {id(row): number for number, row in enumerate(bears)} | {id(None): _NONE}
+    table = np.array([numbers[key] for key in keys], dtype=np.intp)
+    table = table.reshape(len(stages), len(blocks))
+    nights, places = np.nonzero(table != _NONE)
+    return items_at(
+        (nights, places, table[nights, places]),
+        [Limit(row.alarm_c, row.t10_c, row.t90_c) for row in bears],
+        [_sort(block) for block in blocks],
     )
 
 

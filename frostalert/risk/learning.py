@@ -24,7 +24,6 @@ from frostalert.model.learned import (
 from frostalert.model.nights import Term, TermName
 from frostalert.model.reading import Reading, SensorKind
 from frostalert.model.site import Farm, Rules, Site
-from frostalert.physics.nights import darkness
 from frostalert.risk.lost_minimum import usual_deficits
 from frostalert.risk.site_hours import dark_hours, prepare_site_hours
 from frostalert.risk.source_bias import lead_class, learn_source_bias
@@ -270,10 +269,8 @@ def _term(shared: SiteHours, night: SiteNight, lesson: Learned) -> Term:
 
 def dark_weights(shared: SiteHours, night: SiteNight) -> FloatArray:
     """Return how far each hour counts as one of a night's dark ones, 0 to 1."""
-    first = shared.run.hours.first_utc + night.hours.start * timedelta(hours=1)
-    count = night.hours.stop - night.hours.start
     weights = np.zeros(shared.air_c.size)
-    weights[night.hours] = darkness(first, count, night.sunset_utc, night.sunrise_utc)
+    weights[night.hours] = shared.dark[night.hours]
     return weights
 
 

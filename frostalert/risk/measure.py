@@ -4,7 +4,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from datetime import datetime
 from functools import lru_cache
-from math import isnan
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -52,6 +51,7 @@ from frostalert.risk.stretches import (
     lowest_mean,
     lowest_until,
     lowest_value,
+    nothing_laid,
     segment_by_gap,
     spell_below,
     time_at_limits,
@@ -158,7 +158,7 @@ def _columns(
     reading_c = start_air_c(START_WET_BULB_C, driest, pressure_hpa)
     return BlockNightValues(
         **airs,
-        **_harm(items, limits, (low_c, night_low_c), sigma_c),
+        **_harm((nights, blocks), limits, (low_c, night_low_c), sigma_c),
         dry=dry.columns,
         wet=wet.columns,
         is_wet=is_wet,
@@ -202,7 +202,7 @@ def _airs(
 
 
 def _harm(
-    items: Items,
+    places: tuple[Places, Places],
     limits: Limits,
     lows_c: tuple[FloatArray, FloatArray],
     sigma_c: FloatArray,
@@ -211,7 +211,7 @@ def _harm(
     low_c, night_low_c = lows_c
     curves = sigma_c, limits.t10_c, limits.t90_c
     of_night = kills_at_nodes(night_low_c, *curves)
-    left = _left_before(items, limits.buds_lost_pct, mean_over_error(of_night))
+    left = _left_before(places, limits.buds_lost_pct, mean_over_error(of_night))
     to_come = of_night
     is_other = np.flatnonzero(low_c != night_low_c)
     if is_other.size:
@@ -258,22 +258,25 @@ def _layouts(
 ) -> _Layouts:
     """Return the rows of items, of which there are so many blocks."""
     judged = [frame.night.judged for frame in frames]
+    airs, humid = airs_in(frames, judged), humid_in(frames, judged)
     once = nights, blocks
     twice = (
         np.concatenate([nights, nights + len(frames)]),
         np.concatenate([blocks, blocks + count]),
     )
-
-    def both(spans: list[slice]) -> Segments:
-        stretches = [*airs_in(frames, spans), *humid_in(frames, spans)]
-        return segment_by_gap(*twice, stretches)
-
+    begun, past = nothing_laid(2 * nights.size), nothing_laid(nights.size)
+    has_begun = have_begun(frames)
+    if has_begun.any():
+        spans = [frame.begun for frame in frames]
+        left = [*airs_in(frames, spans), *humid_in(frames, spans)]
+        begun = segment_by_gap(*twice, left)
+        past = segment_by_gap(*once, airs_in(frames, [f.past for f in frames]))
     return _Layouts(
-        night=both(judged),
-        begun=both([frame.begun for frame in frames]),
-        is_begun=np.tile(have_begun(frames)[nights], 2),
-        humid=segment_by_gap(*once, humid_in(frames, judged)),
-        past=segment_by_gap(*once, airs_in(frames, [f.past for f in frames])),
+        night=segment_by_gap(*twice, [*airs, *humid]),
+        begun=begun,
+        is_begun=np.tile(has_begun[nights], 2),
+        humid=segment_by_gap(*once, humid),
+        past=past,
     )
 
 
@@ -499,27 +502,23 @@ def of_coming(of_night: Lowest, begun: Lowest, is_begun: BoolArray) -> Lowest:
 
 
 def _left_before(
-    items: Items, lost_pct: FloatArray, expected_kill: FloatArray
+    places: tuple[Places, Places], lost_pct: FloatArray, expected_kill: FloatArray
 ) -> FloatArray:
     """Return the share of the season's buds left before each item's night. [%]
 
     What was counted as lost, and what earlier nights are expected to take, is gone:
-    later nights can only take from what is left. Items come night by night.
+    later nights can only take from what is left.
 
     What an evening has killed is gone, though its hours have gone by.
     """
-    left: dict[int, float] = {}
-    before = []
-    for block, lost, kill in zip(
-        items.blocks,
-        lost_pct.tolist(),
-        expected_kill.tolist(),
-        strict=True,
-    ):
-        now = left.get(block, 100.0 - lost)
-        before.append(now)
-        left[block] = now if isnan(kill) else now * (1.0 - kill / 100.0)
-    return np.array(before)
+    nights, blocks = places
+    shape = int(nights.max(initial=-1)) + 2, int(blocks.max(initial=-1)) + 1
+    # Before the first night by what was counted; then what each leaves of the last.
+    left = np.ones(shape)
+    left[0, blocks] = 100.0 - lost_pct
+    left[nights + 1, blocks] = 1.0 - np.nan_to_num(expected_kill) / 100.0
+    np.cumprod(left, axis=0, out=left)
+    return np.asarray(left[nights, blocks])
 
 
 def _at(curves: FloatArray, blocks: Places, hour: FloatArray) -> FloatArray:

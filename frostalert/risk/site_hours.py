@@ -250,6 +250,9 @@ def _rain_wet(
 ) -> FloatArray:
     """Return the chance that buds are wet, the same for the same hours."""
     air, dew, wind, wet_weather = map(np.frombuffer, (air_c, dewpoint_c, wind_mps, wet))
+    if not wet_weather.any():
+        # On most nights of frost: nothing falls, so nothing has to dry.
+        return wet_weather
     drying = _drying(air, dew, wind_at_2m_mps(wind), pressure_hpa)
     ends = np.cumsum(counts)
     chance = np.concatenate(
@@ -449,9 +452,12 @@ def _mean(values: FloatArray) -> float:
 
 def _snow(hours: Hours, rain: FloatArray, pressure_hpa: float) -> FloatArray:
     """Return the chance of snow in each hour; by the air where humidity is missing."""
-    air, dew = hours.air_c, hours.dewpoint_c
+    falls = rain > 0.0
+    air, dew = hours.air_c[falls], hours.dewpoint_c[falls]
     wet_bulb = wet_bulb_c(air, np.fmin(dew, air), pressure_hpa)
-    return snow_chance(rain, np.where(np.isfinite(dew), wet_bulb, air))
+    chance = np.zeros(rain.size)
+    chance[falls] = snow_chance(rain[falls], np.where(np.isfinite(dew), wet_bulb, air))
+    return chance
 
 
 def _drying(

@@ -140,7 +140,7 @@ def _asked(
     alone: Sequence[KnownNight], dates: Sequence[date], items: Items
 ) -> tuple[Places, Places]:
     """Return the night alone and the judged item of every start."""
-    ends = np.searchsorted(items.nights, np.arange(len(dates) + 1)).tolist()
+    ends = np.searchsorted(items.places()[0], np.arange(len(dates) + 1)).tolist()
     spans = {
         night: np.arange(ends[place], ends[place + 1])
         for place, night in enumerate(dates)

@@ -31,19 +31,28 @@ class Rows:
         Item and block of each row, and the hour at which it starts. Shape (rows,).
     length : int
         Hours in each row.
-    hours : ndarray
-        The place on the grid of every value. Shape (rows, length).
     """
 
     items: Places
     blocks: Places
     starts: Places
     length: int
-    hours: Places
+
+    @property
+    def hours(self) -> Places:
+        """The place on the grid of every value. Shape (rows, length)."""
+        return _places_from(self.starts, self.length).T
 
     def take(self, curves: FloatArray) -> FloatArray:
         """Return the rows' part of curves of the shape (blocks, hours)."""
-        return np.asarray(curves[self.blocks[:, None], self.hours], dtype=np.float64)
+        first = self.blocks * curves.shape[1] + self.starts
+        # An hour's values lie together: there are more rows than hours.
+        return curves.take(_places_from(first, self.length)).T
+
+
+def _places_from(first: Places, length: int) -> Places:
+    """Return so many places from each first one on. Shape (length, first)."""
+    return first + np.arange(length, dtype=np.intp)[:, None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,17 +93,20 @@ def segment_by_gap(
         for order, part in enumerate(parts):
             key = (order, part.stop - part.start)
             members.setdefault(key, []).append((night, part.start))
-    ends = np.searchsorted(nights, np.arange(len(stretches) + 1)).tolist()
     groups = []
     for (_, length), places in members.items():
-        items = [np.arange(ends[night], ends[night + 1]) for night, _ in places]
-        joined = np.concatenate(items)
-        if joined.size:
-            sizes = [part.size for part in items]
-            first = np.repeat([start for _, start in places], sizes)
-            hours = first[:, None] + np.arange(length, dtype=np.intp)
-            groups.append(Rows(joined, blocks[joined], first, length, hours))
+        start_of = np.full(len(stretches), -1, dtype=np.intp)
+        start_of[[night for night, _ in places]] = [start for _, start in places]
+        starts = start_of[nights]
+        items = np.flatnonzero(starts >= 0)
+        if items.size:
+            groups.append(Rows(items, blocks[items], starts[items], length))
     return Segments(count=int(nights.size), groups=tuple(groups))
+
+
+def nothing_laid(count: int) -> Segments:
+    """Return the rows of so many items that have none."""
+    return Segments(count=count, groups=())
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,7 +301,8 @@ def time_at_limits(laid: Laid, limits_c: FloatArray) -> FloatArray:
         limits = limits_c[:, rows.items]
         limit, row = np.nonzero(low_c <= limits)
         if row.size:
-            hours[limit, rows.items[row]] += hours_below(part[row], limits[limit, row])
+            below = hours_below(_rows(part, row), limits[limit, row])
+            hours[limit, rows.items[row]] += below
     return hours
 
 
@@ -334,7 +347,13 @@ def _reaching(
             yield rows.starts, part, limits, rows.items
         elif reaches.any():
             chosen = np.flatnonzero(reaches)
-            yield rows.starts[chosen], part[chosen], limits[chosen], rows.items[chosen]
+            curves, own = _rows(part, chosen), limits[chosen]
+            yield rows.starts[chosen], curves, own, rows.items[chosen]
+
+
+def _rows(part: FloatArray, chosen: Places) -> FloatArray:
+    """Return some rows, an hour's values together as they were."""
+    return part.T.take(chosen, axis=1).T
 
 
 def last_rise(laid: Laid, limit_c: float) -> FloatArray:

@@ -1,7 +1,7 @@
 """A look's nights by the records of their blocks, beside what the program finds."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 from unittest.mock import patch
@@ -20,7 +20,7 @@ from frostalert.model.hours import BlockHours
 from frostalert.model.percent import percent_of
 from frostalert.model.site import Farm
 from frostalert.risk import assess
-from frostalert.risk.items import Items, watched_items
+from frostalert.risk.items import items_at, watched_items
 from frostalert.risk.known_night import KnownNight
 from frostalert.risk.measure import NightContext, known_night, measure
 from tests.by_record.judged import block_night, send_by, unjudged
@@ -92,23 +92,19 @@ def _rows(
     found: Found, place: int, nights: Sequence[KnownNight]
 ) -> dict[int, dict[str, Any]]:
     """Return the numbers of one block on some nights, by their places."""
-    in_force = [found.stages.get(night.night.window.night, []) for night in nights]
+    # A source may reach beyond the nights that are judged.
+    some = next(iter(found.stages.values()))
+    nothing = [replace(stage, threshold=None) for stage in some]
+    in_force = [found.stages.get(n.night.window.night, nothing) for n in nights]
     items = watched_items(found.farm.blocks, in_force)
-    own = [n for n, at in enumerate(items.blocks) if at == place]
-    if not own:
+    of_night, of_block, rows = items.places()
+    own = of_block == place
+    if not own.any():
         return {}
+    chosen = items_at((of_night[own], of_block[own], rows[own]), *items[1:])
     rules = found.frames[0].rules
-    values = rows_of(measure(nights, found.hours, _only(items, own), rules))
-    return dict(zip((items.nights[n] for n in own), values, strict=True))
-
-
-def _only(items: Items, own: list[int]) -> Items:
-    """Return some of the items."""
-    return items._replace(
-        nights=tuple(items.nights[n] for n in own),
-        blocks=tuple(items.blocks[n] for n in own),
-        rows=tuple(items.rows[n] for n in own),
-    )
+    values = rows_of(measure(nights, found.hours, chosen, rules))
+    return dict(zip(of_night[own].tolist(), values, strict=True))
 
 
 def _adverse(
