@@ -36,6 +36,9 @@ _LAST_STEP_C = 1e-3
 Steps are Newton's on a curve that is nearly straight: the error left is its square over
 the kelvin, below 1e-8 degC."""
 _MOST_STEPS = 40
+_MAGNUS = {WATER: (17.62, 243.12), ICE: (22.46, 272.62)}
+"""Magnus' two numbers over water and over ice. [1, degC] Sonntag, Z. Meteorol. 70,
+1990 (from memory): a first guess, of which nothing is left in what is returned."""
 
 
 def wet_bulb_c(
@@ -268,7 +271,7 @@ def _checked(
     temp_c: ArrayLike, dewpoint_c: ArrayLike, pressure_hpa: ArrayLike
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return the inputs as arrays of one shape, within their ranges."""
-    air, dew, pressure = np.broadcast_arrays(
+    air, dew, pressure = (
         as_floats(temp_c, "temp_c"),
         as_floats(dewpoint_c, "dewpoint_c"),
         as_floats(pressure_hpa, "pressure_hpa"),
@@ -280,6 +283,7 @@ def _checked(
         worst = float(np.nanmax(dew - air))
         message = f"a dew point lies {worst:.2f} degC above its air temperature"
         raise PhysicsDomainError(message)
+    air, dew, pressure = np.broadcast_arrays(air, dew, pressure)
     return air, dew, pressure
 
 
@@ -288,8 +292,9 @@ def _saturation_temperature(phase: str, vapour_hpa: FloatArray) -> FloatArray:
     curve = saturation_curve(phase)
     log = np.log(vapour_hpa)
     # Magnus' inverse is within 0.3 degC; Newton on the logarithm does the rest.
+    factor, shift_c = _MAGNUS[phase]
     above = log - np.log(6.112)
-    kelvin = np.asarray(243.12 * above / (17.62 - above) + ZERO_C_K, dtype=np.float64)
+    kelvin = np.asarray(shift_c * above / (factor - above) + ZERO_C_K, np.float64)
     for _ in range(_MOST_STEPS):
         reached, slope, _ = curve.log_and_slopes(kelvin)
         step = (reached - log) / slope

@@ -151,10 +151,12 @@ def _differing(
     own = np.arange(len(shapes))[:, None]
     alike = np.array([[kinds.index(kind)] for kind in kinds])
     row = np.where(weight == 0.0, alike, own)
-    at_row, at_hour = np.nonzero(row == own)
-    number = np.zeros(row.shape, dtype=np.intp)
-    number[at_row, at_hour] = np.arange(at_row.size)
-    return at_row, at_hour, number[row, np.arange(weight.size)]
+    # The flat search is several times as fast.
+    places = np.flatnonzero(row == own)
+    number = np.zeros(row.size, dtype=np.intp)
+    number[places] = np.arange(places.size)
+    at_row, at_hour = np.divmod(places, weight.size)
+    return at_row, at_hour, number.take(row * weight.size + np.arange(weight.size))
 
 
 def organ_of(farm: Farm, block: Block, shared: SiteHours) -> Organ:

@@ -14,6 +14,8 @@ from frostalert.model.forecast import BoolArray, FloatArray
 from frostalert.risk.items import Places
 
 _STEP_H = 0.5
+_LEVEL_C = 1e-12
+"""Curves that fall and rise by less than this in an hour are level. [degC]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,8 @@ def coldest_mean(curves_c: FloatArray, exposure_minutes: float) -> Coldest:
     Notes
     -----
     The mean over a sliding window is least where the curve has the same value at both
-    ends of the window; on a half-hour grid that place is found in closed form.
+    ends of the window, which is found in closed form: up to an hour about an hourly
+    value that is lower than those beside it, beyond that on a half-hour grid.
 
     References
     ----------
@@ -96,22 +99,36 @@ def coldest_mean(curves_c: FloatArray, exposure_minutes: float) -> Coldest:
         where = np.argmin(curves_c, axis=1)
         lowest = np.take_along_axis(curves_c, where[:, None], axis=1)[:, 0]
         return Coldest(lowest, where.astype(np.float64))
-    part = _coldest_part(curves_c, -(-width // 2))
-    mean, start = _window_minimum(_half_hours(curves_c[:, part]), width)
-    return Coldest(mean, part.start + (start + width / 2.0) * _STEP_H)
+    if width * _STEP_H <= 1.0:
+        return _about_an_hour(curves_c, width * _STEP_H)
+    mean, start = _window_minimum(_half_hours(curves_c), width)
+    return Coldest(mean, (start + width / 2.0) * _STEP_H)
 
 
-def _coldest_part(curves_c: FloatArray, lines: int) -> slice:
-    """Return the hours in which every curve has its coldest mean.
+def _about_an_hour(curves_c: FloatArray, width_h: float) -> Coldest:
+    """Return the coldest mean over no more than an hour.
 
-    Over so many lines between hours a mean is no warmer than their warmest end. So the
-    coldest one touches a line with an end that is no warmer than the least of those.
+    Such a window holds one hourly value. Where the line falls to it by a and rises from
+    it by b, both ends of the window are as warm if it begins width b / (a + b) earlier;
+    its mean is width a b / 2 (a + b) above the value.
     """
-    last = curves_c.shape[1] - lines
-    ends = (curves_c[:, place : last + place] for place in range(lines + 1))
-    bound = reduce(np.maximum, ends).min(axis=1)
-    cold = np.flatnonzero((curves_c <= bound[:, None]).any(axis=0))
-    return slice(max(0, int(cold[0]) - lines - 1), int(cold[-1]) + lines + 2)
+    fall, rise = curves_c[:, :-1] - curves_c[:, 1:], curves_c[:, 1:] - curves_c[:, :-1]
+    before, after = fall[:, :-1], rise[:, 1:]
+    above = before * after
+    above /= np.maximum(before + after, _LEVEL_C)
+    means = np.empty_like(curves_c)
+    means[:, 1:-1] = np.where(np.minimum(before, after) < 0.0, np.inf, above)
+    # At an end the window lies on the one side that is known.
+    means[:, 0] = np.where(rise[:, 0] < 0.0, np.inf, rise[:, 0])
+    means[:, -1] = np.where(fall[:, -1] < 0.0, np.inf, fall[:, -1])
+    means *= width_h / 2.0
+    means += curves_c
+    best = np.argmin(means, axis=1)
+    rows, last = np.arange(best.size), rise.shape[1]
+    falls = np.where(best > 0, fall[rows, np.maximum(best - 1, 0)], np.inf)
+    rises = np.where(best < last, rise[rows, np.minimum(best, last - 1)], 0.0)
+    share = np.where(best < last, rises / np.maximum(falls + rises, _LEVEL_C), 1.0)
+    return Coldest(means[rows, best], best + width_h * (0.5 - share))
 
 
 def time_below(curves_c: FloatArray, limits_c: FloatArray) -> Below:
@@ -238,15 +255,13 @@ def _half_hours(curves_c: FloatArray) -> FloatArray:
 
 def _window_minimum(fine: FloatArray, width: int) -> tuple[FloatArray, FloatArray]:
     """Return each row's least window mean and where the window starts. [steps]"""
-    means = fine[:, :-1] + fine[:, 1:]
-    means /= 2.0
-    if width > 1:
-        # In one order wherever it begins: of equal means the first must count.
-        last = means.shape[1] - width + 1
-        means = (
-            reduce(np.add, (means[:, place : last + place] for place in range(width)))
-            / width
-        )
+    halves = (fine[:, :-1] + fine[:, 1:]) / 2.0
+    # In one order wherever it begins: of equal means the first must count.
+    last = halves.shape[1] - width + 1
+    means = (
+        reduce(np.add, (halves[:, place : last + place] for place in range(width)))
+        / width
+    )
     rise = fine[:, width:] - fine[:, :-width]
     # Between two nodes the mean is a parabola; it has its foot inside if the rise
     # changes from falling to climbing there, as it does at few.

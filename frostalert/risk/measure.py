@@ -54,6 +54,7 @@ from frostalert.risk.stretches import (
     nothing_laid,
     segment_by_gap,
     spell_below,
+    start_at_limit,
     time_at_limits,
 )
 from frostalert.risk.thermometer_start import ThermometerStart
@@ -368,7 +369,7 @@ def water_start(
         dark[of_night.start + frame.offset_h : of_night.stop + frame.offset_h] = True
     limit = np.full(is_watered.size, START_WET_BULB_C)
     by_night = lay(humid, np.where(dark, wet_bulb_c, _DAYLIGHT_C))
-    spell = spell_below(by_night, limit)
+    first_h = start_at_limit(by_night, limit)
     sunsets_h = np.array(
         [
             -np.inf
@@ -378,7 +379,7 @@ def water_start(
             for frame in frames
         ]
     )
-    falls_h = np.maximum(spell.first, sunsets_h[nights])
+    falls_h = np.maximum(first_h, sunsets_h[nights])
     return np.where(is_watered, falls_h, np.nan)
 
 
