@@ -123,7 +123,8 @@ def _table(alone: Sequence[KnownNight], starts: Starts, own: int) -> Places:
 
     Shape (sources, judged items).
     """
-    offsets, rows = np.unique([night.offset_h for night in alone], return_inverse=True)
-    table = np.full((offsets.size, own), -1, dtype=np.intp)
+    offsets = list(dict.fromkeys(night.offset_h for night in alone))
+    rows = np.array([offsets.index(night.offset_h) for night in alone])
+    table = np.full((len(offsets), own), -1, dtype=np.intp)
     table[rows[starts.nights], starts.own] = np.arange(starts.own.size)
     return table

@@ -272,6 +272,7 @@ def _judge_nights(
     items = watched_items(farm.blocks, in_force)
     starts = measure_starts(alone, dates, hours, items, farm.rules)
     nights = [known_night(frame) for frame in frames]
-    measured = measure(nights, hours, items, farm.rules)
+    own_hours = first_part(hours, frames[0].shared.run.hours.count)
+    measured = measure(nights, own_hours, items, farm.rules)
     judged = judge(frames, farm.blocks, items, measured, (alone, starts))
     return night_records(frames, farm.blocks, in_force, judged)

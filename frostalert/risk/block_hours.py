@@ -72,6 +72,8 @@ def derive_block_hours(
     return _block_hours(_air_of(several, site), shapes)
 
 
+# The same for the same: what is measured of it is kept by which hours these are.
+@lru_cache(maxsize=2)
 def first_part(hours: BlockHours, count: int) -> BlockHours:
     """Return the hours of the first of several that are laid end to end."""
     return sealed(

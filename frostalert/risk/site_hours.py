@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import lru_cache
+from math import isnan
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -214,10 +215,9 @@ def _own_coming(night: SiteNight) -> slice:
 
 def _lower(air_c: FloatArray, low_c: float | None) -> float | None:
     """Return the lower of some hours and a low; None where neither is known."""
-    known = air_c[np.isfinite(air_c)]
-    if not known.size:
+    lowest = float(np.fmin.reduce(air_c, initial=np.nan))
+    if isnan(lowest):
         return low_c
-    lowest = float(known.min())
     return lowest if low_c is None else min(lowest, low_c)
 
 

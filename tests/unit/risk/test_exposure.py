@@ -59,6 +59,38 @@ def test_curves_are_judged_side_by_side() -> None:
     assert found.hours.tolist() == [1.0, 0.0, 2.0]
 
 
+@pytest.mark.parametrize("minutes", [30.0, 60.0])
+def test_of_equal_means_the_first_counts(minutes: float) -> None:
+    one = [4.0, -1.0, -2.0, 3.0, 5.0, 5.0, 5.0]
+    found = coldest_mean(np.array([one + one]), minutes)
+    alone = coldest_mean(np.array([one]), minutes)
+    assert found.mean_c == pytest.approx(alone.mean_c)
+    assert found.middle_h == pytest.approx(alone.middle_h)
+    level = coldest_mean(np.zeros((1, 9)), minutes)
+    assert level.middle_h.tolist() == [minutes / 120.0]
+
+
+def test_a_curve_at_the_edge_of_what_is_known_is_coldest_there() -> None:
+    curves = np.array([[-3.0, 0.0, 4.0], [4.0, 1.0, -3.0]])
+    found = coldest_mean(curves, 30.0)
+    assert found.mean_c.tolist() == [-2.25, -2.0]
+    assert found.middle_h.tolist() == [0.25, 1.75]
+
+
+def test_curves_laid_hour_by_hour_or_row_by_row_are_the_same() -> None:
+    rows = np.random.default_rng(4).normal(0.0, 2.0, (40, 24))
+    by_hour = np.asfortranarray(rows)
+    for minutes in (30.0, 60.0, 240.0):
+        here, there = coldest_mean(rows, minutes), coldest_mean(by_hour, minutes)
+        assert np.array_equal(here.mean_c, there.mean_c)
+        assert np.array_equal(here.middle_h, there.middle_h)
+    limits = np.zeros(40)
+    below, again = time_below(rows, limits), time_below(by_hour, limits)
+    assert np.array_equal(below.hours, again.hours)
+    assert np.array_equal(below.first_h, again.first_h, equal_nan=True)
+    assert np.array_equal(below.last_h, again.last_h, equal_nan=True)
+
+
 def test_a_short_curve_gives_its_lowest_value() -> None:
     assert coldest_mean(np.array([[3.0]]), 30.0).mean_c.tolist() == [3.0]
     assert coldest_mean(np.array([[3.0, 1.0]]), 240.0).mean_c.tolist() == [1.0]
