@@ -80,7 +80,8 @@ def watched_items(
     # A stage lasts for nights and for blocks: what it bears is put together once.
     told = [stage.threshold for in_force in stages for stage in in_force]
     keys = [id(row) for row in told]
-    bears = [row for row in dict(zip(keys, told, strict=True)).values() if row]
+    by_key = dict(zip(keys, told, strict=True))
+    bears = [row for row in by_key.values() if row is not None]
     numbers = {id(row): number for number, row in enumerate(bears)} | {id(None): _NONE}
     table = np.array([numbers[key] for key in keys], dtype=np.intp)
     table = table.reshape(len(stages), len(blocks))

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.support.order import SLOWEST, slowest_first
+from tests.support.order import SLOWEST, TOGETHER, slowest_first
 
 ROOT = Path(__file__).parents[2]
 
@@ -16,6 +16,21 @@ def test_each_of_the_slowest_is_a_test(start: str) -> None:
     tree = ast.parse((ROOT / path).read_text())
     names = [node.name for node in tree.body if isinstance(node, ast.FunctionDef)]
     assert sum(name.startswith(beginning) for name in names) == 1
+
+
+@pytest.mark.parametrize("workers", [1, 2, 4, 40])
+@pytest.mark.parametrize("file", TOGETHER)
+def test_what_is_set_up_for_a_file_is_set_up_once(file: str, workers: int) -> None:
+    assert (ROOT / file).exists()
+    own = [f"{file}::test_{n}" for n in range(9)]
+    others = [f"tests/test_{n}.py::test" for n in range(200)]
+    dealt = slowest_first([*others[:7], *own, *others[7:], *SLOWEST], str, workers)
+    places = [dealt.index(name) for name in own]
+    if len(dealt) // workers >= len(own):
+        assert places == list(range(places[0], places[0] + len(own)))
+        share = len(dealt) // workers
+        assert places[0] // share == places[-1] // share
+    assert set(own) <= set(dealt)
 
 
 @pytest.mark.parametrize("workers", [1, 2, 4, 40])

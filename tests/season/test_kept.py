@@ -59,22 +59,7 @@ def _play(folder: Path, *, is_plain: bool) -> tuple[Score, list[Delivery]]:
 
 
 @pytest.mark.parametrize("is_plain", [True, False], ids=["plain", "two sources"])
-def test_a_season_is_the_same_without_what_is_kept(
-    tmp_path: Path, *, is_plain: bool
-) -> None:
-    # A second season finds what the first one left: that must not matter either.
-    _play(tmp_path, is_plain=is_plain)
-    with_it = _play(tmp_path, is_plain=is_plain)
-    with never_kept():
-        left = {f"{value.__module__}.{value.__name__}" for _, _, value in keepers()}
-        assert not left & (MOST_HIT | LEARNED)
-        without = _play(tmp_path, is_plain=is_plain)
-    assert with_it[1]
-    assert without == with_it
-
-
-@pytest.mark.parametrize("is_plain", [True, False], ids=["plain", "two sources"])
-def test_looks_at_an_unchanged_forecast_derive_nothing_again(
+def test_a_season_is_the_same_without_what_is_kept_and_derives_nothing_again_with_it(
     tmp_path: Path, *, is_plain: bool
 ) -> None:
     kept: dict[str, Callable[..., Any]] = {
@@ -89,6 +74,14 @@ def test_looks_at_an_unchanged_forecast_derive_nothing_again(
     for name in expected:
         found = kept[name].cache_info()  # type: ignore[attr-defined]
         assert found.hits > found.misses, name
+    # A second season finds what the first one left: that must not matter either.
+    with_it = _play(tmp_path, is_plain=is_plain)
+    with never_kept():
+        left = {f"{value.__module__}.{value.__name__}" for _, _, value in keepers()}
+        assert not left & (MOST_HIT | LEARNED)
+        without = _play(tmp_path, is_plain=is_plain)
+    assert with_it[1]
+    assert without == with_it
 
 
 def test_what_is_kept_cannot_be_changed() -> None:
