@@ -14,6 +14,7 @@ from frostalert.model.site import Block
 
 Places = NDArray[np.intp]
 _NONE = -1
+"""The row of a stage that nothing is compared with."""
 
 
 class Limit(NamedTuple):
