@@ -16,7 +16,8 @@ from frostalert.model.reading import Reading
 from frostalert.model.site import Farm, Site
 from frostalert.model.warmth import DayAir, Sighting
 from frostalert.ports import LookBook, NightBook
-from frostalert.risk.assess import assess_all, blind_nights
+from frostalert.risk.assess import assess_all
+from frostalert.risk.blind import blind_nights
 from frostalert.risk.readings import OLD
 from frostalert.risk.remarks import is_for_site
 from frostalert.risk.sources import choose_runs

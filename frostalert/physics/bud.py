@@ -49,7 +49,7 @@ def clear_sky_loss_wpm2(air_c: FloatArray, dewpoint_c: FloatArray) -> FloatArray
     """
     vapour_kpa = vapour_pressure_hpa(dewpoint_c) / 10.0
     humid = np.where(np.isfinite(vapour_kpa), vapour_kpa, 0.2)
-    # Powers as products: numpy's own take ten times as long.
+    # Powers as products: numpy's own take four times as long.
     black_body = _STEFAN_BOLTZMANN * np.square(np.square(air_c + _ZERO_C_K))
     return np.asarray(black_body * (0.34 - 0.14 * np.sqrt(humid)), dtype=np.float64)
 

@@ -258,10 +258,8 @@ def _crop_loss_chance(odds: Odds, counts_crop: BoolArray) -> FloatArray:
     where = counts_crop & np.isfinite(odds.t10_c + odds.t90_c)
     if where.any():
         sigma_c = np.hypot(odds.low_sigma_c[where], CROP_LOSS_SIGMA_C)
-        lows_c, *curve = (
-            of[where] for of in (odds.night_low_c, odds.t10_c, odds.t90_c)
-        )
-        kill = kills_at_nodes(lows_c, sigma_c, *curve)
+        curve = odds.t10_c[where], odds.t90_c[where]
+        kill = kills_at_nodes(odds.night_low_c[where], sigma_c, *curve)
         left, needed = odds.left_before_pct[where], odds.needed_pct[where]
         lost = crop_loss_pct(kill, left[:, None], needed[:, None])
         found[where] = mean_over_error(lost > MOST_CROP_LOSS_PCT)

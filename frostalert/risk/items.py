@@ -79,9 +79,9 @@ def watched_items(
         Each night's stages, one a block.
     """
     # A stage lasts for nights and for blocks: what it bears is put together once.
-    told = [stage.threshold for in_force in stages for stage in in_force]
-    keys = [id(row) for row in told]
-    by_key = dict(zip(keys, told, strict=True))
+    thresholds = [stage.threshold for in_force in stages for stage in in_force]
+    keys = [id(row) for row in thresholds]
+    by_key = dict(zip(keys, thresholds, strict=True))
     bears = [row for row in by_key.values() if row is not None]
     numbers = {id(row): number for number, row in enumerate(bears)} | {id(None): _NONE}
     table = np.array([numbers[key] for key in keys], dtype=np.intp)

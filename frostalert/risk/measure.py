@@ -269,8 +269,8 @@ def _layouts(
     has_begun = have_begun(frames)
     if has_begun.any():
         spans = [frame.begun for frame in frames]
-        left = [*airs_in(frames, spans), *humid_in(frames, spans)]
-        begun = segment_by_gap(*twice, left)
+        to_come = [*airs_in(frames, spans), *humid_in(frames, spans)]
+        begun = segment_by_gap(*twice, to_come)
         past = segment_by_gap(*once, airs_in(frames, [f.past for f in frames]))
     return _Layouts(
         night=segment_by_gap(*twice, [*airs, *humid]),

@@ -6,7 +6,8 @@ from frostalert.model.assessment import Assessment
 from frostalert.model.forecast import ForecastRun
 from frostalert.model.nights import Facts, Nights
 from frostalert.model.site import Farm
-from frostalert.risk.assess import assess_all, blind_nights
+from frostalert.risk.assess import assess_all
+from frostalert.risk.blind import blind_nights
 
 
 def nights_of(

@@ -57,6 +57,7 @@ SLOWEST = (
 )
 """Beginnings of the names of other tests that take some seconds, the longest first."""
 
+_SLOW = (*TOGETHER, *SLOWEST)
 _Test = TypeVar("_Test")
 
 
@@ -75,22 +76,21 @@ def slowest_first(
     >>> [test if len(test) == 1 else slow.index(test) for test in dealt]
     [0, 2, 'a', 1, 'b', 'c']
     """
-    hands: dict[int, list[_Test]] = {}
+    hands: dict[tuple[int, int], list[_Test]] = {}
     quick: list[_Test] = []
-    for test in tests:
+    for number, test in enumerate(tests):
         place = _place(name(test))
-        (quick if place < 0 else hands.setdefault(place, [])).append(test)
+        own = (place, 0 if place < len(TOGETHER) else number)
+        (quick if place < 0 else hands.setdefault(own, [])).append(test)
     shares = [(len(tests) + worker) // workers for worker in range(workers)]
     dealt: list[list[_Test]] = [[] for _ in shares]
     places = cycle(range(workers))
-    for place in sorted(hands):
-        hand = hands[place]
-        for part in [hand] if place < len(TOGETHER) else [[test] for test in hand]:
-            _deal(part, dealt, shares, places)
+    for own in sorted(hands):
+        _deal(hands[own], dealt, shares, places)
     left = iter(quick)
     filled = (
-        chain(own, islice(left, share - len(own)))
-        for own, share in zip(dealt, shares, strict=True)
+        chain(slow, islice(left, share - len(slow)))
+        for slow, share in zip(dealt, shares, strict=True)
     )
     return list(chain.from_iterable(filled))
 
@@ -110,5 +110,4 @@ def _deal(
 
 def _place(name: str) -> int:
     """Return a test's place among the slowest, -1 if it is not one of them."""
-    slow = (*TOGETHER, *SLOWEST)
-    return next((n for n, start in enumerate(slow) if name.startswith(start)), -1)
+    return next((n for n, start in enumerate(_SLOW) if name.startswith(start)), -1)

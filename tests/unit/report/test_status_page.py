@@ -28,7 +28,8 @@ from frostalert.model.notice import (
 from frostalert.model.reading import Reading, Sensor, SensorKind
 from frostalert.model.site import Farm, Units
 from frostalert.report.status_page import LIGHT, PAGE, Status, render_status
-from frostalert.risk.assess import assess_all, blind_nights
+from frostalert.risk.assess import assess_all
+from frostalert.risk.blind import blind_nights
 from tests.support.grids import frosty_hours, grid_text
 from tests.support.holdings import SITE, make_block, make_holding
 from tests.support.judged import nights_of
